@@ -1,0 +1,63 @@
+"""What a plan noticed that a person should know.
+
+A finding is not an error of the program: the plan is finished, and this is what to look at before buying or building.
+Every code stands in `CODES` with its level and meaning; the data dictionary is printed from there.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+Level = Literal["note", "warning", "error"]
+
+LEVELS: Final[tuple[Level, ...]] = ("note", "warning", "error")
+
+CODES: Final[dict[str, tuple[Level, str]]] = {
+    "block-named-by-us": ("note", "The block's own name could not serve as an id, so a number was used."),
+    "exclusion-apart": ("note", "An exclusion touches no block."),
+    "crs-shift": ("note", "The step between the boundary's datum and the raster's is known only so well."),
+    "height-unit-assumed": ("note", "The raster does not name its height unit; metres were taken."),
+    "height-unit-converted": ("note", "Heights were converted from feet."),
+    "undeclared-nodata": ("warning", "Cells with a usual no-data number were taken as empty."),
+    "cover-gap": ("warning", "Part of the block has no elevation."),
+    "relief": ("note", "The block is so high from foot to head that ground lengths lose their last millimetre."),
+    "no-rows": ("error", "No row fits into the block."),
+    "rows-dropped": ("note", "Pieces of rows shorter than the least length were left out."),
+    "steep-row": ("warning", "A row has a steeper grade between two posts than the limit."),
+    "post-without-height": ("warning", "Posts stand where the raster has no height."),
+    "row-without-wire": ("warning", "The wires of a row could not be computed for want of heights."),
+    "span-too-long": ("warning", "Rough ground keeps a span longer than the limit, however many posts."),
+    "low-clearance": ("warning", "A wire comes closer to the ground than the limit, or touches it."),
+    "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
+}
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Finding:
+    """One thing noticed: its code, the place (an id, or a file), and a sentence with the numbers."""
+
+    code: str
+    place: str
+    message: str
+
+    def __post_init__(self) -> None:
+        if self.code not in CODES:
+            msg = f"finding code {self.code!r} is not in the list"
+            raise KeyError(msg)
+
+    @property
+    def level(self) -> Level:
+        """Return how much it matters."""
+        return CODES[self.code][0]
+
+
+def worst_level(findings: Iterable[Finding]) -> Level | None:
+    """Return the highest level among the findings, or None where there are none."""
+    return max((finding.level for finding in findings), key=LEVELS.index, default=None)
+
+
+def name_some(ids: Iterable[str], most: int = 6) -> str:
+    """Return the first few ids in words: ``"B01-R001, B01-R002 and 7 more"``."""
+    every = list(ids)
+    head = ", ".join(every[:most])
+    return head if len(every) <= most else f"{head} and {len(every) - most} more"

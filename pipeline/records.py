@@ -1,0 +1,103 @@
+"""What passes between the stages that is not a table."""
+
+from dataclasses import dataclass, field
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from affine import Affine
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from pipeline.findings import Finding
+from pipeline.settings import Config
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One block as read: its id, its own name, and its ground in WGS 84 longitude and latitude.
+
+    `area` has the block's own holes; `exclusions` are the keep-out polygons that touch it (empty where none do).
+    """
+
+    block_id: str
+    name: str
+    area: Polygon | MultiPolygon
+    exclusions: MultiPolygon
+
+    @property
+    def workable(self) -> Polygon | MultiPolygon:
+        """Return the block less its exclusions, in longitude and latitude."""
+        rest = self.area.difference(self.exclusions)
+        return rest if isinstance(rest, Polygon | MultiPolygon) else MultiPolygon()
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A window of a height raster.
+
+    `heights_m` has shape (rows, columns), metres, 0 where `valid` is False. `transform` maps (column, row) of cell
+    CORNERS to (x, y) of `crs_wkt`, axes in the order easting, northing (or longitude, latitude): the centre of cell
+    (0, 0) lies at column 0.5, row 0.5.
+    """
+
+    heights_m: NDArray[np.float32] | NDArray[np.float64]
+    valid: NDArray[np.bool_]
+    transform: Affine
+    crs_wkt: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file that went into a plan: its role, its path as the config has it, and its SHA-256."""
+
+    role: str
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """All that was read for a plan, checked: `grids[i]` is the window of the raster that `blocks[i]` needs."""
+
+    blocks: tuple[Block, ...]
+    grids: tuple[Grid, ...]
+    output_crs: str
+    sources: tuple[Source, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class FrameNote:
+    """The local frame of one block, for the record: transverse Mercator, its centre and its scale."""
+
+    block_id: str
+    proj: str
+    mean_height_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The whole result: the tables of the contract as (Geo)DataFrames, and what is needed to write them.
+
+    Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
+    `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`, `findings`: plain tables.
+    """
+
+    config: Config
+    blocks: gpd.GeoDataFrame
+    exclusions: gpd.GeoDataFrame
+    rows: gpd.GeoDataFrame
+    posts: gpd.GeoDataFrame
+    spans: gpd.GeoDataFrame
+    clips: pd.DataFrame
+    sections: gpd.GeoDataFrame
+    wires: pd.DataFrame
+    findings: pd.DataFrame
+    finding_list: tuple[Finding, ...]
+    grids: tuple[Grid, ...]
+    frames: tuple[FrameNote, ...]
+    output_crs: str
+    sources: tuple[Source, ...]
+    seconds: dict[str, float] = field(default_factory=dict, compare=False)
