@@ -1,0 +1,48 @@
+"""The local frame against geodesics on the ellipsoid."""
+
+import numpy as np
+import pytest
+from pyproj import Geod
+
+from pipeline.geometry.frame import Frame, direction, mean_radius
+
+GEOD = Geod(ellps="WGS84")
+
+
+@pytest.mark.parametrize("lat", [-70.0, -33.4, 0.0, 41.2, 70.0])
+@pytest.mark.parametrize("height_m", [0.0, 350.0, 1800.0, 3000.0])
+@pytest.mark.parametrize("azimuth", [0.0, 62.0, 135.0, 270.0])
+def test_plane_distance_is_geodesic_at_ground_height(lat: float, height_m: float, azimuth: float) -> None:
+    """Source: geodesic by pyproj.Geod (Karney 2013), carried to the height by the radius in its own direction (Euler)."""
+    frame = Frame(12.345, lat, height_m)
+    # A line of 100 m that starts 700 m off the centre.
+    lon0, lat0, _ = GEOD.fwd(frame.lon, frame.lat, 20.0, 700.0)
+    lon1, lat1, _ = GEOD.fwd(lon0, lat0, azimuth, 100.0)
+    x, y = frame.to_plane(np.array([lon0, lon1]), np.array([lat0, lat1]))
+    sin2 = np.sin(np.radians(lat)) ** 2
+    prime = GEOD.a / np.sqrt(1 - GEOD.es * sin2)
+    meridian = GEOD.a * (1 - GEOD.es) / (1 - GEOD.es * sin2) ** 1.5
+    angle = np.radians(azimuth)
+    radius = 1.0 / (np.cos(angle) ** 2 / meridian + np.sin(angle) ** 2 / prime)
+    on_ground = 100.0 * (1.0 + height_m / radius)
+    assert np.hypot(x[1] - x[0], y[1] - y[0]) == pytest.approx(on_ground, abs=5e-4)
+    bearing = np.degrees(np.arctan2(x[1] - x[0], y[1] - y[0])) % 360.0
+    assert (bearing - azimuth + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=0.02)
+
+
+def test_there_and_back_is_the_same_place() -> None:
+    frame = Frame(-7.6, 41.2, 350.0)
+    lon, lat = np.array([-7.61, -7.59]), np.array([41.195, 41.205])
+    back = frame.to_lonlat(*frame.to_plane(lon, lat))
+    np.testing.assert_allclose(back, (lon, lat), atol=1e-12)
+
+
+def test_mean_radius_lies_between_the_principal_radii() -> None:
+    """WGS 84 at the equator: meridian 6 335 439 m, prime vertical 6 378 137 m (NIMA TR8350.2, from memory)."""
+    assert mean_radius(0.0) == pytest.approx(np.sqrt(6335439.327 * 6378137.0), abs=1.0)
+
+
+def test_directions_turn_clockwise_from_north() -> None:
+    assert direction(0.0) == pytest.approx((0.0, 1.0))
+    assert direction(90.0) == pytest.approx((1.0, 0.0))
+    assert direction(225.0) == pytest.approx((-np.sqrt(0.5), -np.sqrt(0.5)))
