@@ -1,0 +1,175 @@
+"""Words in, exit code out; nothing else prints. Data goes to stdout, talk to stderr.
+
+Heavy imports wait inside the commands, so that ``wirerun --help`` answers at once.
+"""
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import wraps
+from importlib.metadata import version
+from pathlib import Path
+from typing import TYPE_CHECKING, ParamSpec
+
+import click
+from rich.console import Console
+from rich.table import Table
+
+from pipeline.errors import Exit, InputError, WirerunError
+from pipeline.findings import worst_level
+
+if TYPE_CHECKING:
+    from pipeline.records import Plan
+    from pipeline.run import Progress
+
+_talk = Console(stderr=True, highlight=False, soft_wrap=True)
+
+P = ParamSpec("P")
+
+
+def _answers(command: Callable[P, int | None]) -> Callable[P, None]:
+    """Turn what a command raises into a sentence and an exit code."""
+
+    @wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            code = command(*args, **kwargs) or Exit.GOOD
+        except InputError as error:
+            for fault in error.faults:
+                _say(f"error: {fault}")
+            _say(f"{len(error.faults)} fault(s); nothing was written.")
+            code = error.exit_code
+        except WirerunError as error:
+            _say(f"error: {error}")
+            code = error.exit_code
+        except KeyboardInterrupt:
+            _say("interrupted; earlier results are as they were.")
+            code = Exit.INTERRUPTED
+        sys.exit(int(code))
+
+    return run
+
+
+def _say(text: str) -> None:
+    """Say a sentence that may hold words from the user's files: no markup is read in it."""
+    _talk.print(text, markup=False)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(version("wirerun"), prog_name="wirerun")
+def main() -> None:
+    """Plan the trellis wires of a hillside vineyard block."""
+
+
+@main.command()
+@click.argument("config", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>/.")
+@click.option("--overwrite", is_flag=True, help="Replace an earlier result.")
+@click.option("--strict", is_flag=True, help="Exit 5 when there are findings of level warning or worse.")
+@click.option("--json", "as_json", is_flag=True, help="Print the run record to stdout.")
+@click.option("--quiet", is_flag=True, help="Say nothing but errors.")
+@click.option("--times", is_flag=True, help="Show the seconds of each stage.")
+@_answers
+def plan(
+    config: Path, out: Path | None, *, overwrite: bool, strict: bool, as_json: bool, quiet: bool, times: bool
+) -> int | None:
+    """Do the whole job: rows, posts, clips, wires; map, schedule and GIS layers."""
+    with _progress(quiet=quiet) as progress:
+        from pipeline.run import load_config, plan_to_folder  # noqa: PLC0415 - see the module's docstring
+
+        settings = load_config(config)
+        target = out or Path("outputs") / settings.name
+        made = plan_to_folder(settings, target, overwrite=overwrite, progress=progress())
+    if as_json:
+        click.echo((target / "run.json").read_text(encoding="utf-8"), nl=False)
+    if not quiet:
+        _summary(made, target, times=times)
+    worse = worst_level(made.finding_list) in ("warning", "error")
+    return Exit.FINDINGS if strict and worse else None
+
+
+@main.command()
+@click.argument("config", type=click.Path(path_type=Path))
+@_answers
+def check(config: Path) -> None:
+    """Read and check everything, print every fault at once, write nothing."""
+    from pipeline import run  # noqa: PLC0415 - see the module's docstring
+
+    inputs = run.check(run.load_config(config))
+    for finding in inputs.findings:
+        _say(f"{finding.level}: {finding.place}: {finding.message}")
+    _say(f"{len(inputs.blocks)} block(s), their elevation and the config are in order.")
+
+
+@main.command()
+@_answers
+def schema() -> None:
+    """Print the JSON Schema (draft-07) of the config."""
+    from pipeline.write.blank_config import config_schema  # noqa: PLC0415 - see the module's docstring
+
+    click.echo(json.dumps(config_schema(), indent=2))
+
+
+@main.command()
+@click.argument("file", type=click.Path(path_type=Path))
+@_answers
+def init(file: Path) -> None:
+    """Write a commented config with every setting, its unit and default."""
+    from pipeline.write.blank_config import write_blank_config  # noqa: PLC0415 - see the module's docstring
+
+    write_blank_config(file)
+    _say(f"{file} written; fill in the boundary, the raster, the bearing and the spacing.")
+
+
+@main.command()
+@_answers
+def doctor() -> int | None:
+    """Show versions, data paths and drivers, and what is missing."""
+    from pipeline.read.machine import examine  # noqa: PLC0415 - see the module's docstring
+
+    facts, missing = examine()
+    for name, fact in facts.items():
+        click.echo(f"{name}: {fact}")
+    for sentence in missing:
+        _say(f"error: {sentence}")
+    return Exit.OUR_FAULT if missing else None
+
+
+@contextmanager
+def _progress(*, quiet: bool) -> "Iterator[Callable[[], Progress]]":
+    """Show the stage at work, on a terminal only."""
+    with _talk.status("starting") as status:
+        if quiet or not _talk.is_terminal:
+            status.stop()
+
+        def make() -> "Progress":
+            from pipeline.run import Progress  # noqa: PLC0415 - see the module's docstring
+
+            return Progress(tell=status.update)
+
+        yield make
+
+
+def _summary(made: "Plan", target: Path, *, times: bool) -> None:
+    """Say what came out, on lines a person can read at the end of a long day."""
+    rows, posts = made.rows, made.posts
+    two_way = int(rows["two_way_posts"].sum())
+    table = Table(box=None, show_header=False, pad_edge=False)
+    table.add_column(justify="right")
+    table.add_column()
+    table.add_row(f"{len(made.blocks)}", f"block(s), {made.blocks['area_ha'].sum():.2f} ha")
+    table.add_row(f"{len(rows)}", f"rows, {rows['length_m'].sum():,.0f} m")
+    table.add_row(f"{len(posts)}", f"posts, {2 * len(rows)} of them end posts")
+    table.add_row(f"{two_way}", f"posts with two-way clips, in {len(made.sections)} undulating sections")
+    for wire in made.config.wires:
+        run_out = made.wires.loc[made.wires["wire_id"] == wire.id, "run_out_m"].sum()
+        table.add_row(f"{run_out:,.0f}", f"m of wire {wire.id!r} ({wire.lines} line(s) of {wire.diameter_mm:g} mm)")
+    _talk.print(table)
+    for finding in made.findings.itertuples():
+        _say(f"{finding.level}: {finding.place}: {finding.message}")
+    if times:
+        whole = sum(made.seconds.values())
+        for stage, seconds in made.seconds.items():
+            _say(f"{seconds:7.2f} s {100 * seconds / whole:4.0f} %  {stage}")
+    _say(f"Map: {target / 'map.html'}")

@@ -1,0 +1,213 @@
+"""The order of the stages: read it and you know the job."""
+
+import time
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import geopandas as gpd
+import pandas as pd
+
+from pipeline.findings import LEVELS, Finding, name_some
+from pipeline.read.config import load_config
+from pipeline.read.inputs import read_inputs
+from pipeline.records import Block, FrameNote, Grid, Inputs, Plan
+from pipeline.settings import Config
+from pipeline.stages.boundary import Site, set_out
+from pipeline.stages.clips import choose_clips
+from pipeline.stages.ground import humps
+from pipeline.stages.placing import WGS84, place_posts, place_rows, place_sections, place_spans
+from pipeline.stages.posts import place_equal
+from pipeline.stages.rows import lay_parallel
+from pipeline.stages.undulation import find_sections, judge_need
+from pipeline.stages.wires import string_tight
+from pipeline.tables import CLIPS, FINDINGS, POSTS, ROWS, SECTIONS, SPANS, WIRES, Table, conform, empty
+from pipeline.write.folder import check_target
+from pipeline.write.result import write_result
+
+__all__ = ["Progress", "check", "load_config", "plan_block", "plan_to_folder"]
+
+
+@dataclass(slots=True)
+class Progress:
+    """Seconds of each stage so far; `tell` hears each stage's name as it starts."""
+
+    tell: Callable[[str], object] = lambda _stage: None
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        """Time a stage; the same name again adds up."""
+        self.tell(name)
+        start = time.perf_counter()
+        try:
+            yield
+        finally:
+            self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - start
+
+
+def check(config: Config) -> Inputs:
+    """Everything that a plan reads, read and checked.
+
+    Raises
+    ------
+    InputError
+        With every fault found.
+    """
+    return read_inputs(config)
+
+
+def plan_to_folder(config: Config, target: Path, *, overwrite: bool, progress: Progress | None = None) -> Plan:
+    """Plan, written to a folder that is put in its place only when whole.
+
+    Raises
+    ------
+    InputError
+        If the input has faults.
+    TargetError
+        If the folder is there already and may not be replaced.
+    """
+    progress = progress or Progress()
+    check_target(target, overwrite=overwrite)
+    plan = plan_block(config, progress)
+    with progress.stage("write"):
+        write_result(plan, target, overwrite=overwrite)
+    return plan
+
+
+def plan_block(config: Config, progress: Progress | None = None) -> Plan:
+    """The whole job for the config's block or blocks, as tables; writes nothing.
+
+    Parameters
+    ----------
+    config : Config
+        As `load_config` returns it.
+    progress : Progress, optional
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    InputError
+        If the input has faults; carries all of them.
+    """
+    progress = progress or Progress()
+    with progress.stage("read"):
+        inputs = read_inputs(config)
+    parts = [_plan_one(block, grid, config, progress) for block, grid in zip(inputs.blocks, inputs.grids, strict=True)]
+    findings = [*inputs.findings, *(finding for part in parts for finding in part.findings)]
+    return Plan(
+        config=config,
+        blocks=_block_table(parts),
+        exclusions=_exclusion_table(inputs.blocks),
+        rows=_gather(ROWS, (part.rows for part in parts)),
+        posts=_gather(POSTS, (part.posts for part in parts)),
+        spans=_gather(SPANS, (part.spans for part in parts)),
+        clips=_gather(CLIPS, (part.clips for part in parts)),
+        sections=_gather(SECTIONS, (part.sections for part in parts)),
+        wires=_gather(WIRES, (part.wires for part in parts)),
+        findings=_finding_table(findings),
+        finding_list=tuple(findings),
+        grids=inputs.grids,
+        frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in parts),
+        output_crs=inputs.output_crs,
+        sources=inputs.sources,
+        seconds=progress.seconds,
+    )
+
+
+@dataclass(slots=True)
+class _Part:
+    """What the stages made of one block; tables stay None where no row fits."""
+
+    block: Block
+    site: Site
+    findings: list[Finding]
+    rows: gpd.GeoDataFrame | None = None
+    posts: gpd.GeoDataFrame | None = None
+    spans: gpd.GeoDataFrame | None = None
+    clips: pd.DataFrame | None = None
+    sections: gpd.GeoDataFrame | None = None
+    wires: pd.DataFrame | None = None
+
+
+def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _Part:
+    """Take one block through every stage."""
+    with progress.stage("boundary"):
+        site, findings = set_out(block, grid, config.elevation.smoothing_m)
+    part = _Part(block, site, findings)
+    with progress.stage("rows"):
+        rows, noticed = lay_parallel(site.area, site.workable, site.frame, block.block_id, config.rows)
+        findings += noticed
+    if rows.empty:
+        return part
+    with progress.stage("posts"):
+        posts, noticed = place_equal(rows, site.ground, config.posts)
+        findings += noticed
+    with progress.stage("ground"):
+        above = humps(posts, config.rows.bearing_deg, site.ground, config.posts.max_span_m)
+    with progress.stage("wires"):
+        spans, loads, part.wires, noticed = string_tight(posts, above, config.wires)
+        findings += noticed
+    with progress.stage("undulation"):
+        posts, loads = judge_need(posts, loads, config.elevation, config.undulation)
+        posts, sections = find_sections(posts, loads, config.wires, config.undulation)
+    with progress.stage("clips"):
+        part.clips, noticed = choose_clips(posts, loads, config.wires, config.undulation)
+        findings += noticed
+    with progress.stage("placing"):
+        part.rows = place_rows(rows, posts, site.frame)
+        part.posts = place_posts(posts, site.frame)
+        part.spans = place_spans(spans, part.posts)
+        part.sections = place_sections(sections, rows, site.frame)
+        findings += _steep(part.rows, config.rows.steep_grade_pct)
+    return part
+
+
+def _gather(table: Table, parts: Iterable[pd.DataFrame | None]) -> pd.DataFrame:
+    """One table of all blocks, checked against the column dictionary, its geometry kept."""
+    made = [part for part in parts if part is not None]
+    if not made:
+        return gpd.GeoDataFrame(empty(table), geometry=[], crs=WGS84) if table.shape else empty(table)
+    whole = pd.concat(made, ignore_index=True)
+    return conform(table, whole)
+
+
+def _steep(rows: gpd.GeoDataFrame, limit_pct: float) -> list[Finding]:
+    steep = rows[rows["max_grade_pct"] > limit_pct]
+    if steep.empty:
+        return []
+    return [
+        Finding(
+            "steep-row",
+            str(steep["row_id"].iloc[0]),
+            f"{len(steep)} row(s) are steeper than {limit_pct:g} % somewhere, up to "
+            f"{steep['max_grade_pct'].max():.1f} %: {name_some(steep['row_id'])}.",
+        )
+    ]
+
+
+def _block_table(parts: list[_Part]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(
+        {
+            "block_id": [part.block.block_id for part in parts],
+            "name": [part.block.name for part in parts],
+            "area_ha": [part.site.area.area / 1e4 for part in parts],
+        },
+        geometry=[part.block.area for part in parts],
+        crs=WGS84,
+    )
+
+
+def _exclusion_table(blocks: tuple[Block, ...]) -> gpd.GeoDataFrame:
+    cut = [block for block in blocks if not block.exclusions.is_empty]
+    return gpd.GeoDataFrame(
+        {"block_id": pd.Series([block.block_id for block in cut], dtype="str")},
+        geometry=gpd.GeoSeries([block.exclusions for block in cut], crs=WGS84),
+    )
+
+
+def _finding_table(findings: list[Finding]) -> pd.DataFrame:
+    worst_first = sorted(findings, key=lambda finding: -LEVELS.index(finding.level))
+    lines = [(f.level, f.code, f.place, f.message) for f in worst_first]
+    return conform(FINDINGS, pd.DataFrame(lines, columns=FINDINGS.names, dtype="str"))

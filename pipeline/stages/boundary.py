@@ -1,0 +1,69 @@
+"""The block in its local frame: its area in plane metres, and its ground."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+
+from pipeline.findings import Finding
+from pipeline.geometry.frame import FloatArray, Frame, mean_radius
+from pipeline.geometry.sampling import Ground
+from pipeline.records import Block, Grid
+
+# Enough to know a block's mean height to a metre or so; 64 m of height are a millimetre in 100 m.
+_LATTICE: Final = 60
+_RELIEF_M: Final = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A block set out in its frame: whole area, workable area (exclusions and holes cut out), and ground."""
+
+    frame: Frame
+    area: shapely.Geometry
+    workable: shapely.Geometry
+    ground: Ground
+
+
+def set_out(block: Block, grid: Grid, smoothing_m: float) -> tuple[Site, list[Finding]]:
+    """Frame, area and ground of a block, scaled to the block's mean height.
+
+    Parameters
+    ----------
+    block : Block
+        As read, in longitude and latitude.
+    grid : Grid
+        The raster window that covers it.
+    smoothing_m : float
+        Moving average along a row. [m]
+    """
+    heights = _heights_over(block.area, grid)
+    frame = Frame.over(block.area, float(heights.mean()))
+    site = Site(frame, frame.flatten(block.area), frame.flatten(block.workable), Ground(grid, frame, smoothing_m))
+    return site, _relief(block.block_id, frame, heights)
+
+
+def _heights_over(area: shapely.Geometry, grid: Grid) -> FloatArray:
+    """Ground heights on a lattice over an area in longitude and latitude [m]."""
+    frame = Frame.over(area, 0.0)
+    flat = frame.flatten(area)
+    west, south, east, north = flat.bounds
+    x, y = np.meshgrid(np.linspace(west, east, _LATTICE), np.linspace(south, north, _LATTICE))
+    inside = shapely.contains_xy(flat, x, y)
+    heights = Ground(grid, frame).height(x[inside], y[inside])
+    return heights[np.isfinite(heights)]
+
+
+def _relief(block_id: str, frame: Frame, heights: FloatArray) -> list[Finding]:
+    far = max(heights.max() - frame.height_m, frame.height_m - heights.min())
+    if far <= _RELIEF_M:
+        return []
+    return [
+        Finding(
+            "relief",
+            block_id,
+            f"Ground reaches {far:.0f} m above or below the block's mean height of {frame.height_m:.0f} m; lengths "
+            f"there are off by up to {far / mean_radius(frame.lat) * 1e5:.1f} mm in 100 m. Split the block to avoid it.",
+        )
+    ]

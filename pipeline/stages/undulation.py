@@ -1,0 +1,139 @@
+"""Where a wire pulls up: grade changes, the certainty that a two-way clip is needed, and undulating sections."""
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from pipeline.geometry.frame import FloatArray
+from pipeline.mechanics.undulation import grade_changes, load_sigma, need_probability
+from pipeline.settings import ElevationSettings, UndulationSettings, WireSettings
+
+IntArray = NDArray[np.int64]
+
+# Least probability of each certainty, surest first.
+CERTAINTY: Final = {"certain": 0.95, "likely": 0.5, "possible": 0.05, "no": 0.0}
+
+
+def judge_need(
+    posts: pd.DataFrame, loads: pd.DataFrame, elevation: ElevationSettings, undulation: UndulationSettings
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Grade change of every post, and probability and certainty that each clip must hold the wire down.
+
+    The error of the ground heights goes through to the load: three neighbouring heights, correlated and smoothed.
+
+    Parameters
+    ----------
+    posts : DataFrame
+        row, station_m, ground_m.
+    loads : DataFrame
+        wire_id, post, load_n, tension_n.
+    elevation : ElevationSettings
+        Accuracy, correlation and smoothing of the heights.
+    undulation : UndulationSettings
+        Upward pull that a one-way clip still holds.
+
+    Returns
+    -------
+    posts : DataFrame
+        With grade_change_pct.
+    loads : DataFrame
+        With load_sigma_n, need_probability (NaN where the load is not known) and certainty (None there).
+    """
+    station, ground, row = (posts[name].to_numpy() for name in ("station_m", "ground_m", "row"))
+    posts = posts.assign(grade_change_pct=100.0 * grade_changes(station, ground, row))
+    sigma = np.full(len(loads), np.nan)
+    for at in loads.groupby("wire_id", sort=False).indices.values():
+        tension = np.full(len(posts), np.nan)
+        tension[loads["post"].to_numpy()[at]] = loads["tension_n"].to_numpy()[at]
+        every = load_sigma(
+            station, ground, row, tension, elevation.accuracy_m, elevation.correlation_m, elevation.smoothing_m
+        )
+        sigma[at] = every[loads["post"].to_numpy()[at]]
+    probability = need_probability(loads["load_n"].to_numpy(), sigma, undulation.hold_down_n)
+    return posts, loads.assign(load_sigma_n=sigma, need_probability=probability, certainty=_certainty(probability))
+
+
+def find_sections(
+    posts: pd.DataFrame, loads: pd.DataFrame, wires: tuple[WireSettings, ...], undulation: UndulationSettings
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Undulating sections: runs of posts on which a two-way clip is planned, joined across small gaps.
+
+    Wires held by staples are held both ways already and make no section.
+
+    Parameters
+    ----------
+    posts : DataFrame
+        post_id, row_id, row, station_m, grade_change_pct.
+    loads : DataFrame
+        wire_id, post, load_n, need_probability.
+    wires : tuple of WireSettings
+        Which wires are held by clips.
+    undulation : UndulationSettings
+        From which certainty on to plan, and the gap to join.
+
+    Returns
+    -------
+    posts : DataFrame
+        With section_id, None outside sections.
+    sections : DataFrame
+        The columns of `tables.SECTIONS`, and start_m and end_m, the stations where the section begins and ends.
+    """
+    clipped = loads[loads["wire_id"].isin([wire.id for wire in wires if wire.holder == "clip"])]
+    probability, pull_up = np.zeros(len(posts)), np.zeros(len(posts))
+    np.fmax.at(probability, clipped["post"].to_numpy(), clipped["need_probability"].to_numpy())
+    np.fmax.at(pull_up, clipped["post"].to_numpy(), -clipped["load_n"].to_numpy())
+    row = posts["row"].to_numpy()
+    first, last = _runs(probability >= CERTAINTY[undulation.plan_for], row, undulation.join_posts)
+    ids = _section_ids(posts["row_id"].to_numpy()[first])
+    section_id = np.full(len(posts), None, dtype=object)
+    count = last - first + 1
+    member = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    section_id[member] = np.repeat(ids, count)
+    station, grade_change = posts["station_m"].to_numpy(), posts["grade_change_pct"].to_numpy()
+    start, end = (station[first - 1] + station[first]) / 2.0, (station[last] + station[last + 1]) / 2.0
+    starts = np.cumsum(count) - count
+    sections = pd.DataFrame(
+        {
+            "section_id": ids,
+            "row_id": posts["row_id"].to_numpy()[first],
+            "row": row[first],
+            "from_post": posts["post_id"].to_numpy()[first],
+            "to_post": posts["post_id"].to_numpy()[last],
+            "start_m": start,
+            "end_m": end,
+            "length_m": end - start,
+            "posts": count,
+            "greatest_pull_up_n": _greatest(pull_up[member], starts),
+            "greatest_grade_change_pct": _greatest(grade_change[member], starts),
+        }
+    )
+    return posts.assign(section_id=section_id), sections
+
+
+def _certainty(probability: FloatArray) -> NDArray[np.object_]:
+    names = np.array(list(CERTAINTY), dtype=object)
+    least = np.array(list(CERTAINTY.values()))
+    known = np.where(np.isnan(probability), 0.0, probability)
+    named: NDArray[np.object_] = names[(known[:, None] >= least).argmax(axis=1)]
+    named[np.isnan(probability)] = None
+    return named
+
+
+def _runs(need: NDArray[np.bool_], row: IntArray, join: int) -> tuple[IntArray, IntArray]:
+    """First and last post of each run of need within a row, across gaps of at most `join` posts."""
+    at = np.flatnonzero(need)
+    if not len(at):
+        return at, at
+    breaks = (np.diff(at) > join + 1) | (np.diff(row[at]) != 0)
+    return at[np.concatenate([[True], breaks])], at[np.concatenate([breaks, [True]])]
+
+
+def _section_ids(row_ids: NDArray[np.object_]) -> NDArray[np.object_]:
+    number = pd.Series(row_ids).groupby(row_ids).cumcount() + 1
+    return np.array([f"{row_id}-U{n:02d}" for row_id, n in zip(row_ids, number, strict=True)], dtype=object)
+
+
+def _greatest(values: FloatArray, starts: IntArray) -> FloatArray:
+    return np.maximum.reduceat(values, starts) if len(starts) else np.empty(0)

@@ -1,0 +1,155 @@
+"""The wires strung tight: lengths, tensions and sag of every span, load of every clip, clearance to the ground."""
+
+import numpy as np
+import pandas as pd
+
+from pipeline.errors import Fault, InputError, MechanicsError
+from pipeline.findings import Finding, name_some
+from pipeline.geometry.frame import FloatArray
+from pipeline.mechanics.chain import Chain, solve_chain
+from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from pipeline.settings import WireSettings
+
+
+def string_tight(
+    posts: pd.DataFrame, humps_m: FloatArray, wires: tuple[WireSettings, ...]
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, list[Finding]]:
+    """Every wire of every row in its tight state, without friction.
+
+    Each wire is one piece that slides over its supports, stapled at its height above ground to both end posts, with the
+    set tension at the row's first post.
+
+    Parameters
+    ----------
+    posts : DataFrame
+        post_id, row_id, row, kind, station_m, ground_m.
+    humps_m : shape (spans, places)
+        Ground above the line between the posts' feet, at equal parts of each span. [m]
+    wires : tuple of WireSettings
+        The wires.
+
+    Returns
+    -------
+    spans : DataFrame
+        The columns of `tables.SPANS`, and `from_index`, the position of the span's first post in `posts`.
+    loads : DataFrame
+        post_id, row_id, wire_id, post (position in `posts`), load_n, tension_n: intermediate posts.
+    totals : DataFrame
+        The columns of `tables.WIRES`.
+    findings : list of Finding
+        Rows whose wires could not be computed; wires that touch the ground.
+
+    Raises
+    ------
+    InputError
+        If a wire's tension is too low to carry a span.
+    """
+    chains = [(wire, _chain(posts, wire)) for wire in wires]
+    spans = pd.concat([_spans(posts, humps_m, wire, chain) for wire, chain in chains], ignore_index=True)
+    loads = pd.concat([_loads(posts, wire, chain) for wire, chain in chains], ignore_index=True)
+    totals = pd.concat([_totals(posts, wire, chain) for wire, chain in chains], ignore_index=True)
+    return spans, loads, totals, [*_not_computed(totals), *_touching(spans)]
+
+
+def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
+    try:
+        return solve_chain(
+            posts["station_m"].to_numpy(),
+            posts["ground_m"].to_numpy() + wire.height_m,
+            posts["row"].to_numpy(),
+            wire.tension_n,
+            float(weight_per_m(wire.diameter_mm, wire.density_kg_m3)),
+            float(axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9)),
+        )
+    except MechanicsError as error:
+        place = f"wires.{wire.id}.tension_n = {wire.tension_n:g}"
+        raise InputError((Fault("config", place, f"the wire cannot be strung: {error}"),)) from error
+
+
+def _spans(posts: pd.DataFrame, humps_m: FloatArray, wire: WireSettings, chain: Chain) -> pd.DataFrame:
+    near = chain.span_from
+    first, second = posts.iloc[near], posts.iloc[near + 1]
+    run = second["station_m"].to_numpy() - first["station_m"].to_numpy()
+    rise = second["ground_m"].to_numpy() - first["ground_m"].to_numpy()
+    share = np.linspace(0.0, 1.0, humps_m.shape[1])
+    # The wire hangs below its chord as a parabola: at trellis tensions that is the catenary to the micrometre.
+    gap = wire.height_m - 4.0 * chain.spans.sag_m[:, None] * share * (1.0 - share) - humps_m
+    return pd.DataFrame(
+        {
+            "span_id": first["post_id"].str.replace(r"-P(\d+)$", r"-S\1", regex=True).to_numpy(),
+            "row_id": first["row_id"].to_numpy(),
+            "wire_id": wire.id,
+            "from_post": first["post_id"].to_numpy(),
+            "to_post": second["post_id"].to_numpy(),
+            "from_index": near,
+            "horizontal_m": run,
+            "rise_m": rise,
+            "grade_pct": 100.0 * rise / run,
+            "chord_m": np.hypot(run, rise),
+            "wire_m": chain.spans.stretched_m,
+            "cut_m": chain.spans.unstretched_m,
+            "sag_mm": 1000.0 * chain.spans.sag_m,
+            "tension_start_n": chain.spans.tension_start_n,
+            "tension_end_n": chain.spans.tension_end_n,
+            "clearance_m": gap.min(axis=1),
+        }
+    )
+
+
+def _loads(posts: pd.DataFrame, wire: WireSettings, chain: Chain) -> pd.DataFrame:
+    middle = np.flatnonzero(posts["kind"].to_numpy() == "intermediate")
+    return pd.DataFrame(
+        {
+            "post_id": posts["post_id"].to_numpy()[middle],
+            "row_id": posts["row_id"].to_numpy()[middle],
+            "wire_id": wire.id,
+            "post": middle,
+            "load_n": chain.clip_load_n[middle],
+            "tension_n": chain.support_tension_n[middle],
+        }
+    )
+
+
+def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain) -> pd.DataFrame:
+    row = posts["row"].to_numpy()
+    last = np.flatnonzero(np.append(np.diff(row) != 0, True))
+    cut = np.bincount(row[chain.span_from], weights=chain.spans.unstretched_m)
+    tails = 2.0 * wire.tail_m
+    return pd.DataFrame(
+        {
+            "row_id": posts["row_id"].to_numpy()[last],
+            "wire_id": wire.id,
+            "lines": wire.lines,
+            "cut_m_per_line": cut,
+            "tails_m_per_line": tails,
+            "run_out_m": wire.lines * (cut + tails),
+            "tension_n": wire.tension_n,
+            "far_end_tension_n": chain.support_tension_n[last],
+        }
+    )
+
+
+def _not_computed(totals: pd.DataFrame) -> list[Finding]:
+    lost = totals.loc[totals["cut_m_per_line"].isna(), "row_id"].unique()
+    if not len(lost):
+        return []
+    return [
+        Finding(
+            "row-without-wire",
+            str(lost[0]),
+            f"{len(lost)} row(s) have a post without height, so their wires are not computed: {name_some(lost)}.",
+        )
+    ]
+
+
+def _touching(spans: pd.DataFrame) -> list[Finding]:
+    low = spans[spans["clearance_m"] <= 0.0]
+    return [
+        Finding(
+            "low-clearance",
+            str(group["span_id"].iloc[0]),
+            f"Wire {wire_id} touches the ground in {len(group)} span(s), by up to "
+            f"{-100.0 * group['clearance_m'].min():.0f} cm: {name_some(group['span_id'])}.",
+        )
+        for wire_id, group in low.groupby("wire_id", sort=True)
+    ]
