@@ -31,6 +31,16 @@ class MechanicsError(WirerunError):
     """A formula was asked for something that has no answer, or a solver missed its residual."""
 
 
+class SettingError(WirerunError):
+    """A setting turned out not to work on this ground; a stage says which and why, the run says in which file."""
+
+    exit_code = Exit.BAD_INPUT
+
+    def __init__(self, place: str, message: str) -> None:
+        super().__init__(f"{place}: {message}")
+        self.place, self.message = place, message
+
+
 class TableError(WirerunError):
     """A stage handed over a table that does not match the column dictionary."""
 

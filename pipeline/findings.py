@@ -20,6 +20,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "height-unit-converted": ("note", "Heights were converted from feet."),
     "undeclared-nodata": ("warning", "Cells with a usual no-data number were taken as empty."),
     "cover-gap": ("warning", "Part of the block has no elevation."),
+    "coarse-ground": ("warning", "The raster's cells are too large to see undulation between posts."),
     "relief": ("note", "The block is so high from foot to head that ground lengths lose their last millimetre."),
     "no-rows": ("error", "No row fits into the block."),
     "rows-dropped": ("note", "Pieces of rows shorter than the least length were left out."),

@@ -101,7 +101,10 @@ class RowSettings(_Section):
         20.0, gt=0.0, le=200.0, description="Grade between two posts above which a row is reported. Default: choice."
     )
     anchor_lon: float | None = Field(
-        None, ge=-180.0, le=180.0, description="Longitude of a point that a row passes through. Default: see anchor_row."
+        None,
+        ge=-180.0,
+        le=180.0,
+        description="Longitude of a point that a row passes through. Default: see anchor_row.",
     )
     anchor_lat: float | None = Field(
         None, ge=-90.0, le=90.0, description="Latitude of a point that a row passes through. Default: see anchor_row."
@@ -158,7 +161,9 @@ class StateSettings(_Section):
 class WireSettings(_Section):
     """One wire position on the posts."""
 
-    id: str = Field(pattern=r"^[A-Za-z0-9_-]{1,24}$", description="Name of the wire: letters, digits, - and _.")
+    id: str = Field(
+        pattern=r"^[A-Za-z0-9_][A-Za-z0-9_-]{0,23}$", description="Name of the wire: letters, digits, - and _."
+    )
     kind: Literal["fixed", "foliage"] = Field(description="Whether the wire is moved through the season.")
     held_by: Literal["staple", "clip"] | None = Field(
         None, description="How intermediate posts hold it. Default: staple for fixed wires, clip for foliage wires."
@@ -187,7 +192,10 @@ class WireSettings(_Section):
         200.0, ge=0.5, le=400.0, description="Young's modulus, GPa. Default: steel, rounded handbook value."
     )
     expansion_per_k: float = Field(
-        12e-6, ge=0.0, le=1e-3, description="Thermal expansion per kelvin. Default: steel, EN 1993-1-1 3.2.6. Not used yet."
+        12e-6,
+        ge=0.0,
+        le=1e-3,
+        description="Thermal expansion per kelvin. Default: steel, EN 1993-1-1 3.2.6. Not used yet.",
     )
 
     @property
@@ -204,7 +212,7 @@ class ClipSettings(_Section):
         0.25, ge=0.05, le=2.0, description="Distance between clip positions, in metres. Default: common practice."
     )
     most: int = Field(4, ge=1, le=12, description="Most clip positions on a post. Default: common practice.")
-    nets: bool = Field(False, description="Whether nets are used, on which open clips snag.")
+    nets: bool = Field(default=False, description="Whether nets are used, on which open clips snag.")
 
 
 class OutputSettings(_Section):
@@ -300,6 +308,7 @@ class Config(_Section):
     clips: ClipSettings = ClipSettings()
     output: OutputSettings = OutputSettings()
 
+    _file: Path | None = PrivateAttr(default=None)
     _folder: Path = PrivateAttr(default_factory=Path)
 
     @model_validator(mode="after")
@@ -310,9 +319,16 @@ class Config(_Section):
         return self
 
     def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - pydantic's own signature
-        """Remember the folder that relative paths start from."""
+        """Remember the file, if it came from one, and the folder that relative paths start from."""
         super().model_post_init(context)
-        self._folder = Path(context["folder"]) if context else Path()
+        if context:
+            self._file = Path(context["file"]) if "file" in context else None
+            self._folder = Path(context["folder"])
+
+    @property
+    def file(self) -> str:
+        """Return the config file as given, for sentences about it: "config" where there is none."""
+        return str(self._file or "config")
 
     @property
     def folder(self) -> Path:

@@ -1,0 +1,120 @@
+"""One feature's polygon: brought to longitude and latitude, and refused where its shape will not do."""
+
+import re
+from collections.abc import Callable
+from typing import Final
+
+import numpy as np
+import shapely
+from pyproj import CRS, Geod, Transformer
+from shapely import MultiPolygon, Polygon
+from shapely.geometry import shape
+
+GEOD: Final = Geod(ellps="WGS84")
+
+_REASON: Final = re.compile(r"^(.*)\[(\S+) (\S+)\]$")
+# What the geometry library calls it, and what a person would.
+_WORDS: Final = {
+    "Self-intersection": "the edge crosses itself",
+    "Ring Self-intersection": "the edge touches itself",
+    "Too few points in geometry component": "a ring has fewer than three corners",
+    "Hole lies outside shell": "a hole lies outside",
+    "Holes are nested": "a hole lies within a hole",
+    "Nested shells": "one part lies within another",
+    "Interior is disconnected": "a hole cuts the ground in two",
+}
+
+Refuse = Callable[[str], None]
+
+
+def lonlat_polygon(
+    record: object, crs: CRS, transformer: Transformer | None, refuse: Refuse
+) -> Polygon | MultiPolygon | None:
+    """Polygon in WGS 84 longitude and latitude, without heights; None, after `refuse`, where it will not do.
+
+    Parameters
+    ----------
+    record : object
+        A geometry as the vector library hands it over, or None.
+    crs : CRS
+        CRS of the record.
+    transformer : Transformer or None
+        From that CRS to longitude and latitude; None where it is the same.
+    refuse : callable
+        Hears the sentence.
+    """
+    flat = _flat_polygon(record, refuse)
+    if flat is None or not _sane_coordinates(flat, crs, refuse):
+        return None
+    area = flat if transformer is None else shapely.transform(flat, transformer.transform, interleaved=False)
+    if not np.isfinite(shapely.get_coordinates(area)).all():
+        refuse(f"its coordinates lie where {crs.name} has no place on earth")
+        return None
+    if not area.is_valid:
+        refuse(_what_is_wrong(area))
+        return None
+    west, _, east, _ = area.bounds
+    if east - west > 180.0:
+        refuse("it crosses the 180th meridian, which is not handled")
+        return None
+    return area
+
+
+def area_m2(area: Polygon | MultiPolygon) -> float:
+    """Area on the WGS 84 ellipsoid of a polygon in longitude and latitude, holes left out [m2]."""
+    return abs(float(GEOD.geometry_area_perimeter(shapely.orient_polygons(area))[0]))
+
+
+def place_words(lon: float, lat: float) -> str:
+    """Return a place in words, to a decimetre or so."""
+    return f"longitude {lon:.6f}, latitude {lat:.6f}"
+
+
+def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | None:
+    if record is None:
+        refuse("it has no geometry")
+        return None
+    try:
+        # Not-a-number coordinates are told below; building the shape must not warn of them first.
+        with np.errstate(invalid="ignore"):
+            geometry = shapely.force_2d(shape(record))
+    except ValueError:
+        refuse("a ring has fewer than three corners")
+        return None
+    if not isinstance(geometry, Polygon | MultiPolygon):
+        refuse(f"it is a {geometry.geom_type}, where a Polygon or MultiPolygon is wanted")
+        return None
+    if geometry.is_empty:
+        refuse("its geometry is empty")
+        return None
+    return geometry.geoms[0] if isinstance(geometry, MultiPolygon) and len(geometry.geoms) == 1 else geometry
+
+
+def _sane_coordinates(flat: Polygon | MultiPolygon, crs: CRS, refuse: Refuse) -> bool:
+    """Whether all coordinates are finite numbers, and degrees where the CRS is in degrees."""
+    places = shapely.get_coordinates(flat)
+    if not np.isfinite(places).all():
+        refuse("a coordinate is not a finite number")
+        return False
+    if not crs.is_geographic:
+        return True
+    wild = places[(np.abs(places[:, 0]) > 180.0) | (np.abs(places[:, 1]) > 90.0)]
+    if not len(wild):
+        return True
+    x, y = wild[0]
+    if np.abs(places[:, 0]).max() <= 90.0 and np.abs(places[:, 1]).max() <= 180.0:
+        why = "longitude and latitude are swapped; GeoJSON and this tool put longitude first"
+    else:
+        why = f"they look like projected metres or feet, while the file says {crs.name} degrees; give it its own CRS"
+    refuse(f"{x:.10g}, {y:.10g} is no longitude and latitude (limits 180 and 90 degrees): {why}")
+    return False
+
+
+def _what_is_wrong(area: Polygon | MultiPolygon) -> str:
+    """Return the first flaw of an invalid polygon and where it is."""
+    reason = shapely.is_valid_reason(area)
+    found = _REASON.match(reason)
+    if not found:
+        return f"its shape is not valid: {reason}"
+    words = _WORDS.get(found[1], f"its shape is not valid ({found[1].lower()})")
+    return f"{words} at {place_words(float(found[2]), float(found[3]))}"

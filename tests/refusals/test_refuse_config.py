@@ -1,0 +1,267 @@
+"""Every way a config can be wrong, and the sentence for it."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import Exit, InputError
+from pipeline.read.config import load_config
+from pipeline.read.setting_faults import PATTERNS
+from pipeline.settings import Config
+
+GOOD = """
+name = "estate"
+[block]
+boundary = "block.geojson"
+[elevation]
+raster = "ground.tif"
+[rows]
+bearing_deg = 62
+spacing_m = 2.4
+"""
+
+
+def refused(folder: Path, text: str | bytes) -> list[str]:
+    path = folder / "config.toml"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    with pytest.raises(InputError) as caught:
+        load_config(path)
+    assert caught.value.exit_code == Exit.BAD_INPUT
+    return str(caught.value).replace(f"{folder}/", "").splitlines()
+
+
+def test_good_config_with_mark_of_a_windows_editor_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "config.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode())
+    config = load_config(str(path))
+    assert config.rows.bearing_deg == 62.0
+    assert config.path("ground.tif") == tmp_path / "ground.tif"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ("bearing_deg", "bearng_deg", "rows.bearng_deg: unknown setting; did you mean bearing_deg?"),
+        ("bearing_deg = 62", "", "rows.bearing_deg: missing; this setting is required"),
+        ('name = "estate"', "", "name: missing; this setting is required"),
+        (
+            '[elevation]\nraster = "ground.tif"',
+            "",
+            "elevation: the table [elevation] is missing; it is required, with raster",
+        ),
+        (
+            'name = "estate"',
+            'name = "estate"\nmax_span_m = 5.0',
+            "max_span_m: unknown setting here; it belongs in [posts]",
+        ),
+        (
+            "[rows]",
+            '[rows]\nname = "x"',
+            "rows.name: unknown setting here; it belongs in the top of the file, before any table",
+        ),
+        ("[rows]", "[rows]\nqqq = 1", "rows.qqq: unknown setting; known here are layout, bearing_deg, spacing_m, "),
+        ("62", '"62"', 'rows.bearing_deg: "62" will not do; a number is wanted'),
+        ("62", "true", "rows.bearing_deg: true will not do; a number is wanted"),
+        ("62", "nan", "rows.bearing_deg: nan will not do; a finite number is wanted"),
+        ("62", "inf", "rows.bearing_deg: inf will not do; a finite number is wanted"),
+        ("62", "[62]", "rows.bearing_deg: a list will not do; a number is wanted"),
+        ("62", "1979-05-27", "rows.bearing_deg: 1979-05-27 will not do; a number is wanted"),
+        ("62", "360", "rows.bearing_deg: 360 is too large; it must be below 360"),
+        ("62", "-1", "rows.bearing_deg: -1 is below the least value 0"),
+        ("2.4", "20.5", "rows.spacing_m: 20.5 is above the greatest value 20"),
+        ("[rows]", '[rows]\nlayout = "spiral"', 'rows.layout: "spiral" is not known; allowed: "parallel"'),
+        (
+            "[rows]",
+            '[undulation]\nplan_for = "sure"\n[rows]',
+            'undulation.plan_for: "sure" is not known; allowed: "certain", "likely", "possible"',
+        ),
+        (
+            'raster = "ground.tif"',
+            'raster = "ground.tif"\nheight_unit = "yard"',
+            'elevation.height_unit: "yard" is not known; allowed: "m", "ft", "us-ft", "ind-ft"',
+        ),
+        ("[rows]", "[clips]\nnets = 1\n[rows]", "clips.nets: 1 will not do; true or false is wanted"),
+        ("[rows]", "[clips]\nmost = 2.5\n[rows]", "clips.most: 2.5 will not do; a whole number is wanted"),
+        ('"block.geojson"', "3", "block.boundary: 3 will not do; text in quotes is wanted"),
+        ('"block.geojson"', '""', "block.boundary: the text is empty; leave the setting out or give a value"),
+        (
+            '"estate"',
+            '"a/b"',
+            'name: "a/b" will not do; wanted are 1 to 64 letters, digits, - and _, the first a letter or digit',
+        ),
+        ('"ground.tif"', f'"{"x" * 5000}"', "elevation.raster: 5000 characters are too many; at most 4096 are allowed"),
+        ('name = "estate"', 'name = "estate"\nposts = 3', "posts: 3 will not do; a table of settings is wanted"),
+        (
+            'name = "estate"',
+            'name = "estate"\nwires = []',
+            "wires: the list is empty; leave it out for the default, or give at least one",
+        ),
+        (
+            "[rows]",
+            '[wires]\nid = "a"\n[rows]',
+            "wires: a table will not do; a list of tables, each headed by double brackets is wanted",
+        ),
+        (
+            "[rows]",
+            '[[wires]]\nid = "a b"\nkind = "fixed"\nheight_m = 1.0\n[rows]',
+            'wires.number 1.id: "a b" will not do; wanted are 1 to 24 letters, digits, - and _, the first no -',
+        ),
+        (
+            "[rows]",
+            '[[wires]]\nid = "low"\nkind = "fixed"\nheight_m = 0\n[rows]',
+            "wires.low.height_m: 0 is too small; it must be above 0",
+        ),
+        (
+            "[rows]",
+            '[[wires]]\nid = "low"\nkind = "fixed"\n[rows]',
+            "wires.low.height_m: missing; this setting is required",
+        ),
+        (
+            "[rows]",
+            '[[wires]]\nid = "low"\nkind = "fixed"\nheight_m = 2.5\n[rows]',
+            "wires.low.height_m: 2.5 is above the top of the post, posts.height_out_m = 1.9",
+        ),
+        (
+            "[rows]",
+            "[rows]\nanchor_lon = 1.0\nanchor_row = 2",
+            "rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_lon, anchor_row given",
+        ),
+        (
+            "[rows]",
+            "[states]\ncold_c = 20.0\n[rows]",
+            "states: cold_c = 20, stringing_c = 15 and hot_c = 40 must rise in this order",
+        ),
+        (
+            "[rows]",
+            '[output]\ncrs = "EPSG:4326"\n[rows]',
+            'output.crs: "EPSG:4326" (WGS 84) is no projected CRS; wanted is one such as EPSG:32629',
+        ),
+        (
+            "[rows]",
+            '[output]\ncrs = "EPSG:99999999"\n[rows]',
+            'output.crs: "EPSG:99999999" names no known CRS; wanted is a projected one such as EPSG:32629',
+        ),
+    ],
+)
+def test_one_fault_one_sentence(tmp_path: Path, old: str, new: str, sentence: str) -> None:
+    sentences = refused(tmp_path, GOOD.replace(old, new, 1))
+    meant = [line for line in sentences if line.startswith(f"config.toml, {sentence}")]
+    # A misspelt setting that is required is also missing.
+    assert len(meant) == 1
+    assert len(sentences) == (2 if "bearng" in new else 1)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        "/vsicurl/example/ground.tif",
+        "/vsizip/ground.zip/ground.tif",
+        "http://example.invalid/ground.tif",
+        "s3://bucket/ground.tif",
+        "file:///ground.tif",
+        "GPKG:ground.gpkg:heights",
+        "NETCDF:ground.nc:z",
+    ],
+)
+def test_paths_that_are_no_plain_files(tmp_path: Path, given: str) -> None:
+    (sentence,) = refused(tmp_path, GOOD.replace("ground.tif", given))
+    assert sentence.startswith(
+        f"config.toml, elevation.raster: '{given}' is a URL, a virtual path or a connection string"
+    )
+
+
+def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
+    text = """
+    name = "a b"
+    extra = 1
+    [block]
+    boundary = "https://example.invalid/block.geojson"
+    [elevation]
+    raster = "ground.tif"
+    accuracy_m = 9.0
+    [rows]
+    bearng_deg = 62.0
+    spacing_m = "2.4"
+    anchor_row = 3
+    [states]
+    cold_c = 30.0
+    hot_c = 20.0
+    [[wires]]
+    id = "low"
+    kind = "fixed"
+    height_m = 3.0
+    [[wires]]
+    id = "low"
+    kind = "loose"
+    height_m = 1.0
+    tension_n = 5.0
+    """
+    assert refused(tmp_path, text) == [
+        (
+            'config.toml, name: "a b" will not do; wanted are 1 to 64 letters, digits, - and _, '
+            "the first a letter or digit"
+        ),
+        (
+            "config.toml, block.boundary: 'https://example.invalid/block.geojson' is a URL, a virtual path or a "
+            "connection string; only plain local files are read"
+        ),
+        "config.toml, elevation.accuracy_m: 9.0 is above the greatest value 5",
+        "config.toml, rows.bearing_deg: missing; this setting is required",
+        'config.toml, rows.spacing_m: "2.4" will not do; a number is wanted',
+        "config.toml, rows.bearng_deg: unknown setting; did you mean bearing_deg?",
+        'config.toml, wires.number 2.kind: "loose" is not known; allowed: "fixed", "foliage"',
+        "config.toml, wires.number 2.tension_n: 5.0 is below the least value 10",
+        (
+            "config.toml, extra: unknown setting; known here are name, block, elevation, rows, posts, undulation, "
+            "states, wires, clips, output"
+        ),
+        "config.toml, rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_row given",
+        "config.toml, states: cold_c = 30, stringing_c = 15 and hot_c = 20 must rise in this order",
+        "config.toml, wires: 2 wires have the id 'low'; each needs its own",
+        "config.toml, wires.number 1.height_m: 3 is above the top of the post, posts.height_out_m = 1.9",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("a = \n", "config.toml, line 1, column 5: not valid TOML: invalid value"),
+        ("[a]\n[a]\n", "config.toml, line 2, column 3: not valid TOML: cannot declare ('a',) twice"),
+        ('a = "b', "config.toml, end of document: not valid TOML: unterminated string"),
+        (b"a = '\xff'", "config.toml, byte 6: not UTF-8 text; save the file as UTF-8"),
+        ("", "config.toml: the file is empty (0 bytes)"),
+        ("a = " + "[" * 100_000, "config.toml: tables or lists are nested too deep"),
+        ("#" * 1_000_001, "config.toml: 1000001 bytes are no config; at most 1000000 are read"),
+    ],
+)
+def test_no_toml(tmp_path: Path, text: str | bytes, sentence: str) -> None:
+    assert refused(tmp_path, text) == [sentence]
+
+
+def test_no_such_config_names_the_near_one(tmp_path: Path) -> None:
+    (tmp_path / "config.toml").write_text(GOOD)
+    with pytest.raises(InputError, match=r"confg\.toml: there is no such file; did you mean config\.toml\?$"):
+        load_config(tmp_path / "confg.toml")
+    with pytest.raises(InputError, match="there is no such file, and there is no folder "):
+        load_config(tmp_path / "nowhere" / "config.toml")
+
+
+def test_config_that_is_a_folder_or_a_pipe(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"this is a folder, a file is wanted$"):
+        load_config(tmp_path)
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(InputError, match="this is no plain file"):
+        load_config(tmp_path / "pipe")
+    with pytest.raises(InputError, match="the path cannot be followed"):
+        load_config("a\0b")
+
+
+def test_every_pattern_of_the_settings_has_words() -> None:
+    def patterns(schema: object) -> list[str]:
+        if isinstance(schema, dict):
+            own = [schema["pattern"]] if isinstance(schema.get("pattern"), str) else []
+            return own + [found for value in schema.values() for found in patterns(value)]
+        return [found for value in schema for found in patterns(value)] if isinstance(schema, list) else []
+
+    assert set(patterns(Config.model_json_schema())) == set(PATTERNS)

@@ -1,0 +1,213 @@
+"""Every way a height raster can be wrong or not suffice, and the sentence for it."""
+
+import re
+import warnings
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+import shapely
+from affine import Affine
+from pyproj import Transformer
+from rasterio.errors import NotGeoreferencedWarning
+
+from pipeline.errors import Exit
+
+if TYPE_CHECKING:
+    from tests.refusals.conftest import Estate
+
+EAST, NORTH = 617_400.0, 4_562_000.0
+SIZE = (100, 110)
+TO_UTM = Transformer.from_crs("EPSG:4326", "EPSG:32629", always_xy=True)
+
+
+def place(x: float, y: float) -> str:
+    """Return a place given in metres from the corner, as a sentence has it."""
+    lon, lat = TO_UTM.transform(EAST + x, NORTH + y, direction="INVERSE")
+    return f"longitude {lon:.6f}, latitude {lat:.6f}"
+
+
+def ground() -> np.ndarray:
+    row, column = np.mgrid[0 : SIZE[0], 0 : SIZE[1]]
+    return np.asarray(300.0 + 0.05 * column - 0.11 * row, dtype=np.float32)
+
+
+def only(estate: "Estate", code: Exit = Exit.BAD_INPUT) -> str:
+    sentences, found = estate.refusal()
+    (sentence,) = sentences
+    assert found == code
+    return sentence
+
+
+def silent(estate: "Estate", **profile: object) -> None:
+    """Write a raster that the library has something to say about."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", NotGeoreferencedWarning)
+        estate.ground(**profile)  # type: ignore[arg-type]
+
+
+def test_no_such_raster(estate: "Estate") -> None:
+    estate.settings["elevation"]["raster"] = "grund.tif"
+    assert only(estate) == "grund.tif: there is no such file; looked for grund.tif; did you mean ground.tif?"
+
+
+def test_no_geotiff(estate: "Estate") -> None:
+    estate.settings["elevation"]["raster"] = "block.geojson"
+    assert only(estate) == "block.geojson: the file is no GeoTIFF"
+    estate.settings["elevation"]["raster"] = "virtual.tif"
+    estate.write(
+        "virtual.tif",
+        '<VRTDataset rasterXSize="1" rasterYSize="1"><VRTRasterBand dataType="Float32" band="1"><SimpleSource>'
+        "<SourceFilename>ground.tif</SourceFilename></SimpleSource></VRTRasterBand></VRTDataset>",
+    )
+    assert only(estate) == "virtual.tif: the file is no GeoTIFF"
+
+
+def test_damaged_raster(estate: "Estate") -> None:
+    noise = np.random.default_rng(3).normal(300.0, 1.0, SIZE).astype(np.float32)
+    estate.ground(noise, compress="deflate")
+    whole = (estate.folder / "ground.tif").read_bytes()
+    (estate.folder / "ground.tif").write_bytes(whole[:12])
+    assert only(estate) == "ground.tif: the GeoTIFF is damaged"
+    # The head is whole, the heights are overwritten.
+    (estate.folder / "ground.tif").write_bytes(whole[:2000] + bytes(len(whole) - 2000))
+    assert (
+        only(estate) == "ground.tif, block B01: the GeoTIFF is damaged where the block lies: its cells cannot be read"
+    )
+
+
+def test_more_than_one_band(estate: "Estate") -> None:
+    estate.ground(np.stack([ground()] * 3))
+    assert only(estate) == "ground.tif: the raster has 3 bands; a height raster has one"
+
+
+def test_complex_numbers(estate: "Estate") -> None:
+    estate.ground(ground().astype(np.complex64))
+    assert only(estate) == "ground.tif: its values are of type complex64; heights are whole numbers or floats"
+
+
+def test_no_crs_and_no_position(estate: "Estate") -> None:
+    estate.ground(crs=None)
+    assert only(estate) == "ground.tif: the raster names no CRS that ties it to the earth"
+    estate.ground(crs='LOCAL_CS["site grid",UNIT["metre",1]]')
+    assert only(estate) == "ground.tif: the raster names no CRS that ties it to the earth"
+    silent(estate, transform=Affine.identity(), crs=None)
+    assert estate.refusal()[0] == [
+        "ground.tif: the raster has no position: no corner and cell size (geotransform) that can be used",
+        "ground.tif: the raster names no CRS that ties it to the earth",
+    ]
+
+
+def test_heights_that_are_none(estate: "Estate") -> None:
+    data = ground()
+    data[60:62, 50:53] = -3333.0
+    estate.ground(data)
+    assert only(estate) == (
+        f"ground.tif, block B01: 6 cells are no heights of land, such as -3333 m at {place(50.5, 39.5)} "
+        "(limits -1000 and 10000 m); declare the no-data number, or the unit"
+    )
+
+
+@pytest.mark.parametrize(
+    ("unit", "crs", "setting", "sentence"),
+    [
+        ("fathom", None, None, 'the band\'s height unit "fathom" is not known; known are m, ft, us-ft, ind-ft'),
+        ("fathom", None, "m", 'the band\'s height unit "fathom" is not known; known are m, ft, us-ft, ind-ft'),
+        (
+            "metre",
+            None,
+            "us-ft",
+            'heights are in metres, but elevation.height_unit is "us-ft"; take the setting out',
+        ),
+        (
+            None,
+            "EPSG:32629+6360",
+            "m",
+            'heights are in US survey feet, but elevation.height_unit is "m"; take the setting out',
+        ),
+        (
+            "metre",
+            "EPSG:32629+6360",
+            None,
+            'the band says metres, the vertical CRS US survey feet; set elevation.height_unit to "m" or "us-ft"',
+        ),
+        (
+            None,
+            "EPSG:2225",
+            None,
+            (
+                "the ground is measured in feet (US survey foot) and the heights name no unit; "
+                'set elevation.height_unit to "m", "ft", "us-ft" or "ind-ft"'
+            ),
+        ),
+    ],
+)
+def test_height_unit(estate: "Estate", unit: str | None, crs: str | None, setting: str | None, sentence: str) -> None:
+    estate.settings["elevation"].pop("height_unit")
+    if setting:
+        estate.settings["elevation"]["height_unit"] = setting
+    estate.ground(unit=unit, crs=crs or "EPSG:32629")
+    assert estate.refusal()[0][0] == f"ground.tif: {sentence}"
+
+
+def test_too_little_cover(estate: "Estate") -> None:
+    data = ground()
+    data[:, 70:] = -9999.0
+    data[75:77, 40:42] = -9999.0  # a smaller hole elsewhere
+    estate.ground(data, nodata=-9999.0)
+    # Counted anew: cell centres in the ring.
+    x, y = np.meshgrid(np.arange(110) + 0.5, np.arange(100) + 0.5)
+    inside = shapely.contains_xy(shapely.Polygon([(20, 15), (82, 18), (77, 61), (31, 55)]), x, y)
+    missing = inside & (x > 70)
+    missing[23:25, 40:42] = True
+    share = 100 * (1 - missing.sum() / inside.sum())
+    found = re.fullmatch(
+        r"ground\.tif, block B01: only (\d\d\.\d) % of the block has heights; the biggest part without lies in the "
+        r"east, round longitude (\S+), latitude (\S+) \(least cover 95 %\)",
+        only(estate, Exit.ELEVATION),
+    )
+    assert found
+    assert share - 0.1 < float(found[1]) <= share
+    east, north = TO_UTM.transform(float(found[2]), float(found[3]))
+    # The middle of what lies east of x = 70.
+    east_part = inside & (x > 70)
+    assert east - EAST == pytest.approx(x[east_part].mean(), abs=0.7)
+    assert north - NORTH == pytest.approx(y[east_part].mean(), abs=0.7)
+
+
+def test_gap_small_enough_is_a_finding(estate: "Estate") -> None:
+    data = ground()
+    data[75:77, 40:42] = np.nan
+    estate.ground(data)
+    (finding,) = estate.read().findings
+    assert (finding.code, finding.place) == ("cover-gap", "B01")
+    assert re.fullmatch(
+        r"99\.8 % of the block has heights; the biggest part without lies in the south-west, round longitude \S+, "
+        r"latitude \S+\.",
+        finding.message,
+    )
+
+
+def test_block_off_the_raster(estate: "Estate") -> None:
+    estate.ground(transform=Affine(1.0, 0.0, EAST + 5000.0, 0.0, -1.0, NORTH + 100.0))
+    assert only(estate, Exit.ELEVATION) == (
+        "ground.tif, block B01: the block lies off the raster: it spans longitude -7.5996 to -7.5988, latitude "
+        "41.2010 to 41.2014, the raster longitude -7.5402 to -7.5389, latitude 41.2001 to 41.2010"
+    )
+
+
+def test_longitude_and_latitude_swapped(estate: "Estate") -> None:
+    corners = [(41.2010, -7.5996), (41.2010, -7.5990), (41.2014, -7.5990), (41.2014, -7.5996), (41.2010, -7.5996)]
+    estate.boundary({"type": "Polygon", "coordinates": [corners]})
+    assert only(estate) == (
+        "block.geojson, block B01: longitude and latitude are swapped: as written it lies at longitude 41.201200, "
+        "latitude -7.599300, off the raster ground.tif; the other way round it lies on it; "
+        "put longitude first in the file"
+    )
+
+
+def test_too_many_cells(estate: "Estate") -> None:
+    estate.ground(transform=Affine(0.001, 0.0, EAST + 40.0, 0.0, -0.001, NORTH + 50.0))
+    found = only(estate)
+    assert found.startswith("ground.tif, block B01: 30")  # 64 m by 48 m, in millimetres
+    assert found.endswith(" cells of the raster lie round it, at most 400000000 are read; take larger cells")
