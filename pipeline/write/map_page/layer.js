@@ -1,0 +1,254 @@
+"use strict";
+/*
+ * The plan on one canvas: contours, outlines, exclusions, sections, rows, posts, findings, labels.
+ * One canvas for all, drawn class by class: 17 000 posts as separate map objects would make panning crawl.
+ */
+PlanMap.layer = (() => {
+  const { shapes, labels } = PlanMap;
+  const EQUATOR_M = 40075016.686;
+  const WORLD = 256;
+
+  const PlanLayer = L.Renderer.extend({
+    // How far beyond the window is drawn, so that a short pan shows no empty edge.
+    options: { padding: 0.25 },
+
+    initialize(plan, marks, options) {
+      L.Renderer.prototype.initialize.call(this, options);
+      this._plan = plan;
+      this._marks = marks;
+      this._off = new Set();
+      this._palette = shapes.SCREEN;
+      this._selected = null;
+    },
+
+    _initContainer() {
+      this._container = L.DomUtil.create("canvas", "plan-canvas");
+      this._container.setAttribute("aria-hidden", "true");
+      this._ctx = this._container.getContext("2d");
+    },
+
+    _destroyContainer() {
+      this._container.remove();
+      delete this._container;
+      delete this._ctx;
+    },
+
+    _update() {
+      if (this._map._animatingZoom && this._bounds) {
+        return;
+      }
+      L.Renderer.prototype._update.call(this);
+      const size = this._bounds.getSize();
+      // Sharp on fine screens, but never so large that a phone runs out of memory.
+      const ratio = this._forPaper ? 3 : Math.min(window.devicePixelRatio || 1, 2);
+      L.DomUtil.setPosition(this._container, this._bounds.min);
+      this._container.width = ratio * size.x;
+      this._container.height = ratio * size.y;
+      this._container.style.width = `${size.x}px`;
+      this._container.style.height = `${size.y}px`;
+      this._ctx.setTransform(ratio, 0, 0, ratio, 0, 0);
+      this._draw(this._view());
+    },
+
+    /* Everything the drawing needs to know about the present view. */
+    _view() {
+      const size = this._bounds.getSize();
+      const scale = this._map.options.crs.scale(this._map.getZoom()) / WORLD;
+      const origin = this._map.getPixelOrigin().add(this._bounds.min);
+      const latitude = (this._map.getCenter().lat * Math.PI) / 180;
+      return {
+        width: size.x,
+        height: size.y,
+        origin,
+        pixelsPerMetre: (scale * WORLD) / (EQUATOR_M * Math.cos(latitude)),
+        place: (point) => [point.x * scale - origin.x, point.y * scale - origin.y],
+      };
+    },
+
+    show(name, on) {
+      this._off[on ? "delete" : "add"](name);
+      this.redraw();
+    },
+
+    select(what) {
+      this._selected = what;
+      this.redraw();
+    },
+
+    /* Black on white at three times the resolution while a page is printed. */
+    forPaper(on) {
+      this._forPaper = on;
+      this._palette = on ? shapes.PRINT : shapes.SCREEN;
+    },
+
+    redraw() {
+      if (this._ctx) {
+        this._update();
+      }
+    },
+
+    _draw(view) {
+      const ctx = this._ctx;
+      ctx.clearRect(0, 0, view.width, view.height);
+      const steps = [
+        ["contours", this._drawContours],
+        ["exclusions", this._drawExclusions],
+        ["blocks", this._drawBlocks],
+        ["sections", this._drawSections],
+        ["rows", this._drawRows],
+        [null, this._drawSelectedLine],
+        [null, this._drawPosts],
+        ["rows", labels.rows],
+        ["blocks", labels.blocks],
+        ["findings", this._drawFindings],
+        [null, this._drawSelectedPost],
+      ];
+      for (const [name, step] of steps) {
+        if (name === null || !this._off.has(name)) {
+          step.call(this, ctx, view, this._plan, this._palette);
+        }
+      }
+    },
+
+    _drawContours(ctx, view, plan, palette) {
+      const index = 5 * plan.backdrop.contour_step;
+      for (const line of plan.contours) {
+        ctx.beginPath();
+        trace(ctx, view, line.points);
+        ctx.strokeStyle = palette.contour;
+        ctx.lineWidth = Number.isInteger(line.height / index) ? 1.6 : 0.8;
+        ctx.stroke();
+      }
+      labels.contours(ctx, view, plan, palette);
+    },
+
+    _drawBlocks(ctx, view, plan, palette) {
+      ctx.beginPath();
+      plan.blocks.forEach((block) => block.rings.forEach((ring) => trace(ctx, view, ring)));
+      ctx.lineJoin = "round";
+      ctx.strokeStyle = palette.halo;
+      ctx.lineWidth = 5;
+      ctx.stroke();
+      ctx.strokeStyle = palette.block;
+      ctx.lineWidth = 2;
+      ctx.setLineDash([10, 3, 2, 3]);
+      ctx.stroke();
+      ctx.setLineDash([]);
+    },
+
+    _drawExclusions(ctx, view, plan, palette) {
+      for (const exclusion of plan.exclusions) {
+        ctx.save();
+        ctx.beginPath();
+        exclusion.rings.forEach((ring) => trace(ctx, view, ring));
+        ctx.strokeStyle = palette.exclusion;
+        ctx.lineWidth = 2;
+        ctx.stroke();
+        ctx.clip("evenodd");
+        shapes.hatch(ctx, palette, view);
+        ctx.restore();
+      }
+    },
+
+    _drawSections(ctx, view, plan, palette) {
+      ctx.beginPath();
+      plan.sections.paths.forEach((points) => trace(ctx, view, points));
+      const width = Math.min(14, Math.max(1.6, Math.min(2.8, 1.4 * view.pixelsPerMetre), 0.8 * view.pixelsPerMetre));
+      ctx.lineCap = "butt";
+      ctx.strokeStyle = palette.section;
+      ctx.lineWidth = width;
+      ctx.setLineDash([1.6 * width, 0.6 * width]);
+      ctx.stroke();
+      ctx.setLineDash([]);
+    },
+
+    _drawRows(ctx, view, plan, palette) {
+      ctx.beginPath();
+      plan.rows.paths.forEach((points) => trace(ctx, view, points));
+      ctx.strokeStyle = palette.row;
+      ctx.lineWidth = Math.min(1.5, Math.max(0.5, 0.45 * view.pixelsPerMetre));
+      ctx.stroke();
+    },
+
+    _drawPosts(ctx, view, plan, palette) {
+      const { x, y, class: classes } = plan.posts;
+      const byClass = PlanMap.POST_CLASSES.map(() => []);
+      const margin = 12;
+      for (let i = 0; i < x.length; i += 1) {
+        const [px, py] = view.place({ x: x[i], y: y[i] });
+        if (px > -margin && py > -margin && px < view.width + margin && py < view.height + margin) {
+          byClass[classes[i]].push([px, py]);
+        }
+      }
+      // What matters most is drawn last, on top of the rest.
+      for (const name of ["plain", "end", "unknown", "look", "two-way"]) {
+        if (!this._off.has(name)) {
+          const half = shapes.size(name, view.pixelsPerMetre);
+          shapes.drawPosts(ctx, palette, name, byClass[PlanMap.POST_CLASSES.indexOf(name)], half);
+        }
+      }
+    },
+
+    _drawFindings(ctx, view, plan, palette) {
+      for (const mark of this._marks) {
+        const [x, y] = view.place(mark.point);
+        shapes.drawFinding(ctx, palette, plan.findings[mark.finding].level, x, y - 18, 9);
+        ctx.beginPath();
+        ctx.moveTo(x, y - 9);
+        ctx.lineTo(x, y - 2);
+        ctx.stroke();
+      }
+    },
+
+    _drawSelectedLine(ctx, view, plan, palette) {
+      const chosen = this._selected;
+      if (!chosen || (chosen.kind !== "row" && chosen.kind !== "section")) {
+        return;
+      }
+      ctx.beginPath();
+      trace(ctx, view, plan[`${chosen.kind}s`].paths[chosen.index]);
+      ctx.lineCap = "round";
+      ctx.strokeStyle = palette.halo;
+      ctx.lineWidth = 8;
+      ctx.stroke();
+      ctx.strokeStyle = palette.selected;
+      ctx.lineWidth = 3.5;
+      ctx.stroke();
+    },
+
+    _drawSelectedPost(ctx, view, plan, palette) {
+      if (!this._selected || this._selected.kind !== "post") {
+        return;
+      }
+      const { x, y } = plan.posts;
+      const [px, py] = view.place({ x: x[this._selected.index], y: y[this._selected.index] });
+      for (const [colour, width] of [
+        [palette.halo, 6],
+        [palette.selected, 2.5],
+      ]) {
+        ctx.beginPath();
+        ctx.arc(px, py, 13, 0, 2 * Math.PI);
+        ctx.strokeStyle = colour;
+        ctx.lineWidth = width;
+        ctx.stroke();
+      }
+    },
+
+    isOn(name) {
+      return !this._off.has(name);
+    },
+  });
+
+  function trace(ctx, view, points) {
+    points.forEach((point, i) => {
+      const [x, y] = view.place(point);
+      if (i) {
+        ctx.lineTo(x, y);
+      } else {
+        ctx.moveTo(x, y);
+      }
+    });
+  }
+
+  return { PlanLayer };
+})();

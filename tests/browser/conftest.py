@@ -1,0 +1,119 @@
+"""A browser for the map: the one that the system has; nothing is downloaded."""
+
+import importlib
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pipeline import load_config, plan_block
+from pipeline.records import Plan
+from pipeline.write.map import write_map
+
+ROOT = Path(__file__).resolve().parents[2]
+# What the page says about itself while it runs: broken rules of its own security policy.
+WATCH = """
+window.broken = [];
+document.addEventListener("securitypolicyviolation", (event) => window.broken.push(event.violatedDirective));
+"""
+
+
+@dataclass
+class Sheet:
+    """An open page, and all that went wrong in it or was asked for by it."""
+
+    page: Any
+    requests: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+    def hear(self, line: Any) -> None:  # noqa: ANN401 - the driver's own type
+        """Note a console error."""
+        if line.type == "error":
+            self.complaints.append(line.text)
+
+    def refuse(self, dialog: Any) -> None:  # noqa: ANN401 - the driver's own type
+        """Note a dialog, which the page never opens itself, and close it."""
+        self.complaints.append(dialog.message)
+        dialog.dismiss()
+
+    def trouble(self) -> list[str]:
+        """Return console errors, page errors, dialogs and broken policy rules."""
+        return self.complaints + list(self.page.evaluate("window.broken"))
+
+    def title(self) -> str:
+        """Return the head of the open popup."""
+        return str(self.page.inner_text(".leaflet-popup .card h2"))
+
+    def click_at(self, lon: float, lat: float, zoom: float | None = None) -> None:
+        """Click the map at a place on the ground, after going there if a zoom is given."""
+        if zoom is not None:
+            self.page.evaluate("([p, z]) => plan_map.setView(p, z, {animate: false})", [[lat, lon], zoom])
+        x, y = self.page.evaluate(
+            """(place) => {
+                const point = plan_map.latLngToContainerPoint(place);
+                const box = plan_map.getContainer().getBoundingClientRect();
+                return [point.x + box.left, point.y + box.top];
+            }""",
+            [lat, lon],
+        )
+        self.page.mouse.click(x, y)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """Return the system's browser, without a window; skip where there is none, but not on the build machine."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    if program is None:
+        reason = "no chromium on this machine: install it with the system's package manager"
+        if os.environ.get("CI"):
+            pytest.fail(reason)
+        pytest.skip(reason)
+    if not os.environ.get("CI"):
+        pytest.importorskip("playwright.sync_api", reason="the browser driver comes with the [test] extra")
+    driver = importlib.import_module("playwright.sync_api")
+    with driver.sync_playwright() as running:
+        opened = running.chromium.launch(executable_path=program, args=["--no-sandbox", "--disable-gpu"])
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def estate() -> Plan:
+    """Return the plan of the sample estate."""
+    return plan_block(load_config(ROOT / "configs" / "encosta_nova.toml"))
+
+
+@pytest.fixture(scope="session")
+def estate_map(estate: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the sample estate's map."""
+    path = tmp_path_factory.mktemp("map") / "map.html"
+    write_map(estate, path)
+    return path
+
+
+@pytest.fixture
+def open_map(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - a type of the optional driver
+    """Return a function that opens a file with the network off, every request recorded."""
+    contexts = []
+
+    def opener(path: Path, fragment: str = "", **options: Any) -> Sheet:  # noqa: ANN401 - the driver's own options
+        context = browser.new_context(**{"viewport": {"width": 1400, "height": 900}, **options})
+        contexts.append(context)
+        context.set_offline(True)
+        context.add_init_script(WATCH)
+        sheet = Sheet(context.new_page())
+        sheet.page.on("request", lambda request: sheet.requests.append(request.url))
+        sheet.page.on("pageerror", lambda error: sheet.complaints.append(str(error)))
+        sheet.page.on("console", sheet.hear)
+        sheet.page.on("dialog", sheet.refuse)
+        sheet.page.goto(path.as_uri() + fragment)
+        sheet.page.wait_for_selector(".plan-canvas", state="attached")
+        return sheet
+
+    yield opener
+    for context in contexts:
+        context.close()

@@ -1,0 +1,244 @@
+"""The map in a real browser, from disk, with the network off."""
+
+import dataclasses
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from pipeline.findings import Finding
+from pipeline.records import Plan
+from pipeline.write.map import write_map
+
+Opener = Callable[..., Any]
+PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+NASTY = (
+    "</script><script>window.hurt=1</script>",
+    "<img src=x onerror=window.hurt=1>",
+    "`${window.hurt=1}`",
+    "\"'><svg onload=window.hurt=1>",
+    "{{ 7*7 }} {% raw %} \\u003cb\\u003e",
+    "\u202egnp.exe \u2066x\u2069 \u2028 \u2029",
+)
+
+
+def count(sheet: Any, name: str) -> int:  # noqa: ANN401 - a page
+    """Return the count that the legend shows for a layer."""
+    found = sheet.page.query_selector(f'[data-count="{name}"]')
+    return int(re.sub(r"\D", "", found.inner_text())) if found else 0
+
+
+def first_two_way(plan: Plan) -> pd.Series:
+    """Return the first post in the table that pulls up hard, with its place."""
+    clip = plan.clips[plan.clips["clip"] == "two-way"].nsmallest(1, "load_min_n").iloc[0]
+    return plan.posts[plan.posts["post_id"] == clip["post_id"]].iloc[0]
+
+
+def test_it_opens_from_disk_and_asks_for_nothing(estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    sheet.page.wait_for_timeout(200)
+    assert [url for url in sheet.requests if not url.startswith("data:")] == [estate_map.as_uri()]
+    assert sheet.trouble() == []
+    assert sheet.page.title() == "encosta-nova: trellis wire plan"
+    assert "ground.tif" in sheet.page.inner_text("#plan-source")
+    assert estate_map.stat().st_size < 2_000_000
+
+
+def test_a_request_is_refused_by_the_page_itself(estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    sheet.page.evaluate("new Image().src = 'http://127.0.0.1:9/x.png'")
+    sheet.page.wait_for_function("window.broken.length > 0")
+    assert sheet.page.evaluate("window.broken") == ["img-src"]
+
+
+def test_a_click_on_a_two_way_post_tells_what_the_table_tells(estate: Plan, estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    post = first_two_way(estate)
+    sheet.click_at(post["lon"], post["lat"], zoom=21)
+    assert sheet.title() == post["post_id"]
+    lines = sheet.page.locator(".leaflet-popup tbody tr").all_inner_texts()
+    clips = estate.clips[estate.clips["post_id"] == post["post_id"]].set_index("wire_id")
+    assert len(lines) == len(clips)
+    for line in lines:
+        wire, load, need, clip, seat = line.split("\t")
+        assert load == f"{clips.loc[wire, 'load_min_n']:.1f}"
+        assert need.startswith(clips.loc[wire, "certainty"])
+        assert (clip, seat) == (clips.loc[wire, "clip"], clips.loc[wire, "seat"])
+    assert f"{post['ground_m']:.2f}" in sheet.page.inner_text(".leaflet-popup .facts")
+    assert sheet.trouble() == []
+
+
+def test_a_click_on_a_wire_between_posts_opens_the_row(estate: Plan, estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    posts = estate.posts[estate.posts["section_id"].isna()]
+    near, far = next(
+        (a, b)
+        for (_, a), (_, b) in zip(posts.iterrows(), posts.iloc[1:].iterrows(), strict=False)
+        if a["row_id"] == b["row_id"] and b["station_m"] - a["station_m"] < 7.0
+    )
+    sheet.click_at((near["lon"] + far["lon"]) / 2, (near["lat"] + far["lat"]) / 2, zoom=22)
+    row = estate.rows[estate.rows["row_id"] == near["row_id"]].iloc[0]
+    assert sheet.title() == row["row_id"]
+    facts = sheet.page.inner_text(".leaflet-popup .facts")
+    assert f"{row['length_m']:.2f}" in facts
+    assert f"{row['slope_length_m']:.2f}" in facts
+    wires = estate.wires[estate.wires["row_id"] == row["row_id"]]
+    cells = sheet.page.inner_text(".leaflet-popup tbody")
+    assert all(f"{metres:.2f}" in cells for metres in wires["run_out_m"])
+
+
+def test_a_layer_that_is_off_is_neither_drawn_nor_hit(estate: Plan, estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    post = first_two_way(estate)
+    sheet.page.uncheck("#layer-two-way")
+    sheet.click_at(post["lon"], post["lat"], zoom=21)
+    assert sheet.title() == post["section_id"]
+    sheet.page.uncheck("#layer-sections")
+    sheet.page.keyboard.press("Escape")
+    sheet.click_at(post["lon"], post["lat"])
+    assert sheet.title() == post["row_id"]
+
+
+def test_the_legend_counts_what_the_tables_hold(estate: Plan, estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    clips, posts = estate.clips, estate.posts
+    two_way = set(clips.loc[clips["clip"] == "two-way", "post_id"])
+    look = set(clips.loc[(clips["clip"] == "one-way") & (clips["certainty"] != "no"), "post_id"]) - two_way
+    assert count(sheet, "two-way") == len(two_way) == estate.rows["two_way_posts"].sum()
+    assert count(sheet, "look") == len(look)
+    assert count(sheet, "end") == (posts["kind"] == "end").sum() == 2 * len(estate.rows)
+    assert count(sheet, "plain") == len(posts) - len(two_way) - len(look) - 2 * len(estate.rows)
+    assert count(sheet, "sections") == len(estate.sections)
+    assert count(sheet, "rows") == len(estate.rows)
+    assert count(sheet, "exclusions") == len(estate.exclusions)
+    totals = re.sub(r"\s", "", sheet.page.inner_text("#totals"))
+    for metres in estate.wires.groupby("wire_id")["run_out_m"].sum():
+        assert f"{metres:.0f}m" in totals
+    assert f"{estate.blocks['area_ha'].sum():.2f}ha" in totals
+
+
+def test_search_finds_a_post_however_it_is_typed(estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    for typed in ("B01-R030-P008", "b01-r030-p008", "b1 r30 p8", "  B1R30P8 "):
+        sheet.page.fill("#search-box", typed)
+        sheet.page.keyboard.press("Enter")
+        assert sheet.title() == "B01-R030-P008"
+        sheet.page.keyboard.press("Escape")
+        sheet.page.wait_for_selector(".leaflet-popup", state="detached")
+
+
+def test_search_by_keyboard_alone_and_escape_goes_back(estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    sheet.page.keyboard.press("Tab")
+    assert sheet.page.evaluate("document.activeElement.id") == "search-box"
+    sheet.page.keyboard.type("r30")
+    assert sheet.page.inner_text("#found button >> nth=0") == "B01-R030"
+    sheet.page.keyboard.press("Enter")
+    assert sheet.title() == "B01-R030"
+    assert sheet.page.evaluate("document.activeElement.textContent") == "B01-R030"
+    sheet.page.keyboard.press("Escape")
+    sheet.page.wait_for_selector(".leaflet-popup", state="detached")
+    assert sheet.page.evaluate("document.activeElement.id") == "search-box"
+    sheet.page.fill("#search-box", "nowhere")
+    assert "No row, post" in sheet.page.inner_text("#search-status")
+
+
+def test_a_link_with_an_id_opens_there(estate_map: Path, open_map: Opener) -> None:
+    assert open_map(estate_map, "#B02-R040-P003").title() == "B02-R040-P003"
+    assert open_map(estate_map, "#%zz<b>").page.query_selector(".leaflet-popup") is None
+
+
+def test_one_can_walk_along_a_row(estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map, "#B01-R030-P001")
+    assert "End post" in sheet.page.inner_text(".leaflet-popup .card")
+    for number in (2, 3, 4):
+        sheet.page.click(".leaflet-popup button.step >> nth=-1")
+        assert sheet.title() == f"B01-R030-P{number:03d}"
+    sheet.page.click(".leaflet-popup button.step >> nth=0")
+    assert sheet.title() == "B01-R030-P003"
+    sheet.page.click(".leaflet-popup button.link >> nth=0")
+    assert sheet.title() == "B01-R030"
+
+
+def test_a_finding_leads_to_its_place(estate: Plan, tmp_path: Path, open_map: Opener) -> None:
+    found = (Finding("steep-row", "B01-R040", "Row B01-R040 climbs 31.2 %."), Finding("relief", "B02", "High."))
+    path = tmp_path / "map.html"
+    write_map(dataclasses.replace(estate, finding_list=found), path)
+    sheet = open_map(path)
+    assert count(sheet, "findings") == 1
+    sheet.page.click("#findings button.show >> nth=0")
+    assert sheet.title() == "Warning"
+    sheet.page.click(".leaflet-popup button.link")
+    assert sheet.title() == "B01-R040"
+    assert sheet.trouble() == []
+
+
+@pytest.mark.parametrize("nasty", [" ".join(NASTY), "x" * 10_000], ids=["all", "long"])
+def test_names_from_files_cannot_do_anything(nasty: str, estate: Plan, tmp_path: Path, open_map: Opener) -> None:
+    config = estate.config.model_copy(
+        update={
+            "name": nasty,
+            "elevation": estate.config.elevation.model_copy(update={"raster": nasty.replace("/", ":")}),
+        }
+    )
+    blocks = estate.blocks.assign(name=nasty, block_id=[nasty, "B02"])
+    rows = estate.rows.assign(block_id=estate.rows["block_id"].replace("B01", nasty))
+    findings = (Finding("block-named-by-us", nasty, f"About {nasty}."), Finding("relief", nasty, nasty))
+    path = tmp_path / "map.html"
+    write_map(
+        dataclasses.replace(estate, config=config, blocks=blocks, rows=rows, finding_list=findings, grids=()), path
+    )
+    sheet = open_map(path)
+    sheet.page.evaluate("plan_map.closePopup()")
+    # Inside the first block, in the headland, where there is neither row nor post.
+    inside = estate.blocks.geometry.iloc[0]
+    edge = inside.exterior.interpolate(0.03, normalized=True)
+    middle = inside.centroid
+    sheet.click_at(edge.x + 0.012 * (middle.x - edge.x), edge.y + 0.012 * (middle.y - edge.y), zoom=22)
+    assert sheet.page.text_content(".leaflet-popup .card h2") == nasty
+    shown = sheet.page.text_content("#findings")
+    assert nasty in shown
+    assert sheet.page.evaluate("window.hurt") is None
+    assert sheet.page.text_content("#plan-name") == nasty
+    assert sheet.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    assert sheet.trouble() == []
+
+
+def test_it_works_on_a_phone(estate: Plan, estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map, **PHONE)
+    assert not sheet.page.is_visible("#panel")
+    sheet.page.tap("#panel-toggle")
+    assert sheet.page.is_visible("#totals")
+    assert sheet.page.get_attribute("#panel-toggle", "aria-expanded") == "true"
+    sheet.page.tap("#panel-toggle")
+    assert not sheet.page.is_visible("#panel")
+    assert sheet.page.evaluate("document.documentElement.scrollWidth") == 390
+    post = first_two_way(estate)
+    sheet.page.fill("#search-box", post["post_id"])
+    sheet.page.keyboard.press("Enter")
+    assert sheet.title() == post["post_id"]
+    box = sheet.page.locator(".leaflet-popup").bounding_box()
+    assert box["x"] >= 0
+    assert box["x"] + box["width"] <= 390
+    assert sheet.trouble() == []
+
+
+def test_every_control_has_a_name(estate_map: Path, open_map: Opener) -> None:
+    nameless = open_map(estate_map).page.evaluate(
+        """() => [...document.querySelectorAll("button, input, a, select")].filter((one) =>
+            !(one.textContent.trim() || one.getAttribute("aria-label") || (one.labels && one.labels.length))
+        ).map((one) => one.outerHTML)"""
+    )
+    assert nameless == []
+
+
+def test_printing_draws_the_map_for_paper_and_goes_back(estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    before = sheet.page.evaluate("[plan_map.getZoom(), plan_map.getSize().x]")
+    assert sheet.page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
+    assert sheet.page.evaluate("[plan_map.getZoom(), plan_map.getSize().x]") == before
+    assert not sheet.page.evaluate("document.body.classList.contains('printing')")
+    assert sheet.trouble() == []

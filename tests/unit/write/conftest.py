@@ -1,0 +1,239 @@
+"""A small plan, made by hand: nothing of the stages is needed to test the writers.
+
+Two rows a block run east on ground that is written down, not computed. It is lopsided on purpose (rows of unlike
+length, one section, gaps in the numbers), so that no symmetry hides a swap.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import shapely
+
+from pipeline import tables
+from pipeline.findings import Finding
+from pipeline.records import FrameNote, Plan, Source
+from pipeline.settings import Config
+from pipeline.tables import conform
+
+LON, LAT = -7.51, 41.17
+STEP_LON = 6.0 / 83_900.0  # about six metres at that latitude
+STEP_LAT = 2.4 / 111_100.0
+WIRES = (("fruiting", "staple", 1), ("lower", "one-way", 2))
+BLOCK_NAME = 'Encosta, "nova": ção'
+ACCENTED_FILE = "=terraço, norte.geojson"
+
+
+def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  # noqa: ANN401 - any field of Plan
+    """Return a plan with one row for each number of posts; `changes` replace whole fields."""
+    posts = _posts(posts_in_row)
+    spans = _spans(posts)
+    findings = (
+        Finding("look-on-site", "B01-R001-P003", "Look."),
+        Finding("undeclared-nodata", ACCENTED_FILE, "3 cells\r\nhold -9999."),
+        Finding("relief", "B01", "High."),
+    )
+    fields: dict[str, Any] = {
+        "config": Config.model_validate(
+            {
+                "name": "encosta-nova",
+                "block": {"boundary": "block.geojson"},
+                "elevation": {"raster": "ground.tif"},
+                "rows": {"bearing_deg": 90.0, "spacing_m": 2.4},
+                "wires": [
+                    {"id": "fruiting", "kind": "fixed", "height_m": 0.9, "tension_n": 1000.0},
+                    {"id": "lower", "kind": "foliage", "height_m": 1.2, "lines": 2},
+                ],
+            }
+        ),
+        "blocks": _blocks(),
+        "exclusions": _exclusions(),
+        "rows": _rows(posts),
+        "posts": posts,
+        "spans": spans,
+        "clips": _clips(posts),
+        "sections": _sections(),
+        "wires": _wires(spans),
+        "findings": conform(
+            tables.FINDINGS,
+            pd.DataFrame([(f.level, f.code, f.place, f.message) for f in findings], columns=tables.FINDINGS.names),
+        ),
+        "finding_list": findings,
+        "grids": (),
+        "frames": (FrameNote("B01", "+proj=tmerc +lat_0=41.17 +lon_0=-7.51 +k=1.00006", 403.123456),),
+        "output_crs": "EPSG:25829",
+        "sources": (Source("boundary", "block.geojson", "ab" * 32), Source("elevation", "ground.tif", "cd" * 32)),
+        "seconds": {"read": 1.25},
+    }
+    return Plan(**(fields | changes))
+
+
+@pytest.fixture(scope="session")
+def plan() -> Plan:
+    """Return the small plan."""
+    return make_plan()
+
+
+@pytest.fixture(scope="session")
+def bare_plan() -> Plan:
+    """Return a plan of a block that has no row at all."""
+    full = make_plan()
+    names = ("exclusions", "rows", "posts", "spans", "clips", "sections", "wires", "findings")
+    return make_plan(**{name: getattr(full, name).iloc[:0] for name in names})
+
+
+@pytest.fixture(scope="session")
+def plan_maker() -> Callable[..., Plan]:
+    """Return the function that makes plans of any size."""
+    return make_plan
+
+
+def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
+    count = np.array(posts_in_row)
+    row = np.repeat(np.arange(len(count)), count)
+    place = np.concatenate([np.arange(n) for n in posts_in_row])
+    last = np.repeat(count, count) - 1
+    lon = LON + place * STEP_LON
+    lat = LAT + row * STEP_LAT
+    ground = 403.0 + 0.1 * place - 0.03 * row
+    ground[-1] = np.nan
+    change = np.where(place % 2, -5.004, 0.001 - 0.005 * place)
+    change[(place == 0) | (place == last)] = np.nan
+    ids = pd.Series([f"B01-R{r + 1:03d}" for r in row], dtype="str")
+    frame = pd.DataFrame(
+        {
+            "post_id": ids + pd.Series([f"-P{p + 1:03d}" for p in place], dtype="str"),
+            "row_id": ids,
+            "kind": np.where((place == 0) | (place == last), "end", "intermediate"),
+            "station_m": place * 6.0,
+            "lon": lon,
+            "lat": lat,
+            "ground_m": ground,
+            "grade_change_pct": change,
+            "section_id": pd.Series(
+                ["B01-R001-U01" if p == 1 and r == 0 else None for p, r in zip(place, row, strict=True)]
+            ),
+        }
+    )
+    return _shaped(tables.POSTS, frame, shapely.points(lon, lat))
+
+
+def _spans(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    near = posts[posts["row_id"] == posts["row_id"].shift(-1)]
+    far = posts.loc[near.index + 1]
+    frame = pd.DataFrame(
+        {
+            "span_id": near["post_id"].str.replace("-P", "-S").to_numpy(),
+            "row_id": near["row_id"].to_numpy(),
+            "from_post": near["post_id"].to_numpy(),
+            "to_post": far["post_id"].to_numpy(),
+            "horizontal_m": 6.0,
+            "rise_m": far["ground_m"].to_numpy() - near["ground_m"].to_numpy(),
+        }
+    )
+    frame["grade_pct"] = 100.0 * frame["rise_m"] / 6.0
+    frame["chord_m"] = np.hypot(6.0, frame["rise_m"])
+    frame["wire_m"] = frame["chord_m"] + 2e-6
+    frame["cut_m"] = frame["chord_m"] * 0.9992
+    frame["sag_mm"] = -0.0004
+    frame["tension_start_n"] = 300.0
+    frame["tension_end_n"] = 300.0 + frame["rise_m"]
+    frame["clearance_m"] = 0.85
+    lines = shapely.linestrings(
+        np.stack([shapely.get_coordinates(near.geometry), shapely.get_coordinates(far.geometry)], axis=1)
+    )
+    each = [frame.assign(wire_id=wire) for wire, _, _ in WIRES]
+    return _shaped(tables.SPANS, pd.concat(each, ignore_index=True), np.tile(lines, len(WIRES)))
+
+
+def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    by_row = posts.groupby("row_id", sort=True)
+    first, last = by_row.head(1), by_row.tail(1)
+    count = by_row.size().to_numpy()
+    frame = pd.DataFrame(
+        {
+            "row_id": first["row_id"].to_numpy(),
+            "block_id": "B01",
+            "bearing_deg": 90.0,
+            "length_m": last["station_m"].to_numpy(),
+            "slope_length_m": last["station_m"].to_numpy() + 0.01,
+            "start_lon": first["lon"].to_numpy(),
+            "start_lat": first["lat"].to_numpy(),
+            "end_lon": last["lon"].to_numpy(),
+            "end_lat": last["lat"].to_numpy(),
+            "start_ground_m": first["ground_m"].to_numpy(),
+            "end_ground_m": last["ground_m"].to_numpy(),
+            "posts": count.astype("int64"),
+            "spans": (count - 1).astype("int64"),
+            "max_grade_pct": 1.67,
+            "two_way_posts": np.where(np.arange(len(count)) == 0, 1, 0).astype("int64"),
+        }
+    )
+    ends = np.stack([frame[["start_lon", "start_lat"]], frame[["end_lon", "end_lat"]]], axis=1)
+    return _shaped(tables.ROWS, frame, shapely.linestrings(ends))
+
+
+def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
+    """In row 1 post 2 needs a two-way clip, post 3 a look on site; the others do with one-way clips."""
+    inner = posts.loc[posts["kind"] == "intermediate", ["post_id", "row_id"]]
+    parts = []
+    for wire, clip, _ in WIRES:
+        part = inner.assign(wire_id=wire, load_min_n=12.5, load_max_n=13.0, need_probability=0.0001, clip=clip)
+        parts.append(part.assign(certainty="no", seat="over"))
+    clips = pd.concat(parts, ignore_index=True)
+    lower = clips["wire_id"] == "lower"
+    pulls = lower & (clips["post_id"] == "B01-R001-P002")
+    clips.loc[pulls, ["load_min_n", "need_probability"]] = [-130.7, 0.9987]
+    clips.loc[pulls, ["certainty", "clip", "seat"]] = ["certain", "two-way", "under"]
+    clips.loc[lower & (clips["post_id"] == "B01-R001-P003"), "certainty"] = "possible"
+    clips.loc[~lower, ["certainty", "seat"]] = None
+    clips.loc[~lower, "need_probability"] = np.nan
+    return conform(tables.CLIPS, clips)
+
+
+def _sections() -> gpd.GeoDataFrame:
+    frame = pd.DataFrame(
+        {
+            "section_id": ["B01-R001-U01"],
+            "row_id": ["B01-R001"],
+            "from_post": ["B01-R001-P002"],
+            "to_post": ["B01-R001-P002"],
+            "length_m": [6.0],
+            "posts": np.array([1], dtype="int64"),
+            "greatest_pull_up_n": [130.7],
+            "greatest_grade_change_pct": [13.33],
+        }
+    )
+    line = shapely.LineString([(LON + 0.5 * STEP_LON, LAT), (LON + 1.5 * STEP_LON, LAT)])
+    return _shaped(tables.SECTIONS, frame, [line])
+
+
+def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
+    frame = spans.groupby(["row_id", "wire_id"], as_index=False)["cut_m"].sum(min_count=1)
+    frame = frame.rename(columns={"cut_m": "cut_m_per_line"})
+    frame["lines"] = frame["wire_id"].map({wire: lines for wire, _, lines in WIRES}).astype("int64")
+    frame["tails_m_per_line"] = 1.0
+    frame["run_out_m"] = frame["lines"] * (frame["cut_m_per_line"] + frame["tails_m_per_line"])
+    frame["tension_n"] = 300.0
+    frame["far_end_tension_n"] = 300.1
+    return conform(tables.WIRES, frame)
+
+
+def _blocks() -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(
+        {"block_id": ["B01"], "name": [BLOCK_NAME], "area_ha": [0.4321]},
+        geometry=[shapely.box(LON - 0.001, LAT - 0.0005, LON + 0.002, LAT + 0.001)],
+        crs="EPSG:4326",
+    )
+
+
+def _exclusions() -> gpd.GeoDataFrame:
+    parts = [shapely.box(LON + d, LAT + 0.0005, LON + d + 0.0001, LAT + 0.0006) for d in (0.001, 0.0015)]
+    return gpd.GeoDataFrame({"block_id": ["B01"]}, geometry=[shapely.MultiPolygon(parts)], crs="EPSG:4326")
+
+
+def _shaped(table: tables.Table, frame: pd.DataFrame, geometry: Any) -> gpd.GeoDataFrame:  # noqa: ANN401 - any shapes
+    return conform(table, gpd.GeoDataFrame(frame, geometry=geometry, crs="EPSG:4326"))
