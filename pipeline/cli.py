@@ -82,7 +82,9 @@ def plan(
         target = out or Path("outputs") / settings.name
         made = plan_to_folder(settings, target, overwrite=overwrite, progress=progress())
     if as_json:
-        click.echo((target / "run.json").read_text(encoding="utf-8"), nl=False)
+        from pipeline.write.record import read_record  # noqa: PLC0415 - see the module's docstring
+
+        click.echo(json.dumps(read_record(target), indent=2))
     if not quiet:
         _summary(made, target, times=times)
     worse = worst_level(made.finding_list) in ("warning", "error")

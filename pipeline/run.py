@@ -9,6 +9,7 @@ from pathlib import Path
 import geopandas as gpd
 import pandas as pd
 
+from pipeline.errors import Fault, InputError, SettingError
 from pipeline.findings import LEVELS, Finding, name_some
 from pipeline.read.config import load_config
 from pipeline.read.inputs import read_inputs
@@ -94,7 +95,11 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
     progress = progress or Progress()
     with progress.stage("read"):
         inputs = read_inputs(config)
-    parts = [_plan_one(block, grid, config, progress) for block, grid in zip(inputs.blocks, inputs.grids, strict=True)]
+    sites = zip(inputs.blocks, inputs.grids, strict=True)
+    try:
+        parts = [_plan_one(block, grid, config, progress) for block, grid in sites]
+    except SettingError as error:
+        raise InputError((Fault(config.file, error.place, error.message),)) from error
     findings = [*inputs.findings, *(finding for part in parts for finding in part.findings)]
     return Plan(
         config=config,
@@ -160,7 +165,7 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
         part.posts = place_posts(posts, site.frame)
         part.spans = place_spans(spans, part.posts)
         part.sections = place_sections(sections, rows, site.frame)
-        findings += _steep(part.rows, config.rows.steep_grade_pct)
+        findings += _steep(block.block_id, part.rows, config.rows.steep_grade_pct)
     return part
 
 
@@ -173,14 +178,14 @@ def _gather(table: Table, parts: Iterable[pd.DataFrame | None]) -> pd.DataFrame:
     return conform(table, whole)
 
 
-def _steep(rows: gpd.GeoDataFrame, limit_pct: float) -> list[Finding]:
+def _steep(block_id: str, rows: gpd.GeoDataFrame, limit_pct: float) -> list[Finding]:
     steep = rows[rows["max_grade_pct"] > limit_pct]
     if steep.empty:
         return []
     return [
         Finding(
             "steep-row",
-            str(steep["row_id"].iloc[0]),
+            block_id,
             f"{len(steep)} row(s) are steeper than {limit_pct:g} % somewhere, up to "
             f"{steep['max_grade_pct'].max():.1f} %: {name_some(steep['row_id'])}.",
         )

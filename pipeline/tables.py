@@ -82,7 +82,9 @@ ROWS: Final = Table(
     (
         _ROW_ID,
         _BLOCK_ID,
-        Column("bearing_deg", "number", "deg", "Direction, clockwise from true north at the block's middle.", decimals=3),
+        Column(
+            "bearing_deg", "number", "deg", "Direction, clockwise from true north at the block's middle.", decimals=3
+        ),
         _metres("length_m", "Horizontal length between the end posts."),
         _metres("slope_length_m", "Length in space, from post to post.", empty=True),
         _degrees("start_lon", "Longitude of the first end post, WGS 84."),
@@ -130,7 +132,7 @@ SPANS: Final = Table(
         _metres("horizontal_m", "Horizontal distance between the posts."),
         _metres("rise_m", "Height of the far post's ground above the near one's.", empty=True),
         _percent("grade_pct", "Rise over horizontal distance."),
-        _metres("chord_m", "Straight distance between the wire's two supports.", empty=True),
+        Column("chord_m", "number", "m", "Straight distance between the wire's supports.", decimals=4, empty=True),
         Column("wire_m", "number", "m", "Length of the wire under tension.", decimals=4, empty=True),
         Column("cut_m", "number", "m", "Unstretched length of the wire.", decimals=4, empty=True),
         Column("sag_mm", "number", "mm", "Sag below the chord at mid-span.", decimals=2, empty=True),

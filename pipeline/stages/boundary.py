@@ -63,7 +63,7 @@ def _relief(block_id: str, frame: Frame, heights: FloatArray) -> list[Finding]:
         Finding(
             "relief",
             block_id,
-            f"Ground reaches {far:.0f} m above or below the block's mean height of {frame.height_m:.0f} m; lengths "
-            f"there are off by up to {far / mean_radius(frame.lat) * 1e5:.1f} mm in 100 m. Split the block to avoid it.",
+            f"Ground lies up to {far:.0f} m above or below the block's mean height, {frame.height_m:.0f} m; lengths "
+            f"are off by up to {far / mean_radius(frame.lat) * 1e5:.1f} mm in 100 m. Split the block to avoid it.",
         )
     ]

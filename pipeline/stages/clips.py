@@ -19,7 +19,7 @@ def choose_clips(
     Parameters
     ----------
     posts : DataFrame
-        post_id, section_id.
+        post_id, block_id, section_id.
     loads : DataFrame
         post_id, row_id, wire_id, post, load_n, need_probability, certainty.
     wires : tuple of WireSettings
@@ -46,19 +46,19 @@ def choose_clips(
         seat=pd.Series(np.where(under, "under", "over")).where(known),
     )
     doubtful = clips[(clips["certainty"].isin(["likely", "possible"])) & (clips["clip"] == "one-way")]
-    return clips[CLIPS.names], _look_on_site(doubtful["post_id"].unique(), undulation)
+    return clips[CLIPS.names], _look_on_site(str(posts["block_id"].iloc[0]), doubtful["post_id"].unique(), undulation)
 
 
 def _look_on_site(
-    posts: "np.ndarray[tuple[int], np.dtype[np.object_]]", undulation: UndulationSettings
+    block_id: str, posts: "np.ndarray[tuple[int], np.dtype[np.object_]]", undulation: UndulationSettings
 ) -> list[Finding]:
     if not len(posts):
         return []
     return [
         Finding(
             "look-on-site",
-            str(posts[0]),
+            block_id,
             f"{len(posts)} post(s) may need a two-way clip but fall short of plan_for = {undulation.plan_for!r}; look "
-            f"at them when the posts stand: {name_some(posts)}.",
+            f"at them when the posts stand (certainty 'possible' in clips.csv): {name_some(posts)}.",
         )
     ]

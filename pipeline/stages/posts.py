@@ -36,7 +36,7 @@ def place_equal(rows: pd.DataFrame, ground: Ground, settings: PostSettings) -> t
     Returns
     -------
     posts : DataFrame
-        post_id, row_id, row (index into rows), kind, station_m, x_m, y_m, ground_m.
+        post_id, row_id, block_id, row (index into rows), kind, station_m, x_m, y_m, ground_m.
     findings : list of Finding
         Posts without height; spans that stay too long.
     """
@@ -58,6 +58,7 @@ def place_equal(rows: pd.DataFrame, ground: Ground, settings: PostSettings) -> t
         {
             "post_id": _post_ids(rows["row_id"].to_numpy(), row),
             "row_id": rows["row_id"].to_numpy()[row],
+            "block_id": rows["block_id"].to_numpy()[row],
             "row": row,
             "kind": np.where(_is_end(row), "end", "intermediate"),
             "station_m": station,
@@ -66,7 +67,7 @@ def place_equal(rows: pd.DataFrame, ground: Ground, settings: PostSettings) -> t
             "ground_m": height,
         }
     )
-    return posts, [*_without_height(posts), *_too_long(rows["row_id"].to_numpy()[over], longest[over], settings)]
+    return posts, [*_without_height(posts), *_too_long(rows[over], longest[over], settings)]
 
 
 class _Line:
@@ -136,17 +137,18 @@ def _without_height(posts: pd.DataFrame) -> list[Finding]:
     lost = posts.loc[posts["ground_m"].isna(), "post_id"]
     if lost.empty:
         return []
-    place = str(lost.iloc[0])
+    place = str(posts["block_id"].iloc[0])
     return [Finding("post-without-height", place, f"{len(lost)} post(s) without a ground height: {name_some(lost)}.")]
 
 
-def _too_long(row_ids: NDArray[np.object_], longest: FloatArray, settings: PostSettings) -> list[Finding]:
-    if not len(row_ids):
+def _too_long(rows: pd.DataFrame, longest: FloatArray, settings: PostSettings) -> list[Finding]:
+    if rows.empty:
         return []
     return [
         Finding(
             "span-too-long",
-            str(row_ids[0]),
-            f"Spans of up to {longest.max():.2f} m where {settings.max_span_m:g} m are allowed: {name_some(row_ids)}.",
+            str(rows["block_id"].iloc[0]),
+            f"Spans of up to {longest.max():.2f} m where {settings.max_span_m:g} m are allowed: "
+            f"{name_some(rows['row_id'])}.",
         )
     ]

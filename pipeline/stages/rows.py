@@ -8,7 +8,7 @@ import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
-from pipeline.errors import Fault, InputError
+from pipeline.errors import SettingError
 from pipeline.findings import Finding
 from pipeline.geometry.frame import FloatArray, Frame
 from pipeline.geometry.lines import IntArray, Pieces, cut_lines, from_row_axes, shorten, to_row_axes
@@ -50,7 +50,7 @@ def lay_parallel(
 
     Raises
     ------
-    InputError
+    SettingError
         If the anchor would give a row a number below 1.
     """
     numbers, across = _lattice(area, frame, settings)
@@ -67,9 +67,8 @@ def lay_parallel(
     number = numbers[pieces.line]
     if len(number) and number.min() < 1:
         least = int(settings.anchor_row or 0) + 1 - int(number.min())
-        raise InputError(
-            (Fault("config", "rows.anchor_row", f"rows left of the anchor would fall below 1; set {least}"),)
-        )
+        place = f"rows.anchor_row = {settings.anchor_row}"
+        raise SettingError(place, f"rows left of the anchor would fall below 1; set {least} or more")
     start_x, start_y = from_row_axes(pieces.start_m, across[pieces.line], settings.bearing_deg)
     end_x, end_y = from_row_axes(pieces.end_m, across[pieces.line], settings.bearing_deg)
     rows = pd.DataFrame(

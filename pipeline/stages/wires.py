@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.errors import Fault, InputError, MechanicsError
+from pipeline.errors import MechanicsError, SettingError
 from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray
 from pipeline.mechanics.chain import Chain, solve_chain
@@ -22,7 +22,7 @@ def string_tight(
     Parameters
     ----------
     posts : DataFrame
-        post_id, row_id, row, kind, station_m, ground_m.
+        post_id, row_id, block_id, row, kind, station_m, ground_m.
     humps_m : shape (spans, places)
         Ground above the line between the posts' feet, at equal parts of each span. [m]
     wires : tuple of WireSettings
@@ -41,14 +41,15 @@ def string_tight(
 
     Raises
     ------
-    InputError
+    SettingError
         If a wire's tension is too low to carry a span.
     """
     chains = [(wire, _chain(posts, wire)) for wire in wires]
     spans = pd.concat([_spans(posts, humps_m, wire, chain) for wire, chain in chains], ignore_index=True)
     loads = pd.concat([_loads(posts, wire, chain) for wire, chain in chains], ignore_index=True)
     totals = pd.concat([_totals(posts, wire, chain) for wire, chain in chains], ignore_index=True)
-    return spans, loads, totals, [*_not_computed(totals), *_touching(spans)]
+    block_id = str(posts["block_id"].iloc[0])
+    return spans, loads, totals, [*_not_computed(block_id, totals), *_touching(block_id, spans)]
 
 
 def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
@@ -63,7 +64,7 @@ def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
         )
     except MechanicsError as error:
         place = f"wires.{wire.id}.tension_n = {wire.tension_n:g}"
-        raise InputError((Fault("config", place, f"the wire cannot be strung: {error}"),)) from error
+        raise SettingError(place, f"the wire cannot be strung: {error}") from error
 
 
 def _spans(posts: pd.DataFrame, humps_m: FloatArray, wire: WireSettings, chain: Chain) -> pd.DataFrame:
@@ -129,25 +130,25 @@ def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain) -> pd.DataFra
     )
 
 
-def _not_computed(totals: pd.DataFrame) -> list[Finding]:
+def _not_computed(block_id: str, totals: pd.DataFrame) -> list[Finding]:
     lost = totals.loc[totals["cut_m_per_line"].isna(), "row_id"].unique()
     if not len(lost):
         return []
     return [
         Finding(
             "row-without-wire",
-            str(lost[0]),
+            block_id,
             f"{len(lost)} row(s) have a post without height, so their wires are not computed: {name_some(lost)}.",
         )
     ]
 
 
-def _touching(spans: pd.DataFrame) -> list[Finding]:
+def _touching(block_id: str, spans: pd.DataFrame) -> list[Finding]:
     low = spans[spans["clearance_m"] <= 0.0]
     return [
         Finding(
             "low-clearance",
-            str(group["span_id"].iloc[0]),
+            block_id,
             f"Wire {wire_id} touches the ground in {len(group)} span(s), by up to "
             f"{-100.0 * group['clearance_m'].min():.0f} cm: {name_some(group['span_id'])}.",
         )

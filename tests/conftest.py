@@ -1,0 +1,108 @@
+"""Scenes to plan: ground of known shape under a block of known outline, written as the files a user would give."""
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import rasterio
+from numpy.typing import NDArray
+from pyproj import Transformer
+
+from pipeline.geometry.frame import Frame
+from pipeline.settings import Config
+
+FloatArray = NDArray[np.float64]
+Surface = Callable[[FloatArray, FloatArray], FloatArray]
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Where a scene lies, and how its files are made. Plane metres of `frame` carry the surface and the outline."""
+
+    folder: Path
+    frame: Frame
+    epsg: int
+    cell_m: float
+
+    def write_raster(self, surface: Surface, reach_m: float, name: str = "ground.tif") -> None:
+        """Square raster of the surface, `reach_m` to each side of the frame's origin."""
+        to_raster = Transformer.from_crs(self.frame.crs, f"EPSG:{self.epsg}", always_xy=True)
+        middle_east, middle_north = to_raster.transform(0.0, 0.0)
+        half = int(np.ceil(reach_m / self.cell_m))
+        # Off the round metre on purpose, so that a half-cell mistake shows.
+        west = middle_east - half * self.cell_m + 0.137
+        north = middle_north + half * self.cell_m - 0.211
+        transform = rasterio.transform.from_origin(west, north, self.cell_m, self.cell_m)
+        row, column = np.mgrid[0 : 2 * half, 0 : 2 * half] + 0.5
+        east, north_of = transform * (column, row)
+        x, y = to_raster.transform(east, north_of, direction="INVERSE")
+        heights = surface(np.asarray(x), np.asarray(y))
+        with rasterio.open(
+            self.folder / name,
+            "w",
+            driver="GTiff",
+            width=2 * half,
+            height=2 * half,
+            count=1,
+            dtype="float64",
+            crs=f"EPSG:{self.epsg}",
+            transform=transform,
+            nodata=-9999.0,
+            tiled=True,
+        ) as out:
+            out.write(heights, 1)
+            out.units = ["metre"]
+
+    def write_outline(
+        self, corners: list[tuple[float, float]], name: str = "block.geojson", block: str = "B01"
+    ) -> None:
+        """GeoJSON of one polygon given in plane metres."""
+        xy = np.array([*corners, corners[0]], dtype=np.float64)
+        lon, lat = self.frame.to_lonlat(xy[:, 0], xy[:, 1])
+        feature = {
+            "type": "Feature",
+            "properties": {"block": block},
+            "geometry": {"type": "Polygon", "coordinates": [np.c_[lon, lat].tolist()]},
+        }
+        (self.folder / name).write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
+
+    def config(self, **sections: Any) -> Config:  # noqa: ANN401 - TOML sections
+        """Config that reads this scene's files; sections are merged over a plain one without smoothing or error."""
+        data: dict[str, Any] = {
+            "name": "scene",
+            "block": {"boundary": "block.geojson", "id_field": "block"},
+            "elevation": {"raster": "ground.tif", "accuracy_m": 0.0, "smoothing_m": 0.0},
+            "rows": {"bearing_deg": 62.0, "spacing_m": 2.4},
+        }
+        for name, section in sections.items():
+            data[name] = {**data.get(name, {}), **section} if isinstance(section, dict) else section
+        return Config.model_validate(data, context={"folder": str(self.folder)})
+
+
+@pytest.fixture
+def make_scene(tmp_path: Path) -> Callable[..., Scene]:
+    """Builder of scenes, each in a folder of its own."""
+    made = 0
+
+    def make(
+        surface: Surface,
+        corners: list[tuple[float, float]],
+        *,
+        frame: Frame = Frame(-7.6, 41.2, 300.0),  # noqa: B008 - frozen
+        epsg: int = 25829,
+        cell_m: float = 0.5,
+    ) -> Scene:
+        nonlocal made
+        made += 1
+        folder = tmp_path / f"scene{made}"
+        folder.mkdir()
+        scene = Scene(folder, frame, epsg, cell_m)
+        scene.write_raster(surface, float(np.hypot(*np.transpose(corners)).max()) + 10.0)
+        scene.write_outline(corners)
+        return scene
+
+    return make

@@ -1,0 +1,110 @@
+"""The sample estate as a user runs it: the command in a process of its own, then the files."""
+
+import hashlib
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline import load_config, plan_block
+
+ROOT = Path(__file__).parents[2]
+CONFIG = ROOT / "configs" / "encosta_nova.toml"
+
+
+def wirerun(*words: str | Path, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "pipeline", *map(str, words)]
+    return subprocess.run(command, cwd=cwd, capture_output=True, text=True, check=False)  # noqa: S603 - our own words
+
+
+def fingerprints(folder: Path) -> dict[str, str]:
+    files = sorted(path for path in folder.rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+@pytest.fixture(scope="module")
+def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("sample") / "encosta-nova"
+    done = wirerun("plan", CONFIG, "--out", folder)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout == ""
+    assert "two-way clips" in done.stderr
+    assert str(folder / "map.html") in done.stderr.replace("\n", "")
+    return folder
+
+
+def test_every_promised_file_is_there(result: Path) -> None:
+    tables = ("rows", "posts", "spans", "clips", "sections", "wires", "findings")
+    promised = {"map.html", "run.json", "gis/plan.gpkg", *(f"schedule/{name}.csv" for name in tables)}
+    assert set(fingerprints(result)) == promised
+    assert (result / "map.html").stat().st_size < 2_000_000
+
+
+def test_a_second_run_gives_the_same_bytes(result: Path) -> None:
+    before = fingerprints(result)
+    done = wirerun("plan", CONFIG, "--out", result)
+    assert done.returncode == 2
+    assert "--overwrite" in done.stderr
+    assert fingerprints(result) == before
+    done = wirerun("plan", CONFIG, "--out", result, "--overwrite", "--json", "--quiet")
+    assert done.returncode == 0
+    assert done.stderr == ""
+    assert json.loads(done.stdout)["name"] == "encosta-nova"
+    assert fingerprints(result) == before
+
+
+def test_strict_turns_warnings_into_an_exit_code(result: Path, tmp_path: Path) -> None:
+    findings = pd.read_csv(result / "schedule/findings.csv", encoding="utf-8-sig")
+    done = wirerun("plan", CONFIG, "--out", tmp_path / "strict", "--strict", "--quiet")
+    assert done.returncode == (5 if {"warning", "error"} & set(findings["level"]) else 0)
+
+
+def test_the_tables_add_up(result: Path) -> None:
+    """Each number traced to another table, from the files alone."""
+    t = {path.stem: pd.read_csv(path, encoding="utf-8-sig") for path in (result / "schedule").glob("*.csv")}
+    rows, posts, spans, clips, wires = t["rows"], t["posts"], t["spans"], t["clips"], t["wires"]
+    assert len(rows) > 150
+    assert len(posts) == rows["posts"].sum()
+    assert len(spans) == 3 * rows["spans"].sum()
+    assert len(clips) == 3 * (len(posts) - 2 * len(rows))
+    assert rows["two_way_posts"].sum() == posts["section_id"].notna().sum() == t["sections"]["posts"].sum()
+    two_way = clips.loc[clips["clip"] == "two-way", "post_id"]
+    assert set(two_way) == set(posts.loc[posts["section_id"].notna(), "post_id"])
+    assert len(two_way) == 2 * two_way.nunique()
+    by_wire = spans.groupby(["row_id", "wire_id"])["cut_m"].sum()
+    cut = wires.set_index(["row_id", "wire_id"])["cut_m_per_line"]
+    # A row has up to 45 spans, each rounded to 0.1 mm.
+    np.testing.assert_allclose(by_wire[cut.index], cut, atol=3e-3)
+    run_out = wires["lines"] * (wires["cut_m_per_line"] + wires["tails_m_per_line"])
+    np.testing.assert_allclose(wires["run_out_m"], run_out, atol=2e-3)
+    # 8.05 ha at 2.4 m would carry 33 540 m; headlands of 6 m at both ends of 165 m rows take some 7 %.
+    assert rows["length_m"].sum() == pytest.approx(0.93 * 80_500 / 2.4, rel=0.02)
+
+
+def test_python_gives_the_same_tables_without_writing(
+    result: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    plan = plan_block(load_config(CONFIG))
+    assert list(tmp_path.iterdir()) == []
+    rows = pd.read_csv(result / "schedule/rows.csv", encoding="utf-8-sig")
+    assert plan.rows["row_id"].tolist() == rows["row_id"].tolist()
+    np.testing.assert_allclose(plan.rows["length_m"], rows["length_m"], atol=6e-4)
+
+
+def test_a_failing_run_leaves_the_earlier_result(result: Path, tmp_path: Path) -> None:
+    before = fingerprints(result)
+    broken = tmp_path / "broken.toml"
+    text = CONFIG.read_text().replace("../sample_data", str(ROOT / "sample_data"))
+    broken.write_text(text.replace("spacing_m = 2.4", "spacing_m = 240.0").replace("hold_down_n", "hold_donw_n"))
+    done = wirerun("plan", broken, "--out", result, "--overwrite")
+    assert done.returncode == 3
+    assert "hold_down_n" in done.stderr
+    assert "240" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert fingerprints(result) == before
+    assert [path.name for path in result.parent.iterdir()] == [result.name]
