@@ -1,8 +1,8 @@
 """A local frame in which plane distances are ground distances.
 
-A UTM metre is not a ground metre: the grid's scale is off by up to 40 cm in a kilometre, height adds 16 cm per kilometre
-for each 1000 m. Wire is bought in ground metres, so each block gets a transverse Mercator projection of its own, centred
-on it and scaled to its mean height.
+A UTM metre is not a ground metre: the grid's scale is off by up to 40 cm in a kilometre, height adds 16 cm per
+kilometre for each 1000 m. Wire is bought in ground metres, so each block gets a transverse Mercator projection of its
+own, centred on it and scaled to its mean height.
 """
 
 from dataclasses import dataclass

@@ -36,7 +36,10 @@ def bilinear(grid: Grid, column: FloatArray, row: FloatArray) -> FloatArray:
     r = np.asarray(row, dtype=np.float64) - 0.5
     with np.errstate(invalid="ignore"):
         inside = (
-            (c >= -_EDGE_CELLS) & (c <= count_c - 1 + _EDGE_CELLS) & (r >= -_EDGE_CELLS) & (r <= count_r - 1 + _EDGE_CELLS)
+            (c >= -_EDGE_CELLS)
+            & (c <= count_c - 1 + _EDGE_CELLS)
+            & (r >= -_EDGE_CELLS)
+            & (r <= count_r - 1 + _EDGE_CELLS)
         )
     c = np.clip(np.where(inside, c, 0.0), 0.0, count_c - 1)
     r = np.clip(np.where(inside, r, 0.0), 0.0, count_r - 1)
@@ -74,7 +77,7 @@ class Ground:
     def __init__(self, grid: Grid, frame: Frame, smoothing_m: float = 0.0) -> None:
         self._grid = grid
         self._to_raster = Transformer.from_crs(frame.crs, CRS.from_wkt(grid.crs_wkt), always_xy=True)
-        self._offsets = _smoothing_offsets(smoothing_m, self._cell_m(frame))
+        self._offsets = _smoothing_offsets(smoothing_m, self._cell_m())
 
     def height(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
         """Ground height at plane positions, NaN where there is none [m], same shape as given."""
@@ -92,12 +95,13 @@ class Ground:
         y = np.asarray(y_m)[..., None] + self._offsets * north
         return np.asarray(self.height(x, y).mean(axis=-1))
 
-    def _cell_m(self, frame: Frame) -> float:
+    def _cell_m(self) -> float:
         """Size of a cell on the ground at the block's middle, the smaller side [m]."""
         transform = self._grid.transform
         count_r, count_c = self._grid.heights_m.shape
         corners = [transform * (count_c / 2.0 + dc, count_r / 2.0 + dr) for dc, dr in ((0, 0), (1, 0), (0, 1))]
-        x, y = self._to_raster.transform(*np.transpose(corners), direction="INVERSE")
+        east, north = np.transpose(corners)
+        x, y = self._to_raster.transform(east, north, direction="INVERSE")
         return float(min(np.hypot(x[1] - x[0], y[1] - y[0]), np.hypot(x[2] - x[0], y[2] - y[0])))
 
 

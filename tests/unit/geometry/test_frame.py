@@ -13,7 +13,7 @@ GEOD = Geod(ellps="WGS84")
 @pytest.mark.parametrize("height_m", [0.0, 350.0, 1800.0, 3000.0])
 @pytest.mark.parametrize("azimuth", [0.0, 62.0, 135.0, 270.0])
 def test_plane_distance_is_geodesic_at_ground_height(lat: float, height_m: float, azimuth: float) -> None:
-    """Source: geodesic by pyproj.Geod (Karney 2013), carried to the height by the radius in its own direction (Euler)."""
+    """Source: geodesic by pyproj.Geod (Karney 2013), carried to the height by the radius in its direction (Euler)."""
     frame = Frame(12.345, lat, height_m)
     # A line of 100 m that starts 700 m off the centre.
     lon0, lat0, _ = GEOD.fwd(frame.lon, frame.lat, 20.0, 700.0)

@@ -17,7 +17,13 @@ RNG = np.random.default_rng(7)
 
 def grid_of(heights: np.ndarray, valid: np.ndarray | None = None, transform: Affine | None = None) -> Grid:
     everywhere = np.ones(heights.shape, dtype=bool)
-    return Grid(heights, everywhere if valid is None else valid, transform or Affine.identity(), CRS.from_epsg(25829).to_wkt(), "test")
+    return Grid(
+        heights,
+        everywhere if valid is None else valid,
+        transform or Affine.identity(),
+        CRS.from_epsg(25829).to_wkt(),
+        "test",
+    )
 
 
 def test_published_worked_example() -> None:
