@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from pipeline.records import Plan
     from pipeline.run import Progress
 
-_talk = Console(stderr=True, highlight=False, soft_wrap=True)
+_talk = Console(stderr=True, highlight=False)
 
 P = ParamSpec("P")
 
@@ -52,8 +52,11 @@ def _answers(command: Callable[P, int | None]) -> Callable[P, None]:
 
 
 def _say(text: str) -> None:
-    """Say a sentence that may hold words from the user's files: no markup is read in it."""
-    _talk.print(text, markup=False)
+    """Say a sentence that may hold words from the user's files: no markup is read in it.
+
+    A terminal gets it wrapped at words; a log gets it on one line.
+    """
+    _talk.print(text, markup=False, soft_wrap=not _talk.is_terminal)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})

@@ -1,0 +1,92 @@
+"""The config: every setting, its unit, its limits, its default and where the default comes from.
+
+Units stand in the names. Each field says in its description what it is and, after "Default:", the origin of its
+default: a source, *common practice* (a habit of the trade) or *choice* (ours).
+"""
+
+from pathlib import Path
+from typing import Any, Self
+
+from pydantic import Field, PrivateAttr, model_validator
+
+from pipeline.settings.ground import BlockSettings, ElevationSettings, OutputSettings
+from pipeline.settings.layout import ClipSettings, PostSettings, RowSettings, UndulationSettings
+from pipeline.settings.rules import broken_rules
+from pipeline.settings.section import Section
+from pipeline.settings.wire import StateSettings, WireSettings
+
+__all__ = [
+    "BlockSettings",
+    "ClipSettings",
+    "Config",
+    "ElevationSettings",
+    "OutputSettings",
+    "PostSettings",
+    "RowSettings",
+    "StateSettings",
+    "UndulationSettings",
+    "WireSettings",
+    "broken_rules",
+]
+
+
+def _default_wires() -> tuple[WireSettings, ...]:
+    """Return the two foliage pairs at the usual heights (common practice)."""
+    return (
+        WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
+        WireSettings(id="upper", kind="foliage", height_m=1.5, lines=2),
+    )
+
+
+class Config(Section):
+    """Everything a plan is made from."""
+
+    name: str = Field(
+        pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$", description="Names the output folder: letters, digits, - and _."
+    )
+    block: BlockSettings
+    elevation: ElevationSettings
+    rows: RowSettings
+    posts: PostSettings = PostSettings()
+    undulation: UndulationSettings = UndulationSettings()
+    states: StateSettings = StateSettings()
+    wires: tuple[WireSettings, ...] = Field(
+        default_factory=_default_wires,
+        min_length=1,
+        max_length=20,
+        strict=False,
+        description="The wires, in any order. Default: two foliage pairs at 1.2 m and 1.5 m (common practice).",
+    )
+    clips: ClipSettings = ClipSettings()
+    output: OutputSettings = OutputSettings()
+
+    _file: Path | None = PrivateAttr(default=None)
+    _folder: Path = PrivateAttr(default_factory=Path)
+
+    @model_validator(mode="after")
+    def _rules_hold(self) -> Self:
+        broken = broken_rules(self.model_dump())
+        if broken:
+            raise ValueError("; ".join(f"{place}: {sentence}" for place, sentence in broken))
+        return self
+
+    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - pydantic's own signature
+        """Remember the file, if it came from one, and the folder that relative paths start from."""
+        super().model_post_init(context)
+        if context:
+            self._file = Path(context["file"]) if "file" in context else None
+            self._folder = Path(context["folder"])
+
+    @property
+    def file(self) -> str:
+        """Return the config file as given, for sentences about it: "config" where there is none."""
+        return str(self._file or "config")
+
+    @property
+    def folder(self) -> Path:
+        """Return the folder that relative paths start from: the config file's, else the current one."""
+        return self._folder
+
+    def path(self, given: str) -> Path:
+        """Return where a path of the config points to."""
+        return self._folder / given

@@ -1,0 +1,61 @@
+"""Rules between settings, told all at once and together with the faults of single settings."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from pipeline.settings.layout import PostSettings, RowSettings
+from pipeline.settings.section import Section
+from pipeline.settings.wire import StateSettings
+
+
+def _as_written(section: type[Section], written: object) -> dict[str, Any]:
+    """Return a section as written over its defaults; nothing of it where it is no table."""
+    defaults = {key: field.default for key, field in section.model_fields.items()}
+    return defaults | (dict(written) if isinstance(written, Mapping) else {})
+
+
+def _numbers(*values: object) -> bool:
+    return all(isinstance(value, int | float) and not isinstance(value, bool) for value in values)
+
+
+def _anchor_rule(rows: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    given = [key for key in ("anchor_lon", "anchor_lat", "anchor_row") if rows[key] is not None]
+    if 0 < len(given) < 3:
+        yield "rows", f"anchor_lon, anchor_lat and anchor_row go together; only {', '.join(given)} given"
+
+
+def _season_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    cold, stringing, hot = (states[key] for key in ("cold_c", "stringing_c", "hot_c"))
+    if _numbers(cold, stringing, hot) and not cold <= stringing <= hot:
+        yield "states", f"cold_c = {cold:g}, stringing_c = {stringing:g} and hot_c = {hot:g} must rise in this order"
+
+
+def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Iterator[tuple[str, str]]:
+    ids = [wire["id"] for wire in wires if isinstance(wire.get("id"), str)]
+    for twin in sorted({i for i in ids if ids.count(i) > 1}):
+        yield "wires", f"{ids.count(twin)} wires have the id {twin!r}; each needs its own"
+    for number, wire in enumerate(wires, start=1):
+        height = wire.get("height_m")
+        if _numbers(height, height_out_m) and height > height_out_m:  # type: ignore[operator]
+            name = wire["id"] if isinstance(wire.get("id"), str) and ids.count(wire["id"]) == 1 else f"number {number}"
+            yield (
+                f"wires.{name}.height_m",
+                f"{height:g} is above the top of the post, posts.height_out_m = {height_out_m:g}",
+            )
+
+
+def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return (place, sentence) for every rule between settings that a config breaks.
+
+    Each rule looks at its own few settings and works on a config that has other faults, so that a person reads all of
+    them at once. `written` is a config as written: what is missing counts with its default, what has the wrong kind is
+    passed over, for the types refuse it.
+    """
+    posts = _as_written(PostSettings, written.get("posts"))
+    given = written.get("wires")
+    wires = [wire for wire in given if isinstance(wire, Mapping)] if isinstance(given, list | tuple) else []
+    return [
+        *_anchor_rule(_as_written(RowSettings, written.get("rows"))),
+        *_season_rule(_as_written(StateSettings, written.get("states"))),
+        *_wire_rules(wires, posts["height_out_m"]),
+    ]
