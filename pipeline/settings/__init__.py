@@ -13,10 +13,13 @@ from pipeline.settings.ground import BlockSettings, ElevationSettings, OutputSet
 from pipeline.settings.layout import ClipSettings, PostSettings, RowSettings, UndulationSettings
 from pipeline.settings.rules import broken_rules
 from pipeline.settings.section import Section
-from pipeline.settings.wire import StateSettings, WireSettings
+from pipeline.settings.wire import AdjusterKind, AdjusterSettings, CheckSettings, StateSettings, WireSettings
 
 __all__ = [
+    "AdjusterKind",
+    "AdjusterSettings",
     "BlockSettings",
+    "CheckSettings",
     "ClipSettings",
     "Config",
     "ElevationSettings",
@@ -58,6 +61,8 @@ class Config(Section):
         description="The wires, in any order. Default: two foliage pairs at 1.2 m and 1.5 m (common practice).",
     )
     clips: ClipSettings = ClipSettings()
+    adjusters: AdjusterSettings = AdjusterSettings()
+    check: CheckSettings = CheckSettings()
     output: OutputSettings = OutputSettings()
 
     _file: Path | None = PrivateAttr(default=None)

@@ -24,7 +24,7 @@ class ElevationSettings(Section):
     """The ground heights and how far to trust them."""
 
     raster: LocalPath = Field(description="Single-band GeoTIFF of heights.")
-    surface: Literal["ground"] = Field("ground", description="What the heights show: bare ground.")
+    surface: Literal["ground"] = Field("ground", description="What the heights show: bare ground. Default: choice.")
     height_unit: Literal["m", "ft", "us-ft", "ind-ft"] | None = Field(
         None, description="Unit of the heights, only where the raster does not say. Default: what the raster says."
     )

@@ -10,7 +10,9 @@ from pipeline.settings.section import Section
 class RowSettings(Section):
     """Where the rows run."""
 
-    layout: Literal["parallel"] = Field("parallel", description="Straight rows at one bearing and spacing.")
+    layout: Literal["parallel"] = Field(
+        "parallel", description="Straight rows at one bearing and spacing. Default: choice."
+    )
     bearing_deg: float = Field(ge=0.0, lt=360.0, description="Direction of the rows, clockwise from true north.")
     spacing_m: float = Field(
         ge=0.5, le=20.0, description="Distance between rows, in metres, horizontal and square to the rows."
@@ -52,15 +54,28 @@ class RowSettings(Section):
 class PostSettings(Section):
     """Where the posts stand and how tall they are."""
 
-    placing: Literal["equal"] = Field("equal", description="Equal spans along each row.")
+    placing: Literal["equal"] = Field("equal", description="Equal spans along each row. Default: choice.")
     max_span_m: float = Field(
         6.0, ge=1.0, le=30.0, description="Longest span, in metres along the slope. Default: common practice."
     )
     vine_spacing_m: float = Field(
-        1.2, ge=0.2, le=10.0, description="Distance between vines in the row, in metres. Default: common practice."
+        1.2,
+        ge=0.2,
+        le=10.0,
+        description="Distance between vines in the row, in metres. Not used yet. Default: common practice.",
     )
     height_out_m: float = Field(
         1.9, ge=0.3, le=5.0, description="Height of a post out of the ground, in metres. Default: common practice."
+    )
+    post_pull_out_n: float = Field(
+        883.0,
+        gt=0.0,
+        le=100_000.0,
+        description="Upward pull at which a post comes out of the ground, in newtons. Default: a post dug in; one "
+        "driven into a pilot hole held 8800 (NZ Wire Industries, The Press, 18 Apr 1980). Test on your own ground.",
+    )
+    pull_out_factor: float = Field(
+        2.0, ge=1.0, le=10.0, description="Safety factor on post_pull_out_n. Default: choice."
     )
 
 
@@ -79,11 +94,15 @@ class UndulationSettings(Section):
 
 
 class ClipSettings(Section):
-    """Clip positions on a post. Read and checked; not used yet."""
+    """Clip positions on a post, to which foliage wires are lifted."""
 
-    lowest_m: float = Field(0.95, gt=0.0, le=5.0, description="Height of the lowest clip position, in metres.")
+    lowest_m: float = Field(
+        0.95, gt=0.0, le=5.0, description="Height of the lowest clip position, in metres. Default: choice."
+    )
     spacing_m: float = Field(
         0.25, ge=0.05, le=2.0, description="Distance between clip positions, in metres. Default: common practice."
     )
     most: int = Field(4, ge=1, le=12, description="Most clip positions on a post. Default: common practice.")
-    nets: bool = Field(default=False, description="Whether nets are used, on which open clips snag.")
+    nets: bool = Field(
+        default=False, description="Whether nets are used, on which open clips snag. Not used yet. Default: choice."
+    )

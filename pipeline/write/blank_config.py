@@ -51,32 +51,52 @@ def write_blank_config(file: Path) -> None:
 
 def blank_config() -> str:
     """Text of the blank config: settings to fill in stand as examples, the rest as their defaults."""
-    blocks = [_lines({"name": Config.model_fields["name"]})]
+    blocks: list[list[str]] = [[]]
     for name, field in Config.model_fields.items():
-        if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
-            section = field.annotation
-            blocks.append([*_comment(str(section.__doc__)), f"[{name}]", *_lines(section.model_fields)])
-        elif name == "wires":
-            wires = field.get_default(call_default_factory=True)
-            blocks.extend(_wire_lines(wire, with_comments=wire is wires[0]) for wire in wires)
+        kind = field.annotation
+        if isinstance(kind, type) and issubclass(kind, BaseModel):
+            blocks += _section(f"[{name}]", kind)
+        elif (entries := _entries(field)) is not None:
+            blocks += _array(name, entries)
+        else:
+            blocks[0] += _setting(name, field, None)
     return "\n\n".join("\n".join(block) for block in blocks) + "\n"
 
 
-def _wire_lines(wire: BaseModel, *, with_comments: bool) -> list[str]:
-    """One wire; the first with every setting explained, the others with what they set."""
-    if with_comments:
-        given = {name: getattr(wire, name) for name in type(wire).model_fields}
-        return [*_comment(str(wire.__doc__)), "[[wires]]", *_lines(type(wire).model_fields, given)]
-    return ["[[wires]]", *(f"{name} = {_toml(getattr(wire, name))}" for name in sorted(wire.model_fields_set))]
+def _section(header: str, kind: type[BaseModel], given: BaseModel | None = None) -> list[list[str]]:
+    """A section with every setting explained, then the arrays of sections inside it."""
+    first = [*_comment(str(kind.__doc__)), header]
+    arrays: list[list[str]] = []
+    for name, field in kind.model_fields.items():
+        entries = _entries(field)
+        if entries is None:
+            first += _setting(name, field, given)
+        else:
+            arrays += _array(f"{header.strip('[]')}.{name}", entries)
+    return [first, *arrays]
 
 
-def _lines(fields: dict[str, FieldInfo], given: dict[str, object] | None = None) -> list[str]:
-    lines: list[str] = []
-    for name, field in fields.items():
-        lines += _comment(field.description or "")
-        value = (given or {}).get(name, _EXAMPLES.get(name) if field.is_required() else field.default)
-        lines.append(f"# {name} =" if value is None else f"{name} = {_toml(value)}")
-    return lines
+def _array(name: str, entries: tuple[BaseModel, ...]) -> list[list[str]]:
+    """An array of sections: the first with every setting explained, the others with what they set."""
+    blocks = _section(f"[[{name}]]", type(entries[0]), entries[0])
+    for entry in entries[1:]:
+        blocks.append([f"[[{name}]]", *(f"{key} = {_toml(getattr(entry, key))}" for key in _set_keys(entry))])
+    return blocks
+
+
+def _set_keys(entry: BaseModel) -> list[str]:
+    return [name for name in type(entry).model_fields if name in entry.model_fields_set]
+
+
+def _entries(field: FieldInfo) -> tuple[BaseModel, ...] | None:
+    """Default entries of an array of sections; None for any other setting."""
+    default = None if field.is_required() else field.get_default(call_default_factory=True, validated_data={})
+    return default if isinstance(default, tuple) and default and isinstance(default[0], BaseModel) else None
+
+
+def _setting(name: str, field: FieldInfo, given: BaseModel | None) -> list[str]:
+    value = getattr(given, name) if given else _EXAMPLES.get(name) if field.is_required() else field.default
+    return [*_comment(field.description or ""), f"# {name} =" if value is None else f"{name} = {_toml(value)}"]
 
 
 def _comment(text: str) -> list[str]:
@@ -84,5 +104,5 @@ def _comment(text: str) -> list[str]:
 
 
 def _toml(value: object) -> str:
-    """TOML of a string, number or truth value: JSON writes these alike."""
+    """TOML of a string, number, truth value or list of them: JSON writes these alike."""
     return json.dumps(value)

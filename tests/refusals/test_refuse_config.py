@@ -214,7 +214,7 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
         "config.toml, wires.number 2.tension_n: 5.0 is below the least value 10",
         (
             "config.toml, extra: unknown setting; known here are name, block, elevation, rows, posts, undulation, "
-            "states, wires, clips, output"
+            "states, wires, clips, adjusters, check, output"
         ),
         "config.toml, rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_row given",
         "config.toml, states: cold_c = 30, stringing_c = 15 and hot_c = 20 must rise in this order",
