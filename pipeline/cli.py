@@ -170,6 +170,9 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     for wire in made.config.wires:
         run_out = made.wires.loc[made.wires["wire_id"] == wire.id, "run_out_m"].sum()
         table.add_row(f"{run_out:,.0f}", f"m of wire {wire.id!r} ({wire.lines} line(s) of {wire.diameter_mm:g} mm)")
+    if len(made.adjusters):
+        needing = made.adjusters["row_id"].nunique()
+        table.add_row(f"{len(made.adjusters)}", f"adjusters, in {needing} rows whose wires do not drop by themselves")
     _talk.print(table)
     for finding in made.findings.itertuples():
         _say(f"{finding.level}: {finding.place}: {finding.message}")

@@ -29,6 +29,14 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "row-without-wire": ("warning", "The wires of a row could not be computed for want of heights."),
     "span-too-long": ("warning", "Rough ground keeps a span longer than the limit, however many posts."),
     "low-clearance": ("warning", "A wire comes closer to the ground than the limit, or touches it."),
+    "strain-from": ("note", "Rows in which friction leaves too little tension at the far end when strained from one."),
+    "slack-wire": ("warning", "A wire hangs loose in the heat."),
+    "lift-load": ("note", "What the posts next to the end posts bear of a lifted wire."),
+    "drop-span": ("note", "How many rows drop their wires by themselves, and from which length on level ground."),
+    "no-adjuster": ("warning", "No adjuster of the config reaches the take-up a row needs."),
+    "post-uplift": ("warning", "The wires may pull a post out of the ground."),
+    "knot-overload": ("warning", "A wire gets tighter than its end knot bears."),
+    "end-posts": ("note", "The greatest pull on an end post; end assemblies are for a competent person to size."),
     "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
 }
 

@@ -82,7 +82,8 @@ class Plan:
     """The whole result: the tables of the contract as (Geo)DataFrames, and what is needed to write them.
 
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
-    `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`, `findings`: plain tables.
+    `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
+    `adjusters`, `tension_check`, `findings`: plain tables.
     """
 
     config: Config
@@ -94,6 +95,8 @@ class Plan:
     clips: pd.DataFrame
     sections: gpd.GeoDataFrame
     wires: pd.DataFrame
+    adjusters: pd.DataFrame
+    tension_check: pd.DataFrame
     findings: pd.DataFrame
     finding_list: tuple[Finding, ...]
     grids: tuple[Grid, ...]

@@ -15,15 +15,33 @@ from pipeline.read.config import load_config
 from pipeline.read.inputs import read_inputs
 from pipeline.records import Block, FrameNote, Grid, Inputs, Plan
 from pipeline.settings import Config
+from pipeline.stages.adjusters import choose_adjusters
 from pipeline.stages.boundary import Site, set_out
 from pipeline.stages.clips import choose_clips
+from pipeline.stages.dropping import let_down
 from pipeline.stages.ground import humps
+from pipeline.stages.holding import load_posts
 from pipeline.stages.placing import WGS84, place_posts, place_rows, place_sections, place_spans
 from pipeline.stages.posts import place_equal
 from pipeline.stages.rows import lay_parallel
+from pipeline.stages.season import lift, warm_and_cool
+from pipeline.stages.tension_check import tension_sheet
 from pipeline.stages.undulation import find_sections, judge_need
 from pipeline.stages.wires import string_tight
-from pipeline.tables import CLIPS, FINDINGS, POSTS, ROWS, SECTIONS, SPANS, WIRES, Table, conform, empty
+from pipeline.tables import (
+    ADJUSTERS,
+    CLIPS,
+    FINDINGS,
+    POSTS,
+    ROWS,
+    SECTIONS,
+    SPANS,
+    TENSION_CHECK,
+    WIRES,
+    Table,
+    conform,
+    empty,
+)
 from pipeline.write.folder import check_target
 from pipeline.write.result import write_result
 
@@ -111,6 +129,8 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
         clips=_gather(CLIPS, (part.clips for part in parts)),
         sections=_gather(SECTIONS, (part.sections for part in parts)),
         wires=_gather(WIRES, (part.wires for part in parts)),
+        adjusters=_gather(ADJUSTERS, (part.adjusters for part in parts)),
+        tension_check=_gather(TENSION_CHECK, (part.tension_check for part in parts)),
         findings=_finding_table(findings),
         finding_list=tuple(findings),
         grids=inputs.grids,
@@ -134,6 +154,8 @@ class _Part:
     clips: pd.DataFrame | None = None
     sections: gpd.GeoDataFrame | None = None
     wires: pd.DataFrame | None = None
+    adjusters: pd.DataFrame | None = None
+    tension_check: pd.DataFrame | None = None
 
 
 def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _Part:
@@ -151,14 +173,28 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
         findings += noticed
     with progress.stage("ground"):
         above = humps(posts, config.rows.bearing_deg, site.ground, config.posts.max_span_m)
+    wires, states = config.wires, config.states
     with progress.stage("wires"):
-        spans, loads, part.wires, noticed = string_tight(posts, above, config.wires)
+        spans, loads, totals, noticed = string_tight(posts, above, wires, states)
         findings += noticed
+    with progress.stage("season"):
+        loads, totals, noticed = warm_and_cool(posts, loads, totals, wires, states)
+        findings += noticed
+        totals, noticed = let_down(posts, above, totals, wires, states, config.posts.max_span_m)
+        findings += noticed
+        part.adjusters, totals, noticed = choose_adjusters(totals, config.adjusters)
+        findings += noticed
+        loads, totals, noticed = lift(posts, loads, totals, wires, config.clips)
+        findings += noticed
+        part.tension_check = tension_sheet(posts, totals, wires, states, config.check)
     with progress.stage("undulation"):
         posts, loads = judge_need(posts, loads, config.elevation, config.undulation)
-        posts, sections = find_sections(posts, loads, config.wires, config.undulation)
+        posts, sections = find_sections(posts, loads, wires, config.undulation)
     with progress.stage("clips"):
-        part.clips, noticed = choose_clips(posts, loads, config.wires, config.undulation)
+        part.clips, noticed = choose_clips(posts, loads, wires, config.undulation)
+        findings += noticed
+    with progress.stage("holding"):
+        posts, part.wires, noticed = load_posts(posts, loads, totals, wires, config.posts)
         findings += noticed
     with progress.stage("placing"):
         part.rows = place_rows(rows, posts, site.frame)

@@ -70,6 +70,25 @@ def _newtons(name: str, meaning: str) -> Column:
     return Column(name, "number", "N", meaning, decimals=2, empty=True)
 
 
+def _millimetres(name: str, meaning: str, *, decimals: int = 0, empty: bool = True) -> Column:
+    return Column(name, "number", "mm", meaning, decimals=decimals, empty=empty)
+
+
+def _of_state(state: str, when: str) -> tuple[Column, ...]:
+    """Load, clip and seat in one state of the wire."""
+    return (
+        _newtons(f"load_{state}_n", f"Load on the clip {when}: positive bears down, negative pulls up."),
+        _text(f"clip_{state}", f"Clip that the load {when} alone would ask for.", empty=True, choices=CLIP_KINDS),
+        _text(f"seat_{state}", f"Side on which the wire sits {when}.", empty=True, choices=SEATS),
+    )
+
+
+STATES: Final = ("tight", "cold", "hot", "lifted")
+CLIP_KINDS: Final = ("one-way", "two-way", "staple")
+SEATS: Final = ("over", "under")
+STRAIN_FROM: Final = ("one end", "both ends", "middle")
+
+
 _ROW_ID: Final = _text("row_id", "Row, such as B01-R012. A second piece of a cut row is B01-R012b.")
 _WIRE_ID: Final = _text("wire_id", "Wire, as named in the config.")
 _BLOCK_ID: Final = _text("block_id", "Block the row belongs to.")
@@ -115,6 +134,9 @@ POSTS: Final = Table(
         _metres("ground_m", "Ground height, smoothed along the row.", empty=True),
         _percent("grade_change_pct", "Grade behind the post less grade before it: negative on a crest."),
         _text("section_id", "Undulating section the post stands in, if any.", empty=True),
+        _newtons("uplift_n", "Greatest upward pull of all lines of all wires on the post, over all states."),
+        _newtons("end_pull_n", "Greatest horizontal pull of all lines of all wires on an end post."),
+        Column("end_moment_nm", "number", "Nm", "Its moment about the ground.", decimals=1, empty=True),
     ),
     shape="Point",
 )
@@ -151,8 +173,8 @@ CLIPS: Final = Table(
         _text("post_id", "Post the clip is on."),
         _ROW_ID,
         _WIRE_ID,
-        _newtons("load_min_n", "Least load on the clip: positive bears down, negative pulls up."),
-        _newtons("load_max_n", "Greatest load on the clip."),
+        _newtons("load_min_n", "Least load on the clip over all states: positive bears down, negative pulls up."),
+        _newtons("load_max_n", "Greatest load on the clip over all states."),
         Column(
             "need_probability",
             "number",
@@ -167,13 +189,17 @@ CLIPS: Final = Table(
             empty=True,
             choices=("certain", "likely", "possible", "no"),
         ),
-        _text("clip", "What holds the wire.", empty=True, choices=("one-way", "two-way", "staple")),
+        _text("clip", "What holds the wire.", empty=True, choices=CLIP_KINDS),
         _text(
             "seat",
             "Side of the fixing on which the wire sits: over where it bears down, under where it pulls up.",
             empty=True,
-            choices=("over", "under"),
+            choices=SEATS,
         ),
+        *_of_state("tight", "when strung"),
+        *_of_state("cold", "on the coldest day"),
+        *_of_state("hot", "on the hottest day"),
+        *_of_state("lifted", "in the lift position that pulls up most"),
     ),
 )
 
@@ -206,7 +232,51 @@ WIRES: Final = Table(
         _metres("tails_m_per_line", "Wire for the knots at both ends, one line."),
         _metres("run_out_m", "Wire to run out: all lines, tails included.", empty=True),
         _newtons("tension_n", "Tension to set at the row's first post."),
-        _newtons("far_end_tension_n", "Tension at the row's last post."),
+        _newtons(
+            "far_end_tension_n", "Tension at the row's last post when strained from the first, friction included."
+        ),
+        _text("strain_from", "Where to strain so that no part is left too slack.", empty=True, choices=STRAIN_FROM),
+        _newtons("cold_tension_n", "Tension at the first post on the coldest day."),
+        _newtons("hot_tension_n", "Tension at the first post on the hottest day."),
+        _newtons("greatest_tension_n", "Greatest tension at either end over all states."),
+        _text(
+            "drops_by_itself", "Whether the freed wire lies low enough at mid-row.", empty=True, choices=("yes", "no")
+        ),
+        _metres(
+            "dropped_height_m", "Height of the freed wire above the ground at mid-row, no adjuster used.", empty=True
+        ),
+        _millimetres("take_up_mm", "Length an adjuster must give to let the wire down; 0 where none is needed."),
+    ),
+)
+
+ADJUSTERS: Final = Table(
+    "adjusters",
+    "One line per line of wire that needs an adjuster.",
+    ("row_id", "wire_id", "line"),
+    (
+        _ROW_ID,
+        _WIRE_ID,
+        _count("line", "Which of the lines side by side."),
+        _text("end", "End of the row at which the adjuster goes.", choices=("start", "far")),
+        _text("kind", "Kind of adjuster, as named in the config; empty where none reaches.", empty=True),
+        _millimetres("take_up_mm", "Length it must give and take.", empty=False),
+        Column("turns", "number", "", "Turns of a winding strainer's barrel.", decimals=1, empty=True),
+    ),
+)
+
+TENSION_CHECK: Final = Table(
+    "tension_check",
+    "One line per row, wire and temperature: what a rightly strung wire shows in the field.",
+    ("row_id", "wire_id", "temperature_c"),
+    (
+        _ROW_ID,
+        _WIRE_ID,
+        Column("temperature_c", "number", "C", "Temperature of the wire.", decimals=1),
+        _newtons("tension_n", "Tension it should have then, at the row's first post."),
+        _metres("span_m", "Span it is checked on, in plan."),
+        _millimetres("sag_mm", "Sag below the chord at mid-span.", decimals=1),
+        _newtons("side_force_n", "Force that pushes the wire sideways at mid-span."),
+        _millimetres("deflection_mm", "How far the wire gives at that force.", decimals=1),
     ),
 )
 
@@ -222,7 +292,9 @@ FINDINGS: Final = Table(
     ),
 )
 
-TABLES: Final[dict[str, Table]] = {t.name: t for t in (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, FINDINGS)}
+TABLES: Final[dict[str, Table]] = {
+    t.name: t for t in (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, ADJUSTERS, TENSION_CHECK, FINDINGS)
+}
 
 _DTYPES: Final[dict[Kind, str]] = {"text": "str", "integer": "int64", "number": "float64"}
 

@@ -10,12 +10,13 @@ from typing import Any, Self
 from pydantic import Field, PrivateAttr, model_validator
 
 from pipeline.settings.ground import BlockSettings, ElevationSettings, OutputSettings
-from pipeline.settings.layout import ClipSettings, PostSettings, RowSettings, UndulationSettings
+from pipeline.settings.layout import CERTAINTY, ClipSettings, PostSettings, RowSettings, UndulationSettings
 from pipeline.settings.rules import broken_rules
 from pipeline.settings.section import Section
 from pipeline.settings.wire import AdjusterKind, AdjusterSettings, CheckSettings, StateSettings, WireSettings
 
 __all__ = [
+    "CERTAINTY",
     "AdjusterKind",
     "AdjusterSettings",
     "BlockSettings",

@@ -1,6 +1,6 @@
 """Settings of where things stand: rows, posts, clips, and from when on ground counts as undulating."""
 
-from typing import Literal
+from typing import Final, Literal
 
 from pydantic import Field
 
@@ -79,6 +79,10 @@ class PostSettings(Section):
     )
 
 
+# Least probability of each certainty, surest first: choice.
+CERTAINTY: Final = {"certain": 0.95, "likely": 0.5, "possible": 0.05, "no": 0.0}
+
+
 class UndulationSettings(Section):
     """From what pull on, and from what certainty on, a two-way clip is planned."""
 
@@ -91,6 +95,11 @@ class UndulationSettings(Section):
     plan_for: Literal["certain", "likely", "possible"] = Field(
         "likely", description="From which certainty on a two-way clip is planned. Default: choice."
     )
+
+    @property
+    def planned_from(self) -> float:
+        """Return the least probability of the need at which a two-way clip is planned."""
+        return CERTAINTY[self.plan_for]
 
 
 class ClipSettings(Section):

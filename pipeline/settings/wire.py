@@ -171,7 +171,7 @@ class CheckSettings(Section):
         description="Temperatures of the wire that the check table is made for, Celsius. Default: choice.",
     )
     side_force_n: float = Field(
-        50.0,
+        20.0,
         gt=0.0,
         le=1000.0,
         description="Sideways force at mid-span, in newtons: a spring balance's. Default: choice.",

@@ -2,10 +2,11 @@
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from pipeline.findings import Finding, name_some
 from pipeline.settings import UndulationSettings, WireSettings
-from pipeline.tables import CLIPS
+from pipeline.tables import CLIPS, STATES
 
 
 def choose_clips(
@@ -21,11 +22,12 @@ def choose_clips(
     posts : DataFrame
         post_id, block_id, section_id.
     loads : DataFrame
-        post_id, row_id, wire_id, post, load_n, need_probability, certainty.
+        post_id, row_id, wire_id, post, load_min_n, load_max_n, need_probability, certainty, and for each state
+        load_<state>_n and probability_<state>.
     wires : tuple of WireSettings
         How each wire is held.
     undulation : UndulationSettings
-        Only named in the finding.
+        From which probability on a two-way clip is asked for.
 
     Returns
     -------
@@ -34,19 +36,30 @@ def choose_clips(
     findings : list of Finding
         Posts to look at on site.
     """
-    holder = loads["wire_id"].map({wire.id: wire.holder for wire in wires})
+    stapled = (loads["wire_id"].map({wire.id: wire.holder for wire in wires}) == "staple").to_numpy()
     in_section = posts["section_id"].notna().to_numpy()[loads["post"].to_numpy()]
-    known = loads["load_n"].notna()
-    clip = pd.Series(np.select([holder == "staple", in_section, known], ["staple", "two-way", "one-way"], ""))
-    under = (loads["load_n"] < 0.0) & (clip != "one-way")
-    clips = loads.assign(
-        load_min_n=loads["load_n"],
-        load_max_n=loads["load_n"],
-        clip=clip.mask(clip == ""),
-        seat=pd.Series(np.where(under, "under", "over")).where(known),
-    )
+    clip = _kind(stapled, in_section, loads["load_min_n"])
+    clips = loads.assign(clip=clip, seat=_seat(loads["load_min_n"], clip))
+    for state in STATES:
+        load = loads[f"load_{state}_n"]
+        wanted = (loads[f"probability_{state}"] >= undulation.planned_from).to_numpy()
+        clips[f"clip_{state}"] = _kind(stapled, wanted, load)
+        clips[f"seat_{state}"] = _seat(load, clip)
     doubtful = clips[(clips["certainty"].isin(["likely", "possible"])) & (clips["clip"] == "one-way")]
     return clips[CLIPS.names], _look_on_site(str(posts["block_id"].iloc[0]), doubtful["post_id"].unique(), undulation)
+
+
+def _kind(stapled: NDArray[np.bool_], two_way: NDArray[np.bool_], load: pd.Series) -> pd.Series:
+    """Clip of each line; empty where the load is not known and no staple holds the wire anyway."""
+    known = load.notna().to_numpy()
+    kind = pd.Series(np.select([stapled, two_way], ["staple", "two-way"], "one-way"))
+    return kind.where(known | stapled)
+
+
+def _seat(load: pd.Series, clip: pd.Series) -> pd.Series:
+    """Side on which the wire sits: a one-way clip can only hold it from below."""
+    under = (load < 0.0).to_numpy() & (clip != "one-way").to_numpy()
+    return pd.Series(np.where(under, "under", "over")).where(load.notna().to_numpy())
 
 
 def _look_on_site(

@@ -1,19 +1,15 @@
 """Where a wire pulls up: grade changes, the certainty that a two-way clip is needed, and undulating sections."""
 
-from typing import Final
-
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.geometry.frame import FloatArray
 from pipeline.mechanics.undulation import grade_changes, load_sigma, need_probability
-from pipeline.settings import ElevationSettings, UndulationSettings, WireSettings
+from pipeline.settings import CERTAINTY, ElevationSettings, UndulationSettings, WireSettings
+from pipeline.tables import STATES
 
 IntArray = NDArray[np.int64]
-
-# Least probability of each certainty, surest first.
-CERTAINTY: Final = {"certain": 0.95, "likely": 0.5, "possible": 0.05, "no": 0.0}
 
 
 def judge_need(
@@ -21,14 +17,15 @@ def judge_need(
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Grade change of every post, and probability and certainty that each clip must hold the wire down.
 
-    The error of the ground heights goes through to the load: three neighbouring heights, correlated and smoothed.
+    The error of the ground heights goes through to the load: three neighbouring heights, correlated and smoothed. The
+    probability of a clip is that of its worst state: one error of the ground stands behind all of them.
 
     Parameters
     ----------
     posts : DataFrame
         row, station_m, ground_m.
     loads : DataFrame
-        wire_id, post, load_n, tension_n.
+        wire_id, post, and for each state load_<state>_n and tension_<state>_n, NaN where a wire has no such state.
     elevation : ElevationSettings
         Accuracy, correlation and smoothing of the heights.
     undulation : UndulationSettings
@@ -39,20 +36,33 @@ def judge_need(
     posts : DataFrame
         With grade_change_pct.
     loads : DataFrame
-        With load_sigma_n, need_probability (NaN where the load is not known) and certainty (None there).
+        With load_min_n and load_max_n over all states, probability_<state> for each, need_probability (NaN where the
+        load is not known) and certainty (None there).
     """
     station, ground, row = (posts[name].to_numpy() for name in ("station_m", "ground_m", "row"))
     posts = posts.assign(grade_change_pct=100.0 * grade_changes(station, ground, row))
-    sigma = np.full(len(loads), np.nan)
-    for at in loads.groupby("wire_id", sort=False).indices.values():
-        tension = np.full(len(posts), np.nan)
-        tension[loads["post"].to_numpy()[at]] = loads["tension_n"].to_numpy()[at]
-        every = load_sigma(
-            station, ground, row, tension, elevation.accuracy_m, elevation.correlation_m, elevation.smoothing_m
+    # The load's error is in proportion to the tension: find it once at 1 N.
+    per_newton = load_sigma(
+        station, ground, row, 1.0, elevation.accuracy_m, elevation.correlation_m, elevation.smoothing_m
+    )[loads["post"].to_numpy()]
+    probability = {
+        f"probability_{state}": need_probability(
+            loads[f"load_{state}_n"].to_numpy(),
+            per_newton * loads[f"tension_{state}_n"].to_numpy(),
+            undulation.hold_down_n,
         )
-        sigma[at] = every[loads["post"].to_numpy()[at]]
-    probability = need_probability(loads["load_n"].to_numpy(), sigma, undulation.hold_down_n)
-    return posts, loads.assign(load_sigma_n=sigma, need_probability=probability, certainty=_certainty(probability))
+        for state in STATES
+    }
+    need = _over_states(np.fmax, list(probability.values()))
+    least = [loads[f"load_{state}_n"].to_numpy() for state in STATES]
+    most = [*least, loads["load_most_lifted_n"].to_numpy()]
+    return posts, loads.assign(
+        **probability,
+        load_min_n=_over_states(np.fmin, least),
+        load_max_n=_over_states(np.fmax, most),
+        need_probability=need,
+        certainty=_certainty(need),
+    )
 
 
 def find_sections(
@@ -67,7 +77,7 @@ def find_sections(
     posts : DataFrame
         post_id, row_id, row, station_m, grade_change_pct.
     loads : DataFrame
-        wire_id, post, load_n, need_probability.
+        wire_id, post, load_min_n, need_probability.
     wires : tuple of WireSettings
         Which wires are held by clips.
     undulation : UndulationSettings
@@ -83,9 +93,9 @@ def find_sections(
     clipped = loads[loads["wire_id"].isin([wire.id for wire in wires if wire.holder == "clip"])]
     probability, pull_up = np.zeros(len(posts)), np.zeros(len(posts))
     np.fmax.at(probability, clipped["post"].to_numpy(), clipped["need_probability"].to_numpy())
-    np.fmax.at(pull_up, clipped["post"].to_numpy(), -clipped["load_n"].to_numpy())
+    np.fmax.at(pull_up, clipped["post"].to_numpy(), -clipped["load_min_n"].to_numpy())
     row = posts["row"].to_numpy()
-    first, last = _runs(probability >= CERTAINTY[undulation.plan_for], row, undulation.join_posts)
+    first, last = _runs(probability >= undulation.planned_from, row, undulation.join_posts)
     ids = _section_ids(posts["row_id"].to_numpy()[first])
     section_id = np.full(len(posts), None, dtype=object)
     count = last - first + 1
@@ -110,6 +120,11 @@ def find_sections(
         }
     )
     return posts.assign(section_id=section_id), sections
+
+
+def _over_states(choose: np.ufunc, values: list[FloatArray]) -> FloatArray:
+    """Least or greatest over the states a wire has; NaN only where it has none."""
+    return np.asarray(choose.reduce(values))
 
 
 def _certainty(probability: FloatArray) -> NDArray[np.object_]:

@@ -7,17 +7,19 @@ from pipeline.errors import MechanicsError, SettingError
 from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray
 from pipeline.mechanics.chain import Chain, solve_chain
+from pipeline.mechanics.friction import ADVICE, strain_advice
 from pipeline.mechanics.section import axial_stiffness, weight_per_m
-from pipeline.settings import WireSettings
+from pipeline.settings import StateSettings, WireSettings
 
 
 def string_tight(
-    posts: pd.DataFrame, humps_m: FloatArray, wires: tuple[WireSettings, ...]
+    posts: pd.DataFrame, humps_m: FloatArray, wires: tuple[WireSettings, ...], states: StateSettings
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, list[Finding]]:
-    """Every wire of every row in its tight state, without friction.
+    """Every wire of every row in its tight state.
 
     Each wire is one piece that slides over its supports, stapled at its height above ground to both end posts, with the
-    set tension at the row's first post.
+    set tension at the row's first post. Lengths, loads and tensions are without friction; what friction in the clips
+    keeps from the far end is told in `far_end_tension_n` and `strain_from`.
 
     Parameters
     ----------
@@ -27,17 +29,21 @@ def string_tight(
         Ground above the line between the posts' feet, at equal parts of each span. [m]
     wires : tuple of WireSettings
         The wires.
+    states : StateSettings
+        Friction, and the share of the tension that must reach the far end.
 
     Returns
     -------
     spans : DataFrame
         The columns of `tables.SPANS`, and `from_index`, the position of the span's first post in `posts`.
     loads : DataFrame
-        post_id, row_id, wire_id, post (position in `posts`), load_n, tension_n: intermediate posts.
+        post_id, row_id, wire_id, post (position in `posts`), load_tight_n, tension_tight_n: intermediate posts.
     totals : DataFrame
-        The columns of `tables.WIRES`.
+        A line per row and wire: row, lines, lengths, weight_n_per_m, stiffness_n, tensions at both ends, and the
+        horizontal pull on both end posts (pull_start_tight_n, pull_far_tight_n).
     findings : list of Finding
-        Rows whose wires could not be computed; wires that touch the ground.
+        Rows whose wires could not be computed; wires that touch the ground; where friction asks for more than one
+        straining end.
 
     Raises
     ------
@@ -47,9 +53,10 @@ def string_tight(
     chains = [(wire, _chain(posts, wire)) for wire in wires]
     spans = pd.concat([_spans(posts, humps_m, wire, chain) for wire, chain in chains], ignore_index=True)
     loads = pd.concat([_loads(posts, wire, chain) for wire, chain in chains], ignore_index=True)
-    totals = pd.concat([_totals(posts, wire, chain) for wire, chain in chains], ignore_index=True)
+    totals = pd.concat([_totals(posts, wire, chain, states) for wire, chain in chains], ignore_index=True)
     block_id = str(posts["block_id"].iloc[0])
-    return spans, loads, totals, [*_not_computed(block_id, totals), *_touching(block_id, spans)]
+    findings = [*_not_computed(block_id, totals), *_touching(block_id, spans), *_hard_sliding(block_id, totals, states)]
+    return spans, loads, totals, findings
 
 
 def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
@@ -59,8 +66,8 @@ def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
             posts["ground_m"].to_numpy() + wire.height_m,
             posts["row"].to_numpy(),
             wire.tension_n,
-            float(weight_per_m(wire.diameter_mm, wire.density_kg_m3)),
-            float(axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9)),
+            weight_per_m(wire.diameter_mm, wire.density_kg_m3),
+            axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9),
         )
     except MechanicsError as error:
         place = f"wires.{wire.id}.tension_n = {wire.tension_n:g}"
@@ -105,27 +112,42 @@ def _loads(posts: pd.DataFrame, wire: WireSettings, chain: Chain) -> pd.DataFram
             "row_id": posts["row_id"].to_numpy()[middle],
             "wire_id": wire.id,
             "post": middle,
-            "load_n": chain.clip_load_n[middle],
-            "tension_n": chain.support_tension_n[middle],
+            "load_tight_n": chain.clip_load_n[middle],
+            "tension_tight_n": chain.support_tension_n[middle],
         }
     )
 
 
-def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain) -> pd.DataFrame:
+def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: StateSettings) -> pd.DataFrame:
     row = posts["row"].to_numpy()
-    last = np.flatnonzero(np.append(np.diff(row) != 0, True))
-    cut = np.bincount(row[chain.span_from], weights=chain.spans.unstretched_m)
-    tails = 2.0 * wire.tail_m
+    first = np.flatnonzero(np.diff(row, prepend=-1))
+    last = np.append(first[1:], len(row)) - 1
+    of_span = row[chain.span_from]
+    first_span = np.flatnonzero(np.diff(of_span, prepend=-1))
+    last_span = np.append(first_span[1:], len(of_span)) - 1
+    cut = np.bincount(of_span, weights=chain.spans.unstretched_m)
+    advice = strain_advice(chain, row, states.friction, states.min_far_tension)
+    said = np.array([*ADVICE, None], dtype=object)[advice.advice]  # -1, the last, where heights are missing
     return pd.DataFrame(
         {
             "row_id": posts["row_id"].to_numpy()[last],
+            "block_id": posts["block_id"].to_numpy()[last],
+            "row": row[last],
             "wire_id": wire.id,
             "lines": wire.lines,
+            "weight_n_per_m": float(weight_per_m(wire.diameter_mm, wire.density_kg_m3)),
+            "stiffness_n": float(axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9)),
             "cut_m_per_line": cut,
-            "tails_m_per_line": tails,
-            "run_out_m": wire.lines * (cut + tails),
+            "tails_m_per_line": 2.0 * wire.tail_m,
             "tension_n": wire.tension_n,
-            "far_end_tension_n": chain.support_tension_n[last],
+            "far_end_tension_n": advice.far_end_n,
+            "strain_from": said,
+            "kept_share": advice.one_end_share,
+            "row_length_m": posts["station_m"].to_numpy()[last],
+            "start_tight_n": chain.support_tension_n[first],
+            "far_tight_n": chain.support_tension_n[last],
+            "pull_start_tight_n": chain.spans.horizontal_n[first_span],
+            "pull_far_tight_n": chain.spans.horizontal_n[last_span],
         }
     )
 
@@ -154,3 +176,23 @@ def _touching(block_id: str, spans: pd.DataFrame) -> list[Finding]:
         )
         for wire_id, group in low.groupby("wire_id", sort=True)
     ]
+
+
+def _hard_sliding(block_id: str, totals: pd.DataFrame, states: StateSettings) -> list[Finding]:
+    findings = []
+    for wire_id, mine in totals.groupby("wire_id", sort=True):
+        hard = mine[mine["kept_share"] < states.min_far_tension]
+        if hard.empty:
+            continue
+        both, middle = ((hard["strain_from"] == way).sum() for way in ("both ends", "middle"))
+        findings.append(
+            Finding(
+                "strain-from",
+                block_id,
+                f"Strained from one end, wire {wire_id} keeps less than {100.0 * states.min_far_tension:.0f} % of its "
+                f"tension at the far end in {len(hard)} row(s) of {hard['row_length_m'].min():.0f} to "
+                f"{hard['row_length_m'].max():.0f} m, down to {100.0 * hard['kept_share'].min():.0f} %; strain {both} "
+                f"from both ends and {middle} from the middle: {name_some(hard['row_id'])}.",
+            )
+        )
+    return findings

@@ -7,6 +7,7 @@ import pytest
 from pipeline.settings import ElevationSettings, UndulationSettings, WireSettings
 from pipeline.stages.clips import choose_clips
 from pipeline.stages.undulation import find_sections, judge_need
+from pipeline.tables import STATES
 
 WIRES = (
     WireSettings(id="fruiting", kind="fixed", height_m=0.9),
@@ -37,8 +38,10 @@ def two_rows(load_n: list[float]) -> tuple[pd.DataFrame, pd.DataFrame]:
                 "row_id": posts["row_id"].to_numpy()[middle],
                 "wire_id": wire,
                 "post": middle,
-                "load_n": load,
-                "tension_n": 300.0,
+                "load_tight_n": load,
+                "tension_tight_n": 300.0,
+                **{f"{what}_{state}_n": np.nan for what in ("load", "tension") for state in STATES[1:]},
+                "load_most_lifted_n": np.nan,
             }
         )
         for wire, load in (("fruiting", -100.0), ("lower", np.array(load_n)))
@@ -107,3 +110,29 @@ def test_a_row_without_loads_stays_open() -> None:
     assert lower["certainty"].isna().tolist() == [True] * 3 + [False] * 3
     assert sections.empty
     assert posts["section_id"].isna().all()
+
+
+def test_a_wire_that_pulls_up_only_when_cold_is_seen_as_such() -> None:
+    """The worst state decides; each state says what it alone would ask for."""
+    posts, loads = two_rows([3.0, 3.0, 3.0, 3.0])
+    lower = (loads["wire_id"] == "lower").to_numpy()
+    loads.loc[lower, "load_cold_n"] = [2.0, -12.0, 2.0, -4.0]
+    loads.loc[lower, "tension_cold_n"] = 536.0
+    loads.loc[lower, "load_hot_n"] = 2.3
+    loads.loc[lower, "tension_hot_n"] = 50.0
+    settings = UndulationSettings()
+    elevation = ElevationSettings(raster="x", accuracy_m=0.0)
+    posts, loads = judge_need(posts, loads, elevation, settings)
+    posts, sections = find_sections(posts, loads, WIRES, settings)
+    clips, _ = choose_clips(posts, loads, WIRES, settings)
+    lower_clips = clips[clips["wire_id"] == "lower"]
+    assert sections["greatest_pull_up_n"].tolist() == [12.0]
+    assert lower_clips["clip"].tolist() == ["one-way", "two-way", "one-way", "one-way"]
+    assert lower_clips["clip_tight"].tolist() == ["one-way"] * 4
+    assert lower_clips["clip_cold"].tolist() == ["one-way", "two-way", "one-way", "one-way"]
+    # The two-way clip holds it down when cold; a one-way clip holds the 4 N by its hold-down, the wire over it.
+    assert lower_clips["seat_cold"].tolist() == ["over", "under", "over", "over"]
+    assert lower_clips["seat_tight"].tolist() == ["over"] * 4
+    assert lower_clips["seat_lifted"].isna().all()
+    assert lower_clips["load_min_n"].tolist() == [2.0, -12.0, 2.0, -4.0]
+    assert lower_clips["load_max_n"].tolist() == [3.0] * 4
