@@ -83,7 +83,7 @@ class Plan:
 
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
-    `adjusters`, `tension_check`, `findings`: plain tables.
+    `lifts`, `adjusters`, `tension_check`, `findings`: plain tables.
     """
 
     config: Config
@@ -95,6 +95,7 @@ class Plan:
     clips: pd.DataFrame
     sections: gpd.GeoDataFrame
     wires: pd.DataFrame
+    lifts: pd.DataFrame
     adjusters: pd.DataFrame
     tension_check: pd.DataFrame
     findings: pd.DataFrame

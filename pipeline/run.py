@@ -32,6 +32,7 @@ from pipeline.tables import (
     ADJUSTERS,
     CLIPS,
     FINDINGS,
+    LIFTS,
     POSTS,
     ROWS,
     SECTIONS,
@@ -129,6 +130,7 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
         clips=_gather(CLIPS, (part.clips for part in parts)),
         sections=_gather(SECTIONS, (part.sections for part in parts)),
         wires=_gather(WIRES, (part.wires for part in parts)),
+        lifts=_gather(LIFTS, (part.lifts for part in parts)),
         adjusters=_gather(ADJUSTERS, (part.adjusters for part in parts)),
         tension_check=_gather(TENSION_CHECK, (part.tension_check for part in parts)),
         findings=_finding_table(findings),
@@ -154,6 +156,7 @@ class _Part:
     clips: pd.DataFrame | None = None
     sections: gpd.GeoDataFrame | None = None
     wires: pd.DataFrame | None = None
+    lifts: pd.DataFrame | None = None
     adjusters: pd.DataFrame | None = None
     tension_check: pd.DataFrame | None = None
 
@@ -180,11 +183,11 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
     with progress.stage("season"):
         loads, totals, noticed = warm_and_cool(posts, loads, totals, wires, states)
         findings += noticed
-        totals, noticed = let_down(posts, above, totals, wires, states, config.posts.max_span_m)
+        loads, totals, noticed = let_down(posts, above, loads, totals, config)
         findings += noticed
         part.adjusters, totals, noticed = choose_adjusters(totals, config.adjusters)
         findings += noticed
-        loads, totals, noticed = lift(posts, loads, totals, wires, config.clips)
+        loads, totals, part.lifts, noticed = lift(posts, loads, totals, wires, config.clips)
         findings += noticed
         part.tension_check = tension_sheet(posts, totals, wires, states, config.check)
     with progress.stage("undulation"):

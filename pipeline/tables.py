@@ -200,6 +200,7 @@ CLIPS: Final = Table(
         *_of_state("cold", "on the coldest day"),
         *_of_state("hot", "on the hottest day"),
         *_of_state("lifted", "in the lift position that pulls up most"),
+        _metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
     ),
 )
 
@@ -249,6 +250,23 @@ WIRES: Final = Table(
     ),
 )
 
+LIFTS: Final = Table(
+    "lifts",
+    "One line per row, foliage wire and position it is lifted to.",
+    ("row_id", "wire_id", "height_m"),
+    (
+        _ROW_ID,
+        _WIRE_ID,
+        _metres("height_m", "Height on the intermediate posts; on the end posts the wire stays at its own."),
+        _newtons("tension_n", "Tension at the row's first post."),
+        _newtons("far_tension_n", "Tension at the row's last post."),
+        _newtons("first_load_n", "Load on the first intermediate post, which bears the change of height."),
+        _newtons("last_load_n", "Load on the last intermediate post."),
+        _newtons("load_min_n", "Least load on a clip: positive bears down, negative pulls up."),
+        _newtons("load_max_n", "Greatest load on a clip."),
+    ),
+)
+
 ADJUSTERS: Final = Table(
     "adjusters",
     "One line per line of wire that needs an adjuster.",
@@ -293,7 +311,7 @@ FINDINGS: Final = Table(
 )
 
 TABLES: Final[dict[str, Table]] = {
-    t.name: t for t in (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, ADJUSTERS, TENSION_CHECK, FINDINGS)
+    t.name: t for t in (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, LIFTS, ADJUSTERS, TENSION_CHECK, FINDINGS)
 }
 
 _DTYPES: Final[dict[Kind, str]] = {"text": "str", "integer": "int64", "number": "float64"}

@@ -1,6 +1,6 @@
 """The foliage wires let down: whether they lie out of the way, and what it takes where they don't."""
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -10,7 +10,7 @@ from pipeline.findings import Finding
 from pipeline.geometry.frame import FloatArray
 from pipeline.mechanics.drop import length_to_drop, level_drop_span
 from pipeline.mechanics.rest import rest_on_ground
-from pipeline.settings import StateSettings, WireSettings
+from pipeline.settings import Config, WireSettings
 
 _NEW: Final = (
     "dropped_height_m",
@@ -23,13 +23,8 @@ _NEW: Final = (
 
 
 def let_down(
-    posts: pd.DataFrame,
-    humps_m: FloatArray,
-    totals: pd.DataFrame,
-    wires: tuple[WireSettings, ...],
-    states: StateSettings,
-    max_span_m: float,
-) -> tuple[pd.DataFrame, list[Finding]]:
+    posts: pd.DataFrame, humps_m: FloatArray, loads: pd.DataFrame, totals: pd.DataFrame, config: Config
+) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
     """Foliage wires freed from all intermediate clips, hanging from the end posts and lying where they touch.
 
     Parameters
@@ -38,33 +33,33 @@ def let_down(
         row, block_id, station_m, ground_m.
     humps_m : shape (spans, places)
         Ground above the line between the posts' feet, at equal parts of each span. [m]
-    totals : DataFrame
+    loads, totals : DataFrame
         As the wires stage leaves them.
-    wires : tuple of WireSettings
-        Which are foliage wires, and how high.
-    states : StateSettings
-        Height at which a wire is out of the way.
-    max_span_m : float
-        How far to both sides of the middle a wire may lie on the ground to count as down. [m]
+    config : Config
+        Which are foliage wires and how high, the height at which one is out of the way, and the longest span: how far
+        to both sides of the middle a wire may lie on the ground to count as down.
 
     Returns
     -------
+    loads : DataFrame
+        With dropped_height_m, the height of the freed wire above the ground at the post; NaN for fixed wires.
     totals : DataFrame
         With drops_by_itself, dropped_height_m, take_up_mm, and pull_start_dropped_n, pull_far_dropped_n,
         start_dropped_n and far_dropped_n; NaN or None for fixed wires.
     findings : list of Finding
         The row length from which the wires drop by themselves.
     """
-    row, station, ground = _profile(posts, humps_m)
-    clearance = states.drop_clearance_m + _straddled(row, station, ground, max_span_m)
+    land, states = _profile(posts, humps_m), config.states
+    clearance = states.drop_clearance_m + _straddled(land, config.posts.max_span_m)
+    loads = loads.assign(dropped_height_m=np.nan)
     parts, findings = [pd.DataFrame(columns=_NEW, dtype="float64")], []
-    for wire in wires:
+    for wire in config.wires:
         if wire.kind != "foliage":
             continue
         mine = totals[totals["wire_id"] == wire.id]
         strung = mine["cut_m_per_line"].to_numpy()
         weight, stiffness = (float(mine[name].iloc[0]) for name in ("weight_n_per_m", "stiffness_n"))
-        ends = (station, ground, row, wire.height_m, wire.height_m)
+        ends = (land.station_m, land.ground_m, land.row, wire.height_m, wire.height_m)
         freed = rest_on_ground(*ends, strung, weight, stiffness)
         needed = length_to_drop(*ends, clearance, weight, stiffness)
         values = (
@@ -75,17 +70,28 @@ def let_down(
             freed.horizontal_n,
             freed.horizontal_n,
         )
+        above = (freed.wire_m - land.ground_m)[land.is_post]
+        of_wire = (loads["wire_id"] == wire.id).to_numpy()
+        loads.loc[of_wire, "dropped_height_m"] = above[loads["post"].to_numpy()[of_wire]]
         part = pd.DataFrame(dict(zip(_NEW, values, strict=True)), index=mine.index)
         parts.append(part)
         level = float(level_drop_span(wire.height_m, wire.tension_n, weight, stiffness, states.drop_clearance_m))
         findings.append(_drop_span(part["take_up_mm"], str(mine["block_id"].iloc[0]), wire, level))
     totals = totals.join(pd.concat(parts))
     alone = pd.Series(np.where(totals["take_up_mm"] > 0.0, "no", "yes"), index=totals.index)
-    return totals.assign(drops_by_itself=alone.where(totals["take_up_mm"].notna())), findings
+    return loads, totals.assign(drops_by_itself=alone.where(totals["take_up_mm"].notna())), findings
 
 
-def _profile(posts: pd.DataFrame, humps_m: FloatArray) -> tuple[NDArray[np.int64], FloatArray, FloatArray]:
-    """Row, station and height of ground points along every row, from its first post to its last."""
+class _Profile(NamedTuple):
+    """Ground points along every row, from its first post to its last; shape (points,) each."""
+
+    row: NDArray[np.int64]
+    station_m: FloatArray
+    ground_m: FloatArray
+    is_post: NDArray[np.bool_]
+
+
+def _profile(posts: pd.DataFrame, humps_m: FloatArray) -> _Profile:
     row, station, ground = (posts[name].to_numpy() for name in ("row", "station_m", "ground_m"))
     near = np.flatnonzero(np.diff(row) == 0)
     last = np.flatnonzero(np.append(np.diff(row) != 0, True))
@@ -94,16 +100,18 @@ def _profile(posts: pd.DataFrame, humps_m: FloatArray) -> tuple[NDArray[np.int64
     height = ground[near, None] + share * (ground[near + 1] - ground[near])[:, None] + humps_m[:, :-1]
     of_point = np.concatenate([np.repeat(row[near], len(share)), row[last]])
     at = np.concatenate([along.ravel(), station[last]])
+    is_post = np.concatenate([np.tile(share == 0.0, len(near)), np.ones(len(last), dtype=np.bool_)])
     order = np.lexsort((at, of_point))
-    return of_point[order], at[order], np.concatenate([height.ravel(), ground[last]])[order]
+    return _Profile(of_point[order], at[order], np.concatenate([height.ravel(), ground[last]])[order], is_post[order])
 
 
-def _straddled(row: NDArray[np.int64], station: FloatArray, ground: FloatArray, reach_m: float) -> FloatArray:
+def _straddled(land: _Profile, reach_m: float) -> FloatArray:
     """Height of a tight wire over the middle of each row that lies on the ground to both sides, shape (rows,) [m].
 
     On both sides means within one span: a wire that lies on the lips of a rut or between two clods is down, though it
     does not touch the very middle. 0 on level ground and on a hump, 9 cm in a hollow of 200 m radius at 6 m.
     """
+    row, station, ground, _ = land
     first = np.flatnonzero(np.diff(row, prepend=-1))
     last = np.append(first[1:], len(row)) - 1
     middle = (station[first] + station[last]) / 2.0

@@ -11,6 +11,7 @@ from pipeline.geometry.frame import FloatArray
 from pipeline.mechanics.chain import Chain, solve_chain
 from pipeline.mechanics.season import WireState, chain_at_length, unstretched_totals, warmed
 from pipeline.settings import ClipSettings, StateSettings, WireSettings
+from pipeline.tables import LIFTS, empty
 
 _SAME_HEIGHT_M: Final = 1e-3
 
@@ -65,7 +66,7 @@ def lift(
     totals: pd.DataFrame,
     wires: tuple[WireSettings, ...],
     clips: ClipSettings,
-) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
+) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, list[Finding]]:
     """Lifted states of the foliage wires: fast at their own height on the end posts, higher on the intermediates.
 
     A row with an adjuster is let out until the set tension is back; any other keeps its length and gets tighter.
@@ -89,18 +90,20 @@ def lift(
         greatest load of all positions; NaN for wires that are not lifted.
     totals : DataFrame
         With start_lifted_n, far_lifted_n, pull_start_lifted_n and pull_far_lifted_n: the greatest of all positions.
+    lifts : DataFrame
+        The columns of `tables.LIFTS`: each row, wire and position by itself.
     findings : list of Finding
         What the first and last intermediate posts bear of a lifted wire.
     """
-    heights = {wire.id: lift_heights(wire, wires, clips) for wire in wires}
     loads = loads.assign(load_lifted_n=np.nan, tension_lifted_n=np.nan, load_most_lifted_n=np.nan)
     ends = ["start_lifted_n", "far_lifted_n", "pull_start_lifted_n", "pull_far_lifted_n"]
     totals = totals.assign(**dict.fromkeys(ends, np.nan))
-    findings: list[Finding] = []
+    positions, findings = [empty(LIFTS)], []
     for wire in wires:
         mine, of_wire = totals["wire_id"] == wire.id, (loads["wire_id"] == wire.id).to_numpy()
         at = loads["post"].to_numpy()[of_wire]
-        for height in heights[wire.id]:
+        heights = lift_heights(wire, wires, clips)
+        for height in heights:
             chain = _lifted(posts, totals[mine], wire, height)
             load, tension = chain.clip_load_n[at], chain.support_tension_n[at]
             least = loads.loc[of_wire, "load_lifted_n"].to_numpy()
@@ -110,9 +113,10 @@ def lift(
             loads.loc[of_wire, "load_most_lifted_n"] = np.fmax(load, loads.loc[of_wire, "load_most_lifted_n"])
             for name, value in zip(ends, _at_ends(posts, chain), strict=True):
                 totals.loc[mine, name] = np.fmax(value, totals.loc[mine, name])
-        if heights[wire.id]:
-            findings += _borne(str(posts["block_id"].iloc[0]), loads[of_wire], wire, heights[wire.id])
-    return loads, totals, findings
+            positions.append(_position(posts, chain, wire.id, height))
+        if heights:
+            findings += _borne(str(posts["block_id"].iloc[0]), loads[of_wire], wire, heights)
+    return loads, totals, pd.concat(positions, ignore_index=True), findings
 
 
 def lift_heights(wire: WireSettings, wires: tuple[WireSettings, ...], clips: ClipSettings) -> tuple[float, ...]:
@@ -196,6 +200,26 @@ def _at_ends(posts: pd.DataFrame, chain: Chain) -> tuple[FloatArray, FloatArray,
     last_span = np.append(first_span[1:], len(of_span)) - 1
     pull = chain.spans.horizontal_n
     return chain.support_tension_n[first], chain.support_tension_n[last], pull[first_span], pull[last_span]
+
+
+def _position(posts: pd.DataFrame, chain: Chain, wire_id: str, height_m: float) -> pd.DataFrame:
+    """One lift position of one wire, a line per row; loads are empty in rows of one span."""
+    start, far, _, _ = _at_ends(posts, chain)
+    by_row = pd.Series(chain.clip_load_n).groupby(posts["row"].to_numpy())
+    row_ids = posts.groupby("row")["row_id"].first().to_numpy()
+    return pd.DataFrame(
+        {
+            "row_id": row_ids,
+            "wire_id": wire_id,
+            "height_m": height_m,
+            "tension_n": start,
+            "far_tension_n": far,
+            "first_load_n": by_row.first().to_numpy(),  # the first that is known: the end post itself has none
+            "last_load_n": by_row.last().to_numpy(),
+            "load_min_n": by_row.min().to_numpy(),
+            "load_max_n": by_row.max().to_numpy(),
+        }
+    )
 
 
 def _slack(mine: pd.DataFrame, part: WireState, wire: WireSettings, state: str) -> list[Finding]:

@@ -38,8 +38,14 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_promised_file_is_there(result: Path) -> None:
-    tables = ("rows", "posts", "spans", "clips", "sections", "wires", "adjusters", "tension_check", "findings")
-    promised = {"map.html", "run.json", "gis/plan.gpkg", *(f"schedule/{name}.csv" for name in tables)}
+    tables = ("rows", "posts", "spans", "clips", "sections", "wires", "lifts", "adjusters", "tension_check")
+    promised = {
+        "schedule/findings.csv",
+        "map.html",
+        "run.json",
+        "gis/plan.gpkg",
+        *(f"schedule/{name}.csv" for name in tables),
+    }
     assert set(fingerprints(result)) == promised
     assert (result / "map.html").stat().st_size < 2_000_000
 

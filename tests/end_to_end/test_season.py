@@ -58,6 +58,10 @@ def test_short_level_rows_need_an_adjuster_and_long_ones_do_not(make_scene: Scen
         assert wanted < 0.0
         assert (wires["dropped_height_m"] < 1e-6).all()
         assert len(plan.adjusters) == 0
+        # It lies on the ground at the posts about the middle and hangs from 1.2 m at the ends.
+        by_row = plan.clips.groupby("row_id")["dropped_height_m"]
+        assert by_row.min().max() < 1e-6
+        assert by_row.first().min() > 0.9
     else:
         np.testing.assert_allclose(wires["take_up_mm"], wanted, atol=max(2.0, 0.02 * wanted))
         assert len(plan.adjusters) == len(plan.rows)
@@ -102,6 +106,10 @@ def test_a_lifted_wire_gets_tighter_by_the_way_up(make_scene: Scenes) -> None:
     next_to_end = plan.clips[plan.clips["post_id"].str.endswith("P002")]
     down = lifted * 0.25 / np.hypot(span, 0.25) + WEIGHT * span
     np.testing.assert_allclose(next_to_end["load_max_n"], down, rtol=0.01)
+    lifts = plan.lifts
+    assert lifts["height_m"].round(6).tolist() == [1.45] * len(plan.rows)
+    np.testing.assert_allclose(lifts["tension_n"], lifted, rtol=4e-3)
+    np.testing.assert_allclose(lifts[["first_load_n", "last_load_n", "load_max_n"]], down, rtol=0.01)
     # Elsewhere the wire only carries itself.
     inner = plan.clips[plan.clips["post_id"].str.endswith("P005")]
     np.testing.assert_allclose(inner["load_lifted_n"], WEIGHT * span, rtol=1e-3)

@@ -42,6 +42,7 @@ def two_rows(load_n: list[float]) -> tuple[pd.DataFrame, pd.DataFrame]:
                 "tension_tight_n": 300.0,
                 **{f"{what}_{state}_n": np.nan for what in ("load", "tension") for state in STATES[1:]},
                 "load_most_lifted_n": np.nan,
+                "dropped_height_m": np.nan,
             }
         )
         for wire, load in (("fruiting", -100.0), ("lower", np.array(load_n)))
