@@ -167,15 +167,15 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
         site, findings = set_out(block, grid, config.elevation.smoothing_m)
     part = _Part(block, site, findings)
     with progress.stage("rows"):
-        rows, noticed = lay_parallel(site.area, site.workable, site.frame, block.block_id, config.rows)
+        rows, paths, noticed = lay_parallel(site.area, site.workable, site.frame, block.block_id, config.rows)
         findings += noticed
     if rows.empty:
         return part
     with progress.stage("posts"):
-        posts, noticed = place_equal(rows, site.ground, config.posts)
+        posts, noticed = place_equal(rows, paths, site.ground, config.posts)
         findings += noticed
     with progress.stage("ground"):
-        above = humps(posts, config.rows.bearing_deg, site.ground, config.posts.max_span_m)
+        above = humps(posts, site.ground, config.posts.max_span_m)
     wires, states = config.wires, config.states
     with progress.stage("wires"):
         spans, loads, totals, noticed = string_tight(posts, above, wires, states)
@@ -200,10 +200,10 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
         posts, part.wires, noticed = load_posts(posts, loads, totals, wires, config.posts)
         findings += noticed
     with progress.stage("placing"):
-        part.rows = place_rows(rows, posts, site.frame)
+        part.rows = place_rows(rows, paths, posts, part.clips, site.frame)
         part.posts = place_posts(posts, site.frame)
         part.spans = place_spans(spans, part.posts)
-        part.sections = place_sections(sections, rows, site.frame)
+        part.sections = place_sections(sections, paths, site.frame)
         findings += _steep(block.block_id, part.rows, config.rows.steep_grade_pct)
     return part
 

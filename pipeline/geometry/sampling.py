@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 
-from pipeline.geometry.frame import FloatArray, Frame, direction
+from pipeline.geometry.frame import FloatArray, Frame
 from pipeline.records import Grid
 
 # Cells this far outside the outermost cell centres are rounding, not a place without data.
@@ -85,12 +85,14 @@ class Ground:
         column, row = ~self._grid.transform * (np.asarray(east), np.asarray(north))
         return bilinear(self._grid, column, row)
 
-    def height_along(self, x_m: FloatArray, y_m: FloatArray, bearing_deg: float) -> FloatArray:
-        """Ground height averaged along a row of the given bearing, as a post feels it [m], same shape as given.
+    def height_along(
+        self, x_m: FloatArray, y_m: FloatArray, heading: tuple[FloatArray | float, FloatArray | float]
+    ) -> FloatArray:
+        """Ground height averaged along a row of the given heading (east, north), as a post feels it [m], same shape.
 
         NaN where any part of the average has no height: a mean over what is left would lean to one side.
         """
-        east, north = direction(bearing_deg)
+        east, north = (np.asarray(part)[..., None] for part in heading)
         x = np.asarray(x_m)[..., None] + self._offsets * east
         y = np.asarray(y_m)[..., None] + self._offsets * north
         return np.asarray(self.height(x, y).mean(axis=-1))

@@ -30,7 +30,7 @@ def let_down(
     Parameters
     ----------
     posts : DataFrame
-        row, block_id, station_m, ground_m.
+        row, block_id, run_m, ground_m.
     humps_m : shape (spans, places)
         Ground above the line between the posts' feet, at equal parts of each span. [m]
     loads, totals : DataFrame
@@ -92,7 +92,7 @@ class _Profile(NamedTuple):
 
 
 def _profile(posts: pd.DataFrame, humps_m: FloatArray) -> _Profile:
-    row, station, ground = (posts[name].to_numpy() for name in ("row", "station_m", "ground_m"))
+    row, station, ground = (posts[name].to_numpy() for name in ("row", "run_m", "ground_m"))
     near = np.flatnonzero(np.diff(row) == 0)
     last = np.flatnonzero(np.append(np.diff(row) != 0, True))
     share = np.linspace(0.0, 1.0, humps_m.shape[1])[:-1]  # the far post is the next span's near one

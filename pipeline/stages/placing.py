@@ -1,24 +1,35 @@
 """Where everything lies on the globe: plane metres of a block's frame back to longitude and latitude."""
 
+from typing import Final
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
 
-from pipeline.geometry.frame import FloatArray, Frame, direction
+from pipeline.geometry.frame import Frame
+from pipeline.geometry.station import Paths
 
-WGS84 = "EPSG:4326"
+WGS84: Final = "EPSG:4326"
+# Enough for a curved section to be seen as one.
+_SECTION_POINTS: Final = 13
 
 
-def place_rows(rows: pd.DataFrame, posts: pd.DataFrame, frame: Frame) -> gpd.GeoDataFrame:
+def place_rows(
+    rows: pd.DataFrame, paths: Paths, posts: pd.DataFrame, clips: pd.DataFrame, frame: Frame
+) -> gpd.GeoDataFrame:
     """Rows as lines in WGS 84, with the measures that come from their posts.
 
     Parameters
     ----------
     rows : DataFrame
-        row_id, length_m, start_x_m, start_y_m, end_x_m, end_y_m.
+        row_id, length_m.
+    paths : Paths
+        Their lines in plane metres.
     posts : DataFrame
-        row, kind, station_m, ground_m, section_id, ordered along each row.
+        post_id, row, run_m, ground_m, ordered along each row.
+    clips : DataFrame
+        post_id, clip.
     frame : Frame
         The block's frame.
 
@@ -27,22 +38,20 @@ def place_rows(rows: pd.DataFrame, posts: pd.DataFrame, frame: Frame) -> gpd.Geo
     GeoDataFrame
         The columns of `tables.ROWS` and the line.
     """
-    start_lon, start_lat = frame.to_lonlat(rows["start_x_m"].to_numpy(), rows["start_y_m"].to_numpy())
-    end_lon, end_lat = frame.to_lonlat(rows["end_x_m"].to_numpy(), rows["end_y_m"].to_numpy())
-    row, station, ground = (posts[name].to_numpy() for name in ("row", "station_m", "ground_m"))
+    lon, lat = frame.to_lonlat(paths.x_m, paths.y_m)
+    row, run_m, ground = (posts[name].to_numpy() for name in ("row", "run_m", "ground_m"))
     first = np.flatnonzero(np.diff(row, prepend=-1))
     last = np.append(first[1:], len(row)) - 1
-    run, rise, near = np.diff(station), np.diff(ground), row[:-1] == row[1:]
-    steepest = np.maximum.reduceat(np.where(near, np.abs(rise / run), 0.0), first[first < len(near)])
-    lines = shapely.linestrings(np.stack([np.c_[start_lon, start_lat], np.c_[end_lon, end_lat]], axis=1))
-    two_way = posts["section_id"].notna().to_numpy()
+    run, rise, near = np.diff(run_m), np.diff(ground), row[:-1] == row[1:]
+    steepest = np.maximum.reduceat(np.abs(rise / np.where(near, run, np.inf)), first)
+    two_way = posts["post_id"].isin(clips.loc[clips["clip"] == "two-way", "post_id"]).to_numpy()
     return gpd.GeoDataFrame(
         rows.assign(
             slope_length_m=np.bincount(row[:-1][near], weights=np.hypot(run, rise)[near]),
-            start_lon=start_lon,
-            start_lat=start_lat,
-            end_lon=end_lon,
-            end_lat=end_lat,
+            start_lon=lon[paths.first],
+            start_lat=lat[paths.first],
+            end_lon=lon[paths.last],
+            end_lat=lat[paths.last],
             start_ground_m=ground[first],
             end_ground_m=ground[last],
             posts=last - first + 1,
@@ -50,7 +59,7 @@ def place_rows(rows: pd.DataFrame, posts: pd.DataFrame, frame: Frame) -> gpd.Geo
             max_grade_pct=100.0 * steepest,
             two_way_posts=np.add.reduceat(two_way.astype(np.int64), first),
         ),
-        geometry=lines,
+        geometry=shapely.linestrings(np.c_[lon, lat], indices=paths.path),
         crs=WGS84,
     )
 
@@ -70,15 +79,10 @@ def place_spans(spans: pd.DataFrame, posts: gpd.GeoDataFrame) -> gpd.GeoDataFram
     )
 
 
-def place_sections(sections: pd.DataFrame, rows: pd.DataFrame, frame: Frame) -> gpd.GeoDataFrame:
-    """Undulating sections as lines in WGS 84, from their row, start_m and end_m."""
+def place_sections(sections: pd.DataFrame, paths: Paths, frame: Frame) -> gpd.GeoDataFrame:
+    """Undulating sections as lines in WGS 84 along their row, from row, start_m and end_m."""
     row = sections["row"].to_numpy(dtype=np.int64)
-    east, north = direction(float(rows["bearing_deg"].iloc[0]))
-
-    def at(station_m: FloatArray) -> FloatArray:
-        x = rows["start_x_m"].to_numpy()[row] + station_m * east
-        y = rows["start_y_m"].to_numpy()[row] + station_m * north
-        return np.column_stack(frame.to_lonlat(x, y))
-
-    ends = np.stack([at(sections["start_m"].to_numpy()), at(sections["end_m"].to_numpy())], axis=1)
-    return gpd.GeoDataFrame(sections, geometry=shapely.linestrings(ends), crs=WGS84)
+    share = np.linspace(0.0, 1.0, 2 if paths.is_straight.all() else _SECTION_POINTS)
+    start, end = sections["start_m"].to_numpy()[:, None], sections["end_m"].to_numpy()[:, None]
+    lon, lat = frame.to_lonlat(*paths.place(row[:, None], start + share * (end - start)))
+    return gpd.GeoDataFrame(sections, geometry=shapely.linestrings(np.stack([lon, lat], axis=-1)), crs=WGS84)

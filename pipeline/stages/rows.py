@@ -12,6 +12,7 @@ from pipeline.errors import SettingError
 from pipeline.findings import Finding
 from pipeline.geometry.frame import FloatArray, Frame
 from pipeline.geometry.lines import IntArray, Pieces, cut_lines, from_row_axes, shorten, to_row_axes
+from pipeline.geometry.station import Paths
 from pipeline.settings import RowSettings
 
 # The first row of a block may be numbered 1 to 10: the numbers hang on a fixed point, not on the leftmost corner, so
@@ -22,7 +23,7 @@ _MARGIN_ARC_SEGMENTS: Final = 32
 
 def lay_parallel(
     area: shapely.Geometry, workable: shapely.Geometry, frame: Frame, block_id: str, settings: RowSettings
-) -> tuple[pd.DataFrame, list[Finding]]:
+) -> tuple[pd.DataFrame, Paths, list[Finding]]:
     """Straight rows at one bearing and spacing, one line per row, in order of number.
 
     Rows lie inside the workable area, at least the side margin from any edge; their ends keep the headland from the
@@ -44,7 +45,9 @@ def lay_parallel(
     Returns
     -------
     rows : DataFrame
-        row_id, block_id, line (lattice number), bearing_deg, length_m, start_x_m, start_y_m, end_x_m, end_y_m.
+        row_id, block_id, line (lattice number), bearing_deg, length_m.
+    paths : Paths
+        The rows' lines in plane metres, in the order of `rows`.
     findings : list of Finding
         Rows dropped; no row at all.
 
@@ -69,8 +72,9 @@ def lay_parallel(
         least = int(settings.anchor_row or 0) + 1 - int(number.min())
         place = f"rows.anchor_row = {settings.anchor_row}"
         raise SettingError(place, f"rows left of the anchor would fall below 1; set {least} or more")
-    start_x, start_y = from_row_axes(pieces.start_m, across[pieces.line], settings.bearing_deg)
-    end_x, end_y = from_row_axes(pieces.end_m, across[pieces.line], settings.bearing_deg)
+    offset = across[pieces.line]
+    start = np.column_stack(from_row_axes(pieces.start_m, offset, settings.bearing_deg))
+    end = np.column_stack(from_row_axes(pieces.end_m, offset, settings.bearing_deg))
     rows = pd.DataFrame(
         {
             "row_id": _row_ids(block_id, number),
@@ -78,13 +82,9 @@ def lay_parallel(
             "line": number,
             "bearing_deg": settings.bearing_deg,
             "length_m": pieces.end_m - pieces.start_m,
-            "start_x_m": start_x,
-            "start_y_m": start_y,
-            "end_x_m": end_x,
-            "end_y_m": end_y,
         }
     )
-    return rows, findings
+    return rows, Paths.straight(start, end), findings
 
 
 def _lattice(area: shapely.Geometry, frame: Frame, settings: RowSettings) -> tuple[IntArray, FloatArray]:

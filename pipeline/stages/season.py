@@ -28,7 +28,7 @@ def warm_and_cool(
     Parameters
     ----------
     posts : DataFrame
-        row, station_m, ground_m.
+        row, run_m, ground_m.
     loads, totals : DataFrame
         As the wires stage leaves them.
     wires : tuple of WireSettings
@@ -75,7 +75,7 @@ def lift(
     Parameters
     ----------
     posts : DataFrame
-        row, station_m, ground_m.
+        row, run_m, ground_m.
     loads, totals : DataFrame
         As `warm_and_cool` leaves them, totals with take_up_mm.
     wires : tuple of WireSettings
@@ -141,7 +141,7 @@ def _at_length(
     posts: pd.DataFrame, mine: pd.DataFrame, end_height_m: float, height_m: float, length_m: FloatArray
 ) -> WireState:
     return chain_at_length(
-        posts["station_m"].to_numpy(),
+        posts["run_m"].to_numpy(),
         _wire_heights(posts, end_height_m, height_m),
         posts["row"].to_numpy(),
         length_m,
@@ -154,7 +154,7 @@ def _lifted(posts: pd.DataFrame, mine: pd.DataFrame, wire: WireSettings, height_
     """State with the wire on the intermediates at one height; rows with an adjuster back at the set tension."""
     row = posts["row"].to_numpy()
     back = solve_chain(
-        posts["station_m"].to_numpy(),
+        posts["run_m"].to_numpy(),
         _wire_heights(posts, wire.height_m, height_m),
         row,
         wire.tension_n,

@@ -22,7 +22,7 @@ def tension_sheet(
     Parameters
     ----------
     posts : DataFrame
-        row, station_m, ground_m.
+        row, run_m, ground_m.
     totals : DataFrame
         row_id, wire_id, cut_m_per_line, weight_n_per_m, stiffness_n.
     wires : tuple of WireSettings
@@ -37,7 +37,7 @@ def tension_sheet(
     DataFrame
         The columns of `tables.TENSION_CHECK`; empty numbers where a wire hangs loose or is not known.
     """
-    row, station = posts["row"].to_numpy(), posts["station_m"].to_numpy()
+    row, station = posts["row"].to_numpy(), posts["run_m"].to_numpy()
     near = np.flatnonzero(np.diff(row) == 0)
     first = np.flatnonzero(np.diff(row[near], prepend=-1))
     middle = (first + np.append(first[1:], len(near))) // 2  # of an even number of spans the one behind the middle

@@ -23,7 +23,7 @@ def judge_need(
     Parameters
     ----------
     posts : DataFrame
-        row, station_m, ground_m.
+        row, run_m, ground_m.
     loads : DataFrame
         wire_id, post, and for each state load_<state>_n and tension_<state>_n, NaN where a wire has no such state.
     elevation : ElevationSettings
@@ -39,7 +39,7 @@ def judge_need(
         With load_min_n and load_max_n over all states, probability_<state> for each, need_probability (NaN where the
         load is not known) and certainty (None there).
     """
-    station, ground, row = (posts[name].to_numpy() for name in ("station_m", "ground_m", "row"))
+    station, ground, row = (posts[name].to_numpy() for name in ("run_m", "ground_m", "row"))
     posts = posts.assign(grade_change_pct=100.0 * grade_changes(station, ground, row))
     # The load's error is in proportion to the tension: find it once at 1 N.
     per_newton = load_sigma(

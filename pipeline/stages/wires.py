@@ -24,7 +24,7 @@ def string_tight(
     Parameters
     ----------
     posts : DataFrame
-        post_id, row_id, block_id, row, kind, station_m, ground_m.
+        post_id, row_id, block_id, row, kind, run_m, turn_rad, ground_m.
     humps_m : shape (spans, places)
         Ground above the line between the posts' feet, at equal parts of each span. [m]
     wires : tuple of WireSettings
@@ -62,7 +62,7 @@ def string_tight(
 def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
     try:
         return solve_chain(
-            posts["station_m"].to_numpy(),
+            posts["run_m"].to_numpy(),
             posts["ground_m"].to_numpy() + wire.height_m,
             posts["row"].to_numpy(),
             wire.tension_n,
@@ -77,7 +77,7 @@ def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
 def _spans(posts: pd.DataFrame, humps_m: FloatArray, wire: WireSettings, chain: Chain) -> pd.DataFrame:
     near = chain.span_from
     first, second = posts.iloc[near], posts.iloc[near + 1]
-    run = second["station_m"].to_numpy() - first["station_m"].to_numpy()
+    run = second["run_m"].to_numpy() - first["run_m"].to_numpy()
     rise = second["ground_m"].to_numpy() - first["ground_m"].to_numpy()
     share = np.linspace(0.0, 1.0, humps_m.shape[1])
     # The wire hangs below its chord as a parabola: at trellis tensions that is the catenary to the micrometre.
@@ -126,7 +126,9 @@ def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: State
     first_span = np.flatnonzero(np.diff(of_span, prepend=-1))
     last_span = np.append(first_span[1:], len(of_span)) - 1
     cut = np.bincount(of_span, weights=chain.spans.unstretched_m)
-    advice = strain_advice(chain, row, states.friction, states.min_far_tension)
+    advice = strain_advice(
+        chain, row, states.friction, states.min_far_tension, plan_turn_rad=posts["turn_rad"].to_numpy()
+    )
     said = np.array([*ADVICE, None], dtype=object)[advice.advice]  # -1, the last, where heights are missing
     return pd.DataFrame(
         {
@@ -143,7 +145,7 @@ def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: State
             "far_end_tension_n": advice.far_end_n,
             "strain_from": said,
             "kept_share": advice.one_end_share,
-            "row_length_m": posts["station_m"].to_numpy()[last],
+            "row_length_m": posts["run_m"].to_numpy()[last],
             "start_tight_n": chain.support_tension_n[first],
             "far_tight_n": chain.support_tension_n[last],
             "pull_start_tight_n": chain.spans.horizontal_n[first_span],

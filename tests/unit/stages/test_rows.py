@@ -1,10 +1,12 @@
 """Rows in blocks whose answer can be worked out by hand. Plane metres; the frame's origin carries the lattice."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from shapely import LineString, Point, Polygon, box
 
 from pipeline.errors import SettingError
+from pipeline.findings import Finding
 from pipeline.geometry.frame import Frame
 from pipeline.settings import RowSettings
 from pipeline.stages.rows import lay_parallel
@@ -17,24 +19,32 @@ def settings(**changes: float) -> RowSettings:
     return RowSettings.model_validate({**plain, **changes})
 
 
+def lay(area: Polygon, workable: Polygon, chosen: RowSettings) -> tuple[pd.DataFrame, list[Finding]]:
+    """Rows with their ends in plane metres beside them."""
+    rows, paths, findings = lay_parallel(area, workable, FRAME, "B01", chosen)
+    ends = {"start_x_m": paths.x_m[paths.first], "start_y_m": paths.y_m[paths.first]}
+    ends |= {"end_x_m": paths.x_m[paths.last], "end_y_m": paths.y_m[paths.last]}
+    return rows.assign(**ends), findings
+
+
 def test_a_rectangle_gives_the_rows_one_can_count() -> None:
     """20 m wide, 100 m long, rows north: offsets -8 ... 8 keep 1 m from the sides, 90 m long between headlands."""
     block = box(-9.5, 0.0, 9.5, 100.0)
-    rows, findings = lay_parallel(block, block, FRAME, "B01", settings())
+    rows, findings = lay(block, block, settings())
     assert rows["start_x_m"].tolist() == pytest.approx(np.arange(-8.0, 9.0, 2.0).tolist(), abs=1e-9)
     assert rows["start_y_m"].tolist() == pytest.approx([5.0] * 9)
     assert rows["length_m"].tolist() == pytest.approx([90.0] * 9)
     assert findings == []
     # 4166.7 m of row per hectare at 2.4 m: 10 000 / spacing.
     wide = box(-500.0, 0.0, 500.0, 1000.0)
-    many, _ = lay_parallel(wide, wide, FRAME, "B01", settings(spacing_m=2.4, headland_m=0.0, side_margin_m=0.0))
+    many, _ = lay(wide, wide, settings(spacing_m=2.4, headland_m=0.0, side_margin_m=0.0))
     assert many["length_m"].sum() / 100.0 == pytest.approx(4166.7, abs=4.2)
 
 
 def test_rows_are_numbered_from_the_left_as_one_looks_along_the_bearing() -> None:
     block = box(-9.5, -40.0, 9.5, 60.0)
-    north, _ = lay_parallel(block, block, FRAME, "B01", settings())
-    south, _ = lay_parallel(block, block, FRAME, "B01", settings(bearing_deg=180.0))
+    north, _ = lay(block, block, settings())
+    south, _ = lay(block, block, settings(bearing_deg=180.0))
     assert north["start_x_m"].is_monotonic_increasing
     assert south["start_x_m"].is_monotonic_decreasing
     # The leftmost lattice line of the block is at -8 m, four lines left of the origin's: -4 = -10 + 6, so 7.
@@ -44,7 +54,7 @@ def test_rows_are_numbered_from_the_left_as_one_looks_along_the_bearing() -> Non
 
 def test_an_exclusion_cuts_rows_and_the_second_piece_is_lettered() -> None:
     block, keep_out = box(-9.5, 0.0, 9.5, 100.0), box(-0.9, 40.0, 0.9, 50.0)
-    rows, _ = lay_parallel(block, block.difference(keep_out), FRAME, "B01", settings())
+    rows, _ = lay(block, block.difference(keep_out), settings())
     cut = rows[rows["start_x_m"].abs() < 1e-9]
     assert cut["row_id"].tolist() == ["B01-R011", "B01-R011b"]
     assert cut["start_y_m"].tolist() == pytest.approx([5.0, 55.0])
@@ -57,7 +67,7 @@ def test_an_exclusion_cuts_rows_and_the_second_piece_is_lettered() -> None:
 def test_margins_hold_everywhere_in_an_awkward_block() -> None:
     block = Polygon([(-70, -30), (45, -50), (80, -5), (30, 0), (60, 45), (-40, 40), (-30, 5)])
     block = block.difference(Point(0, -20).buffer(8.0))
-    rows, findings = lay_parallel(block, block, FRAME, "B01", settings(bearing_deg=62.0, min_length_m=12.0))
+    rows, findings = lay(block, block, settings(bearing_deg=62.0, min_length_m=12.0))
     lines = [LineString([(r.start_x_m, r.start_y_m), (r.end_x_m, r.end_y_m)]) for r in rows.itertuples()]
     east, north = np.sin(np.radians(62.0)), np.cos(np.radians(62.0))
     for line in lines:
@@ -73,7 +83,7 @@ def test_margins_hold_everywhere_in_an_awkward_block() -> None:
 
 def test_no_room_for_a_row_is_a_finding() -> None:
     block = box(-9.0, 0.0, 9.0, 15.0)
-    rows, findings = lay_parallel(block, block, FRAME, "B01", settings())
+    rows, findings = lay(block, block, settings())
     assert rows.empty
     assert [finding.code for finding in findings] == ["no-rows"]
 
@@ -82,10 +92,10 @@ def test_an_anchor_pins_place_and_number() -> None:
     block = box(-9.5, 0.0, 9.5, 100.0)
     lon, lat = FRAME.to_lonlat(np.array([0.7]), np.array([50.0]))
     anchored = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=40)
-    rows, _ = lay_parallel(block, block, FRAME, "B01", anchored)
+    rows, _ = lay(block, block, anchored)
     at = rows.set_index("row_id")["start_x_m"]
     assert at["B01-R040"] == pytest.approx(0.7, abs=1e-6)
     assert at["B01-R041"] == pytest.approx(2.7, abs=1e-6)
     too_low = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=2)
     with pytest.raises(SettingError, match=r"rows\.anchor_row.*set 5"):
-        lay_parallel(block, block, FRAME, "B01", too_low)
+        lay(block, block, too_low)

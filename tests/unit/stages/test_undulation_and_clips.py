@@ -27,6 +27,7 @@ def two_rows(load_n: list[float]) -> tuple[pd.DataFrame, pd.DataFrame]:
             "block_id": "B01",
             "row": row,
             "station_m": number * 6.0,
+            "run_m": number * 6.0,
             "ground_m": 0.0,
         }
     )
