@@ -22,6 +22,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "cover-gap": ("warning", "Part of the block has no elevation."),
     "coarse-ground": ("warning", "The raster's cells are too large to see undulation between posts."),
     "relief": ("note", "The block is so high from foot to head that ground lengths lose their last millimetre."),
+    "slope-spacing": ("note", "The spacing was measured along the ground; this is what it comes to in plan."),
     "no-rows": ("error", "No row fits into the block."),
     "rows-dropped": ("note", "Pieces of rows shorter than the least length were left out."),
     "steep-row": ("warning", "A row has a steeper grade between two posts than the limit."),

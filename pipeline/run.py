@@ -11,6 +11,10 @@ import pandas as pd
 
 from pipeline.errors import Fault, InputError, SettingError
 from pipeline.findings import LEVELS, Finding, name_some
+from pipeline.geometry.frame import direction
+from pipeline.geometry.lines import to_row_axes
+from pipeline.geometry.sampling import Ground
+from pipeline.geometry.station import Paths
 from pipeline.read.config import load_config
 from pipeline.read.inputs import read_inputs
 from pipeline.records import Block, FrameNote, Grid, Inputs, Plan
@@ -19,11 +23,12 @@ from pipeline.stages.adjusters import choose_adjusters
 from pipeline.stages.boundary import Site, set_out
 from pipeline.stages.clips import choose_clips
 from pipeline.stages.dropping import let_down
+from pipeline.stages.georeference import WGS84, place_posts, place_rows, place_sections, place_spans
 from pipeline.stages.ground import humps
 from pipeline.stages.holding import load_posts
-from pipeline.stages.placing import WGS84, place_posts, place_rows, place_sections, place_spans
-from pipeline.stages.posts import place_equal
-from pipeline.stages.rows import lay_parallel
+from pipeline.stages.placing import Stations, place_equal, place_on_baseline, place_on_vines, vine_places
+from pipeline.stages.posts import set_posts
+from pipeline.stages.rows import lay_parallel, spacing_in_plan
 from pipeline.stages.season import lift, warm_and_cool
 from pipeline.stages.tension_check import tension_sheet
 from pipeline.stages.undulation import find_sections, judge_need
@@ -166,13 +171,18 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
     with progress.stage("boundary"):
         site, findings = set_out(block, grid, config.elevation.smoothing_m)
     part = _Part(block, site, findings)
+    config = config.for_block(block.block_id)
     with progress.stage("rows"):
-        rows, paths, noticed = lay_parallel(site.area, site.workable, site.frame, block.block_id, config.rows)
+        heading = direction(float(config.rows.bearing_deg or 0.0))
+        spaced, noticed = spacing_in_plan(block.block_id, config.rows, site.slope, heading)
+        findings += noticed
+        rows, paths, noticed = lay_parallel(site.area, site.workable, site.frame, block.block_id, spaced)
         findings += noticed
     if rows.empty:
         return part
     with progress.stage("posts"):
-        posts, noticed = place_equal(rows, paths, site.ground, config.posts)
+        stations = _place(paths, site.ground, config)
+        posts, noticed = set_posts(rows, paths, site.ground, stations, config.posts)
         findings += noticed
     with progress.stage("ground"):
         above = humps(posts, site.ground, config.posts.max_span_m)
@@ -199,13 +209,26 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
     with progress.stage("holding"):
         posts, part.wires, noticed = load_posts(posts, loads, totals, wires, config.posts)
         findings += noticed
-    with progress.stage("placing"):
+    with progress.stage("georeference"):
         part.rows = place_rows(rows, paths, posts, part.clips, site.frame)
         part.posts = place_posts(posts, site.frame)
         part.spans = place_spans(spans, part.posts)
         part.sections = place_sections(sections, paths, site.frame)
         findings += _steep(block.block_id, part.rows, config.rows.steep_grade_pct)
     return part
+
+
+def _place(paths: Paths, ground: Ground, config: Config) -> Stations:
+    """Stations of the posts, as the config would have them."""
+    settings = config.posts
+    along = None
+    if settings.align == "baseline":
+        along, _ = to_row_axes(paths.x_m[paths.first], paths.y_m[paths.first], float(config.rows.bearing_deg or 0.0))
+    if settings.placing == "vine_grid":
+        return place_on_vines(paths, vine_places(paths, ground, settings, along), settings)
+    if along is not None:
+        return place_on_baseline(paths, ground, settings, along)
+    return place_equal(paths, ground, settings)
 
 
 def _gather(table: Table, parts: Iterable[pd.DataFrame | None]) -> pd.DataFrame:

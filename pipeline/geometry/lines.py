@@ -71,15 +71,15 @@ def cut_lines(area: shapely.Geometry, across_m: FloatArray, bearing_deg: float) 
     return Pieces(line[order], bounds[order, 1], bounds[order, 3])
 
 
-def shorten(pieces: Pieces, within: Pieces, trim_m: float) -> Pieces:
-    """Pieces kept at least `trim_m` from both ends of the longer pieces they lie within; may come out negative.
+def shorten(pieces: Pieces, within: Pieces, trim_start_m: float, trim_end_m: float) -> Pieces:
+    """Pieces kept away from both ends of the longer pieces they lie within; may come out negative.
 
     Parameters
     ----------
     pieces, within : Pieces
         Each of `pieces` lies inside one of `within`, on the same line.
-    trim_m : float
-        Distance along the line from the ends of `within`. [m]
+    trim_start_m, trim_end_m : float
+        Least distance along the line from the start and the end of `within`. [m]
     """
     if not len(pieces.line):
         return pieces
@@ -90,6 +90,6 @@ def shorten(pieces: Pieces, within: Pieces, trim_m: float) -> Pieces:
     holder = np.searchsorted(within.line * stretch + within.start_m - low, middle) - 1
     return Pieces(
         pieces.line,
-        np.maximum(pieces.start_m, within.start_m[holder] + trim_m),
-        np.minimum(pieces.end_m, within.end_m[holder] - trim_m),
+        np.maximum(pieces.start_m, within.start_m[holder] + trim_start_m),
+        np.minimum(pieces.end_m, within.end_m[holder] - trim_end_m),
     )

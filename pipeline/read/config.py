@@ -11,7 +11,7 @@ from pipeline.errors import Faults
 from pipeline.read.crs import projected_crs
 from pipeline.read.plain_file import plain_file
 from pipeline.read.setting_faults import tell
-from pipeline.settings import Config, broken_rules
+from pipeline.settings import Config, broken_rules, laid_over
 
 _MOST_BYTES: Final = 1_000_000
 _TOML_PLACE: Final = re.compile(r" \(at (.*)\)$")
@@ -43,11 +43,30 @@ def load_config(path: str | Path) -> Config:
             faults.add(path, place, sentence)
         config = None
     _check_output_crs(data, str(path), faults)
+    if config is not None:
+        _check_blocks(config, str(path), faults)
     faults.stop_if_any()
     if config is None:
         msg = "the config was refused without a reason"
         raise RuntimeError(msg)
     return config
+
+
+def _check_blocks(config: Config, given: str, faults: Faults) -> None:
+    """Tell of settings of single blocks that would be refused in the config itself; it must be good without them."""
+    written = config.model_dump(exclude_unset=True) | {"wires": [wire.model_dump() for wire in config.wires]}
+    for block_id, over in config.blocks.items():
+        for unknown in sorted(set(over.wires) - {wire.id for wire in config.wires}):
+            faults.add(given, f"blocks.{block_id}.wires.{unknown}", "there is no such wire in the config")
+        merged, own = laid_over(written, block_id), Faults()
+        try:
+            Config.model_validate(merged)
+        except ValidationError as error:
+            tell(error, merged, given, own)
+            for place, sentence in broken_rules(merged):
+                own.add(given, place, sentence)
+        for fault in own:
+            faults.add(given, f"blocks.{block_id}.{fault.place}", fault.message)
 
 
 def _toml(given: str, faults: Faults) -> dict[str, Any]:

@@ -9,8 +9,16 @@ from typing import Any, Self
 
 from pydantic import Field, PrivateAttr, model_validator
 
+from pipeline.settings.blocks import BlockOverride, laid_over
 from pipeline.settings.ground import BlockSettings, ElevationSettings, OutputSettings
-from pipeline.settings.layout import CERTAINTY, ClipSettings, PostSettings, RowSettings, UndulationSettings
+from pipeline.settings.layout import (
+    CERTAINTY,
+    ClipSettings,
+    FittingSettings,
+    PostSettings,
+    RowSettings,
+    UndulationSettings,
+)
 from pipeline.settings.rules import broken_rules
 from pipeline.settings.section import Section
 from pipeline.settings.wire import AdjusterKind, AdjusterSettings, CheckSettings, StateSettings, WireSettings
@@ -19,11 +27,13 @@ __all__ = [
     "CERTAINTY",
     "AdjusterKind",
     "AdjusterSettings",
+    "BlockOverride",
     "BlockSettings",
     "CheckSettings",
     "ClipSettings",
     "Config",
     "ElevationSettings",
+    "FittingSettings",
     "OutputSettings",
     "PostSettings",
     "RowSettings",
@@ -31,6 +41,7 @@ __all__ = [
     "UndulationSettings",
     "WireSettings",
     "broken_rules",
+    "laid_over",
 ]
 
 
@@ -64,7 +75,13 @@ class Config(Section):
     clips: ClipSettings = ClipSettings()
     adjusters: AdjusterSettings = AdjusterSettings()
     check: CheckSettings = CheckSettings()
+    fitting: FittingSettings = FittingSettings()
     output: OutputSettings = OutputSettings()
+    blocks: dict[str, BlockOverride] = Field(
+        default_factory=dict,
+        description="Settings of single blocks: any key of rows, posts and wires, as in [blocks.B02.rows] "
+        "bearing_deg = 71. Default: none.",
+    )
 
     _file: Path | None = PrivateAttr(default=None)
     _folder: Path = PrivateAttr(default_factory=Path)
@@ -92,6 +109,13 @@ class Config(Section):
     def folder(self) -> Path:
         """Return the folder that relative paths start from: the config file's, else the current one."""
         return self._folder
+
+    def for_block(self, block_id: str) -> "Config":
+        """Return the config as one block has it."""
+        if block_id not in self.blocks:
+            return self
+        written = self.model_dump()
+        return Config.model_validate(laid_over(written, block_id), context={"file": self.file, "folder": self.folder})
 
     def path(self, given: str) -> Path:
         """Return where a path of the config points to."""

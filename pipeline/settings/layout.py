@@ -4,18 +4,41 @@ from typing import Final, Literal
 
 from pydantic import Field
 
-from pipeline.settings.section import Section
+from pipeline.settings.section import LocalPath, Section
 
 
 class RowSettings(Section):
     """Where the rows run."""
 
-    layout: Literal["parallel"] = Field(
-        "parallel", description="Straight rows at one bearing and spacing. Default: choice."
+    layout: Literal["parallel", "follow", "given"] = Field(
+        "parallel",
+        description="Straight rows at one bearing (parallel), rows at equal distances from a guide line (follow), or "
+        "rows from a file (given). Default: choice.",
     )
-    bearing_deg: float = Field(ge=0.0, lt=360.0, description="Direction of the rows, clockwise from true north.")
-    spacing_m: float = Field(
-        ge=0.5, le=20.0, description="Distance between rows, in metres, horizontal and square to the rows."
+    bearing_deg: float | None = Field(
+        None, ge=0.0, lt=360.0, description="Direction of parallel rows, clockwise from true north. Default: none."
+    )
+    spacing_m: float = Field(ge=0.5, le=20.0, description="Distance between rows, in metres, square to the rows.")
+    spacing_measured: Literal["horizontal", "slope"] = Field(
+        "horizontal",
+        description="Whether the spacing is measured in plan or along the ground across the rows; along the ground, "
+        "the block's mean cross slope turns it into one in plan. Default: choice.",
+    )
+    guide: LocalPath | None = Field(
+        None, description="Vector file with one line that rows follow, such as a contour or a road. Default: none."
+    )
+    lines: LocalPath | None = Field(None, description="Vector file with the lines of given rows. Default: none.")
+    join_gap_m: float = Field(
+        2.0,
+        ge=0.0,
+        le=50.0,
+        description="Gap between two given lines up to which they are one row, in metres. Default: choice.",
+    )
+    headland_start_m: float | None = Field(
+        None, ge=0.0, le=100.0, description="Headland at the rows' start, in metres. Default: headland_m."
+    )
+    headland_end_m: float | None = Field(
+        None, ge=0.0, le=100.0, description="Headland at the rows' far end, in metres. Default: headland_m."
     )
     headland_m: float = Field(
         6.0,
@@ -50,11 +73,53 @@ class RowSettings(Section):
         "a fixed point near the block's middle and the first number lies between 1 and 10.",
     )
 
+    @property
+    def headlands_m(self) -> tuple[float, float]:
+        """Return the headlands at start and far end [m]."""
+        start, end = self.headland_start_m, self.headland_end_m
+        return (self.headland_m if start is None else start), (self.headland_m if end is None else end)
+
 
 class PostSettings(Section):
     """Where the posts stand and how tall they are."""
 
-    placing: Literal["equal"] = Field("equal", description="Equal spans along each row. Default: choice.")
+    placing: Literal["equal", "vine_grid", "fitted", "given"] = Field(
+        "equal",
+        description="Equal spans (equal), spans of whole vines (vine_grid), whole vines where the ground makes it "
+        "cheapest (fitted), or surveyed posts (given). Default: choice.",
+    )
+    min_span_m: float = Field(
+        3.6, ge=0.5, le=30.0, description="Shortest span of fitted posts, in metres along the slope. Default: choice."
+    )
+    align: Literal["row_start", "baseline"] = Field(
+        "row_start",
+        description="Whether posts are counted from each row's start or from one line square to all rows, so that "
+        "they line up across parallel rows. Default: choice.",
+    )
+    points: LocalPath | None = Field(
+        None, description="File with surveyed posts: CSV or any vector file. Default: none."
+    )
+    points_crs: str | None = Field(
+        None, description="CRS of a CSV of posts with E, N columns, such as EPSG:25829. Default: lon, lat columns."
+    )
+    snap_m: float = Field(
+        1.0,
+        gt=0.0,
+        le=20.0,
+        description="Distance up to which a surveyed post belongs to a row, in metres. Default: choice.",
+    )
+    least_clearance_m: float = Field(
+        0.3,
+        ge=0.0,
+        le=2.0,
+        description="Least height of a wire above the ground between two posts, in metres. Default: choice.",
+    )
+    tall_height_out_m: float | None = Field(
+        None,
+        ge=0.3,
+        le=6.0,
+        description="Height out of the ground of taller posts, set where a wire's clearance falls short. Default: none.",
+    )
     max_span_m: float = Field(
         6.0, ge=1.0, le=30.0, description="Longest span, in metres along the slope. Default: common practice."
     )
@@ -62,7 +127,7 @@ class PostSettings(Section):
         1.2,
         ge=0.2,
         le=10.0,
-        description="Distance between vines in the row, in metres. Not used yet. Default: common practice.",
+        description="Distance between vines in the row, in metres. Default: common practice.",
     )
     height_out_m: float = Field(
         1.9, ge=0.3, le=5.0, description="Height of a post out of the ground, in metres. Default: common practice."
@@ -100,6 +165,27 @@ class UndulationSettings(Section):
     def planned_from(self) -> float:
         """Return the least probability of the need at which a two-way clip is planned."""
         return CERTAINTY[self.plan_for]
+
+
+class FittingSettings(Section):
+    """What fitted posts are fitted by: prices in any one currency, invented; put in your own."""
+
+    post_price: float = Field(6.0, ge=0.0, le=1e6, description="A post, driven. Default: choice (invented).")
+    two_way_price: float = Field(
+        0.6,
+        ge=0.0,
+        le=1e6,
+        description="What a two-way clip costs more than a one-way one. Default: choice (invented).",
+    )
+    hold_down_price: float = Field(
+        9.0, ge=0.0, le=1e6, description="Holding down a post that is pulled up too hard. Default: choice (invented)."
+    )
+    breach_price: float = Field(
+        20.0,
+        ge=0.0,
+        le=1e6,
+        description="A span in which a wire comes too close to the ground. Default: choice (invented).",
+    )
 
 
 class ClipSettings(Section):

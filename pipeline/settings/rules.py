@@ -44,6 +44,22 @@ def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Ite
             )
 
 
+def _layout_rules(rows: Mapping[str, Any], posts: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    needs = {"parallel": "bearing_deg", "follow": "guide", "given": "lines"}
+    wanted = needs.get(str(rows["layout"]))
+    if wanted and rows[wanted] is None:
+        yield f"rows.{wanted}", f'missing; layout = "{rows["layout"]}" needs it'
+    if posts["placing"] == "given" and posts["points"] is None:
+        yield "posts.points", 'missing; placing = "given" needs it'
+    if posts["align"] == "baseline" and rows["layout"] != "parallel":
+        yield "posts.align", f'"baseline" lines posts up across parallel rows; layout is "{rows["layout"]}"'
+    least, most, vine = (posts[key] for key in ("min_span_m", "max_span_m", "vine_spacing_m"))
+    if posts["placing"] == "fitted" and _numbers(least, most) and least > most:
+        yield "posts.min_span_m", f"{least:g} is more than max_span_m = {most:g}"
+    if posts["placing"] in ("vine_grid", "fitted") and _numbers(vine, most) and vine > most:
+        yield "posts.vine_spacing_m", f"{vine:g} is more than max_span_m = {most:g}; no span would hold a vine"
+
+
 def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return (place, sentence) for every rule between settings that a config breaks.
 
@@ -54,8 +70,10 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     posts = _as_written(PostSettings, written.get("posts"))
     given = written.get("wires")
     wires = [wire for wire in given if isinstance(wire, Mapping)] if isinstance(given, list | tuple) else []
+    rows = _as_written(RowSettings, written.get("rows"))
     return [
-        *_anchor_rule(_as_written(RowSettings, written.get("rows"))),
+        *_layout_rules(rows, posts),
+        *_anchor_rule(rows),
         *_season_rule(_as_written(StateSettings, written.get("states"))),
         *_wire_rules(wires, posts["height_out_m"]),
     ]

@@ -18,12 +18,16 @@ _RELIEF_M: Final = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """A block set out in its frame: whole area, workable area (exclusions and holes cut out), and ground."""
+    """A block set out in its frame: whole area, workable area (exclusions and holes cut out), and ground.
+
+    `slope` is the rise per metre eastward and northward of the plane that fits the block's ground best.
+    """
 
     frame: Frame
     area: shapely.Geometry
     workable: shapely.Geometry
     ground: Ground
+    slope: tuple[float, float]
 
 
 def set_out(block: Block, grid: Grid, smoothing_m: float) -> tuple[Site, list[Finding]]:
@@ -38,21 +42,30 @@ def set_out(block: Block, grid: Grid, smoothing_m: float) -> tuple[Site, list[Fi
     smoothing_m : float
         Moving average along a row. [m]
     """
-    heights = _heights_over(block.area, grid)
+    x, y, heights = _lattice_over(block.area, grid)
     frame = Frame.over(block.area, float(heights.mean()))
-    site = Site(frame, frame.flatten(block.area), frame.flatten(block.workable), Ground(grid, frame, smoothing_m))
+    _, east, north = np.linalg.lstsq(np.column_stack([np.ones_like(x), x, y]), heights, rcond=None)[0]
+    site = Site(
+        frame,
+        frame.flatten(block.area),
+        frame.flatten(block.workable),
+        Ground(grid, frame, smoothing_m),
+        (float(east), float(north)),
+    )
     return site, _relief(block.block_id, frame, heights)
 
 
-def _heights_over(area: shapely.Geometry, grid: Grid) -> FloatArray:
-    """Ground heights on a lattice over an area in longitude and latitude [m]."""
+def _lattice_over(area: shapely.Geometry, grid: Grid) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """East, north and ground height of a lattice over an area in longitude and latitude [m]."""
     frame = Frame.over(area, 0.0)
     flat = frame.flatten(area)
     west, south, east, north = flat.bounds
     x, y = np.meshgrid(np.linspace(west, east, _LATTICE), np.linspace(south, north, _LATTICE))
     inside = shapely.contains_xy(flat, x, y)
-    heights = Ground(grid, frame).height(x[inside], y[inside])
-    return heights[np.isfinite(heights)]
+    x, y = x[inside], y[inside]
+    heights = Ground(grid, frame).height(x, y)
+    known = np.isfinite(heights)
+    return x[known], y[known], heights[known]
 
 
 def _relief(block_id: str, frame: Frame, heights: FloatArray) -> list[Finding]:

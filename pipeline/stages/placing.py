@@ -1,88 +1,197 @@
-"""Where everything lies on the globe: plane metres of a block's frame back to longitude and latitude."""
+"""Where the posts of a row stand: at equal spans, or on the vines."""
 
 from typing import Final
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
-import shapely
+from numpy.typing import NDArray
 
-from pipeline.geometry.frame import Frame
+from pipeline.geometry.frame import FloatArray
+from pipeline.geometry.sampling import Ground
 from pipeline.geometry.station import Paths
+from pipeline.settings import PostSettings
 
-WGS84: Final = "EPSG:4326"
-# Enough for a curved section to be seen as one.
-_SECTION_POINTS: Final = 13
+IntArray = NDArray[np.int64]
+Stations = tuple[IntArray, FloatArray]  # row and station of every post, in order
+
+# Spans are called equal, and a span within its limit, to a millimetre: nobody stakes closer.
+_TOLERANCE_M: Final = 1e-3
+_MOST_ROUNDS: Final = 25
+_MOST_EXTRA_SPANS: Final = 3
+# A post this close to an end post is left out where the span stays within its limit.
+_CROWDED_M: Final = 0.5
 
 
-def place_rows(
-    rows: pd.DataFrame, paths: Paths, posts: pd.DataFrame, clips: pd.DataFrame, frame: Frame
-) -> gpd.GeoDataFrame:
-    """Rows as lines in WGS 84, with the measures that come from their posts.
+def place_equal(paths: Paths, ground: Ground, settings: PostSettings) -> Stations:
+    """Posts at the fewest equal spans no longer than the limit.
+
+    Equal means equal from ground to ground along the slope, as a tape laid from post to post measures.
 
     Parameters
     ----------
-    rows : DataFrame
-        row_id, length_m.
     paths : Paths
-        Their lines in plane metres.
-    posts : DataFrame
-        post_id, row, run_m, ground_m, ordered along each row.
-    clips : DataFrame
-        post_id, clip.
-    frame : Frame
-        The block's frame.
-
-    Returns
-    -------
-    GeoDataFrame
-        The columns of `tables.ROWS` and the line.
+        The rows' lines.
+    ground : Ground
+        The block's ground.
+    settings : PostSettings
+        Longest span.
     """
-    lon, lat = frame.to_lonlat(paths.x_m, paths.y_m)
-    row, run_m, ground = (posts[name].to_numpy() for name in ("row", "run_m", "ground_m"))
+    limit = settings.max_span_m
+    spans = np.maximum(1, np.ceil((paths.length_m - _TOLERANCE_M) / limit)).astype(np.int64)
+    for _ in range(_MOST_EXTRA_SPANS + 1):
+        row, station = _even(spans, paths.length_m)
+        row, station, chord = _equalise(paths, ground, row, station, spans)
+        over = _longest(row, chord, len(spans)) > limit + _TOLERANCE_M
+        if not over.any():
+            break
+        total = np.bincount(row[:-1], weights=chord, minlength=len(spans))
+        needed = np.ceil((total - _TOLERANCE_M) / limit).astype(np.int64)
+        spans = np.where(over, np.maximum(spans + 1, needed), spans)
+    return row, station
+
+
+def place_on_baseline(paths: Paths, ground: Ground, settings: PostSettings, along_m: FloatArray) -> Stations:
+    """Posts at whole multiples of one distance from a line square to all rows, so that they line up across rows.
+
+    The distance is the longest span less what the steepest span of the block takes of it; end posts stand where their
+    rows end.
+
+    Parameters
+    ----------
+    along_m : shape (rows,)
+        How far each row's start lies beyond the baseline, along the rows. [m]
+    paths, ground, settings
+        As for `place_equal`.
+    """
+    step = settings.max_span_m
+    for _ in range(_MOST_EXTRA_SPANS):
+        row, station = _marks(paths, along_m, step, settings.max_span_m)
+        run = np.diff(station)
+        chord = _chords(row, *_stand(paths, ground, row, station))
+        within = np.diff(row) == 0
+        stretch = float((chord[within] / run[within]).max(initial=1.0))
+        if chord.max(initial=0.0) <= settings.max_span_m + _TOLERANCE_M:
+            break
+        step = min(step, settings.max_span_m / stretch)
+    return row, station
+
+
+def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: FloatArray | None = None) -> Stations:
+    """Start of each row, every vine, and the far end: the places where a post may stand among vines.
+
+    Vines stand `vine_spacing_m` apart along the slope, the first at the row's start; with a baseline they stand at
+    whole multiples of it in plan instead, so that they line up across rows.
+    """
+    vine = settings.vine_spacing_m
+    if along_m is not None:
+        return _marks(paths, along_m, vine, vine)
+    # As many vines as the row holds, measured at about their own spacing.
+    row, station = _even(np.maximum(1, np.round(paths.length_m / vine)).astype(np.int64), paths.length_m)
+    chord = _chords(row, *_stand(paths, ground, row, station))
+    total = np.bincount(row[:-1], weights=chord, minlength=len(paths.length_m))
+    gaps = np.maximum(1, np.ceil((total - _TOLERANCE_M) / vine)).astype(np.int64)
+    row, station = _even(gaps, paths.length_m)
+    number = np.arange(len(row)) - np.concatenate([[0], np.cumsum(gaps + 1)[:-1]])[row]
+    last = number == gaps[row]
+    for _ in range(_MOST_ROUNDS):
+        chord = _chords(row, *_stand(paths, ground, row, station))
+        moved = _move(row, station, chord, np.where(last, np.inf, number * vine), paths.length_m)
+        stays = np.abs(moved - station).max() < _TOLERANCE_M / 10.0
+        station = moved
+        if stays:
+            break
+    return row, station
+
+
+def place_on_vines(paths: Paths, places: Stations, settings: PostSettings) -> Stations:
+    """Posts on every so many vines, as many as the longest span holds; the remainder goes to the far end."""
+    row, station = places
+    every = int(np.floor(settings.max_span_m / settings.vine_spacing_m + 1e-9))
+    first = np.flatnonzero(np.diff(row, prepend=-1))
+    number = np.arange(len(row)) - first[row]
+    last = np.diff(row, append=-1) != 0
+    keep = (number % every == 0) | last
+    row, station = row[keep], station[keep]
+    return _uncrowd(row, station, paths.length_m, settings.max_span_m)
+
+
+def _even(spans: IntArray, length_m: FloatArray) -> Stations:
+    """Places that divide each row into equal spans in plan."""
+    row = np.repeat(np.arange(len(spans)), spans + 1)
+    first = np.concatenate([[0], np.cumsum(spans + 1)[:-1]])
+    return row, (np.arange(len(row)) - first[row]) / spans[row] * length_m[row]
+
+
+def _marks(paths: Paths, along_m: FloatArray, step_m: float, max_span_m: float) -> Stations:
+    """Both ends of each row and the marks of a baseline lattice between them."""
+    length = paths.length_m
+    low = np.ceil((along_m + _TOLERANCE_M) / step_m).astype(np.int64)
+    high = np.floor((along_m + length - _TOLERANCE_M) / step_m).astype(np.int64)
+    count = np.maximum(high - low + 1, 0)
+    row = np.repeat(np.arange(len(length)), count)
+    number = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + low[row]
+    every = np.arange(len(length))
+    row = np.concatenate([every, row, every])
+    station = np.concatenate(
+        [np.zeros(len(length)), number * step_m - along_m[row[len(length) : -len(length)]], length]
+    )
+    order = np.lexsort((station, row))
+    return _uncrowd(row[order], station[order], length, max_span_m)
+
+
+def _uncrowd(row: IntArray, station: FloatArray, length_m: FloatArray, max_span_m: float) -> Stations:
+    """Leave out posts crowded against an end post, where the span without them is no longer than the limit."""
+    before, after = np.roll(station, 1), np.roll(station, -1)
+    inner = (station > 0.0) & (station < length_m[row])
+    crowded = inner & ((station < _CROWDED_M) | (length_m[row] - station < _CROWDED_M))
+    keep = ~(crowded & (after - before <= max_span_m))
+    return row[keep], station[keep]
+
+
+def _equalise(
+    paths: Paths, ground: Ground, row: IntArray, station: FloatArray, spans: IntArray
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Row, station and chord ahead of every place, moved until the chords of a row are alike to a millimetre."""
+    share = station / paths.length_m[row]
+    for _ in range(_MOST_ROUNDS):
+        chord = _chords(row, *_stand(paths, ground, row, station))
+        total = np.bincount(row[:-1], weights=chord, minlength=len(spans))
+        moved = _move(row, station, chord, share * total[row], paths.length_m)
+        stays = np.abs(moved - station).max() < _TOLERANCE_M / 10.0
+        station = moved
+        if stays:
+            break
+    return row, station, _chords(row, *_stand(paths, ground, row, station))
+
+
+def _move(
+    row: IntArray, station: FloatArray, chord: FloatArray, reach_m: FloatArray, length_m: FloatArray
+) -> FloatArray:
+    """Stations at which the distance from the row's start, summed from place to place, is `reach_m`."""
+    # One rising axis for all rows, with a gap of 1 m between them, so that one interpolation serves all.
+    axis = np.concatenate([[0.0], np.cumsum(chord)]) + row
     first = np.flatnonzero(np.diff(row, prepend=-1))
     last = np.append(first[1:], len(row)) - 1
-    run, rise, near = np.diff(run_m), np.diff(ground), row[:-1] == row[1:]
-    steepest = np.maximum.reduceat(np.abs(rise / np.where(near, run, np.inf)), first)
-    two_way = posts["post_id"].isin(clips.loc[clips["clip"] == "two-way", "post_id"]).to_numpy()
-    return gpd.GeoDataFrame(
-        rows.assign(
-            slope_length_m=np.bincount(row[:-1][near], weights=np.hypot(run, rise)[near]),
-            start_lon=lon[paths.first],
-            start_lat=lat[paths.first],
-            end_lon=lon[paths.last],
-            end_lat=lat[paths.last],
-            start_ground_m=ground[first],
-            end_ground_m=ground[last],
-            posts=last - first + 1,
-            spans=last - first,
-            max_grade_pct=100.0 * steepest,
-            two_way_posts=np.add.reduceat(two_way.astype(np.int64), first),
-        ),
-        geometry=shapely.linestrings(np.c_[lon, lat], indices=paths.path),
-        crs=WGS84,
-    )
+    wanted = np.minimum(axis[first][row] + reach_m, axis[last][row])
+    moved = np.interp(wanted, axis, station)
+    moved[first], moved[last] = 0.0, length_m
+    return np.asarray(moved)
 
 
-def place_posts(posts: pd.DataFrame, frame: Frame) -> gpd.GeoDataFrame:
-    """Posts as points in WGS 84, from x_m and y_m; adds lon and lat."""
-    lon, lat = frame.to_lonlat(posts["x_m"].to_numpy(), posts["y_m"].to_numpy())
-    return gpd.GeoDataFrame(posts.assign(lon=lon, lat=lat), geometry=shapely.points(lon, lat), crs=WGS84)
+def _stand(
+    paths: Paths, ground: Ground, row: IntArray, station: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    x, y = paths.place(row, station)
+    return x, y, ground.height_along(x, y, paths.heading(row, station))
 
 
-def place_spans(spans: pd.DataFrame, posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """Spans as lines in WGS 84 between placed posts, from from_index."""
-    lonlat = posts[["lon", "lat"]].to_numpy()
-    near = spans["from_index"].to_numpy()
-    return gpd.GeoDataFrame(
-        spans, geometry=shapely.linestrings(np.stack([lonlat[near], lonlat[near + 1]], axis=1)), crs=WGS84
-    )
+def _chords(row: IntArray, x: FloatArray, y: FloatArray, height: FloatArray) -> FloatArray:
+    """Distance in space to the next place, 0 between rows; level where a height is missing. Shape (n - 1,)."""
+    rise = np.nan_to_num(np.diff(height))
+    chord = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2 + rise**2)
+    return np.where(np.diff(row) == 0, chord, 0.0)
 
 
-def place_sections(sections: pd.DataFrame, paths: Paths, frame: Frame) -> gpd.GeoDataFrame:
-    """Undulating sections as lines in WGS 84 along their row, from row, start_m and end_m."""
-    row = sections["row"].to_numpy(dtype=np.int64)
-    share = np.linspace(0.0, 1.0, 2 if paths.is_straight.all() else _SECTION_POINTS)
-    start, end = sections["start_m"].to_numpy()[:, None], sections["end_m"].to_numpy()[:, None]
-    lon, lat = frame.to_lonlat(*paths.place(row[:, None], start + share * (end - start)))
-    return gpd.GeoDataFrame(sections, geometry=shapely.linestrings(np.stack([lon, lat], axis=-1)), crs=WGS84)
+def _longest(row: IntArray, chord: FloatArray, rows: int) -> FloatArray:
+    longest = np.zeros(rows)
+    np.maximum.at(longest, row[:-1], chord)
+    return longest

@@ -1,6 +1,4 @@
-"""Where the posts stand: equal spans along each row, measured along the slope."""
-
-from typing import Final
+"""The posts of every row, once it is decided where they stand: place, ground, kind, and how the wire runs over them."""
 
 import numpy as np
 import pandas as pd
@@ -10,23 +8,19 @@ from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray
 from pipeline.geometry.sampling import Ground
 from pipeline.geometry.station import Paths
+from pipeline.ids import post_ids
 from pipeline.settings import PostSettings
 
 IntArray = NDArray[np.int64]
-_Places = tuple[FloatArray, FloatArray, FloatArray]  # east, north, ground height
 
-# Spans are called equal, and a span within its limit, to a millimetre: nobody stakes closer.
-_TOLERANCE_M: Final = 1e-3
-_MOST_ROUNDS: Final = 25
-_MOST_EXTRA_SPANS: Final = 3
+# Posts are staked to a centimetre at best; a span may be that much over its limit.
+_TOLERANCE_M = 0.01
 
 
-def place_equal(
-    rows: pd.DataFrame, paths: Paths, ground: Ground, settings: PostSettings
+def set_posts(
+    rows: pd.DataFrame, paths: Paths, ground: Ground, stations: tuple[IntArray, FloatArray], settings: PostSettings
 ) -> tuple[pd.DataFrame, list[Finding]]:
-    """Posts at the fewest equal spans no longer than the limit, ordered along each row.
-
-    Equal means equal from ground to ground along the slope, as a tape laid from post to post measures.
+    """Posts at given stations of their rows.
 
     Parameters
     ----------
@@ -36,6 +30,9 @@ def place_equal(
         The rows' lines, in the order of `rows`.
     ground : Ground
         The block's ground.
+    stations : row, station_m
+        Row of every post, never falling, and its distance along the row, growing within it; the first and last post of
+        a row stand at its ends. Shape (posts,) each. [m]
     settings : PostSettings
         Longest span.
 
@@ -45,23 +42,15 @@ def place_equal(
         post_id, row_id, block_id, row (index into rows), kind, station_m (along the row's line), x_m, y_m, ground_m,
         run_m (along the wire in plan, straight from post to post), turn_rad (turn of the wire at the post in plan).
     findings : list of Finding
-        Posts without height; spans that stay too long.
+        Posts without height; spans longer than the limit.
     """
-    length = paths.length_m
-    spans = np.maximum(1, np.ceil(length / settings.max_span_m - _TOLERANCE_M / settings.max_span_m)).astype(np.int64)
-    for _ in range(_MOST_EXTRA_SPANS + 1):
-        row, station, places = _equalise(paths, ground, spans)
-        longest, total = _longest_and_total(row, places, len(spans))
-        over = longest > settings.max_span_m + _TOLERANCE_M
-        if not over.any():
-            break
-        needed = np.ceil(total / settings.max_span_m - _TOLERANCE_M / settings.max_span_m).astype(np.int64)
-        spans = np.where(over, np.maximum(spans + 1, needed), spans)
-    x, y, height = places
+    row, station = stations
+    x, y = paths.place(row, station)
+    height = ground.height_along(x, y, paths.heading(row, station))
     run, turn = _along_wire(row, x, y)
     posts = pd.DataFrame(
         {
-            "post_id": _post_ids(rows["row_id"].to_numpy(), row),
+            "post_id": post_ids(rows["row_id"].to_numpy(), row),
             "row_id": rows["row_id"].to_numpy()[row],
             "block_id": rows["block_id"].to_numpy()[row],
             "row": row,
@@ -74,45 +63,7 @@ def place_equal(
             "turn_rad": turn,
         }
     )
-    return posts, [*_without_height(posts), *_too_long(rows[over], longest[over], settings)]
-
-
-def _equalise(paths: Paths, ground: Ground, spans: IntArray) -> tuple[IntArray, FloatArray, _Places]:
-    """Row, station and place of every post, so that the chords of a row are alike to a millimetre.
-
-    Posts start at equal stations and move to equal parts of the length measured from post to post, until they stay.
-    """
-    row = np.repeat(np.arange(len(spans)), spans + 1)
-    first = np.concatenate([[0], np.cumsum(spans + 1)[:-1]])
-    share = (np.arange(len(row)) - first[row]) / spans[row]
-    station = share * paths.length_m[row]
-    places = _stand(paths, ground, row, station)
-    for _ in range(_MOST_ROUNDS):
-        reach = np.concatenate([[0.0], np.cumsum(_chords(row, places))])
-        # One rising axis for all rows, with a gap of 1 m between them, so that one interpolation serves all.
-        axis = reach + row
-        ends = axis[first + spans] - axis[first]
-        moved = np.interp(axis[first][row] + share * ends[row], axis, station)
-        moved[first], moved[first + spans] = 0.0, paths.length_m
-        stays = np.abs(moved - station).max() < _TOLERANCE_M / 10.0
-        station = moved
-        places = _stand(paths, ground, row, station)
-        if stays:
-            break
-    return row, station, places
-
-
-def _stand(paths: Paths, ground: Ground, row: IntArray, station: FloatArray) -> _Places:
-    x, y = paths.place(row, station)
-    return x, y, ground.height_along(x, y, paths.heading(row, station))
-
-
-def _chords(row: IntArray, places: _Places) -> FloatArray:
-    """Distance in space from each post to the next, 0 between rows; level where a height is missing. Shape (n - 1,)."""
-    x, y, height = places
-    rise = np.nan_to_num(np.diff(height))
-    chord = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2 + rise**2)
-    return np.where(np.diff(row) == 0, chord, 0.0)
+    return posts, [*_without_height(posts), *_too_long(posts, settings)]
 
 
 def _along_wire(row: IntArray, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -127,22 +78,10 @@ def _along_wire(row: IntArray, x: FloatArray, y: FloatArray) -> tuple[FloatArray
     return reach - reach[first][row], turn
 
 
-def _longest_and_total(row: IntArray, places: _Places, rows: int) -> tuple[FloatArray, FloatArray]:
-    chord = _chords(row, places)
-    longest = np.zeros(rows)
-    np.maximum.at(longest, row[:-1], chord)
-    return longest, np.bincount(row[:-1], weights=chord, minlength=rows).astype(np.float64)
-
-
 def _is_end(row: IntArray) -> NDArray[np.bool_]:
     changes = np.diff(row) != 0
     ends: NDArray[np.bool_] = np.concatenate([[True], changes]) | np.concatenate([changes, [True]])
     return ends
-
-
-def _post_ids(row_ids: NDArray[np.object_], row: IntArray) -> list[str]:
-    number = pd.Series(row).groupby(row).cumcount() + 1
-    return [f"{row_id}-P{n:03d}" for row_id, n in zip(row_ids[row], number, strict=True)]
 
 
 def _without_height(posts: pd.DataFrame) -> list[Finding]:
@@ -153,14 +92,17 @@ def _without_height(posts: pd.DataFrame) -> list[Finding]:
     return [Finding("post-without-height", place, f"{len(lost)} post(s) without a ground height: {name_some(lost)}.")]
 
 
-def _too_long(rows: pd.DataFrame, longest: FloatArray, settings: PostSettings) -> list[Finding]:
-    if rows.empty:
+def _too_long(posts: pd.DataFrame, settings: PostSettings) -> list[Finding]:
+    within = np.diff(posts["row"]) == 0
+    chord = np.where(within, np.hypot(np.diff(posts["run_m"]), np.nan_to_num(np.diff(posts["ground_m"]))), 0.0)
+    over = np.flatnonzero(chord > settings.max_span_m + _TOLERANCE_M)
+    if not len(over):
         return []
     return [
         Finding(
             "span-too-long",
-            str(rows["block_id"].iloc[0]),
-            f"Spans of up to {longest.max():.2f} m where {settings.max_span_m:g} m are allowed: "
-            f"{name_some(rows['row_id'])}.",
+            str(posts["block_id"].iloc[0]),
+            f"{len(over)} span(s) of up to {chord.max():.2f} m where {settings.max_span_m:g} m are allowed, from "
+            f"{name_some(posts['post_id'].iloc[over])}.",
         )
     ]

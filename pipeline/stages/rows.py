@@ -1,6 +1,5 @@
 """Where the rows run: parallel lines through the block, cut by its edges and by exclusions."""
 
-import string
 from typing import Final
 
 import numpy as np
@@ -13,6 +12,7 @@ from pipeline.findings import Finding
 from pipeline.geometry.frame import FloatArray, Frame
 from pipeline.geometry.lines import IntArray, Pieces, cut_lines, from_row_axes, shorten, to_row_axes
 from pipeline.geometry.station import Paths
+from pipeline.ids import row_ids
 from pipeline.settings import RowSettings
 
 # The first row of a block may be numbered 1 to 10: the numbers hang on a fixed point, not on the leftmost corner, so
@@ -56,12 +56,13 @@ def lay_parallel(
     SettingError
         If the anchor would give a row a number below 1.
     """
+    bearing = _bearing(settings)
     numbers, across = _lattice(area, frame, settings)
     margin = workable.buffer(-settings.side_margin_m, quad_segs=_MARGIN_ARC_SEGMENTS)
     pieces = shorten(
-        cut_lines(margin, across, settings.bearing_deg),
-        cut_lines(workable, across, settings.bearing_deg),
-        settings.headland_m,
+        cut_lines(margin, across, bearing),
+        cut_lines(workable, across, bearing),
+        *settings.headlands_m,
     )
     length = pieces.end_m - pieces.start_m
     keep = length >= settings.min_length_m
@@ -73,45 +74,70 @@ def lay_parallel(
         place = f"rows.anchor_row = {settings.anchor_row}"
         raise SettingError(place, f"rows left of the anchor would fall below 1; set {least} or more")
     offset = across[pieces.line]
-    start = np.column_stack(from_row_axes(pieces.start_m, offset, settings.bearing_deg))
-    end = np.column_stack(from_row_axes(pieces.end_m, offset, settings.bearing_deg))
+    start = np.column_stack(from_row_axes(pieces.start_m, offset, bearing))
+    end = np.column_stack(from_row_axes(pieces.end_m, offset, bearing))
     rows = pd.DataFrame(
         {
-            "row_id": _row_ids(block_id, number),
+            "row_id": row_ids(block_id, number),
             "block_id": block_id,
             "line": number,
-            "bearing_deg": settings.bearing_deg,
+            "bearing_deg": bearing,
             "length_m": pieces.end_m - pieces.start_m,
         }
     )
     return rows, Paths.straight(start, end), findings
 
 
+def spacing_in_plan(
+    block_id: str, settings: RowSettings, slope: tuple[float, float], heading: tuple[float, float]
+) -> tuple[RowSettings, list[Finding]]:
+    """Settings with the spacing in plan, where it was measured along the ground across the rows.
+
+    Parameters
+    ----------
+    block_id : str
+        For the finding.
+    settings : RowSettings
+        Spacing, and how it is measured.
+    slope : (east, north)
+        Mean slope of the block's ground: rise per metre of plan. [-]
+    heading : (east, north)
+        Unit vector along the rows.
+    """
+    if settings.spacing_measured == "horizontal":
+        return settings, []
+    across = abs(slope[0] * heading[1] - slope[1] * heading[0])
+    plan = settings.spacing_m / float(np.hypot(1.0, across))
+    found = Finding(
+        "slope-spacing",
+        block_id,
+        f"Rows {settings.spacing_m:g} m apart along the ground are {plan:.3f} m apart in plan, by the block's mean "
+        f"cross slope of {100.0 * across:.1f} %.",
+    )
+    return settings.model_copy(update={"spacing_m": plan}), [found]
+
+
+def _bearing(settings: RowSettings) -> float:
+    """Bearing of parallel rows [deg]; the config's rules see to it that there is one."""
+    if settings.bearing_deg is None:
+        msg = "rows.bearing_deg"
+        raise SettingError(msg, "parallel rows need a bearing")
+    return settings.bearing_deg
+
+
 def _lattice(area: shapely.Geometry, frame: Frame, settings: RowSettings) -> tuple[IntArray, FloatArray]:
     """Number and offset across of every lattice line that meets the block."""
     corners = shapely.get_coordinates(area)
-    _, across = to_row_axes(corners[:, 0], corners[:, 1], settings.bearing_deg)
+    _, across = to_row_axes(corners[:, 0], corners[:, 1], _bearing(settings))
     anchor = 0.0
     if settings.anchor_row is not None:
         x, y = frame.to_plane(np.array([settings.anchor_lon]), np.array([settings.anchor_lat]))
-        anchor = float(to_row_axes(x, y, settings.bearing_deg)[1][0])
+        anchor = float(to_row_axes(x, y, _bearing(settings))[1][0])
     first = int(np.ceil((across.min() - anchor) / settings.spacing_m))
     last = int(np.floor((across.max() - anchor) / settings.spacing_m))
     step = np.arange(first, last + 1)
     number_at_anchor = settings.anchor_row or 1 - first // _NUMBER_STEP * _NUMBER_STEP
     return step + number_at_anchor, np.asarray(anchor + step * settings.spacing_m)
-
-
-def _row_ids(block_id: str, number: IntArray) -> list[str]:
-    """Ids of rows ordered by line: the second piece of a line gets a b, the third a c."""
-    piece = pd.Series(number).groupby(number).cumcount()
-    return [f"{block_id}-R{n:03d}{_letter(p)}" for n, p in zip(number, piece, strict=True)]
-
-
-def _letter(piece: int) -> str:
-    if piece == 0:
-        return ""
-    return string.ascii_lowercase[piece] if piece < len(string.ascii_lowercase) else f"z{piece}"
 
 
 def _dropped(

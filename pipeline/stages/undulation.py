@@ -5,6 +5,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.geometry.frame import FloatArray
+from pipeline.ids import section_ids
 from pipeline.mechanics.undulation import grade_changes, load_sigma, need_probability
 from pipeline.settings import CERTAINTY, ElevationSettings, UndulationSettings, WireSettings
 from pipeline.tables import STATES
@@ -96,7 +97,7 @@ def find_sections(
     np.fmax.at(pull_up, clipped["post"].to_numpy(), -clipped["load_min_n"].to_numpy())
     row = posts["row"].to_numpy()
     first, last = _runs(probability >= undulation.planned_from, row, undulation.join_posts)
-    ids = _section_ids(posts["row_id"].to_numpy()[first])
+    ids = section_ids(posts["row_id"].to_numpy()[first])
     section_id = np.full(len(posts), None, dtype=object)
     count = last - first + 1
     member = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
@@ -143,11 +144,6 @@ def _runs(need: NDArray[np.bool_], row: IntArray, join: int) -> tuple[IntArray, 
         return at, at
     breaks = (np.diff(at) > join + 1) | (np.diff(row[at]) != 0)
     return at[np.concatenate([[True], breaks])], at[np.concatenate([breaks, [True]])]
-
-
-def _section_ids(row_ids: NDArray[np.object_]) -> NDArray[np.object_]:
-    number = pd.Series(row_ids).groupby(row_ids).cumcount() + 1
-    return np.array([f"{row_id}-U{n:02d}" for row_id, n in zip(row_ids, number, strict=True)], dtype=object)
 
 
 def _greatest(values: FloatArray, starts: IntArray) -> FloatArray:

@@ -6,6 +6,7 @@ import pandas as pd
 from pipeline.errors import MechanicsError, SettingError
 from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray
+from pipeline.ids import span_ids
 from pipeline.mechanics.chain import Chain, solve_chain
 from pipeline.mechanics.friction import ADVICE, strain_advice
 from pipeline.mechanics.section import axial_stiffness, weight_per_m
@@ -84,7 +85,7 @@ def _spans(posts: pd.DataFrame, humps_m: FloatArray, wire: WireSettings, chain: 
     gap = wire.height_m - 4.0 * chain.spans.sag_m[:, None] * share * (1.0 - share) - humps_m
     return pd.DataFrame(
         {
-            "span_id": first["post_id"].str.replace(r"-P(\d+)$", r"-S\1", regex=True).to_numpy(),
+            "span_id": span_ids(first["post_id"]),
             "row_id": first["row_id"].to_numpy(),
             "wire_id": wire.id,
             "from_post": first["post_id"].to_numpy(),

@@ -58,6 +58,8 @@ def blank_config() -> str:
             blocks += _section(f"[{name}]", kind)
         elif (entries := _entries(field)) is not None:
             blocks += _array(name, entries)
+        elif name == "blocks":
+            blocks.append([*_comment(field.description or ""), "# [blocks.B02.rows]", "# bearing_deg = 71.0"])
         else:
             blocks[0] += _setting(name, field, None)
     return "\n\n".join("\n".join(block) for block in blocks) + "\n"
@@ -95,7 +97,8 @@ def _entries(field: FieldInfo) -> tuple[BaseModel, ...] | None:
 
 
 def _setting(name: str, field: FieldInfo, given: BaseModel | None) -> list[str]:
-    value = getattr(given, name) if given else _EXAMPLES.get(name) if field.is_required() else field.default
+    to_fill_in = field.is_required() or name == "bearing_deg"
+    value = getattr(given, name) if given else _EXAMPLES.get(name) if to_fill_in else field.default
     return [*_comment(field.description or ""), f"# {name} =" if value is None else f"{name} = {_toml(value)}"]
 
 

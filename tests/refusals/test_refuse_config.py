@@ -43,7 +43,7 @@ def test_good_config_with_mark_of_a_windows_editor_is_read(tmp_path: Path) -> No
     ("old", "new", "sentence"),
     [
         ("bearing_deg", "bearng_deg", "rows.bearng_deg: unknown setting; did you mean bearing_deg?"),
-        ("bearing_deg = 62", "", "rows.bearing_deg: missing; this setting is required"),
+        ("bearing_deg = 62", "", 'rows.bearing_deg: missing; layout = "parallel" needs it'),
         ('name = "estate"', "", "name: missing; this setting is required"),
         (
             '[elevation]\nraster = "ground.tif"',
@@ -70,7 +70,11 @@ def test_good_config_with_mark_of_a_windows_editor_is_read(tmp_path: Path) -> No
         ("62", "360", "rows.bearing_deg: 360 is too large; it must be below 360"),
         ("62", "-1", "rows.bearing_deg: -1 is below the least value 0"),
         ("2.4", "20.5", "rows.spacing_m: 20.5 is above the greatest value 20"),
-        ("[rows]", '[rows]\nlayout = "spiral"', 'rows.layout: "spiral" is not known; allowed: "parallel"'),
+        (
+            "[rows]",
+            '[rows]\nlayout = "spiral"',
+            'rows.layout: "spiral" is not known; allowed: "parallel", "follow", "given"',
+        ),
         (
             "[rows]",
             '[undulation]\nplan_for = "sure"\n[rows]',
@@ -207,15 +211,15 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
             "connection string; only plain local files are read"
         ),
         "config.toml, elevation.accuracy_m: 9.0 is above the greatest value 5",
-        "config.toml, rows.bearing_deg: missing; this setting is required",
         'config.toml, rows.spacing_m: "2.4" will not do; a number is wanted',
         "config.toml, rows.bearng_deg: unknown setting; did you mean bearing_deg?",
         'config.toml, wires.number 2.kind: "loose" is not known; allowed: "fixed", "foliage"',
         "config.toml, wires.number 2.tension_n: 5.0 is below the least value 10",
         (
             "config.toml, extra: unknown setting; known here are name, block, elevation, rows, posts, undulation, "
-            "states, wires, clips, adjusters, check, output"
+            "states, wires, clips, adjusters, check, fitting, output, blocks"
         ),
+        'config.toml, rows.bearing_deg: missing; layout = "parallel" needs it',
         "config.toml, rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_row given",
         "config.toml, states: cold_c = 30, stringing_c = 15 and hot_c = 20 must rise in this order",
         "config.toml, wires: 2 wires have the id 'low'; each needs its own",
@@ -265,3 +269,40 @@ def test_every_pattern_of_the_settings_has_words() -> None:
         return [found for value in schema for found in patterns(value)] if isinstance(schema, list) else []
 
     assert set(patterns(Config.model_json_schema())) == set(PATTERNS)
+
+
+def test_settings_of_one_block_are_checked_like_the_rest(tmp_path: Path) -> None:
+    own = """
+    [blocks.B02.rows]
+    bearng_deg = 71.0
+    spacing_m = 50.0
+    [blocks.B02.posts]
+    placing = "given"
+    [blocks.B02.wires.nope]
+    tension_n = 250.0
+    [blocks.B03.wires.lower]
+    height_m = 4.0
+    """
+    assert refused(tmp_path, GOOD + own) == [
+        "config.toml, blocks.B02.wires.nope: there is no such wire in the config",
+        "config.toml, blocks.B02.rows.spacing_m: 50.0 is above the greatest value 20",
+        "config.toml, blocks.B02.rows.bearng_deg: unknown setting; did you mean bearing_deg?",
+        'config.toml, blocks.B02.posts.points: missing; placing = "given" needs it',
+        "config.toml, blocks.B03.wires.lower.height_m: 4 is above the top of the post, posts.height_out_m = 1.9",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("sections", "sentence"),
+    [
+        ('[rows]\nlayout = "follow"', 'rows.guide: missing; layout = "follow" needs it'),
+        ('[rows]\nlayout = "given"', 'rows.lines: missing; layout = "given" needs it'),
+        ('[posts]\nplacing = "fitted"\nmin_span_m = 7.0\n[rows]', "posts.min_span_m: 7 is more than max_span_m = 6"),
+        (
+            '[posts]\nplacing = "vine_grid"\nvine_spacing_m = 7.0\n[rows]',
+            "posts.vine_spacing_m: 7 is more than max_span_m = 6; no span would hold a vine",
+        ),
+    ],
+)
+def test_layouts_and_placings_ask_for_what_they_need(tmp_path: Path, sections: str, sentence: str) -> None:
+    assert refused(tmp_path, GOOD.replace("[rows]", sections, 1)) == [f"config.toml, {sentence}"]

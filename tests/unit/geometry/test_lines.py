@@ -49,6 +49,6 @@ def test_shorten_keeps_away_from_the_ends_of_the_longer_piece() -> None:
     line = np.array([0, 0, 3])
     within = Pieces(line, np.array([0.0, 50.0, -20.0]), np.array([40.0, 90.0, 20.0]))
     pieces = Pieces(line, np.array([2.0, 58.0, -19.0]), np.array([38.0, 89.0, 19.0]))
-    kept = shorten(pieces, within, 6.0)
+    kept = shorten(pieces, within, 6.0, 7.0)
     assert kept.start_m.tolist() == [6.0, 58.0, -14.0]
-    assert kept.end_m.tolist() == [34.0, 84.0, 14.0]
+    assert kept.end_m.tolist() == [33.0, 83.0, 13.0]

@@ -1,0 +1,38 @@
+"""How rows, posts, spans and sections are called: B01-R012, B01-R012-P007, B01-R012-S006, B01-R012-U01."""
+
+import string
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+IntArray = NDArray[np.int64]
+
+
+def row_ids(block_id: str, number: IntArray) -> list[str]:
+    """Ids of rows ordered by number: a second row of the same number gets a b, the third a c."""
+    piece = pd.Series(number).groupby(number).cumcount()
+    return [f"{block_id}-R{n:03d}{_letter(p)}" for n, p in zip(number, piece, strict=True)]
+
+
+def post_ids(row_id: NDArray[np.object_], row: IntArray) -> list[str]:
+    """Ids of posts ordered along their rows; `row_id` has one entry a row, `row` the row of each post."""
+    number = pd.Series(row).groupby(row).cumcount() + 1
+    return [f"{r}-P{n:03d}" for r, n in zip(row_id[row], number, strict=True)]
+
+
+def span_ids(from_post: pd.Series) -> NDArray[np.object_]:
+    """Ids of spans from the id of the post at their start: span 6 runs from post 6 to post 7."""
+    return np.asarray(from_post.str.replace(r"-P(\d+)$", r"-S\1", regex=True), dtype=object)
+
+
+def section_ids(row_id: NDArray[np.object_]) -> NDArray[np.object_]:
+    """Ids of sections ordered along their rows, from the row of each."""
+    number = pd.Series(row_id).groupby(row_id).cumcount() + 1
+    return np.array([f"{r}-U{n:02d}" for r, n in zip(row_id, number, strict=True)], dtype=object)
+
+
+def _letter(piece: int) -> str:
+    if piece == 0:
+        return ""
+    return string.ascii_lowercase[piece] if piece < len(string.ascii_lowercase) else f"z{piece}"
