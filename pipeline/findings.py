@@ -29,7 +29,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "post-without-height": ("warning", "Posts stand where the raster has no height."),
     "row-without-wire": ("warning", "The wires of a row could not be computed for want of heights."),
     "span-too-long": ("warning", "Rough ground keeps a span longer than the limit, however many posts."),
-    "low-clearance": ("warning", "A wire comes closer to the ground than the limit, or touches it."),
+    "low-clearance": ("warning", "A wire comes closer to the ground than the limit between two posts, or touches it."),
     "strain-from": ("note", "Rows in which friction leaves too little tension at the far end when strained from one."),
     "slack-wire": ("warning", "A wire hangs loose in the heat."),
     "lift-load": ("note", "What the posts next to the end posts bear of a lifted wire."),

@@ -27,6 +27,7 @@ from pipeline.stages.georeference import WGS84, place_posts, place_rows, place_s
 from pipeline.stages.ground import humps
 from pipeline.stages.holding import load_posts
 from pipeline.stages.placing import Stations, place_equal, place_on_baseline, place_on_vines, vine_places
+from pipeline.stages.post_heights import set_heights
 from pipeline.stages.posts import set_posts
 from pipeline.stages.rows import lay_parallel, spacing_in_plan
 from pipeline.stages.season import lift, warm_and_cool
@@ -188,8 +189,9 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
         above = humps(posts, site.ground, config.posts.max_span_m)
     wires, states = config.wires, config.states
     with progress.stage("wires"):
-        spans, loads, totals, noticed = string_tight(posts, above, wires, states)
+        spans, loads, totals, noticed = string_tight(posts, above, config)
         findings += noticed
+        posts = set_heights(posts, spans, config.posts, config.clips)
     with progress.stage("season"):
         loads, totals, noticed = warm_and_cool(posts, loads, totals, wires, states)
         findings += noticed

@@ -137,6 +137,8 @@ POSTS: Final = Table(
         _newtons("uplift_n", "Greatest upward pull of all lines of all wires on the post, over all states."),
         _newtons("end_pull_n", "Greatest horizontal pull of all lines of all wires on an end post."),
         Column("end_moment_nm", "number", "Nm", "Its moment about the ground.", decimals=1, empty=True),
+        _metres("height_out_m", "Height of the post out of the ground."),
+        _count("clip_positions", "Clip positions that fit on the post; none on end posts."),
     ),
     shape="Point",
 )
@@ -201,6 +203,7 @@ CLIPS: Final = Table(
         *_of_state("hot", "on the hottest day"),
         *_of_state("lifted", "in the lift position that pulls up most"),
         _metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
+        _newtons("load_side_n", "Sideways load in a curved row, in the tightest state; 0 in a straight one."),
     ),
 )
 

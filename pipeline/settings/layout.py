@@ -154,6 +154,12 @@ class UndulationSettings(Section):
     hold_down_n: float = Field(
         5.0, ge=0.0, le=1000.0, description="Upward pull that a one-way clip still holds, in newtons. Default: choice."
     )
+    hold_side_n: float = Field(
+        30.0,
+        ge=0.0,
+        le=1000.0,
+        description="Sideways pull in a curved row above which a two-way clip is planned, in newtons. Default: choice.",
+    )
     join_posts: int = Field(
         1, ge=0, le=20, description="Posts without need that a section may bridge. Default: choice."
     )

@@ -15,7 +15,8 @@ def choose_clips(
     """Clip and seat of every intermediate post and wire.
 
     Every post inside an undulating section gets two-way clips on all its clipped wires: a crew does not change clips
-    from post to post. The wire sits under the fixing where it pulls up and the fixing can hold it there, else over it.
+    from post to post. So does a post in a curve that the wire pulls hard to the side. The wire sits under the fixing
+    where it pulls up and the fixing can hold it there, else over it.
 
     Parameters
     ----------
@@ -23,7 +24,7 @@ def choose_clips(
         post_id, block_id, section_id.
     loads : DataFrame
         post_id, row_id, wire_id, post, load_min_n, load_max_n, need_probability, certainty, and for each state
-        load_<state>_n and probability_<state>.
+        load_<state>_n and probability_<state>; load_side_n.
     wires : tuple of WireSettings
         How each wire is held.
     undulation : UndulationSettings
@@ -38,7 +39,8 @@ def choose_clips(
     """
     stapled = (loads["wire_id"].map({wire.id: wire.holder for wire in wires}) == "staple").to_numpy()
     in_section = posts["section_id"].notna().to_numpy()[loads["post"].to_numpy()]
-    clip = _kind(stapled, in_section, loads["load_min_n"])
+    pulled_aside = (loads["load_side_n"] > undulation.hold_side_n).to_numpy()
+    clip = _kind(stapled, in_section | pulled_aside, loads["load_min_n"])
     clips = loads.assign(clip=clip, seat=_seat(loads["load_min_n"], clip))
     for state in STATES:
         load = loads[f"load_{state}_n"]

@@ -24,7 +24,7 @@ def judge_need(
     Parameters
     ----------
     posts : DataFrame
-        row, run_m, ground_m.
+        row, run_m, ground_m, turn_rad.
     loads : DataFrame
         wire_id, post, and for each state load_<state>_n and tension_<state>_n, NaN where a wire has no such state.
     elevation : ElevationSettings
@@ -38,7 +38,7 @@ def judge_need(
         With grade_change_pct.
     loads : DataFrame
         With load_min_n and load_max_n over all states, probability_<state> for each, need_probability (NaN where the
-        load is not known) and certainty (None there).
+        load is not known), certainty (None there) and load_side_n, the sideways load in a curved row.
     """
     station, ground, row = (posts[name].to_numpy() for name in ("run_m", "ground_m", "row"))
     posts = posts.assign(grade_change_pct=100.0 * grade_changes(station, ground, row))
@@ -54,6 +54,7 @@ def judge_need(
         )
         for state in STATES
     }
+    tightest = _over_states(np.fmax, [loads[f"tension_{state}_n"].to_numpy() for state in STATES])
     need = _over_states(np.fmax, list(probability.values()))
     least = [loads[f"load_{state}_n"].to_numpy() for state in STATES]
     most = [*least, loads["load_most_lifted_n"].to_numpy()]
@@ -63,6 +64,7 @@ def judge_need(
         load_max_n=_over_states(np.fmax, most),
         need_probability=need,
         certainty=_certainty(need),
+        load_side_n=tightest * 2.0 * np.sin(posts["turn_rad"].to_numpy()[loads["post"].to_numpy()] / 2.0),
     )
 
 

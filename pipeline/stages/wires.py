@@ -10,11 +10,11 @@ from pipeline.ids import span_ids
 from pipeline.mechanics.chain import Chain, solve_chain
 from pipeline.mechanics.friction import ADVICE, strain_advice
 from pipeline.mechanics.section import axial_stiffness, weight_per_m
-from pipeline.settings import StateSettings, WireSettings
+from pipeline.settings import Config, StateSettings, WireSettings
 
 
 def string_tight(
-    posts: pd.DataFrame, humps_m: FloatArray, wires: tuple[WireSettings, ...], states: StateSettings
+    posts: pd.DataFrame, humps_m: FloatArray, config: Config
 ) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, list[Finding]]:
     """Every wire of every row in its tight state.
 
@@ -28,10 +28,8 @@ def string_tight(
         post_id, row_id, block_id, row, kind, run_m, turn_rad, ground_m.
     humps_m : shape (spans, places)
         Ground above the line between the posts' feet, at equal parts of each span. [m]
-    wires : tuple of WireSettings
-        The wires.
-    states : StateSettings
-        Friction, and the share of the tension that must reach the far end.
+    config : Config
+        The wires, friction and the share of the tension that must reach the far end, and the least clearance.
 
     Returns
     -------
@@ -43,7 +41,7 @@ def string_tight(
         A line per row and wire: row, lines, lengths, weight_n_per_m, stiffness_n, tensions at both ends, and the
         horizontal pull on both end posts (pull_start_tight_n, pull_far_tight_n).
     findings : list of Finding
-        Rows whose wires could not be computed; wires that touch the ground; where friction asks for more than one
+        Rows whose wires could not be computed; wires too close to the ground; where friction asks for more than one
         straining end.
 
     Raises
@@ -51,12 +49,17 @@ def string_tight(
     SettingError
         If a wire's tension is too low to carry a span.
     """
-    chains = [(wire, _chain(posts, wire)) for wire in wires]
+    states = config.states
+    chains = [(wire, _chain(posts, wire)) for wire in config.wires]
     spans = pd.concat([_spans(posts, humps_m, wire, chain) for wire, chain in chains], ignore_index=True)
     loads = pd.concat([_loads(posts, wire, chain) for wire, chain in chains], ignore_index=True)
     totals = pd.concat([_totals(posts, wire, chain, states) for wire, chain in chains], ignore_index=True)
     block_id = str(posts["block_id"].iloc[0])
-    findings = [*_not_computed(block_id, totals), *_touching(block_id, spans), *_hard_sliding(block_id, totals, states)]
+    findings = [
+        *_not_computed(block_id, totals),
+        *_too_low(block_id, spans, config.posts.least_clearance_m),
+        *_hard_sliding(block_id, totals, states),
+    ]
     return spans, loads, totals, findings
 
 
@@ -168,14 +171,14 @@ def _not_computed(block_id: str, totals: pd.DataFrame) -> list[Finding]:
     ]
 
 
-def _touching(block_id: str, spans: pd.DataFrame) -> list[Finding]:
-    low = spans[spans["clearance_m"] <= 0.0]
+def _too_low(block_id: str, spans: pd.DataFrame, least_m: float) -> list[Finding]:
+    low = spans[spans["clearance_m"] < least_m]
     return [
         Finding(
             "low-clearance",
             block_id,
-            f"Wire {wire_id} touches the ground in {len(group)} span(s), by up to "
-            f"{-100.0 * group['clearance_m'].min():.0f} cm: {name_some(group['span_id'])}.",
+            f"Wire {wire_id} comes closer to the ground than {least_m:g} m in {len(group)} span(s), down to "
+            f"{group['clearance_m'].min():.2f} m (below 0 it touches): {name_some(group['span_id'])}.",
         )
         for wire_id, group in low.groupby("wire_id", sort=True)
     ]
