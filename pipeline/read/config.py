@@ -32,7 +32,7 @@ def load_config(path: str | Path) -> Config:
         kind or out of range, and settings that do not go together.
     """
     faults = Faults()
-    data = _toml(str(path), faults)
+    data = _over_base(_toml(str(path), faults), str(path), faults)
     faults.stop_if_any()
     try:
         config = Config.model_validate(data, context={"file": str(path), "folder": str(Path(path).parent)})
@@ -50,6 +50,33 @@ def load_config(path: str | Path) -> Config:
         msg = "the config was refused without a reason"
         raise RuntimeError(msg)
     return config
+
+
+def _over_base(data: dict[str, Any], given: str, faults: Faults) -> dict[str, Any]:
+    """Tables of a config laid over those of its base, table by table; a list replaces the base's."""
+    base = data.get("base")
+    if not isinstance(base, str):
+        return data
+    if Path(base).name != base:
+        # Paths start from the config's folder; with two folders nobody could tell from which.
+        faults.add(given, "base", f'"{base}" must lie in the same folder; give its bare name')
+        return data
+    under = _toml(str(Path(given).with_name(base)), faults)
+    if "base" in under:
+        faults.add(given, "base", f'"{base}" has a base of its own; only one step is followed')
+        return data
+    return _laid_over_tables(under, data)
+
+
+def _laid_over_tables(under: dict[str, Any], over: dict[str, Any]) -> dict[str, Any]:
+    merged = dict(under)
+    for key, value in over.items():
+        below = under.get(key)
+        if isinstance(value, dict) and isinstance(below, dict):
+            merged[key] = _laid_over_tables(below, value)
+        else:
+            merged[key] = value
+    return merged
 
 
 def _check_blocks(config: Config, given: str, faults: Faults) -> None:

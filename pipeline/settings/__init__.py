@@ -20,7 +20,7 @@ from pipeline.settings.layout import (
     UndulationSettings,
 )
 from pipeline.settings.rules import broken_rules
-from pipeline.settings.section import Section
+from pipeline.settings.section import LocalPath, Section
 from pipeline.settings.wire import AdjusterKind, AdjusterSettings, CheckSettings, StateSettings, WireSettings
 
 __all__ = [
@@ -58,6 +58,10 @@ class Config(Section):
 
     name: str = Field(
         pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$", description="Names the output folder: letters, digits, - and _."
+    )
+    base: LocalPath | None = Field(
+        None,
+        description="Config in the same folder that this one is laid over, setting by setting. Default: none.",
     )
     block: BlockSettings
     elevation: ElevationSettings

@@ -118,7 +118,7 @@ class PostSettings(Section):
         None,
         ge=0.3,
         le=6.0,
-        description="Height out of the ground of taller posts, set where a wire's clearance falls short. Default: none.",
+        description="Height of taller posts out of the ground, set where a wire comes too low. Default: none.",
     )
     max_span_m: float = Field(
         6.0, ge=1.0, le=30.0, description="Longest span, in metres along the slope. Default: common practice."

@@ -216,8 +216,8 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
         'config.toml, wires.number 2.kind: "loose" is not known; allowed: "fixed", "foliage"',
         "config.toml, wires.number 2.tension_n: 5.0 is below the least value 10",
         (
-            "config.toml, extra: unknown setting; known here are name, block, elevation, rows, posts, undulation, "
-            "states, wires, clips, adjusters, check, fitting, output, blocks"
+            "config.toml, extra: unknown setting; known here are name, base, block, elevation, rows, posts, "
+            "undulation, states, wires, clips, adjusters, check, fitting, output, blocks"
         ),
         'config.toml, rows.bearing_deg: missing; layout = "parallel" needs it',
         "config.toml, rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_row given",
@@ -306,3 +306,21 @@ def test_settings_of_one_block_are_checked_like_the_rest(tmp_path: Path) -> None
 )
 def test_layouts_and_placings_ask_for_what_they_need(tmp_path: Path, sections: str, sentence: str) -> None:
     assert refused(tmp_path, GOOD.replace("[rows]", sections, 1)) == [f"config.toml, {sentence}"]
+
+
+def test_a_config_laid_over_a_base(tmp_path: Path) -> None:
+    (tmp_path / "base.toml").write_text(GOOD)
+    over = tmp_path / "over.toml"
+    over.write_text('name = "over"\nbase = "base.toml"\n[rows]\nspacing_m = 3.0\n')
+    config = load_config(over)
+    assert (config.name, config.rows.spacing_m, config.rows.bearing_deg) == ("over", 3.0, 62.0)
+    over.write_text('name = "over"\nbase = "../base.toml"\n')
+    with pytest.raises(InputError, match=r'base: "\.\./base\.toml" must lie in the same folder'):
+        load_config(over)
+    over.write_text('name = "over"\nbase = "bass.toml"\n')
+    with pytest.raises(InputError, match=r"bass\.toml: there is no such file; did you mean base\.toml\?"):
+        load_config(over)
+    (tmp_path / "base.toml").write_text('base = "other.toml"\n' + GOOD)
+    over.write_text('name = "over"\nbase = "base.toml"\n')
+    with pytest.raises(InputError, match="only one step is followed"):
+        load_config(over)
