@@ -5,7 +5,7 @@ from pathlib import Path
 from pipeline.records import Plan
 from pipeline.write.folder import result_folder
 from pipeline.write.gis import write_gis
-from pipeline.write.map import write_map
+from pipeline.write.html_map import write_map
 from pipeline.write.record import write_record
 from pipeline.write.schedule import write_schedule
 

@@ -2,6 +2,7 @@
 
 import importlib
 import os
+import re
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -12,7 +13,7 @@ import pytest
 
 from pipeline import load_config, plan_block
 from pipeline.records import Plan
-from pipeline.write.map import write_map
+from pipeline.write.html_map import write_map
 
 ROOT = Path(__file__).resolve().parents[2]
 # What the page says about itself while it runs: broken rules of its own security policy.
@@ -48,10 +49,25 @@ class Sheet:
         """Return the head of the open popup."""
         return str(self.page.inner_text(".leaflet-popup .card h2"))
 
+    def count(self, name: str) -> int:
+        """Return the count that the legend shows for a layer; 0 where it has no such line."""
+        found = self.page.query_selector(f'[data-count="{name}"]')
+        return int(re.sub(r"\D", "", found.inner_text())) if found else 0
+
+    def show(self, view: str) -> None:
+        """Switch to a state of the wires."""
+        self.page.check(f"#view-{view}")
+
+    def lines(self, table: str) -> list[list[str]]:
+        """Return the cells of a table in the open popup, line by line, each with what stands in small under it."""
+        rows = self.page.locator(f".leaflet-popup table.{table} tbody tr").all_inner_texts()
+        return [[cell.strip() for cell in row.split("\t")] for row in rows]
+
     def click_at(self, lon: float, lat: float, zoom: float | None = None) -> None:
         """Click the map at a place on the ground, after going there if a zoom is given."""
         if zoom is not None:
-            self.page.evaluate("([p, z]) => plan_map.setView(p, z, {animate: false})", [[lat, lon], zoom])
+            # In braces: the map itself, given back, would be written out whole.
+            self.page.evaluate("([p, z]) => { plan_map.setView(p, z, {animate: false}); }", [[lat, lon], zoom])
         x, y = self.page.evaluate(
             """(place) => {
                 const point = plan_map.latLngToContainerPoint(place);

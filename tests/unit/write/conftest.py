@@ -1,7 +1,7 @@
 """A small plan, made by hand: nothing of the stages is needed to test the writers.
 
 Two rows a block run east on ground that is written down, not computed. It is lopsided on purpose (rows of unlike
-length, one section, gaps in the numbers), so that no symmetry hides a swap.
+length, one section, gaps in the numbers, one row that drops by itself), so that no symmetry hides a swap.
 """
 
 from collections.abc import Callable
@@ -57,6 +57,9 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "clips": _clips(posts),
         "sections": _sections(),
         "wires": _wires(spans),
+        "lifts": _lifts(posts),
+        "adjusters": _adjusters(posts),
+        "tension_check": _tension_check(posts),
         "findings": conform(
             tables.FINDINGS,
             pd.DataFrame([(f.level, f.code, f.place, f.message) for f in findings], columns=tables.FINDINGS.names),
@@ -81,7 +84,7 @@ def plan() -> Plan:
 def bare_plan() -> Plan:
     """Return a plan of a block that has no row at all."""
     full = make_plan()
-    names = ("exclusions", "rows", "posts", "spans", "clips", "sections", "wires", "findings")
+    names = ("exclusions", *(name for name in tables.TABLES))
     return make_plan(**{name: getattr(full, name).iloc[:0] for name in names})
 
 
@@ -118,6 +121,12 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
             ),
         }
     )
+    is_end = frame["kind"] == "end"
+    frame["uplift_n"] = np.where(is_end, np.nan, np.where(place == 1, 231.45, 0.0))
+    frame["end_pull_n"] = np.where(is_end, 2200.0 + row + 0.26 * (place > 0), np.nan)
+    frame["end_moment_nm"] = np.where(is_end, 2530.0 + row + 4.0 * (place > 0), np.nan)
+    frame["height_out_m"] = np.where(place == 2, 2.2, 1.9)
+    frame["clip_positions"] = np.where(is_end, 0, np.where(place == 2, 5, 4)).astype("int64")
     return _shaped(tables.POSTS, frame, shapely.points(lon, lat))
 
 
@@ -172,25 +181,38 @@ def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
             "two_way_posts": np.where(np.arange(len(count)) == 0, 1, 0).astype("int64"),
         }
     )
+    frame["given_attributes"] = pd.Series(['{"trellis": "old"}', *[None] * (len(count) - 1)], dtype="str")
     ends = np.stack([frame[["start_lon", "start_lat"]], frame[["end_lon", "end_lat"]]], axis=1)
     return _shaped(tables.ROWS, frame, shapely.linestrings(ends))
 
 
 def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
-    """In row 1 post 2 needs a two-way clip, post 3 a look on site; the others do with one-way clips."""
+    """In row 1 post 2 needs a two-way clip, but not in heat; post 3 pulls up a little in the cold: look on site.
+
+    The others do with one-way clips. The fixed wire is stapled and never lifted.
+    """
     inner = posts.loc[posts["kind"] == "intermediate", ["post_id", "row_id"]]
+    loads = dict(zip((f"load_{state}_n" for state in tables.STATES), (12.8, 13.0, 12.5, 12.7), strict=True))
     parts = []
     for wire, clip, _ in WIRES:
         part = inner.assign(wire_id=wire, load_min_n=12.5, load_max_n=13.0, need_probability=0.0001, clip=clip)
-        parts.append(part.assign(certainty="no", seat="over"))
+        part = part.assign(certainty="no", seat="over", **loads)
+        of_state = {f"{name}_{state}": part[name] for state in tables.STATES for name in ("clip", "seat")}
+        parts.append(part.assign(**of_state))
     clips = pd.concat(parts, ignore_index=True)
     lower = clips["wire_id"] == "lower"
     pulls = lower & (clips["post_id"] == "B01-R001-P002")
     clips.loc[pulls, ["load_min_n", "need_probability"]] = [-130.7, 0.9987]
     clips.loc[pulls, ["certainty", "clip", "seat"]] = ["certain", "two-way", "under"]
-    clips.loc[lower & (clips["post_id"] == "B01-R001-P003"), "certainty"] = "possible"
-    clips.loc[~lower, ["certainty", "seat"]] = None
-    clips.loc[~lower, "need_probability"] = np.nan
+    clips.loc[pulls, list(loads)] = [-101.5, -130.7, -2.04, -120.3]
+    for state in tables.STATES:
+        clips.loc[pulls, [f"clip_{state}", f"seat_{state}"]] = ["one-way" if state == "hot" else "two-way", "under"]
+    look = lower & (clips["post_id"] == "B01-R001-P003")
+    clips.loc[look, ["certainty", "load_cold_n", "load_min_n"]] = ["possible", -3.1, -3.1]
+    clips.loc[~lower, ["certainty", "seat_lifted"]] = None
+    clips.loc[~lower, ["need_probability", "load_lifted_n"]] = np.nan
+    clips["dropped_height_m"] = np.where(lower, np.where(clips["row_id"] == "B01-R001", 0.1, 0.9), np.nan)
+    clips["load_side_n"] = np.where(lower, 1.25, 0.0)
     return conform(tables.CLIPS, clips)
 
 
@@ -219,7 +241,51 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["run_out_m"] = frame["lines"] * (frame["cut_m_per_line"] + frame["tails_m_per_line"])
     frame["tension_n"] = 300.0
     frame["far_end_tension_n"] = 300.1
+    second, lower = frame["row_id"] == "B01-R002", frame["wire_id"] == "lower"
+    frame["strain_from"] = np.where(second, "both ends", "one end")
+    frame["cold_tension_n"] = np.where(lower, 534.2, 1374.04)
+    frame["hot_tension_n"] = np.where(lower, 60.5, 534.3)
+    frame["greatest_tension_n"] = np.where(lower, 563.26, 1374.04)
+    frame["drops_by_itself"] = pd.Series(np.where(frame["row_id"] == "B01-R001", "yes", "no")).where(lower)
+    frame["dropped_height_m"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 0.874), np.nan)
+    frame["take_up_mm"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 136.4), np.nan)
     return conform(tables.WIRES, frame)
+
+
+def _lifts(posts: gpd.GeoDataFrame) -> pd.DataFrame:
+    """The lower wire of every row, lifted to two clips."""
+    frame = pd.DataFrame(
+        [
+            (row, "lower", height, 320.0 + height, 321.0, 40.5, 39.5, -120.3, 41.25)
+            for row in posts["row_id"].unique()
+            for height in (1.45, 1.7)
+        ],
+        columns=tables.LIFTS.names,
+    )
+    return conform(tables.LIFTS, frame)
+
+
+def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:
+    """Both lines of the lower wire of every row but the first."""
+    rows = [row for row in posts["row_id"].unique() if row != "B01-R001"]
+    frame = pd.DataFrame(
+        [(row, "lower", line, "far", "winding strainer", 136.4, 1.74) for row in rows for line in (1, 2)],
+        columns=tables.ADJUSTERS.names,
+    )
+    return conform(tables.ADJUSTERS, frame.astype({"line": "int64", "take_up_mm": "float64", "turns": "float64"}))
+
+
+def _tension_check(posts: gpd.GeoDataFrame) -> pd.DataFrame:
+    frame = pd.DataFrame(
+        [
+            (row, wire, celsius, 300.0 - 8.0 * celsius, 6.0, 0.6, 50.0, 240.0)
+            for row in posts["row_id"].unique()
+            for wire, _, _ in WIRES
+            for celsius in (0.0, 20.0)
+        ],
+        columns=tables.TENSION_CHECK.names,
+    )
+    return conform(tables.TENSION_CHECK, frame)
 
 
 def _blocks() -> gpd.GeoDataFrame:

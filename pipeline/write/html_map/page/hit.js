@@ -16,8 +16,8 @@ PlanMap.hit = (() => {
     return (
       findingAt(layer, marks, world, scale, far) ||
       nearestPost(layer, plan, world, far) ||
-      nearestLine(layer, "sections", plan.sections.paths, world, far) ||
-      nearestLine(layer, "rows", plan.rows.paths, world, far) ||
+      (layer.sectionIsOn() && nearestLine("section", plan.sections.paths, () => true, world, far)) ||
+      nearestLine("row", plan.rows.paths, (i) => layer.rowIsOn(i), world, far) ||
       insideOf(layer, "exclusions", plan.exclusions, world) ||
       insideOf(layer, "blocks", plan.blocks, world)
     );
@@ -33,7 +33,8 @@ PlanMap.hit = (() => {
   }
 
   function nearestPost(layer, plan, world, far) {
-    const { x, y, class: classes } = plan.posts;
+    const { x, y } = plan.posts;
+    const classes = layer.postClasses();
     const shown = PlanMap.POST_CLASSES.map((name) => layer.isOn(name));
     let best = -1;
     let least = far * far;
@@ -47,22 +48,32 @@ PlanMap.hit = (() => {
     return best < 0 ? null : { kind: "post", index: best };
   }
 
-  function nearestLine(layer, name, paths, world, far) {
-    if (!layer.isOn(name)) {
-      return null;
-    }
+  function nearestLine(kind, paths, isOn, world, far) {
     let best = -1;
     let least = far;
     paths.forEach((points, i) => {
-      for (let k = 1; k < points.length; k += 1) {
-        const away = distance(world, nearestOnSegment(points[k - 1], points[k], world));
-        if (away < least) {
-          least = away;
-          best = i;
-        }
+      const away = isOn(i) ? distance(world, nearestOnPath(points, world)) : Infinity;
+      if (away < least) {
+        least = away;
+        best = i;
       }
     });
-    return best < 0 ? null : { kind: name.slice(0, -1), index: best };
+    return best < 0 ? null : { kind, index: best };
+  }
+
+  /* Rows bend where they follow a curve. */
+  function nearestOnPath(points, world) {
+    let best = points[0];
+    let least = Infinity;
+    for (let k = 1; k < points.length; k += 1) {
+      const near = nearestOnSegment(points[k - 1], points[k], world);
+      const away = distance(world, near);
+      if (away < least) {
+        least = away;
+        best = near;
+      }
+    }
+    return best;
   }
 
   function nearestOnSegment(a, b, point) {
@@ -97,7 +108,7 @@ PlanMap.hit = (() => {
     return Math.hypot(a.x - b.x, a.y - b.y);
   }
 
-  return { thingAt, nearestOnSegment };
+  return { thingAt, nearestOnPath };
 })();
 
 PlanMap.toWorld = (map, latlng) => map.options.crs.latLngToPoint(latlng, 0);

@@ -23,6 +23,19 @@ PlanMap.shapes = (() => {
       unknown: { shape: cross, fill: null, edge: "#1c2329" },
       end: { shape: square, fill: "#1c2329", edge: "#ffffff" },
     },
+    // Rows with their wires let down: colours that no post has, and a pattern each, in shares of the line's width.
+    rows: {
+      fixed: { colour: "#5a6268", dashes: [], thick: 0.6 },
+      drops: { colour: "#009e73", dashes: [], thick: 1 },
+      uncomputed: { colour: "#1c2329", dashes: [1.2, 1.8], thick: 0.8 },
+      adjuster: { colour: "#0072b2", dashes: [7, 2.5], thick: 1.25 },
+      beyond: { colour: "#cc79a7", edge: "#1c2329", dashes: [0, 2.2], thick: 1.6 },
+    },
+    // Posts that only show where the rows are.
+    quiet: {
+      plain: { shape: circle, fill: "#ffffff", edge: "#4d565e" },
+      end: { shape: square, fill: "#4d565e", edge: "#ffffff" },
+    },
   };
 
   const PRINT = {
@@ -41,7 +54,23 @@ PlanMap.shapes = (() => {
       unknown: { shape: cross, fill: null, edge: "#000000" },
       end: { shape: square, fill: "#000000", edge: "#ffffff" },
     },
+    rows: {
+      fixed: { colour: "#999999", dashes: [], thick: 0.6 },
+      drops: { colour: "#777777", dashes: [], thick: 0.7 },
+      uncomputed: { colour: "#000000", dashes: [1.2, 1.8], thick: 0.8 },
+      adjuster: { colour: "#000000", dashes: [7, 2.5], thick: 1.4 },
+      beyond: { colour: "#ffffff", edge: "#000000", dashes: [0, 2.2], thick: 1.6 },
+    },
+    quiet: {
+      plain: { shape: circle, fill: "#999999", edge: "#999999" },
+      end: { shape: square, fill: "#000000", edge: "#ffffff" },
+    },
   };
+
+  /* The colours of a view: with the wires let down the rows speak and the posts are quiet. */
+  function paletteOf(palette, view) {
+    return view === "dropped" ? { ...palette, posts: palette.quiet } : palette;
+  }
 
   /* Half the size in pixels: metres on the ground, but never below or above what a hand and an eye can use. */
   const SIZES = {
@@ -117,6 +146,21 @@ PlanMap.shapes = (() => {
     ctx.stroke();
   }
 
+  /* Stroke the present path as rows of one class are drawn with their wires let down. */
+  function strokeRows(ctx, palette, name, width) {
+    const { colour, edge, dashes, thick } = palette.rows[name];
+    // A dash of no length is a dot where the ends are round.
+    ctx.lineCap = dashes[0] === 0 ? "round" : "butt";
+    ctx.setLineDash(dashes.map((share) => share * thick * width));
+    for (const [stroke, wide] of edge ? [[edge, 1.35], [colour, 0.85]] : [[colour, 1]]) {
+      ctx.strokeStyle = stroke;
+      ctx.lineWidth = wide * thick * width;
+      ctx.stroke();
+    }
+    ctx.setLineDash([]);
+    ctx.lineCap = "butt";
+  }
+
   /* A finding: a ring with its level in it, "!" to act on and "i" to know. */
   function drawFinding(ctx, palette, level, x, y, half) {
     ctx.beginPath();
@@ -156,5 +200,5 @@ PlanMap.shapes = (() => {
     ctx.fillText(text, x, y);
   }
 
-  return { SCREEN, PRINT, size, drawPosts, drawFinding, hatch, textWithHalo };
+  return { SCREEN, PRINT, paletteOf, size, drawPosts, strokeRows, drawFinding, hatch, textWithHalo };
 })();

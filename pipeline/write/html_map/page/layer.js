@@ -17,8 +17,9 @@ PlanMap.layer = (() => {
       this._plan = plan;
       this._marks = marks;
       this._off = new Set();
-      this._palette = shapes.SCREEN;
+      this._paper = shapes.SCREEN;
       this._selected = null;
+      this._state = "planned";
     },
 
     _initContainer() {
@@ -65,9 +66,40 @@ PlanMap.layer = (() => {
       };
     },
 
+    /* Switch a line of the legend on or off. */
     show(name, on) {
       this._off[on ? "delete" : "add"](name);
       this.redraw();
+    },
+
+    /* Show the plan as a whole, or the wires in one state. */
+    setState(name) {
+      this._state = name;
+      this.redraw();
+    },
+
+    palette() {
+      return shapes.paletteOf(this._paper, this._state);
+    },
+
+    /* The class of each post in the present state, a number in POST_CLASSES. */
+    postClasses() {
+      return this._plan.posts.classes[this._state];
+    },
+
+    isOn(name) {
+      return !this._off.has(name);
+    },
+
+    rowIsOn(index) {
+      if (this._state !== "dropped") {
+        return this.isOn("rows");
+      }
+      return this.isOn(`row-${PlanMap.ROW_CLASSES[this._plan.rows.class[index]]}`);
+    },
+
+    sectionIsOn() {
+      return this._state !== "dropped" && this.isOn("sections");
     },
 
     select(what) {
@@ -78,7 +110,7 @@ PlanMap.layer = (() => {
     /* Black on white at three times the resolution while a page is printed. */
     forPaper(on) {
       this._forPaper = on;
-      this._palette = on ? shapes.PRINT : shapes.SCREEN;
+      this._paper = on ? shapes.PRINT : shapes.SCREEN;
     },
 
     redraw() {
@@ -89,23 +121,24 @@ PlanMap.layer = (() => {
 
     _draw(view) {
       const ctx = this._ctx;
+      const dropped = this._state === "dropped";
+      const palette = this.palette();
       ctx.clearRect(0, 0, view.width, view.height);
       const steps = [
         ["contours", this._drawContours],
         ["exclusions", this._drawExclusions],
         ["blocks", this._drawBlocks],
-        ["sections", this._drawSections],
-        ["rows", this._drawRows],
+        ...(dropped ? [[null, this._drawDroppedRows]] : [["sections", this._drawSections], ["rows", this._drawRows]]),
         [null, this._drawSelectedLine],
         [null, this._drawPosts],
-        ["rows", labels.rows],
+        [dropped ? null : "rows", labels.rows],
         ["blocks", labels.blocks],
         ["findings", this._drawFindings],
         [null, this._drawSelectedPost],
       ];
       for (const [name, step] of steps) {
-        if (name === null || !this._off.has(name)) {
-          step.call(this, ctx, view, this._plan, this._palette);
+        if (name === null || this.isOn(name)) {
+          step.call(this, ctx, view, this._plan, palette);
         }
       }
     },
@@ -170,8 +203,24 @@ PlanMap.layer = (() => {
       ctx.stroke();
     },
 
+    /* The more trouble a row makes, the later it is drawn. */
+    _drawDroppedRows(ctx, view, plan, palette) {
+      // Where rows lie a pixel apart, lines must get thinner or they run together.
+      const width = Math.min(4, Math.max(Math.min(1.4, 1.2 * view.pixelsPerMetre), 0.5 * view.pixelsPerMetre));
+      PlanMap.ROW_CLASSES.forEach((name, code) => {
+        ctx.beginPath();
+        plan.rows.paths.forEach((points, i) => {
+          if (plan.rows.class[i] === code && this.rowIsOn(i)) {
+            trace(ctx, view, points);
+          }
+        });
+        shapes.strokeRows(ctx, palette, name, width);
+      });
+    },
+
     _drawPosts(ctx, view, plan, palette) {
-      const { x, y, class: classes } = plan.posts;
+      const { x, y } = plan.posts;
+      const classes = this.postClasses();
       const byClass = PlanMap.POST_CLASSES.map(() => []);
       const margin = 12;
       for (let i = 0; i < x.length; i += 1) {
@@ -182,8 +231,8 @@ PlanMap.layer = (() => {
       }
       // What matters most is drawn last, on top of the rest.
       for (const name of ["plain", "end", "unknown", "look", "two-way"]) {
-        if (!this._off.has(name)) {
-          const half = shapes.size(name, view.pixelsPerMetre);
+        if (this.isOn(name) && name in palette.posts) {
+          const half = shapes.size(name, view.pixelsPerMetre) * (palette.posts === palette.quiet ? 0.75 : 1);
           shapes.drawPosts(ctx, palette, name, byClass[PlanMap.POST_CLASSES.indexOf(name)], half);
         }
       }
@@ -232,10 +281,6 @@ PlanMap.layer = (() => {
         ctx.lineWidth = width;
         ctx.stroke();
       }
-    },
-
-    isOn(name) {
-      return !this._off.has(name);
     },
   });
 

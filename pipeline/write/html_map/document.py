@@ -17,9 +17,9 @@ from folium import Map
 from folium.template import Template
 
 from pipeline.records import Plan
-from pipeline.write import map_assets
-from pipeline.write.map_backdrop import make_backdrop
-from pipeline.write.map_data import map_data
+from pipeline.write.html_map import assets
+from pipeline.write.html_map.backdrop import make_backdrop
+from pipeline.write.html_map.data import map_data
 
 _POLICY_HERE: Final = "<!-- policy -->"
 _CLOSEST_ZOOM: Final = 24  # a pixel is then 7 mm on the ground
@@ -100,7 +100,7 @@ class _PlanLayers(MacroElement):
         page = self.get_root()
         if isinstance(page, Figure):
             data = f'<script type="application/json" id="plan-data">{self.data}</script>'
-            page.html.add_child(_Text("panel", map_assets.own_file("panel.html")))
+            page.html.add_child(_Text("panel", assets.own_file("panel.html")))
             page.html.add_child(_Text("data", data))
         return ""
 
@@ -115,7 +115,7 @@ def write_map(plan: Plan, path: Path) -> None:
     Parameters
     ----------
     plan : Plan
-        What to show; its loads are those of the wire strung tight.
+        What to show.
     path : Path
         The file to write; its folder must be there.
     """
@@ -154,12 +154,12 @@ def inert_json(data: dict[str, Any]) -> str:
 
 def _furnish(page: _Page) -> None:
     """Put the scripts, the styles and the head of the page in their places."""
-    licence = escape(map_assets.library_licence(), quote=False).replace("--", "- -")
+    licence = escape(assets.library_licence(), quote=False).replace("--", "- -")
     page.header.add_child(_Text("licence", f"<!-- The map library below is used under this licence:\n{licence}-->"))
-    page.header.add_child(_Text("style", f"<style>\n{map_assets.library_style()}\n{map_assets.own_style()}</style>"))
-    for number, script in enumerate((map_assets.library_script(), *map_assets.own_scripts())):
+    page.header.add_child(_Text("style", f"<style>\n{assets.library_style()}\n{assets.own_style()}</style>"))
+    for number, script in enumerate((assets.library_script(), *assets.own_scripts())):
         page.header.add_child(_Text(f"script{number}", f"<script>\n{script}</script>"))
-    page.html.add_child(_Text("head", map_assets.own_file("header.html")))
+    page.html.add_child(_Text("head", assets.own_file("header.html")))
 
 
 def _with_policy(page: str) -> str:

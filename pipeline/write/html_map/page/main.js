@@ -26,10 +26,10 @@ PlanMap.start = (() => {
     }
   }
 
-  /* Half-way between the first and the last point. */
+  /* Half-way between the first and the last point, on the line itself. */
   function middle(points) {
     const [a, b] = [points[0], points[points.length - 1]];
-    return { x: (a.x + b.x) / 2, y: (a.y + b.y) / 2 };
+    return PlanMap.hit.nearestOnPath(points, { x: (a.x + b.x) / 2, y: (a.y + b.y) / 2 });
   }
 
   function bounds(map, points) {
@@ -54,7 +54,7 @@ PlanMap.start = (() => {
     }
     if (thing.kind === "row" || thing.kind === "section") {
       const world = PlanMap.toWorld(map, latlng);
-      return PlanMap.toLatLng(map, PlanMap.hit.nearestOnSegment(points[0], points[points.length - 1], world));
+      return PlanMap.toLatLng(map, PlanMap.hit.nearestOnPath(points, world));
     }
     return latlng;
   }
@@ -81,7 +81,7 @@ PlanMap.start = (() => {
 
   function addControls(map, whole) {
     L.control.scale({ imperial: false, maxWidth: 160 }).addTo(map);
-    const make = PlanMap.popup.make;
+    const { make } = PlanMap.elements;
     const bar = L.control({ position: "topleft" });
     bar.onAdd = () => {
       const all = make("button", { type: "button", title: "Show the whole plan", "aria-label": "Show the whole plan" }, "\u2922");
@@ -94,6 +94,12 @@ PlanMap.start = (() => {
     const north = L.control({ position: "topright" });
     north.onAdd = () => make("div", { class: "north", role: "img", "aria-label": "North is up" }, "\u25b2", make("b", {}, "N"));
     north.addTo(map);
+    // What the map shows must stand on the map: the panel may be shut, and paper has no switch.
+    const sign = make("p", { class: "view-name" });
+    const corner = L.control({ position: "bottomright" });
+    corner.onAdd = () => sign;
+    corner.addTo(map);
+    return sign;
   }
 
   function keysAndPanel(map, closers) {
@@ -117,8 +123,8 @@ PlanMap.start = (() => {
     let view = null;
     const turn = (paper) => {
       document.body.classList.toggle("printing", paper);
-      PlanMap.panel.paintLegend(paper ? PlanMap.shapes.PRINT : PlanMap.shapes.SCREEN);
       layer.forPaper(paper);
+      PlanMap.legend.paint(layer.palette());
       map.invalidateSize({ animate: false, pan: false });
     };
     window.addEventListener("beforeprint", () => {
@@ -138,7 +144,7 @@ PlanMap.start = (() => {
   }
 
   function start(map) {
-    const { hit, panel, popup, layer: drawing } = PlanMap;
+    const { hit, panel, legend, states, popup, layer: drawing } = PlanMap;
     const plan = PlanMap.decode(JSON.parse(panel.byId("plan-data").textContent));
     const ids = allIds(plan);
     const find = (id) => ids.get(id) || null;
@@ -147,6 +153,9 @@ PlanMap.start = (() => {
     const layer = new drawing.PlanLayer(plan, marks).addTo(map);
     const whole = bounds(map, plan.blocks.flatMap((block) => block.rings.flat()));
     const open = L.popup({ autoPanPadding: [8, 8] });
+    const sign = addControls(map, whole);
+    let view = plan.views[0];
+    let selected = null;
     let before = null;
 
     /* Show a thing: mark it, open its popup; `near` is where it was clicked, else the map goes to it. */
@@ -158,12 +167,35 @@ PlanMap.start = (() => {
         map.invalidateSize({ animate: false });
         show(map, placeOf(map, plan, marks, thing));
       }
+      selected = thing;
       layer.select(thing);
       const at = near || placeOf(map, plan, marks, thing).getCenter();
       fitPopup(map, open);
-      open.setLatLng(at).setContent(popup.content(plan, thing, go, find)).openOn(map);
+      open.setLatLng(at).setContent(card(thing)).openOn(map);
       if (!near) {
         open.getElement().querySelector("h2").focus({ preventScroll: true });
+      }
+    }
+
+    function card(thing) {
+      return popup.content(plan, thing, go, { view, find });
+    }
+
+    /* Show another state: marks, legend, the sign on the map, and the open popup if there is one. */
+    function change(name) {
+      view = name;
+      layer.setState(name);
+      legend.fill(plan, marks, name, layer, toggle);
+      sign.textContent = states.words(name, plan).name;
+      if (selected) {
+        open.setContent(card(selected));
+      }
+    }
+
+    function toggle(name, on) {
+      layer.show(name, on);
+      if (name === "shades") {
+        shades(on);
       }
     }
 
@@ -174,6 +206,7 @@ PlanMap.start = (() => {
     map.on("popupopen", () => map.getContainer().classList.add("has-popup"));
     map.on("popupclose", () => {
       map.getContainer().classList.remove("has-popup");
+      selected = null;
       layer.select(null);
       if (before) {
         before.focus({ preventScroll: true });
@@ -193,10 +226,10 @@ PlanMap.start = (() => {
     });
 
     panel.fill(plan);
-    panel.legend(plan, marks, (name, on) => (name === "shades" ? shades(on) : layer.show(name, on)));
+    states.fillSwitch(plan, change);
+    change(view);
     panel.findings(plan, go, find);
     const hideFound = panel.search(searchable(plan), go);
-    addControls(map, whole);
     keysAndPanel(map, [shut, hideFound]);
     printing(map, layer, whole);
     map.fitBounds(whole, { padding: [28, 28], animate: false });

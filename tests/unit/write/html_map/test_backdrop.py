@@ -9,7 +9,7 @@ from pyproj import CRS, Transformer
 from rasterio.io import MemoryFile
 
 from pipeline.records import Grid
-from pipeline.write.map_backdrop import MOST_PIXELS, contour_step, make_backdrop
+from pipeline.write.html_map.backdrop import MOST_PIXELS, contour_step, make_backdrop
 
 UTM = "EPSG:25829"
 EAST, NORTH = 617_000.0, 4_562_000.0  # near 41.2 N, 7.6 W

@@ -10,7 +10,20 @@ from typing import Final
 LIBRARY: Final = "django-js-lib-leaflet"  # the distribution; only its files are used, nothing of it is imported
 
 # In this order: each uses what stands before it.
-SCRIPTS: Final = ("decode.js", "shapes.js", "labels.js", "layer.js", "hit.js", "popup.js", "panel.js", "main.js")
+SCRIPTS: Final = (
+    "decode.js",
+    "shapes.js",
+    "labels.js",
+    "elements.js",
+    "states.js",
+    "cards.js",
+    "popup.js",
+    "legend.js",
+    "panel.js",
+    "layer.js",
+    "hit.js",
+    "main.js",
+)
 STYLES: Final = ("map.css", "map_panel.css", "map_small.css")
 
 
@@ -42,8 +55,8 @@ def own_style() -> str:
 
 
 def own_file(name: str) -> str:
-    """Return the text of a file of ``map_page``."""
-    return (files("pipeline.write") / "map_page" / name).read_text("utf-8")
+    """Return the text of a file of ``page``."""
+    return (files("pipeline.write.html_map") / "page" / name).read_text("utf-8")
 
 
 def _library_file(name: str) -> Traversable:

@@ -1,0 +1,108 @@
+"use strict";
+/* The panel beside the map: totals and findings; and the search box above it. */
+PlanMap.panel = (() => {
+  const { grouped, popup, labels } = PlanMap;
+  const { make, button } = PlanMap.elements;
+  const MOST_FOUND = 8;
+
+  function byId(id) {
+    return document.getElementById(id);
+  }
+
+  function fill(plan) {
+    byId("plan-name").textContent = plan.name;
+    byId("plan-source").textContent = `${plan.name}; heights from ${plan.heights}`;
+    const { totals } = plan;
+    const lines = [
+      ["Blocks", grouped(totals.blocks)],
+      ["Area", `${totals.area_ha.toFixed(2)} ha`],
+      ["Rows", grouped(totals.rows)],
+      ...popup.dropping(totals),
+      ["Row length, level", `${grouped(totals.row_m)} m`],
+      ["Posts", grouped(totals.posts)],
+      ["\u2003of these two-way", grouped(totals.classes.planned["two-way"])],
+      ...popup.adjusters(totals),
+      ...plan.wires.map((wire) => [wireWords(wire), `${grouped(wire.run_out_m)} m`]),
+    ];
+    byId("totals").append(...lines.flatMap(([label, value]) => [make("dt", {}, label), make("dd", {}, value)]));
+  }
+
+  function wireWords(wire) {
+    const lines = wire.lines > 1 ? `, ${wire.lines} lines` : "";
+    return `Wire ${wire.id} (${wire.height_m.toFixed(2)} m${lines})`;
+  }
+
+  function findings(plan, go, find) {
+    const list = byId("findings");
+    if (!plan.findings.length) {
+      list.append(make("li", {}, "None."));
+    }
+    plan.findings.forEach((one, index) => {
+      const level = make("strong", { class: `level ${one.level}` }, popup.LEVEL_WORDS[one.level]);
+      const sentence = make("span", {}, ...popup.linked(one.message, go, find));
+      const item = make("li", {}, level, " ", sentence);
+      if (find(one.at)) {
+        item.append(" ", button("Show", () => go("finding", index), "show"));
+      } else if (one.place) {
+        item.append(" ", make("span", { class: "place" }, `(${labels.shorten(one.place, 80)})`));
+      }
+      list.append(item);
+    });
+  }
+
+  /* "b1 r12 p7" and "B01-R012-P007" are the same to a person: letters and numbers count, zeros in front don't. */
+  function key(id) {
+    return id
+      .toUpperCase()
+      .replace(/[^A-Z0-9]/g, " ")
+      .replace(/(^|\D)0+(?=\d)/g, "$1")
+      .replace(/ /g, "");
+  }
+
+  /* Things whose id fits what was typed, the best first: the whole id, then its end, its start, its middle. */
+  function matches(index, typed) {
+    const wanted = key(typed);
+    if (!wanted) {
+      return [];
+    }
+    const rank = (name) => [name === wanted, endsWhole(name, wanted), name.startsWith(wanted), name.includes(wanted)].indexOf(true);
+    return index
+      .map((entry) => ({ ...entry, rank: rank(entry.key) }))
+      .filter((entry) => entry.rank >= 0)
+      .sort((a, b) => a.rank - b.rank || a.order - b.order)
+      .slice(0, MOST_FOUND);
+  }
+
+  function endsWhole(name, wanted) {
+    return name.endsWith(wanted) && /[A-Z]/.test(wanted[0]);
+  }
+
+  function search(things, go) {
+    const index = things.map((thing, order) => ({ ...thing, order, key: key(thing.id) }));
+    const [form, box, list, status] = ["search", "search-box", "found", "search-status"].map(byId);
+    const pick = (thing) => {
+      box.value = thing.id;
+      list.replaceChildren();
+      status.textContent = "";
+      go(thing.kind, thing.index);
+    };
+    const offer = () => {
+      const found = matches(index, box.value);
+      list.replaceChildren(...found.map((thing) => make("li", {}, button(thing.id, () => pick(thing), "found"))));
+      const none = box.value.trim() && !found.length;
+      status.textContent = none ? "No row, post, section or block has this id." : "";
+      return found;
+    };
+    box.addEventListener("input", offer);
+    form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      const [best] = offer();
+      if (best) {
+        pick(best);
+      }
+    });
+    return () => list.replaceChildren();
+  }
+
+  return { fill, findings, search, byId };
+})();

@@ -1,0 +1,83 @@
+"""The numbers of posts and rows in the page are those of the tables."""
+
+import dataclasses
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from pipeline.records import Plan
+from pipeline.tables import STATES
+from pipeline.write.html_map.backdrop import Backdrop
+from pipeline.write.html_map.data import map_data
+
+Read = Callable[[dict[str, Any]], list[Any]]
+
+
+@pytest.fixture(scope="session")
+def data(plan: Plan) -> dict[str, Any]:
+    """Return what the page of the small plan is given."""
+    return map_data(plan, Backdrop((), (), 0.0))
+
+
+def test_columns_named_in_popups_are_in_the_dictionary(data: dict[str, Any], read: Read) -> None:
+    units = {line["label"]: line["unit"] for line in data["posts"]["lines"] + data["sections"]["lines"]}
+    assert units["From row start"] == "m"
+    assert units["Greatest pull-up"] == "N"
+    assert read(data["sections"]["lines"][2]) == [130.7]
+
+
+def test_post_ids_that_do_not_start_with_their_row_survive(plan: Plan, read: Read) -> None:
+    posts = plan.posts.copy()
+    posts.loc[0, "post_id"] = "corner"
+    packed = map_data(dataclasses.replace(plan, posts=posts), Backdrop((), (), 0.0))["posts"]["id"]
+    assert read(packed)[:2] == ["=corner", "+-P002"]
+
+
+def test_loads_clips_and_seats_of_every_state(plan: Plan, data: dict[str, Any], read: Read) -> None:
+    clips = plan.clips.set_index(["wire_id", "post_id"])
+    for wire, packed in zip(data["wires"], data["posts"]["clips"], strict=True):
+        assert list(packed["states"]) == list(STATES)
+        for state, here in packed["states"].items():
+            loads, held = read(here["load"]), read(here["held"])
+            for at, post in enumerate(plan.posts.itertuples()):
+                if post.kind == "end":
+                    assert (loads[at], held[at]) == (None, None)
+                    continue
+                line = clips.loc[(wire["id"], post.post_id)]
+                words = [line[f"clip_{state}"], line[f"seat_{state}"]]
+                assert held[at] == " ".join(word for word in words if isinstance(word, str))
+                load = line[f"load_{state}_n"]
+                assert loads[at] == (pytest.approx(load, abs=0.0501) if load == load else None)  # noqa: PLR0124 - NaN
+
+
+def test_how_high_a_freed_wire_lies_at_each_post(data: dict[str, Any], read: Read) -> None:
+    fruiting, lower = (read(clips["dropped"]) for clips in data["posts"]["clips"])
+    assert set(fruiting) == {None}
+    assert lower == [None, 0.1, 0.1, 0.1, None, None, 0.9, 0.9, None]
+
+
+def test_uplift_and_what_the_end_posts_carry(data: dict[str, Any], read: Read) -> None:
+    uplift = next(line for line in data["posts"]["lines"] if line["label"] == "Uplift, all wires")
+    assert read(uplift)[:5] == [None, pytest.approx(231.4, abs=0.1), 0.0, 0.0, None]
+    first, last = data["rows"]["ends"]
+    assert [read(line) for line in first] == [[2200.0, 2201.0], [2530.0, 2531.0]]
+    assert [read(line) for line in last] == [[2200.3, 2201.3], [2534.0, 2535.0]]
+
+
+def test_figures_of_a_rows_wires(data: dict[str, Any], read: Read) -> None:
+    fruiting, lower = data["rows"]["wires"]
+    assert read(fruiting["take_up_mm"]) == read(fruiting["drops_by_itself"]) == [None, None]
+    assert read(lower["take_up_mm"]) == [0.0, 136.0]
+    assert read(lower["drops_by_itself"]) == ["yes", "no"]
+    assert read(lower["strain_from"]) == ["one end", "both ends"]
+    assert read(lower["dropped_height_m"]) == [0.0, 0.87]
+    tensions = [read(lower[f"{name}_n"])[1] for name in ("tension", "cold_tension", "hot_tension", "greatest_tension")]
+    assert tensions == [300.0, 534.2, 60.5, 563.3]
+    assert read(lower["lifted_tension_n"]) == [321.7, 321.7]  # of two positions the tighter
+    assert read(fruiting["lifted_tension_n"]) == [None, None]
+    assert {name: read(column) for name, column in lower["adjuster"].items()} == {
+        "kind": [None, "winding strainer"],
+        "end": [None, "far"],
+        "turns": [None, 1.7],
+    }
