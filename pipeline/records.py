@@ -1,6 +1,7 @@
 """What passes between the stages that is not a table."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -58,11 +59,34 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
+class SurveyedPosts:
+    """Surveyed posts: longitude and latitude, shape (n, 2) [deg]; height, NaN where none [m]; what to call each."""
+
+    lonlat: NDArray[np.float64]
+    height_m: NDArray[np.float64]
+    places: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What was drawn or surveyed for one block: a guide or lines (longitude, latitude) for its rows, and its posts."""
+
+    guide: NDArray[np.float64] | None = None
+    lines: tuple[NDArray[np.float64], ...] = ()
+    attributes: tuple[dict[str, Any], ...] = ()
+    posts: SurveyedPosts | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Inputs:
-    """All that was read for a plan, checked: `grids[i]` is the window of the raster that `blocks[i]` needs."""
+    """All that was read for a plan, checked.
+
+    `grids[i]` is the window of the raster that `blocks[i]` needs, `drawn[i]` what was drawn or surveyed for it.
+    """
 
     blocks: tuple[Block, ...]
     grids: tuple[Grid, ...]
+    drawn: tuple[Drawn, ...]
     output_crs: str
     sources: tuple[Source, ...]
     findings: tuple[Finding, ...]

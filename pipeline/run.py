@@ -10,27 +10,30 @@ import geopandas as gpd
 import pandas as pd
 
 from pipeline.errors import Fault, InputError, SettingError
-from pipeline.findings import LEVELS, Finding, name_some
+from pipeline.findings import LEVELS, Finding
 from pipeline.geometry.frame import direction
 from pipeline.geometry.lines import to_row_axes
 from pipeline.geometry.sampling import Ground
 from pipeline.geometry.station import Paths
 from pipeline.read.config import load_config
 from pipeline.read.inputs import read_inputs
-from pipeline.records import Block, FrameNote, Grid, Inputs, Plan
-from pipeline.settings import Config
+from pipeline.records import Block, Drawn, FrameNote, Grid, Inputs, Plan
+from pipeline.settings import Config, RowSettings
 from pipeline.stages.adjusters import choose_adjusters
 from pipeline.stages.boundary import Site, set_out
 from pipeline.stages.clips import choose_clips
+from pipeline.stages.drawn import lay_follow, lay_given
 from pipeline.stages.dropping import let_down
+from pipeline.stages.fitting import place_fitted
 from pipeline.stages.georeference import WGS84, place_posts, place_rows, place_sections, place_spans
 from pipeline.stages.ground import humps
 from pipeline.stages.holding import load_posts
 from pipeline.stages.placing import Stations, place_equal, place_on_baseline, place_on_vines, vine_places
 from pipeline.stages.post_heights import set_heights
 from pipeline.stages.posts import set_posts
-from pipeline.stages.rows import lay_parallel, spacing_in_plan
+from pipeline.stages.rows import lay_parallel, spacing_in_plan, steep_rows
 from pipeline.stages.season import lift, warm_and_cool
+from pipeline.stages.surveyed import stand_on_points
 from pipeline.stages.tension_check import tension_sheet
 from pipeline.stages.undulation import find_sections, judge_need
 from pipeline.stages.wires import string_tight
@@ -120,9 +123,9 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
     progress = progress or Progress()
     with progress.stage("read"):
         inputs = read_inputs(config)
-    sites = zip(inputs.blocks, inputs.grids, strict=True)
+    sites = zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
     try:
-        parts = [_plan_one(block, grid, config, progress) for block, grid in sites]
+        parts = [_plan_one(*site, config, progress) for site in sites]
     except SettingError as error:
         raise InputError((Fault(config.file, error.place, error.message),)) from error
     findings = [*inputs.findings, *(finding for part in parts for finding in part.findings)]
@@ -167,27 +170,18 @@ class _Part:
     tension_check: pd.DataFrame | None = None
 
 
-def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _Part:
+def _plan_one(block: Block, grid: Grid, drawn: Drawn, config: Config, progress: Progress) -> _Part:
     """Take one block through every stage."""
+    config = config.for_block(block.block_id)
     with progress.stage("boundary"):
         site, findings = set_out(block, grid, config.elevation.smoothing_m)
     part = _Part(block, site, findings)
-    config = config.for_block(block.block_id)
-    with progress.stage("rows"):
-        heading = direction(float(config.rows.bearing_deg or 0.0))
-        spaced, noticed = spacing_in_plan(block.block_id, config.rows, site.slope, heading)
-        findings += noticed
-        rows, paths, noticed = lay_parallel(site.area, site.workable, site.frame, block.block_id, spaced)
-        findings += noticed
-    if rows.empty:
+    rows, paths, posts = _lay_out(part, drawn, config, progress)
+    if posts is None:
         return part
-    with progress.stage("posts"):
-        stations = _place(paths, site.ground, config)
-        posts, noticed = set_posts(rows, paths, site.ground, stations, config.posts)
-        findings += noticed
+    wires, states = config.wires, config.states
     with progress.stage("ground"):
         above = humps(posts, site.ground, config.posts.max_span_m)
-    wires, states = config.wires, config.states
     with progress.stage("wires"):
         spans, loads, totals, noticed = string_tight(posts, above, config)
         findings += noticed
@@ -216,21 +210,62 @@ def _plan_one(block: Block, grid: Grid, config: Config, progress: Progress) -> _
         part.posts = place_posts(posts, site.frame)
         part.spans = place_spans(spans, part.posts)
         part.sections = place_sections(sections, paths, site.frame)
-        findings += _steep(block.block_id, part.rows, config.rows.steep_grade_pct)
+        findings += steep_rows(part.rows, config.rows)
     return part
 
 
-def _place(paths: Paths, ground: Ground, config: Config) -> Stations:
+def _lay_out(
+    part: _Part, drawn: Drawn, config: Config, progress: Progress
+) -> tuple[pd.DataFrame, Paths, pd.DataFrame | None]:
+    """Lay rows and set posts; None for the posts where no row fits."""
+    site, block_id, surveyed = part.site, part.block.block_id, None
+    with progress.stage("rows"):
+        heading = direction(float(config.rows.bearing_deg or 0.0))
+        settings, noticed = spacing_in_plan(block_id, config.rows, site.slope, heading)
+        part.findings += noticed
+        rows, paths, noticed = _lay(block_id, site, drawn, settings)
+        part.findings += noticed
+    with progress.stage("posts"):
+        if drawn.posts is not None:
+            rows, paths, found, noticed = stand_on_points(
+                rows, paths, (site.area, site.frame), drawn.posts, config.posts
+            )
+            part.findings += noticed
+            stations, surveyed = found[:2], found[2]
+        if rows.empty:
+            return rows, paths, None
+        if drawn.posts is None:
+            stations, noticed = _place(rows, paths, site.ground, config)
+            part.findings += noticed
+        posts, noticed = set_posts(rows, paths, site.ground, stations, config.posts, surveyed)
+        part.findings += noticed
+    return rows, paths, posts
+
+
+def _lay(block_id: str, site: Site, drawn: Drawn, settings: RowSettings) -> tuple[pd.DataFrame, Paths, list[Finding]]:
+    """Rows, as the config would have them."""
+    if settings.layout == "follow" and drawn.guide is not None:
+        return lay_follow(site.workable, site.frame, drawn.guide, block_id, settings)
+    if settings.layout == "given":
+        return lay_given(site.workable, site.frame, drawn.lines, drawn.attributes, block_id, settings)
+    return lay_parallel(site.area, site.workable, site.frame, block_id, settings)
+
+
+def _place(rows: pd.DataFrame, paths: Paths, ground: Ground, config: Config) -> tuple[Stations, list[Finding]]:
     """Stations of the posts, as the config would have them."""
     settings = config.posts
     along = None
     if settings.align == "baseline":
         along, _ = to_row_axes(paths.x_m[paths.first], paths.y_m[paths.first], float(config.rows.bearing_deg or 0.0))
+    equal = place_equal(paths, ground, settings) if along is None else place_on_baseline(paths, ground, settings, along)
+    if settings.placing == "equal":
+        return equal, []
+    vines = vine_places(paths, ground, settings, along)
+    on_vines = place_on_vines(paths, ground, vines, settings)
     if settings.placing == "vine_grid":
-        return place_on_vines(paths, vine_places(paths, ground, settings, along), settings)
-    if along is not None:
-        return place_on_baseline(paths, ground, settings, along)
-    return place_equal(paths, ground, settings)
+        return on_vines, []
+    choices = {"places": vines, "equal": equal, "vine_grid": on_vines}
+    return place_fitted(rows, paths, ground, choices, config)
 
 
 def _gather(table: Table, parts: Iterable[pd.DataFrame | None]) -> pd.DataFrame:
@@ -240,20 +275,6 @@ def _gather(table: Table, parts: Iterable[pd.DataFrame | None]) -> pd.DataFrame:
         return gpd.GeoDataFrame(empty(table), geometry=[], crs=WGS84) if table.shape else empty(table)
     whole = pd.concat(made, ignore_index=True)
     return conform(table, whole)
-
-
-def _steep(block_id: str, rows: gpd.GeoDataFrame, limit_pct: float) -> list[Finding]:
-    steep = rows[rows["max_grade_pct"] > limit_pct]
-    if steep.empty:
-        return []
-    return [
-        Finding(
-            "steep-row",
-            block_id,
-            f"{len(steep)} row(s) are steeper than {limit_pct:g} % somewhere, up to "
-            f"{steep['max_grade_pct'].max():.1f} %: {name_some(steep['row_id'])}.",
-        )
-    ]
 
 
 def _block_table(parts: list[_Part]) -> gpd.GeoDataFrame:

@@ -116,6 +116,7 @@ ROWS: Final = Table(
         _count("spans", "Spans."),
         _percent("max_grade_pct", "Steepest grade of a span, up or down, without sign."),
         _count("two_way_posts", "Posts that get two-way clips."),
+        _text("given_attributes", "What the file of given rows says of the row, as JSON; else empty.", empty=True),
     ),
     shape="LineString",
 )

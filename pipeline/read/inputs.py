@@ -1,8 +1,11 @@
 """Everything that a plan reads, in one go, with every fault of every file told at once."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import PurePath
+from typing import Any
 
 import shapely
 from pyproj import Transformer
@@ -13,10 +16,12 @@ from pipeline.read.blocks import cut_out, read_blocks, read_exclusions
 from pipeline.read.cover import check_cover, tell_miss
 from pipeline.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_crs, utm_crs
 from pipeline.read.heights import cell_sides_m, on_raster, read_heights, window_of
+from pipeline.read.lines import read_guide, read_lines
 from pipeline.read.plain_file import source
+from pipeline.read.points import Stated, read_points
 from pipeline.read.raster import HeightRaster, open_raster
 from pipeline.read.vector import VectorFile
-from pipeline.records import Block, Grid, Inputs, Source
+from pipeline.records import Block, Drawn, Grid, Inputs, Source, SurveyedPosts
 from pipeline.settings import Config
 
 
@@ -45,12 +50,14 @@ def read_inputs(config: Config) -> Inputs:
             if blocks:
                 findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m)
         output = _output_crs(config, raster, blocks, faults)
+    drawn = _read_drawn(config, blocks, faults)
     faults.stop_if_any()
     return Inputs(
         blocks=tuple(blocks),
         grids=tuple(grids),
+        drawn=tuple(drawn.of_block),
         output_crs=output,
-        sources=_sources(files, raster),
+        sources=(*_sources(files, raster), *drawn.sources),
         findings=tuple(findings),
     )
 
@@ -66,6 +73,50 @@ def _read_ground(config: Config, faults: Faults) -> tuple[list[VectorFile], list
             blocks, noticed = cut_out(blocks, exclusions, config.block.boundary, faults)
             findings += noticed
     return files, blocks, findings
+
+
+@dataclass(slots=True)
+class _Drawings:
+    """What was drawn for each block, and the files it came from, each read once."""
+
+    of_block: list[Drawn] = field(default_factory=list)
+    sources: list[Source] = field(default_factory=list)
+    read: dict[tuple[str, str], Any] = field(default_factory=dict)
+
+    def once(self, role: str, given: str, reading: Callable[[], Any]) -> Any:  # noqa: ANN401 - lines or points
+        """Read a file for a role, or hand out what was read before."""
+        if (role, given) not in self.read:
+            self.read[role, given] = found = reading()
+            if found is not None:
+                self.sources.append(source(role, found.file.given, found.file.parts))
+        return self.read[role, given]
+
+
+def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Drawings:
+    """Return guides, lines and surveyed posts, as each block's own settings ask for them."""
+    known = [block.block_id for block in blocks]
+    for unknown in sorted(set(config.blocks) - set(known)) if blocks else ():
+        faults.add(config.file, f"blocks.{unknown}", f"the boundary has no such block; it has {', '.join(known)}")
+    drawings, folder = _Drawings(), config.folder
+    for own in (config.for_block(block_id) for block_id in known):
+        rows, posts = own.rows, own.posts
+        guide = lines = points = None
+        if rows.layout == "follow" and rows.guide is not None:
+            guide = drawings.once("guide", rows.guide, partial(read_guide, rows.guide, folder, faults))
+        if rows.layout == "given" and rows.lines is not None:
+            lines = drawings.once("rows", rows.lines, partial(read_lines, rows.lines, folder, faults))
+        if posts.placing == "given" and posts.points is not None:
+            stated = Stated(posts.points_crs, posts.points_height_unit, config.file)
+            points = drawings.once("posts", posts.points, partial(read_points, posts.points, folder, faults, stated))
+        drawings.of_block.append(
+            Drawn(
+                guide=guide.lines[0] if guide else None,
+                lines=lines.lines if lines else (),
+                attributes=lines.attributes if lines else (),
+                posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
+            )
+        )
+    return drawings
 
 
 def _read_block(

@@ -44,7 +44,7 @@ def lonlat_polygon(
         Hears the sentence.
     """
     flat = _flat_polygon(record, refuse)
-    if flat is None or not _sane_coordinates(flat, crs, refuse):
+    if flat is None or not sane_coordinates(flat, crs, refuse):
         return None
     area = flat if transformer is None else shapely.transform(flat, transformer.transform, interleaved=False)
     if not np.isfinite(shapely.get_coordinates(area)).all():
@@ -90,7 +90,7 @@ def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | No
     return geometry.geoms[0] if isinstance(geometry, MultiPolygon) and len(geometry.geoms) == 1 else geometry
 
 
-def _sane_coordinates(flat: Polygon | MultiPolygon, crs: CRS, refuse: Refuse) -> bool:
+def sane_coordinates(flat: Polygon | MultiPolygon, crs: CRS, refuse: Refuse) -> bool:
     """Whether all coordinates are finite numbers, and degrees where the CRS is in degrees."""
     places = shapely.get_coordinates(flat)
     if not np.isfinite(places).all():

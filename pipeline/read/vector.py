@@ -88,13 +88,13 @@ def read_polygons(
     if real is None:
         return None
     try:
-        index = _layer_index(real, given, layer, several, faults)
+        index = layer_index(real, given, layer, several, faults)
         if index is None:
             return None
-        with _open(real, index) as collection:
+        with open_layer(real, index) as collection:
             return _read_layer(collection, real, given, field, faults)
     except (FionaError, OSError):
-        faults.add(given, "", _why_closed(real))
+        faults.add(given, "", why_closed(real))
     except UnsupportedGeometryTypeError:
         faults.add(given, "", "it holds a kind of geometry that cannot be read; Polygon or MultiPolygon is wanted")
     return None
@@ -108,12 +108,12 @@ def feature_place(number: int, value: object) -> str:
     return f"feature {number} ({name})" if name else f"feature {number}"
 
 
-def _open(real: Path, index: int) -> Any:  # noqa: ANN401 - fiona has no types
+def open_layer(real: Path, index: int) -> Any:  # noqa: ANN401 - fiona has no types
     """Open a layer by its number, with one of the allowed drivers. The library takes a plain 0 for a missing name."""
     return fiona.open(real, layer=index or None, enabled_drivers=list(DRIVERS))
 
 
-def _layer_index(real: Path, given: str, wanted: str | None, several: str, faults: Faults) -> int | None:
+def layer_index(real: Path, given: str, wanted: str | None, several: str, faults: Faults) -> int | None:
     """Return the number of the layer to read; tables without geometry, such as stored styles, are passed over."""
     layers = [(index, name) for index, name, spatial in _layers(real) if spatial]
     names = ", ".join(name for _, name in layers)
@@ -139,7 +139,7 @@ def _layers(real: Path) -> Iterator[tuple[int, str, bool]]:
     """
     for index in range(_MOST_LAYERS):
         try:
-            with _open(real, index) as collection:
+            with open_layer(real, index) as collection:
                 yield index, str(collection.name), collection.schema["geometry"] != "None"
         except ValueError as error:
             if index == 0:
@@ -148,11 +148,11 @@ def _layers(real: Path) -> Iterator[tuple[int, str, bool]]:
 
 
 def _read_layer(collection: Any, real: Path, given: str, field: str | None, faults: Faults) -> VectorFile | None:  # noqa: ANN401 - fiona has no types
-    parts = _parts(real, collection.driver)
+    parts = parts_of(real, collection.driver)
     if collection.driver == "ESRI Shapefile" and real.suffix.lower() != ".shp":
         faults.add(given, "", "this is one part of a shapefile; give the part that ends in .shp")
         return None
-    crs = _crs_of(collection, real, given, faults)
+    crs = crs_of(collection, real, given, faults)
     if field is not None:
         _check_field(field, list(collection.schema["properties"]), given, faults)
     if crs is None:
@@ -166,11 +166,11 @@ def _read_layer(collection: Any, real: Path, given: str, field: str | None, faul
         area = lonlat_polygon(record.geometry, crs, transformer, refuse)
         if area is not None:
             features.append(Feature(number, area, values[number]))
-    _check_count(len(values), _promised(collection), given, faults)
+    check_count(len(values), promised(collection), given, faults)
     return VectorFile(given, tuple(features), values, crs, parts)
 
 
-def _check_count(read: int, promised: int, given: str, faults: Faults) -> None:
+def check_count(read: int, promised: int, given: str, faults: Faults) -> None:
     """Refuse a file without features, and one cut short: its reader ends early without a word."""
     if promised > read:
         faults.add(given, "", f"the file is damaged: it promises {promised} features, only {read} can be read")
@@ -178,7 +178,7 @@ def _check_count(read: int, promised: int, given: str, faults: Faults) -> None:
         faults.add(given, "", "the file has no features")
 
 
-def _promised(collection: Any) -> int:  # noqa: ANN401 - fiona has no types
+def promised(collection: Any) -> int:  # noqa: ANN401 - fiona has no types
     """Return how many features the file says it has, 0 where it does not say."""
     try:
         return len(collection)
@@ -186,7 +186,8 @@ def _promised(collection: Any) -> int:  # noqa: ANN401 - fiona has no types
         return 0
 
 
-def _crs_of(collection: Any, real: Path, given: str, faults: Faults) -> CRS | None:  # noqa: ANN401 - fiona has no types
+def crs_of(collection: Any, real: Path, given: str, faults: Faults) -> CRS | None:  # noqa: ANN401 - fiona has no types
+    """Return the CRS of a layer; None, after a fault, where it names none that ties it to the earth."""
     if collection.driver == "GeoJSON":
         own = _crs_member(real)
         if isinstance(own, str):
@@ -235,7 +236,7 @@ def _check_field(field: str, there: list[str], given: str, faults: Faults) -> No
     faults.add(given, "", f'no feature has the attribute "{field}" (block.id_field); {known}{hint}')
 
 
-def _parts(real: Path, driver: str) -> tuple[Path, ...]:
+def parts_of(real: Path, driver: str) -> tuple[Path, ...]:
     """Return the files that the content comes from: of a shapefile the parts that are read, else the file alone."""
     return _shapefile_parts(real) if driver == "ESRI Shapefile" else (real,)
 
@@ -245,7 +246,7 @@ def _shapefile_parts(real: Path) -> tuple[Path, ...]:
     return tuple(path for path in beside if path.suffix.lower() in _SHAPEFILE_PARTS)
 
 
-def _why_closed(real: Path) -> str:
+def why_closed(real: Path) -> str:
     """Return why a file could not be opened, from its first bytes."""
     with real.open("rb") as stream:
         head = stream.read(64).removeprefix(b"\xef\xbb\xbf").lstrip()

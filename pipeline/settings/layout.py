@@ -102,6 +102,9 @@ class PostSettings(Section):
     points_crs: str | None = Field(
         None, description="CRS of a CSV of posts with E, N columns, such as EPSG:25829. Default: lon, lat columns."
     )
+    points_height_unit: Literal["m", "ft", "us-ft", "ind-ft"] | None = Field(
+        None, description="Unit of the surveyed heights, only where the file does not say. Default: metres."
+    )
     snap_m: float = Field(
         1.0,
         gt=0.0,

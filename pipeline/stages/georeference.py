@@ -47,6 +47,7 @@ def place_rows(
     two_way = posts["post_id"].isin(clips.loc[clips["clip"] == "two-way", "post_id"]).to_numpy()
     return gpd.GeoDataFrame(
         rows.assign(
+            given_attributes=rows.get("given_attributes"),
             slope_length_m=np.bincount(row[:-1][near], weights=np.hypot(run, rise)[near]),
             start_lon=lon[paths.first],
             start_lat=lat[paths.first],

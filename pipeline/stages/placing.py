@@ -64,7 +64,7 @@ def place_on_baseline(paths: Paths, ground: Ground, settings: PostSettings, alon
     """
     step = settings.max_span_m
     for _ in range(_MOST_EXTRA_SPANS):
-        row, station = _marks(paths, along_m, step, settings.max_span_m)
+        row, station = _marks(paths, along_m, step)
         run = np.diff(station)
         chord = _chords(row, *_stand(paths, ground, row, station))
         within = np.diff(row) == 0
@@ -72,7 +72,7 @@ def place_on_baseline(paths: Paths, ground: Ground, settings: PostSettings, alon
         if chord.max(initial=0.0) <= settings.max_span_m + _TOLERANCE_M:
             break
         step = min(step, settings.max_span_m / stretch)
-    return row, station
+    return _uncrowd(paths, ground, (row, station), settings.max_span_m)
 
 
 def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: FloatArray | None = None) -> Stations:
@@ -83,7 +83,7 @@ def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: F
     """
     vine = settings.vine_spacing_m
     if along_m is not None:
-        return _marks(paths, along_m, vine, vine)
+        return _marks(paths, along_m, vine)
     # As many vines as the row holds, measured at about their own spacing.
     row, station = _even(np.maximum(1, np.round(paths.length_m / vine)).astype(np.int64), paths.length_m)
     chord = _chords(row, *_stand(paths, ground, row, station))
@@ -102,7 +102,7 @@ def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: F
     return row, station
 
 
-def place_on_vines(paths: Paths, places: Stations, settings: PostSettings) -> Stations:
+def place_on_vines(paths: Paths, ground: Ground, places: Stations, settings: PostSettings) -> Stations:
     """Posts on every so many vines, as many as the longest span holds; the remainder goes to the far end."""
     row, station = places
     every = int(np.floor(settings.max_span_m / settings.vine_spacing_m + 1e-9))
@@ -110,8 +110,7 @@ def place_on_vines(paths: Paths, places: Stations, settings: PostSettings) -> St
     number = np.arange(len(row)) - first[row]
     last = np.diff(row, append=-1) != 0
     keep = (number % every == 0) | last
-    row, station = row[keep], station[keep]
-    return _uncrowd(row, station, paths.length_m, settings.max_span_m)
+    return _uncrowd(paths, ground, (row[keep], station[keep]), settings.max_span_m)
 
 
 def _even(spans: IntArray, length_m: FloatArray) -> Stations:
@@ -121,7 +120,7 @@ def _even(spans: IntArray, length_m: FloatArray) -> Stations:
     return row, (np.arange(len(row)) - first[row]) / spans[row] * length_m[row]
 
 
-def _marks(paths: Paths, along_m: FloatArray, step_m: float, max_span_m: float) -> Stations:
+def _marks(paths: Paths, along_m: FloatArray, step_m: float) -> Stations:
     """Both ends of each row and the marks of a baseline lattice between them."""
     length = paths.length_m
     low = np.ceil((along_m + _TOLERANCE_M) / step_m).astype(np.int64)
@@ -135,15 +134,20 @@ def _marks(paths: Paths, along_m: FloatArray, step_m: float, max_span_m: float) 
         [np.zeros(len(length)), number * step_m - along_m[row[len(length) : -len(length)]], length]
     )
     order = np.lexsort((station, row))
-    return _uncrowd(row[order], station[order], length, max_span_m)
+    return row[order], station[order]
 
 
-def _uncrowd(row: IntArray, station: FloatArray, length_m: FloatArray, max_span_m: float) -> Stations:
+def _uncrowd(paths: Paths, ground: Ground, stations: Stations, max_span_m: float) -> Stations:
     """Leave out posts crowded against an end post, where the span without them is no longer than the limit."""
-    before, after = np.roll(station, 1), np.roll(station, -1)
-    inner = (station > 0.0) & (station < length_m[row])
-    crowded = inner & ((station < _CROWDED_M) | (length_m[row] - station < _CROWDED_M))
-    keep = ~(crowded & (after - before <= max_span_m))
+    row, station = stations
+    length = paths.length_m[row]
+    crowded = (station > 0.0) & (station < length) & ((station < _CROWDED_M) | (length - station < _CROWDED_M))
+    at = np.flatnonzero(crowded)
+    x, y, height = _stand(paths, ground, row, station)
+    rise = np.nan_to_num(height[at + 1] - height[at - 1])
+    without = np.sqrt((x[at + 1] - x[at - 1]) ** 2 + (y[at + 1] - y[at - 1]) ** 2 + rise**2)
+    keep = np.ones(len(row), dtype=np.bool_)
+    keep[at[without <= max_span_m]] = False
     return row[keep], station[keep]
 
 

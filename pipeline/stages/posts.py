@@ -18,7 +18,12 @@ _TOLERANCE_M = 0.01
 
 
 def set_posts(
-    rows: pd.DataFrame, paths: Paths, ground: Ground, stations: tuple[IntArray, FloatArray], settings: PostSettings
+    rows: pd.DataFrame,
+    paths: Paths,
+    ground: Ground,
+    stations: tuple[IntArray, FloatArray],
+    settings: PostSettings,
+    surveyed_m: FloatArray | None = None,
 ) -> tuple[pd.DataFrame, list[Finding]]:
     """Posts at given stations of their rows.
 
@@ -35,6 +40,8 @@ def set_posts(
         a row stand at its ends. Shape (posts,) each. [m]
     settings : PostSettings
         Longest span.
+    surveyed_m : shape (posts,), optional
+        Ground heights from a survey of the posts; rows with a height for every post take them. [m]
 
     Returns
     -------
@@ -47,6 +54,9 @@ def set_posts(
     row, station = stations
     x, y = paths.place(row, station)
     height = ground.height_along(x, y, paths.heading(row, station))
+    if surveyed_m is not None:
+        whole = np.bincount(row, weights=np.isnan(surveyed_m)) == 0  # two sources in one row would make a step in it
+        height = np.where(whole[row], surveyed_m, height)
     run, turn = _along_wire(row, x, y)
     posts = pd.DataFrame(
         {

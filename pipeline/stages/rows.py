@@ -8,7 +8,7 @@ import shapely
 from numpy.typing import NDArray
 
 from pipeline.errors import SettingError
-from pipeline.findings import Finding
+from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray, Frame
 from pipeline.geometry.lines import IntArray, Pieces, cut_lines, from_row_axes, shorten, to_row_axes
 from pipeline.geometry.station import Paths
@@ -115,6 +115,21 @@ def spacing_in_plan(
         f"cross slope of {100.0 * across:.1f} %.",
     )
     return settings.model_copy(update={"spacing_m": plan}), [found]
+
+
+def steep_rows(rows: pd.DataFrame, settings: RowSettings) -> list[Finding]:
+    """Report rows steeper than the limit somewhere; `rows` has row_id, block_id and max_grade_pct."""
+    steep = rows[rows["max_grade_pct"] > settings.steep_grade_pct]
+    if steep.empty:
+        return []
+    return [
+        Finding(
+            "steep-row",
+            str(steep["block_id"].iloc[0]),
+            f"{len(steep)} row(s) are steeper than {settings.steep_grade_pct:g} % somewhere, up to "
+            f"{steep['max_grade_pct'].max():.1f} %: {name_some(steep['row_id'])}.",
+        )
+    ]
 
 
 def _bearing(settings: RowSettings) -> float:

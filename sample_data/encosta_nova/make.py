@@ -1,7 +1,8 @@
 """Make the demo estate: two invented blocks on an invented hillside.
 
-Run ``python sample_data/encosta_nova/make.py``: it writes ``block.geojson``, ``keep_out.geojson`` and ``ground.tif``
-beside itself, with the same bytes every time.
+Run ``python sample_data/encosta_nova/make.py``: it writes the blocks, the keep-out, the ground raster, a key line to
+lay rows by, rows as somebody digitised them, and posts as somebody surveyed them, beside itself, with the same bytes
+every time.
 
 Shapes are drawn in a plane of their own: u runs along the rows and w to their left, both in metres from one anchor
 point. Example: with rows at 62 degrees from true north, (u, w) = (100, 0) lies 100 m to the east-north-east of the
@@ -247,13 +248,71 @@ def write_geojson(path: Path, features: list[dict[str, Any]]) -> None:
     path.write_text(f'{{"type": "FeatureCollection", "features": [\n{lines}\n]}}\n', encoding="utf-8", newline="\n")
 
 
+def line_feature(points: Ring, properties: dict[str, str]) -> dict[str, Any]:
+    """Return a GeoJSON line in WGS 84, to 9 decimals."""
+    places = [UTM(east, north, inverse=True) for east, north in to_utm(points)]
+    coordinates = [[round(lon, 9), round(lat, 9)] for lon, lat in places]
+    return {"type": "Feature", "properties": properties, "geometry": {"type": "LineString", "coordinates": coordinates}}
+
+
+def key_line() -> Ring:
+    """Return the bed of an old mule track, gently bent along the hillside, well beyond the blocks at both ends."""
+    u = np.arange(-30.0, 520.0, 10.0)
+    w = 86.0 + 17.0 * np.sin((u - 40.0) / 78.0) - 0.05 * u
+    return list(zip(u.tolist(), w.tolist(), strict=True))
+
+
+def digitised_rows(seed: int) -> list[Ring]:
+    """Return the lower block's rows as drawn on an orthophoto: wavering, some backwards, one in two pieces."""
+    rng = np.random.default_rng(seed)
+    drawn: list[Ring] = []
+    for number, w in enumerate(np.arange(-166.0, 36.0, 2.5)):
+        u = np.arange(140.0, 390.0, 20.0)
+        wander = 0.6 * np.sin(u / 90.0) + rng.normal(0.0, 0.04, u.size)
+        row = list(zip(u.tolist(), (w + wander).tolist(), strict=True))
+        drawn.append(row[::-1] if number % 7 == 3 else row)
+        if number == 40:
+            gap = (row[4][0] + 1.2, row[4][1])
+            drawn[-1] = row[:5]
+            drawn.append([gap, *row[5:]])
+    return drawn
+
+
+def surveyed_posts(rows: list[Ring], seed: int) -> list[tuple[str, float, float, float]]:
+    """Return id, longitude, latitude and ground height of posts every 5.8 m or so along drawn rows."""
+    rng = np.random.default_rng(seed)
+    posts: list[tuple[str, float, float, float]] = []
+    for number, row in enumerate(rows):
+        u, w = np.transpose(sorted(row))
+        at = np.arange(u[0] + rng.uniform(0.0, 5.0), u[-1], 5.8)
+        at = at + rng.normal(0.0, 0.08, at.size)
+        aside = np.interp(at, u, w) + rng.normal(0.0, 0.05, at.size)
+        height = ground_height(at, aside) + rng.normal(0.0, 0.015, at.size)
+        for place, (east, north) in enumerate(to_utm(list(zip(at.tolist(), aside.tolist(), strict=True)))):
+            lon, lat = UTM(east, north, inverse=True)
+            posts.append((f"{number + 1}/{place + 1}", round(lon, 9), round(lat, 9), round(float(height[place]), 3)))
+    return posts
+
+
+def write_posts(path: Path, posts: list[tuple[str, float, float, float]]) -> None:
+    """Write surveyed posts as CSV."""
+    lines = [f"{name},{lon:.9f},{lat:.9f},{height:.3f}" for name, lon, lat, height in posts]
+    path.write_text("\n".join(["id,lon,lat,height", *lines]) + "\n", encoding="utf-8", newline="\n")
+
+
 def main() -> None:
-    """Write the three files."""
+    """Write the files."""
     upper = feature(UPPER, {"block": "B01", "name": "Talho de Cima"})
     lower = feature(LOWER, {"block": "B02", "name": "Talho de Baixo"})
     write_geojson(HERE / "block.geojson", [upper, lower])
     write_geojson(HERE / "keep_out.geojson", [feature(TANK_ROCK, {"name": "Rock outcrop with the old water tank"})])
     write_ground(HERE / "ground.tif", [to_utm(UPPER), to_utm(LOWER)])
+    write_geojson(HERE / "key_line.geojson", [line_feature(key_line(), {"name": "Old mule track"})])
+    drawn = digitised_rows(SEED + 2)
+    twice = [(u + 0.03, w + 0.02) for u, w in drawn[50]]  # somebody drew this one again
+    named = [line_feature(row, {"drawn": str(number + 1)}) for number, row in enumerate([*drawn, twice])]
+    write_geojson(HERE / "rows.geojson", named)
+    write_posts(HERE / "posts.csv", surveyed_posts(drawn, SEED + 3))
 
 
 if __name__ == "__main__":

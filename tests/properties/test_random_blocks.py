@@ -1,0 +1,90 @@
+"""Two hundred random blocks: whatever the outline, rows and posts lie inside and nothing breaks."""
+
+import numpy as np
+import shapely
+from affine import Affine
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pyproj import CRS
+
+from pipeline.geometry.frame import Frame, direction
+from pipeline.geometry.sampling import Ground
+from pipeline.records import Grid
+from pipeline.settings import PostSettings, RowSettings
+from pipeline.stages.placing import place_equal, place_on_baseline, place_on_vines, vine_places
+from pipeline.stages.posts import set_posts
+from pipeline.stages.rows import lay_parallel
+
+FRAME = Frame(-7.6, 41.2, 300.0)
+
+
+def _ground() -> Ground:
+    row, column = np.mgrid[0:300, 0:300] + 0.5
+    heights = 300.0 + 0.15 * column - 0.1 * row + 0.8 * np.sin(column / 9.0) * np.cos(row / 13.0)
+    transform = Affine.translation(-300.0, 300.0) * Affine.scale(2.0, -2.0)
+    return Ground(
+        Grid(heights, np.ones_like(heights, dtype=bool), transform, CRS.from_proj4(FRAME.proj).to_wkt(), ""), FRAME, 1.0
+    )
+
+
+GROUND = _ground()
+
+
+@st.composite
+def blocks(draw: st.DrawFn) -> shapely.Geometry:
+    """Star-shaped outlines with spikes and bays, sometimes a hole, a bite, a second part, a sliver or a crumb."""
+    count = draw(st.integers(3, 14))
+    size = draw(st.sampled_from([4.0, 25.0, 80.0, 200.0]))
+    radius = np.array(draw(st.lists(st.floats(0.05, 1.0), min_size=count, max_size=count))) * size
+    angle = np.sort(np.array(draw(st.lists(st.floats(0.0, 2 * np.pi), min_size=count, max_size=count, unique=True))))
+    x0, y0 = draw(st.tuples(st.floats(-40.0, 40.0), st.floats(-40.0, 40.0)))
+    area = shapely.Polygon(np.c_[x0 + radius * np.cos(angle), y0 + radius * np.sin(angle)])
+    area = shapely.make_valid(area, method="structure", keep_collapsed=False)
+    if draw(st.booleans()):
+        area = area.difference(shapely.Point(x0, y0).buffer(draw(st.floats(0.5, 30.0))))
+    if draw(st.booleans()):
+        area = area.union(shapely.box(x0 + size, y0, x0 + size + 3.0, y0 + 60.0))
+    return area
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    area=blocks(),
+    bearing=st.floats(0.0, 359.99),
+    spacing=st.floats(1.0, 4.0),
+    headland=st.floats(0.0, 10.0),
+    margin=st.floats(0.0, 3.0),
+    placing=st.sampled_from(["equal", "vines", "baseline"]),
+)
+def test_every_post_of_a_random_block_lies_inside(
+    area: shapely.Geometry, bearing: float, spacing: float, headland: float, margin: float, placing: str
+) -> None:
+    if area.is_empty or not area.area:
+        return
+    row_settings = RowSettings(
+        bearing_deg=bearing, spacing_m=spacing, headland_m=headland, side_margin_m=margin, min_length_m=3.0
+    )
+    rows, paths, findings = lay_parallel(area, area, FRAME, "B01", row_settings)
+    if rows.empty:
+        assert [finding.code for finding in findings] == ["no-rows"]
+        return
+    post_settings = PostSettings()
+    if placing == "equal":
+        stations = place_equal(paths, GROUND, post_settings)
+    elif placing == "vines":
+        stations = place_on_vines(paths, GROUND, vine_places(paths, GROUND, post_settings), post_settings)
+    else:
+        east, north = direction(bearing)
+        along = paths.x_m[paths.first] * east + paths.y_m[paths.first] * north
+        stations = place_on_baseline(paths, GROUND, post_settings, along)
+    posts, _ = set_posts(rows, paths, GROUND, stations, post_settings)
+    assert posts["post_id"].is_unique
+    assert rows["row_id"].is_unique
+    places = shapely.points(posts["x_m"], posts["y_m"])
+    # 2 mm: arcs of the margin are drawn with chords, and a row may lie on the margin itself.
+    assert shapely.distance(places, area).max() < 1e-6
+    assert shapely.distance(places, area.boundary).min() > margin - 2e-3
+    chord = np.hypot(np.diff(posts["run_m"]), np.diff(posts["ground_m"]))[np.diff(posts["row"]) == 0]
+    assert chord.max() < 6.0 + 0.01
+    assert (posts.groupby("row").size() >= 2).all()
+    assert (rows["length_m"] >= 3.0).all()
