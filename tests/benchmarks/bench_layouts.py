@@ -1,0 +1,104 @@
+"""Seconds for 10 ha of each way to lay rows and set posts, and their ratio to straight rows with equal spans.
+
+Run: ``python tests/benchmarks/bench_layouts.py``. One block of 400 m by 250 m on rolling ground, all in memory.
+"""
+
+import time
+from collections.abc import Callable
+
+import numpy as np
+import shapely
+from affine import Affine
+from pyproj import CRS
+
+from pipeline.geometry.frame import Frame
+from pipeline.geometry.sampling import Ground
+from pipeline.geometry.station import Paths
+from pipeline.records import Grid
+from pipeline.settings import Config, RowSettings
+from pipeline.stages.drawn import lay_follow, lay_given
+from pipeline.stages.fitting import place_fitted
+from pipeline.stages.placing import place_equal, place_on_baseline, place_on_vines, vine_places
+from pipeline.stages.posts import set_posts
+from pipeline.stages.rows import lay_parallel
+
+FRAME = Frame(-7.6, 41.2, 300.0)
+AREA = shapely.box(-200.0, -125.0, 200.0, 125.0)
+CONFIG = Config.model_validate(
+    {
+        "name": "bench",
+        "block": {"boundary": "-"},
+        "elevation": {"raster": "-"},
+        "rows": {"bearing_deg": 90.0, "spacing_m": 2.4},
+    }
+)
+ROUNDS = 5
+
+
+def ground() -> Ground:
+    """Rolling ground over the block."""
+    row, column = np.mgrid[0:560, 0:860] + 0.5
+    x, y = column / 2.0 - 215.0, 140.0 - row / 2.0
+    heights = 300.0 + 0.1 * x - 0.2 * y + 2.0 * np.sin(x / 25.0 + y / 70.0) + 1.2 * np.cos(y / 19.0)
+    transform = Affine.translation(-215.0, 140.0) * Affine.scale(0.5, -0.5)
+    return Ground(
+        Grid(heights, np.ones_like(heights, bool), transform, CRS.from_proj4(FRAME.proj).to_wkt(), ""), FRAME, 1.0
+    )
+
+
+def median_seconds(job: Callable[[], object]) -> float:
+    """Median of a few rounds."""
+    times = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        job()
+        times.append(time.perf_counter() - start)
+    return float(np.median(times))
+
+
+def main() -> None:
+    """Time every layout and placing on the same block."""
+    here, rows_of, posts_of = ground(), CONFIG.rows, CONFIG.posts
+    along = np.linspace(-230.0, 230.0, 100)
+    lon, lat = FRAME.to_lonlat(along, 20.0 * np.sin(along / 80.0))
+    guide = np.column_stack([lon, lat])
+    drawn = []
+    for offset in np.arange(-120.0, 121.0, 2.4):
+        lon, lat = FRAME.to_lonlat(along, offset + 0.5 * np.sin(along / 60.0))
+        drawn.append(np.column_stack([lon, lat]))
+    follow = RowSettings(layout="follow", guide="-", spacing_m=2.4)
+    given = RowSettings(layout="given", lines="-", spacing_m=2.4)
+    layouts: dict[str, Callable[[], object]] = {
+        "parallel": lambda: lay_parallel(AREA, AREA, FRAME, "B01", rows_of),
+        "follow": lambda: lay_follow(AREA, FRAME, guide, "B01", follow),
+        "given": lambda: lay_given(AREA, FRAME, drawn, [{}] * len(drawn), "B01", given),
+    }
+    rows, paths, _ = lay_parallel(AREA, AREA, FRAME, "B01", rows_of)
+    start_along = paths.x_m[paths.first]
+
+    def fitted(lines: Paths) -> object:
+        vines = vine_places(lines, here, posts_of)
+        choices = {
+            "places": vines,
+            "equal": place_equal(lines, here, posts_of),
+            "vine_grid": place_on_vines(lines, here, vines, posts_of),
+        }
+        return place_fitted(rows, lines, here, choices, CONFIG)
+
+    placings: dict[str, Callable[[], object]] = {
+        "equal": lambda: place_equal(paths, here, posts_of),
+        "baseline": lambda: place_on_baseline(paths, here, posts_of, start_along),
+        "vine_grid": lambda: place_on_vines(paths, here, vine_places(paths, here, posts_of), posts_of),
+        "fitted": lambda: fitted(paths),
+    }
+    posts, _ = set_posts(rows, paths, here, place_equal(paths, here, posts_of), posts_of)
+    print(f"10 ha: {len(rows)} rows, {paths.length_m.sum():.0f} m, {len(posts)} posts; median of {ROUNDS} rounds")
+    for title, ways in (("layout", layouts), ("placing", placings)):
+        seconds = {name: median_seconds(way) for name, way in ways.items()}
+        first = next(iter(seconds.values()))
+        for name, took in seconds.items():
+            print(f"{title:8} {name:10} {took:7.3f} s   ratio {took / first:6.1f}")
+
+
+if __name__ == "__main__":
+    main()
