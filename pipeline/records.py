@@ -1,7 +1,6 @@
 """What passes between the stages that is not a table."""
 
 from dataclasses import dataclass, field
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -69,11 +68,14 @@ class SurveyedPosts:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """What was drawn or surveyed for one block: a guide or lines (longitude, latitude) for its rows, and its posts."""
+    """What was drawn or surveyed for one block: a guide or lines (longitude, latitude) for its rows, and its posts.
+
+    `attributes` says of each line, as JSON, what the file says of it.
+    """
 
     guide: NDArray[np.float64] | None = None
     lines: tuple[NDArray[np.float64], ...] = ()
-    attributes: tuple[dict[str, Any], ...] = ()
+    attributes: tuple[str, ...] = ()
     posts: SurveyedPosts | None = None
 
 

@@ -12,6 +12,12 @@ from pipeline.geometry.frame import FloatArray
 IntArray = NDArray[np.int64]
 
 
+def first_and_last(row: IntArray) -> tuple[IntArray, IntArray]:
+    """Index of the first and of the last entry of each row, from the row of every entry, never falling; shape (rows,)."""
+    first = np.flatnonzero(np.diff(row, prepend=-1))
+    return first, np.append(first[1:], len(row)) - 1
+
+
 @dataclass(frozen=True)
 class Paths:
     """Lines in the plane, their vertices one after another; shape (vertices,) each.
@@ -33,7 +39,7 @@ class Paths:
         path = np.repeat(np.arange(len(lines)), counts)
         step = np.hypot(*np.diff(xy, axis=0, prepend=xy[:1]).T)
         reach = np.cumsum(np.where(np.diff(path, prepend=-1) != 0, 0.0, step))
-        first = np.flatnonzero(np.diff(path, prepend=-1))
+        first, _ = first_and_last(path)
         return cls(xy[:, 0], xy[:, 1], path, reach - reach[first][path])
 
     @classmethod
@@ -44,12 +50,12 @@ class Paths:
     @cached_property
     def first(self) -> IntArray:
         """Index of the first vertex of each line, shape (lines,)."""
-        return np.flatnonzero(np.diff(self.path, prepend=-1))
+        return first_and_last(self.path)[0]
 
     @cached_property
     def last(self) -> IntArray:
         """Index of the last vertex of each line, shape (lines,)."""
-        return np.flatnonzero(np.diff(self.path, append=-1))
+        return first_and_last(self.path)[1]
 
     @cached_property
     def length_m(self) -> FloatArray:

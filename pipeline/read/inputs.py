@@ -1,5 +1,6 @@
 """Everything that a plan reads, in one go, with every fault of every file told at once."""
 
+import json
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -112,11 +113,15 @@ def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Dra
             Drawn(
                 guide=guide.lines[0] if guide else None,
                 lines=lines.lines if lines else (),
-                attributes=lines.attributes if lines else (),
+                attributes=tuple(_as_json(said) for said in lines.attributes) if lines else (),
                 posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
             )
         )
     return drawings
+
+
+def _as_json(attributes: dict[str, Any]) -> str:
+    return json.dumps(attributes, ensure_ascii=False, sort_keys=True)
 
 
 def _read_block(

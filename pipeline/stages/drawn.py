@@ -1,8 +1,7 @@
 """Rows that somebody drew: parallel to a guide line, or line by line."""
 
-import json
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -70,7 +69,7 @@ def lay_given(
     workable: shapely.Geometry,
     frame: Frame,
     lines: Sequence[FloatArray],
-    attributes: Sequence[dict[str, Any]],
+    attributes: Sequence[str],
     block_id: str,
     settings: RowSettings,
 ) -> tuple[pd.DataFrame, Paths, list[Finding]]:
@@ -84,8 +83,8 @@ def lay_given(
         The block's frame.
     lines : sequence of arrays of shape (n, 2)
         Longitude and latitude of the lines' vertices. [deg]
-    attributes : sequence of dict
-        What the file says of each line.
+    attributes : sequence of str
+        What the file says of each line, as JSON.
     block_id : str
         Starts each row's id.
     settings : RowSettings
@@ -102,10 +101,7 @@ def lay_given(
         cleaned.lines, _within_margin(workable, settings), workable, *settings.headlands_m, settings.min_length_m
     )
     rows, paths = _table(block_id, cut.pieces.line + 1, list(cut.paths))
-    said = [
-        json.dumps([attributes[source] for source in cleaned.sources[line]], ensure_ascii=False, sort_keys=True)
-        for line in cut.pieces.line
-    ]
+    said = [f"[{', '.join(attributes[source] for source in cleaned.sources[line])}]" for line in cut.pieces.line]
     rows = rows.assign(given_attributes=pd.Series(said, dtype="str"))
     return rows, paths, [*_of_lines(block_id, cleaned), *_of_cut(block_id, cut, settings, len(rows))]
 

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from pipeline.findings import Finding
 from pipeline.geometry.frame import FloatArray
+from pipeline.geometry.station import first_and_last
 from pipeline.mechanics.drop import length_to_drop, level_drop_span
 from pipeline.mechanics.rest import rest_on_ground
 from pipeline.settings import Config, WireSettings
@@ -94,7 +95,7 @@ class _Profile(NamedTuple):
 def _profile(posts: pd.DataFrame, humps_m: FloatArray) -> _Profile:
     row, station, ground = (posts[name].to_numpy() for name in ("row", "run_m", "ground_m"))
     near = np.flatnonzero(np.diff(row) == 0)
-    last = np.flatnonzero(np.append(np.diff(row) != 0, True))
+    _, last = first_and_last(row)
     share = np.linspace(0.0, 1.0, humps_m.shape[1])[:-1]  # the far post is the next span's near one
     along = station[near, None] + share * (station[near + 1] - station[near])[:, None]
     height = ground[near, None] + share * (ground[near + 1] - ground[near])[:, None] + humps_m[:, :-1]
@@ -112,8 +113,7 @@ def _straddled(land: _Profile, reach_m: float) -> FloatArray:
     does not touch the very middle. 0 on level ground and on a hump, 9 cm in a hollow of 200 m radius at 6 m.
     """
     row, station, ground, _ = land
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    last = np.append(first[1:], len(row)) - 1
+    first, last = first_and_last(row)
     middle = (station[first] + station[last]) / 2.0
     # Places a quarter metre apart, by interpolation on one axis for all rows.
     offset = np.linspace(0.0, reach_m, int(np.ceil(4.0 * reach_m)) + 1)[1:]

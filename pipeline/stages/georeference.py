@@ -8,7 +8,7 @@ import pandas as pd
 import shapely
 
 from pipeline.geometry.frame import Frame
-from pipeline.geometry.station import Paths
+from pipeline.geometry.station import Paths, first_and_last
 
 WGS84: Final = "EPSG:4326"
 # Enough for a curved section to be seen as one.
@@ -40,8 +40,7 @@ def place_rows(
     """
     lon, lat = frame.to_lonlat(paths.x_m, paths.y_m)
     row, run_m, ground = (posts[name].to_numpy() for name in ("row", "run_m", "ground_m"))
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    last = np.append(first[1:], len(row)) - 1
+    first, last = first_and_last(row)
     run, rise, near = np.diff(run_m), np.diff(ground), row[:-1] == row[1:]
     steepest = np.maximum.reduceat(np.abs(rise / np.where(near, run, np.inf)), first)
     two_way = posts["post_id"].isin(clips.loc[clips["clip"] == "two-way", "post_id"]).to_numpy()

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from pipeline.geometry.frame import FloatArray
 from pipeline.geometry.sampling import Ground
-from pipeline.geometry.station import Paths
+from pipeline.geometry.station import Paths, first_and_last
 from pipeline.settings import PostSettings
 
 IntArray = NDArray[np.int64]
@@ -106,8 +106,7 @@ def place_on_vines(paths: Paths, ground: Ground, places: Stations, settings: Pos
     """Posts on every so many vines, as many as the longest span holds; the remainder goes to the far end."""
     row, station = places
     every = int(np.floor(settings.max_span_m / settings.vine_spacing_m + 1e-9))
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    number = np.arange(len(row)) - first[row]
+    number = np.arange(len(row)) - first_and_last(row)[0][row]
     last = np.diff(row, append=-1) != 0
     keep = (number % every == 0) | last
     return _uncrowd(paths, ground, (row[keep], station[keep]), settings.max_span_m)
@@ -173,8 +172,7 @@ def _move(
     """Stations at which the distance from the row's start, summed from place to place, is `reach_m`."""
     # One rising axis for all rows, with a gap of 1 m between them, so that one interpolation serves all.
     axis = np.concatenate([[0.0], np.cumsum(chord)]) + row
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    last = np.append(first[1:], len(row)) - 1
+    first, last = first_and_last(row)
     wanted = np.minimum(axis[first][row] + reach_m, axis[last][row])
     moved = np.interp(wanted, axis, station)
     moved[first], moved[last] = 0.0, length_m

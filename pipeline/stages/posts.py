@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray
 from pipeline.geometry.sampling import Ground
-from pipeline.geometry.station import Paths
+from pipeline.geometry.station import Paths, first_and_last
 from pipeline.ids import post_ids
 from pipeline.settings import PostSettings
 
@@ -80,7 +80,7 @@ def _along_wire(row: IntArray, x: FloatArray, y: FloatArray) -> tuple[FloatArray
     """Distance along the wire in plan, and its turn in plan at each post (0 at end posts), shape (posts,) [m, rad]."""
     east, north, within = np.diff(x), np.diff(y), np.diff(row) == 0
     reach = np.concatenate([[0.0], np.cumsum(np.where(within, np.hypot(east, north), 0.0))])
-    first = np.flatnonzero(np.diff(row, prepend=-1))
+    first, _ = first_and_last(row)
     turn = np.zeros(len(row))
     both = within[1:] & within[:-1]
     cross, dot = east[:-1] * north[1:] - north[:-1] * east[1:], east[:-1] * east[1:] + north[:-1] * north[1:]

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray
+from pipeline.geometry.station import first_and_last
 from pipeline.mechanics.chain import Chain, solve_chain
 from pipeline.mechanics.season import WireState, chain_at_length, unstretched_totals, warmed
 from pipeline.settings import ClipSettings, StateSettings, WireSettings
@@ -193,11 +194,9 @@ def _add_state(
 def _at_ends(posts: pd.DataFrame, chain: Chain) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Tension at the first and last post of each row, and horizontal pull on them; shape (rows,) each [N]."""
     row = posts["row"].to_numpy()
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    last = np.append(first[1:], len(row)) - 1
+    first, last = first_and_last(row)
     of_span: NDArray[np.int64] = row[chain.span_from]
-    first_span = np.flatnonzero(np.diff(of_span, prepend=-1))
-    last_span = np.append(first_span[1:], len(of_span)) - 1
+    first_span, last_span = first_and_last(of_span)
     pull = chain.spans.horizontal_n
     return chain.support_tension_n[first], chain.support_tension_n[last], pull[first_span], pull[last_span]
 

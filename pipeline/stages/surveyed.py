@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray, Frame
 from pipeline.geometry.snap import Snapped, snap_points
-from pipeline.geometry.station import Paths
+from pipeline.geometry.station import Paths, first_and_last
 from pipeline.records import SurveyedPosts
 from pipeline.settings import PostSettings
 
@@ -62,8 +62,7 @@ def stand_on_points(
     kept = count >= 2
     on_kept = kept[row]
     row, station, height = (np.cumsum(kept) - 1)[row[on_kept]], station[on_kept], height[on_kept]
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    last = np.append(first[1:], len(row)) - 1
+    first, last = first_and_last(row)
     cut = [
         _cut(line, begin, end)
         for line, begin, end in zip(

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from pipeline.geometry.station import first_and_last
 from pipeline.mechanics.gauge import mid_span_deflection
 from pipeline.mechanics.season import chain_at_length, warmed
 from pipeline.settings import CheckSettings, StateSettings, WireSettings
@@ -39,8 +40,8 @@ def tension_sheet(
     """
     row, station = posts["row"].to_numpy(), posts["run_m"].to_numpy()
     near = np.flatnonzero(np.diff(row) == 0)
-    first = np.flatnonzero(np.diff(row[near], prepend=-1))
-    middle = (first + np.append(first[1:], len(near))) // 2  # of an even number of spans the one behind the middle
+    first, last = first_and_last(row[near])
+    middle = (first + last + 1) // 2  # of an even number of spans the one behind the middle
     run = station[near + 1] - station[near]
     chord = np.hypot(run, posts["ground_m"].to_numpy()[near + 1] - posts["ground_m"].to_numpy()[near])
     along = np.bincount(row[near], weights=chord).astype(np.float64)

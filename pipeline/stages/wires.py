@@ -6,6 +6,7 @@ import pandas as pd
 from pipeline.errors import MechanicsError, SettingError
 from pipeline.findings import Finding, name_some
 from pipeline.geometry.frame import FloatArray
+from pipeline.geometry.station import first_and_last
 from pipeline.ids import span_ids
 from pipeline.mechanics.chain import Chain, solve_chain
 from pipeline.mechanics.friction import ADVICE, strain_advice
@@ -124,11 +125,9 @@ def _loads(posts: pd.DataFrame, wire: WireSettings, chain: Chain) -> pd.DataFram
 
 def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: StateSettings) -> pd.DataFrame:
     row = posts["row"].to_numpy()
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    last = np.append(first[1:], len(row)) - 1
+    first, last = first_and_last(row)
     of_span = row[chain.span_from]
-    first_span = np.flatnonzero(np.diff(of_span, prepend=-1))
-    last_span = np.append(first_span[1:], len(of_span)) - 1
+    first_span, last_span = first_and_last(of_span)
     cut = np.bincount(of_span, weights=chain.spans.unstretched_m)
     advice = strain_advice(
         chain, row, states.friction, states.min_far_tension, plan_turn_rad=posts["turn_rad"].to_numpy()

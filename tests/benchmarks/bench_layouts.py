@@ -71,7 +71,7 @@ def main() -> None:
     layouts: dict[str, Callable[[], object]] = {
         "parallel": lambda: lay_parallel(AREA, AREA, FRAME, "B01", rows_of),
         "follow": lambda: lay_follow(AREA, FRAME, guide, "B01", follow),
-        "given": lambda: lay_given(AREA, FRAME, drawn, [{}] * len(drawn), "B01", given),
+        "given": lambda: lay_given(AREA, FRAME, drawn, ["{}"] * len(drawn), "B01", given),
     }
     rows, paths, _ = lay_parallel(AREA, AREA, FRAME, "B01", rows_of)
     start_along = paths.x_m[paths.first]
