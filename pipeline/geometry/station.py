@@ -13,9 +13,8 @@ IntArray = NDArray[np.int64]
 
 
 def first_and_last(row: IntArray) -> tuple[IntArray, IntArray]:
-    """Index of the first and of the last entry of each row, from the row of every entry, never falling; shape (rows,)."""
-    first = np.flatnonzero(np.diff(row, prepend=-1))
-    return first, np.append(first[1:], len(row)) - 1
+    """Index of the first and last entry of each row, shape (rows,); `row` has that of every entry, from 0, not falling."""
+    return np.flatnonzero(np.diff(row, prepend=-1)), np.flatnonzero(np.diff(row, append=-1))
 
 
 @dataclass(frozen=True)
