@@ -13,7 +13,7 @@ IntArray = NDArray[np.int64]
 
 
 def first_and_last(row: IntArray) -> tuple[IntArray, IntArray]:
-    """Index of the first and last entry of each row, shape (rows,); `row` has that of every entry, from 0, not falling."""
+    """Index of the first and last entry of each row, shape (rows,); `row` is that of every entry, never falling."""
     return np.flatnonzero(np.diff(row, prepend=-1)), np.flatnonzero(np.diff(row, append=-1))
 
 
