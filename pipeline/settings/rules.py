@@ -35,13 +35,16 @@ def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Ite
     for twin in sorted({i for i in ids if ids.count(i) > 1}):
         yield "wires", f"{ids.count(twin)} wires have the id {twin!r}; each needs its own"
     for number, wire in enumerate(wires, start=1):
-        height = wire.get("height_m")
-        if _numbers(height, height_out_m) and height > height_out_m:  # type: ignore[operator]
-            name = wire["id"] if isinstance(wire.get("id"), str) and ids.count(wire["id"]) == 1 else f"number {number}"
-            yield (
-                f"wires.{name}.height_m",
-                f"{height:g} is above the top of the post, posts.height_out_m = {height_out_m:g}",
-            )
+        lifts = wire.get("lifts_m")
+        heights = [("height_m", wire.get("height_m"))]
+        heights += [("lifts_m", lift) for lift in lifts] if isinstance(lifts, list | tuple) else []
+        for key, height in heights:
+            if _numbers(height, height_out_m) and height > height_out_m:  # type: ignore[operator]
+                own = isinstance(wire.get("id"), str) and ids.count(wire["id"]) == 1
+                yield (
+                    f"wires.{wire['id'] if own else f'number {number}'}.{key}",
+                    f"{height:g} is above the top of the post, posts.height_out_m = {height_out_m:g}",
+                )
 
 
 def _layout_rules(rows: Mapping[str, Any], posts: Mapping[str, Any]) -> Iterator[tuple[str, str]]:

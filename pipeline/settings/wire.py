@@ -1,7 +1,7 @@
 """Settings of the wires: what they are, how they are strung, and what they go through in a season."""
 
 import math
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -69,7 +69,7 @@ class WireSettings(Section):
         description="Share of the breaking load that the end knot keeps. Default: the weakest knot of the same tests, "
         "a double loop (2935 of 6650 N).",
     )
-    lifts_m: tuple[float, ...] | None = Field(
+    lifts_m: tuple[Annotated[float, Field(gt=0.0, le=5.0)], ...] | None = Field(
         None,
         max_length=12,
         strict=False,

@@ -108,7 +108,7 @@ def lift(
             chain = _lifted(posts, totals[mine], wire, height)
             load, tension = chain.clip_load_n[at], chain.support_tension_n[at]
             least = loads.loc[of_wire, "load_lifted_n"].to_numpy()
-            lower = ~(load >= least)
+            lower = (load < least) | np.isnan(least)
             loads.loc[of_wire, "tension_lifted_n"] = np.where(lower, tension, loads.loc[of_wire, "tension_lifted_n"])
             loads.loc[of_wire, "load_lifted_n"] = np.fmin(load, least)
             loads.loc[of_wire, "load_most_lifted_n"] = np.fmax(load, loads.loc[of_wire, "load_most_lifted_n"])

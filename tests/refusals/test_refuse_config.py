@@ -324,3 +324,11 @@ def test_a_config_laid_over_a_base(tmp_path: Path) -> None:
     over.write_text('name = "over"\nbase = "base.toml"\n')
     with pytest.raises(InputError, match="only one step is followed"):
         load_config(over)
+
+
+def test_a_lift_must_be_on_the_post(tmp_path: Path) -> None:
+    wires = '[[wires]]\nid = "low"\nkind = "foliage"\nheight_m = 1.2\nlifts_m = [1.45, 2.5, -1.0]\n'
+    assert refused(tmp_path, GOOD + wires) == [
+        "config.toml, wires.low.lifts_m.2: -1.0 is too small; it must be above 0",
+        "config.toml, wires.low.lifts_m: 2.5 is above the top of the post, posts.height_out_m = 1.9",
+    ]
