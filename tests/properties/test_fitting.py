@@ -240,9 +240,9 @@ def test_planes_take_the_fewest_posts_whatever_the_prices(seed: int, slope: floa
     length = np.array([np.hypot(1.0, slope) * x[row == number][-1] for number in range(10)])
     # As few as vines allow: so many whole vines fit into a span, half a vine may be left over in the last.
     vine = 1.2 * np.hypot(1.0, slope)
-    most = np.floor(6.0 / vine + 1e-3) * vine
+    most = np.floor((6.0 + 1e-3) / vine) * vine
     np.testing.assert_array_less(posts, np.ceil(length / most - 1e-6) + 1.0)
-    assert (posts >= np.ceil(length / 6.0 - 1e-3) - 1.0).all()
+    assert (posts >= np.ceil(length / (6.0 + 1e-3) - 1e-6) - 1.0).all()
     np.testing.assert_allclose(cost, posts * case.prices.post, atol=1e-4)
 
 
