@@ -62,6 +62,9 @@ def check_cover(
     gap = _find_gap(raster, window, grid, block)
     if gap is None:
         return []
+    if gap.covered_pct == 0.0:
+        faults.add(raster.given, f"block {block.block_id}", "the block has no heights at all", Exit.ELEVATION)
+        return []
     if gap.covered_pct < least_pct:
         faults.add(
             raster.given, f"block {block.block_id}", f"only {gap.words} (least cover {least_pct:g} %)", Exit.ELEVATION

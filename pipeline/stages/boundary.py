@@ -5,6 +5,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from pyproj import CRS, Transformer
 
 from pipeline.findings import Finding
 from pipeline.geometry.frame import FloatArray, Frame, mean_radius
@@ -65,7 +66,19 @@ def _lattice_over(area: shapely.Geometry, grid: Grid) -> tuple[FloatArray, Float
     x, y = x[inside], y[inside]
     heights = Ground(grid, frame).height(x, y)
     known = np.isfinite(heights)
+    if not known.any():  # a sliver that the lattice misses, or heights in a corner only
+        return _cells(grid, frame)
     return x[known], y[known], heights[known]
+
+
+def _cells(grid: Grid, frame: Frame) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """East, north and ground height of a share of a grid's cells that have one [m]."""
+    row, column = np.nonzero(grid.valid)
+    some = slice(None, None, max(1, len(row) // _LATTICE**2))
+    x, y = grid.transform * (column[some] + 0.5, row[some] + 0.5)
+    to_frame = Transformer.from_crs(CRS.from_wkt(grid.crs_wkt), frame.crs, always_xy=True)
+    east, north = to_frame.transform(x, y)
+    return east, north, grid.heights_m[row[some], column[some]].astype(np.float64)
 
 
 def _relief(block_id: str, frame: Frame, heights: FloatArray) -> list[Finding]:

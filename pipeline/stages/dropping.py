@@ -51,7 +51,8 @@ def let_down(
         The row length from which the wires drop by themselves.
     """
     land, states = _profile(posts, humps_m), config.states
-    clearance = states.drop_clearance_m + _straddled(land, config.posts.max_span_m)
+    # A row whose middle has no height is not looked at anyway.
+    clearance = states.drop_clearance_m + np.nan_to_num(_straddled(land, config.posts.max_span_m))
     loads = loads.assign(dropped_height_m=np.nan)
     parts, findings = [pd.DataFrame(columns=_NEW, dtype="float64")], []
     for wire in config.wires:

@@ -63,10 +63,12 @@ def test_a_second_run_gives_the_same_bytes(result: Path) -> None:
     assert fingerprints(result) == before
 
 
-def test_strict_turns_warnings_into_an_exit_code(result: Path, tmp_path: Path) -> None:
-    findings = pd.read_csv(result / "schedule/findings.csv", encoding="utf-8-sig")
-    done = wirerun("plan", CONFIG, "--out", tmp_path / "strict", "--strict", "--quiet")
-    assert done.returncode == (5 if {"warning", "error"} & set(findings["level"]) else 0)
+@pytest.mark.parametrize(("config", "code"), [("encosta_nova.toml", 0), ("encosta_nova_given.toml", 5)])
+def test_strict_turns_warnings_into_an_exit_code(config: str, code: int, tmp_path: Path) -> None:
+    done = wirerun("plan", CONFIG.with_name(config), "--out", tmp_path / "strict", "--strict", "--quiet")
+    findings = pd.read_csv(tmp_path / "strict/schedule/findings.csv", encoding="utf-8-sig")
+    assert bool({"warning", "error"} & set(findings["level"])) == (code == 5)
+    assert done.returncode == code
 
 
 def test_the_tables_add_up(result: Path) -> None:

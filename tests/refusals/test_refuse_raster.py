@@ -11,6 +11,7 @@ from affine import Affine
 from pyproj import Transformer
 from rasterio.errors import NotGeoreferencedWarning
 
+from pipeline import load_config, plan_block
 from pipeline.errors import Exit
 
 if TYPE_CHECKING:
@@ -148,6 +149,20 @@ def test_height_unit(estate: "Estate", unit: str | None, crs: str | None, settin
         estate.settings["elevation"]["height_unit"] = setting
     estate.ground(unit=unit, crs=crs or "EPSG:32629")
     assert estate.refusal()[0][0] == f"ground.tif: {sentence}"
+
+
+def test_no_heights_at_all_whatever_the_limit(estate: "Estate") -> None:
+    estate.settings["elevation"]["least_cover_pct"] = 0.0
+    estate.ground(np.full(SIZE, -9999.0, dtype=np.float32), nodata=-9999.0)
+    assert only(estate, Exit.ELEVATION) == "ground.tif, block B01: the block has no heights at all"
+
+
+def test_heights_in_a_corner_are_enough_where_the_limit_says_so(estate: "Estate") -> None:
+    estate.settings["elevation"]["least_cover_pct"] = 0.0
+    heights = np.full(SIZE, -9999.0, dtype=np.float32)
+    heights[60:70, 60:70] = 300.0
+    estate.ground(heights, nodata=-9999.0)
+    assert len(plan_block(load_config(estate.config())).posts) > 0
 
 
 def test_too_little_cover(estate: "Estate") -> None:
