@@ -50,6 +50,15 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "post-uplift": ("warning", "The wires may pull a post out of the ground."),
     "knot-overload": ("warning", "A wire gets tighter than its end knot bears."),
     "end-posts": ("note", "The greatest pull on an end post; end assemblies are for a competent person to size."),
+    "not-in-catalogue": ("warning", "The catalogue has nothing for a wire, post or wire's end of the plan."),
+    "demo-prices": ("note", "Prices and holding forces are those that come with the program, invented for the demo."),
+    "no-price": ("note", "Items that the catalogue does not price; sums leave them out."),
+    "no-rate": ("note", "Tasks for which the catalogue has no minutes; hours leave them out."),
+    "no-fixing": ("warning", "No fixing of the catalogue holds the wire at some posts."),
+    "smooth-in-uplift": ("warning", "A smooth staple or nail holds a wire that always pulls out."),
+    "coils": ("note", "How many coils, how few were proven possible, and how many joins."),
+    "run-too-long": ("warning", "A run is longer than a coil, and joins are not allowed."),
+    "zones": ("note", "How many work zones, and how even."),
     "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
 }
 
@@ -71,11 +80,6 @@ class Finding:
     def level(self) -> Level:
         """Return how much it matters."""
         return CODES[self.code][0]
-
-
-def worst_level(findings: Iterable[Finding]) -> Level | None:
-    """Return the highest level among the findings, or None where there are none."""
-    return max((finding.level for finding in findings), key=LEVELS.index, default=None)
 
 
 def name_some(ids: Iterable[str], most: int = 6) -> str:

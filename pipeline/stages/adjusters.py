@@ -35,13 +35,13 @@ def choose_adjusters(
     take_up = totals["take_up_mm"].to_numpy()
     needs = take_up > 0.0
     least, most, tail, barrel = (
-        np.array([getattr(kind, name) or np.nan for kind in settings.kinds])
+        np.array([getattr(kind, name) or np.nan for kind in settings.kinds] or [np.nan])  # no kind reaches nothing
         for name in ("least_mm", "most_mm", "tail_m", "barrel_mm")
     )
     reaches = (take_up[:, None] >= np.nan_to_num(least)) & (take_up[:, None] <= most)
     which = reaches.argmax(axis=1)
     suits = needs & reaches.any(axis=1)
-    names = np.array([kind.id for kind in settings.kinds], dtype=object)
+    names = np.array([kind.id for kind in settings.kinds] or [""], dtype=object)
     tails = totals["tails_m_per_line"] + np.where(suits, np.nan_to_num(tail)[which], 0.0)
     totals = totals.assign(tails_m_per_line=tails, run_out_m=totals["lines"] * (totals["cut_m_per_line"] + tails))
     line = np.repeat(np.flatnonzero(needs), totals["lines"].to_numpy()[needs])

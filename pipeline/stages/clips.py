@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from pipeline.findings import Finding, name_some
 from pipeline.settings import UndulationSettings, WireSettings
-from pipeline.tables import CLIPS, STATES
+from pipeline.tables import STATES
 
 
 def choose_clips(
@@ -33,7 +33,7 @@ def choose_clips(
     Returns
     -------
     clips : DataFrame
-        The columns of `tables.CLIPS`.
+        `loads` with clip and seat, in the worst state and in each.
     findings : list of Finding
         Posts to look at on site.
     """
@@ -48,7 +48,7 @@ def choose_clips(
         clips[f"clip_{state}"] = _kind(stapled, wanted, load)
         clips[f"seat_{state}"] = _seat(load, clip)
     doubtful = clips[(clips["certainty"].isin(["likely", "possible"])) & (clips["clip"] == "one-way")]
-    return clips[CLIPS.names], _look_on_site(str(posts["block_id"].iloc[0]), doubtful["post_id"].unique(), undulation)
+    return clips, _look_on_site(str(posts["block_id"].iloc[0]), doubtful["post_id"].unique(), undulation)
 
 
 def _kind(stapled: NDArray[np.bool_], two_way: NDArray[np.bool_], load: pd.Series) -> pd.Series:

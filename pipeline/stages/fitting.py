@@ -104,7 +104,7 @@ def _wires(config: Config) -> list[WireLoad]:
 
 def _limits(config: Config) -> PostLimits:
     posts = config.posts
-    return PostLimits(config.undulation.hold_down_n, posts.post_pull_out_n / posts.pull_out_factor)
+    return PostLimits(config.undulation.hold_down_n, posts.pull_out_n / posts.pull_out_factor)
 
 
 def _prices(config: Config) -> FitPrices:

@@ -90,7 +90,7 @@ def _end_post(totals: pd.DataFrame, wires: tuple[WireSettings, ...], end: str) -
 
 
 def _pulled_out(posts: pd.DataFrame, settings: PostSettings) -> list[Finding]:
-    limit = settings.post_pull_out_n / settings.pull_out_factor
+    limit = settings.pull_out_n / settings.pull_out_factor
     weak = posts[posts["uplift_n"] > limit]
     if weak.empty:
         return []
@@ -99,7 +99,7 @@ def _pulled_out(posts: pd.DataFrame, settings: PostSettings) -> list[Finding]:
             "post-uplift",
             str(posts["block_id"].iloc[0]),
             f"{len(weak)} post(s) are pulled up by more than {limit:.0f} N (post_pull_out_n = "
-            f"{settings.post_pull_out_n:g} over a factor of {settings.pull_out_factor:g}), up to "
+            f"{settings.pull_out_n:g} over a factor of {settings.pull_out_factor:g}), up to "
             f"{weak['uplift_n'].max():.0f} N; drive them deeper or hold them down: {name_some(weak['post_id'])}.",
         )
     ]

@@ -139,6 +139,7 @@ def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: State
             "block_id": posts["block_id"].to_numpy()[last],
             "row": row[last],
             "wire_id": wire.id,
+            "wire_item": wire.item,
             "lines": wire.lines,
             "weight_n_per_m": float(weight_per_m(wire.diameter_mm, wire.density_kg_m3)),
             "stiffness_n": float(axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9)),
