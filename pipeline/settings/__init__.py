@@ -10,6 +10,7 @@ from typing import Any, Self
 from pydantic import Field, PrivateAttr, model_validator
 
 from pipeline.settings.blocks import BlockOverride, laid_over
+from pipeline.settings.catalogue import Catalogue
 from pipeline.settings.ground import BlockSettings, ElevationSettings, OutputSettings
 from pipeline.settings.layout import (
     CERTAINTY,
@@ -21,6 +22,7 @@ from pipeline.settings.layout import (
 )
 from pipeline.settings.rules import broken_rules
 from pipeline.settings.section import LocalPath, Section
+from pipeline.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
 from pipeline.settings.wire import AdjusterKind, AdjusterSettings, CheckSettings, StateSettings, WireSettings
 
 __all__ = [
@@ -29,17 +31,22 @@ __all__ = [
     "AdjusterSettings",
     "BlockOverride",
     "BlockSettings",
+    "Catalogue",
+    "CatalogueSettings",
     "CheckSettings",
     "ClipSettings",
+    "CoilSettings",
     "Config",
     "ElevationSettings",
     "FittingSettings",
+    "FixingSettings",
     "OutputSettings",
     "PostSettings",
     "RowSettings",
     "StateSettings",
     "UndulationSettings",
     "WireSettings",
+    "WorkSettings",
     "broken_rules",
     "laid_over",
 ]
@@ -80,6 +87,10 @@ class Config(Section):
     adjusters: AdjusterSettings = AdjusterSettings()
     check: CheckSettings = CheckSettings()
     fitting: FittingSettings = FittingSettings()
+    catalogue: CatalogueSettings = CatalogueSettings()
+    fixings: FixingSettings = FixingSettings()
+    coils: CoilSettings = CoilSettings()
+    work: WorkSettings = WorkSettings()
     output: OutputSettings = OutputSettings()
     blocks: dict[str, BlockOverride] = Field(
         default_factory=dict,

@@ -70,7 +70,7 @@ class RowSettings(Section):
         ge=1,
         le=9999,
         description="Number of the row through the anchor point; pins all row numbers for good. Default: rows hang on "
-        "a fixed point near the block's middle and the first number lies between 1 and 10.",
+        "a fixed point near the block's middle; its first lattice line gets a number from 1 to 10.",
     )
 
     @property
@@ -78,6 +78,10 @@ class RowSettings(Section):
         """Return the headlands at start and far end [m]."""
         start, end = self.headland_start_m, self.headland_end_m
         return (self.headland_m if start is None else start), (self.headland_m if end is None else end)
+
+
+# A post dug in: NZ Wire Industries, The Press, 18 Apr 1980.
+_DUG_IN_N: Final = 883.0
 
 
 class PostSettings(Section):
@@ -135,16 +139,34 @@ class PostSettings(Section):
     height_out_m: float = Field(
         1.9, ge=0.3, le=5.0, description="Height of a post out of the ground, in metres. Default: common practice."
     )
-    post_pull_out_n: float = Field(
-        883.0,
+    end_item: str | None = Field(
+        None,
+        min_length=1,
+        max_length=60,
+        description="End post, as named in the catalogue. Default: its cheapest that is long enough.",
+    )
+    intermediate_item: str | None = Field(
+        None,
+        min_length=1,
+        max_length=60,
+        description="Intermediate post, as named in the catalogue. Default: its cheapest that is long enough.",
+    )
+    post_pull_out_n: float | None = Field(
+        None,
         gt=0.0,
         le=100_000.0,
-        description="Upward pull at which a post comes out of the ground, in newtons. Default: a post dug in; one "
-        "driven into a pilot hole held 8800 (NZ Wire Industries, The Press, 18 Apr 1980). Test on your own ground.",
+        description="Upward pull at which an intermediate post comes out of the ground, in newtons. Default: the "
+        "catalogue's for the post chosen, else 883, a post dug in; one driven into a pilot hole held 8800 (NZ Wire "
+        "Industries, The Press, 18 Apr 1980). Test on your own ground.",
     )
     pull_out_factor: float = Field(
         2.0, ge=1.0, le=10.0, description="Safety factor on post_pull_out_n. Default: choice."
     )
+
+    @property
+    def pull_out_n(self) -> float:
+        """Return the upward pull at which an intermediate post comes out of the ground [N]."""
+        return self.post_pull_out_n or _DUG_IN_N
 
 
 # Least probability of each certainty, surest first: choice.

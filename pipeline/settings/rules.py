@@ -1,10 +1,12 @@
 """Rules between settings, told all at once and together with the faults of single settings."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 from pipeline.settings.layout import PostSettings, RowSettings
 from pipeline.settings.section import Section
+from pipeline.settings.supply import WorkSettings
 from pipeline.settings.wire import StateSettings
 
 
@@ -63,6 +65,21 @@ def _layout_rules(rows: Mapping[str, Any], posts: Mapping[str, Any]) -> Iterator
         yield "posts.vine_spacing_m", f"{vine:g} is more than max_span_m = {most:g}; no span would hold a vine"
 
 
+def _work_rules(work: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    slopes, factors = work["slope_classes_pct"], work["slope_factors"]
+    if not (isinstance(slopes, list | tuple) and isinstance(factors, list | tuple) and _numbers(*slopes, *factors)):
+        return
+    if any(b <= a for a, b in pairwise((0.0, *slopes))):
+        yield "work.slope_classes_pct", f"{', '.join(f'{s:g}' for s in slopes)} must be above 0 and rise"
+    if any(factor <= 0.0 for factor in factors):
+        yield "work.slope_factors", f"{', '.join(f'{f:g}' for f in factors)} must all be above 0"
+    if len(factors) != len(slopes) + 1:
+        yield (
+            "work.slope_factors",
+            f"{len(factors)} factor(s) for {len(slopes) + 1} slope class(es): one more than the slopes",
+        )
+
+
 def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return (place, sentence) for every rule between settings that a config breaks.
 
@@ -79,4 +96,5 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_anchor_rule(rows),
         *_season_rule(_as_written(StateSettings, written.get("states"))),
         *_wire_rules(wires, posts["height_out_m"]),
+        *_work_rules(_as_written(WorkSettings, written.get("work"))),
     ]

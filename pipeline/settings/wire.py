@@ -31,6 +31,12 @@ class WireSettings(Section):
     diameter_mm: float = Field(
         2.5, ge=1.0, le=8.0, description="Diameter of the bare round wire, in mm. Default: common practice."
     )
+    item: str | None = Field(
+        None,
+        min_length=1,
+        max_length=60,
+        description="The wire to buy, as named in the catalogue. Default: its cheapest of this diameter, by length.",
+    )
     tension_n: float = Field(
         300.0,
         ge=10.0,
@@ -59,8 +65,9 @@ class WireSettings(Section):
         None,
         gt=0.0,
         le=100_000.0,
-        description="Breaking load of one wire, in newtons. Default: 1355 N/mm2 over its section, from 6650 N for 2.5 "
-        "mm high-tensile wire (NZ Agricultural Engineering Institute, The Press, 18 Apr 1980); take your wire's own.",
+        description="Breaking load of one wire, in newtons. Default: the catalogue's; where it has no such wire, 1355 "
+        "N/mm2 over its section, from 6650 N for 2.5 mm high-tensile wire (NZ Agricultural Engineering Institute, The "
+        "Press, 18 Apr 1980).",
     )
     knot_efficiency: float = Field(
         0.44,
@@ -136,14 +143,6 @@ class AdjusterKind(Section):
     )
 
 
-def _default_kinds() -> tuple[AdjusterKind, ...]:
-    """Return the two usual kinds; their ranges are a choice, their tails common practice."""
-    return (
-        AdjusterKind(id="wrap-on tie", most_mm=150.0, tail_m=0.3),
-        AdjusterKind(id="winding strainer", most_mm=600.0, barrel_mm=25.0, tail_m=0.6),
-    )
-
-
 class AdjusterSettings(Section):
     """Which adjusters there are, and at which end they go."""
 
@@ -151,12 +150,10 @@ class AdjusterSettings(Section):
         "start", description="End of the row at which adjusters go: the easier headland. Default: choice."
     )
     kinds: tuple[AdjusterKind, ...] = Field(
-        default_factory=_default_kinds,
-        min_length=1,
+        (),
         max_length=12,
         strict=False,
-        description="Kinds of adjuster, the preferred one first. Default: a wrap-on tie up to 150 mm and a winding "
-        "strainer up to 600 mm (choice).",
+        description="Kinds of adjuster, the preferred one first. Default: the catalogue's, in its order.",
     )
 
 
