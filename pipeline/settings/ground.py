@@ -1,10 +1,13 @@
 """Settings of what is given: the block, its heights, and the CRS of the results."""
 
-from typing import Literal
+from typing import Final, Literal, get_args
 
 from pydantic import Field
 
 from pipeline.settings.section import LocalPath, Section
+
+Format = Literal["geojson", "shapefile", "flatgeobuf", "kml", "gpx", "dxf", "geoparquet", "staking", "isoxml"]
+FORMATS: Final[tuple[Format, ...]] = get_args(Format)
 
 
 class BlockSettings(Section):
@@ -61,4 +64,11 @@ class OutputSettings(Section):
         None,
         description="Projected CRS of the GIS layers, such as EPSG:25829. Default: the raster's, or the UTM zone "
         "of the block where the raster is in degrees.",
+    )
+    formats: tuple[Format, ...] = Field(
+        (),
+        max_length=len(FORMATS),
+        strict=False,
+        description="Formats written beside the GeoPackage: geojson, shapefile, flatgeobuf, kml, gpx, dxf, geoparquet, "
+        "staking (a CSV for setting out) and isoxml (ISO 11783-10 task data). Default: none.",
     )

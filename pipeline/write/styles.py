@@ -20,6 +20,8 @@ BLOCK: Final = "#009E73"
 ROW: Final = "#4D4D4D"
 SPAN: Final = "#8C8C8C"
 EXCLUSION: Final = "#666666"
+ZONE: Final = "#0072B2"
+FINDING: Final = "#F0E442"
 
 Shape = Literal["marker", "line", "fill"]
 _SYMBOL_LAYERS: Final[dict[Shape, str]] = {"marker": "SimpleMarker", "line": "SimpleLine", "fill": "SimpleFill"}
@@ -93,7 +95,18 @@ _LOOKS: Final[dict[str, tuple[Shape, tuple[_Class, ...]]]] = {
     ),
     "spans": ("line", (_Class("Span", "", _line(SPAN, 0.2, "1;1")),)),
     "sections": ("line", (_Class("Undulating section", "", _line(SECTION, 1.8, "3;1.5"), alpha=0.7),)),
+    "zones": ("fill", (_Class("Work zone", "", _fill(ZONE, "no", "dash dot", 0.5)),)),
+    "findings": (
+        "marker",
+        (
+            _Class("Error", "\"level\" = 'error'", _marker(FINDING, "star", 5.0, edge_mm=0.4)),
+            _Class("Warning", "\"level\" = 'warning'", _marker(FINDING, "pentagon", 3.6, edge_mm=0.3)),
+            _Class("Note", "ELSE", _marker("#FFFFFF", "pentagon", 2.4, edge_mm=0.3)),
+        ),
+    ),
 }
+# Layers that are known by a name rather than by a place in a row.
+_LABELS: Final = {"zones": ("zone_id", ZONE)}
 
 
 def layer_style(layer: str) -> str:
@@ -106,7 +119,9 @@ def layer_style(layer: str) -> str:
     """
     shape, classes = _LOOKS[layer]
     # The root and its version are what readers look for; any version from this one on reads the same.
-    root = ET.Element("qgis", version="3.28.0", styleCategories="Symbology")
+    root = ET.Element(
+        "qgis", version="3.28.0", styleCategories="Symbology|Labeling", labelsEnabled=str(int(layer in _LABELS))
+    )
     kind = "RuleRenderer" if len(classes) > 1 else "singleSymbol"
     renderer = ET.SubElement(root, "renderer-v2", type=kind, symbollevels="0", enableorderby="0", forceraster="0")
     if len(classes) > 1:
@@ -116,8 +131,21 @@ def layer_style(layer: str) -> str:
     symbols = ET.SubElement(renderer, "symbols")
     for i, entry in enumerate(classes):
         symbols.append(_symbol(str(i), shape, entry))
+    if layer in _LABELS:
+        root.append(_labels(*_LABELS[layer]))
     ET.indent(root)
     return ET.tostring(root, encoding="unicode")
+
+
+def _labels(column: str, colour: str) -> ET.Element:
+    """Return labels that show a column in a colour, on white so that they can be read over lines."""
+    labels = ET.Element("labeling", type="simple")
+    settings = ET.SubElement(labels, "settings")
+    text = {"fieldName": column, "fontSize": "10", "fontSizeUnit": "Point", "textColor": _rgba(colour)}
+    style = ET.SubElement(settings, "text-style", text)
+    buffer = {"bufferDraw": "1", "bufferSize": "0.8", "bufferSizeUnits": "MM", "bufferColor": _rgba("#FFFFFF")}
+    ET.SubElement(style, "text-buffer", buffer)
+    return labels
 
 
 def _symbol(name: str, shape: Shape, entry: _Class) -> ET.Element:

@@ -15,8 +15,8 @@ import shapely
 
 from pipeline import tables
 from pipeline.findings import Finding
-from pipeline.records import FrameNote, Plan, Source
-from pipeline.settings import Config
+from pipeline.records import FrameNote, Plan, Source, finding_table
+from pipeline.settings import Catalogue, Config
 from pipeline.tables import conform
 
 LON, LAT = -7.51, 41.17
@@ -60,11 +60,14 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "lifts": _lifts(posts),
         "adjusters": _adjusters(posts),
         "tension_check": _tension_check(posts),
-        "findings": conform(
-            tables.FINDINGS,
-            pd.DataFrame([(f.level, f.code, f.place, f.message) for f in findings], columns=tables.FINDINGS.names),
-        ),
-        "finding_list": findings,
+        "catalogue": Catalogue(),
+        "materials": _materials(),
+        "zone_materials": _zone_materials(),
+        "coils": _coils(),
+        "zones": _zones(),
+        "programme": _programme(),
+        "costs": _costs(),
+        "findings": finding_table(findings),
         "grids": (),
         "frames": (FrameNote("B01", "+proj=tmerc +lat_0=41.17 +lon_0=-7.51 +k=1.00006", 403.123456),),
         "output_crs": "EPSG:25829",
@@ -126,6 +129,9 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["end_pull_n"] = np.where(is_end, 2200.0 + row + 0.26 * (place > 0), np.nan)
     frame["end_moment_nm"] = np.where(is_end, 2530.0 + row + 4.0 * (place > 0), np.nan)
     frame["height_out_m"] = np.where(place == 2, 2.2, 1.9)
+    frame["grade_pct"] = 1.67
+    frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
+    frame["post_item"] = np.where(is_end, "end post", "line post")
     frame["clip_positions"] = np.where(is_end, 0, np.where(place == 2, 5, 4)).astype("int64")
     return _shaped(tables.POSTS, frame, shapely.points(lon, lat))
 
@@ -181,6 +187,10 @@ def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
             "two_way_posts": np.where(np.arange(len(count)) == 0, 1, 0).astype("int64"),
         }
     )
+    frame["slope_pct"] = 12.61
+    frame["slope_class"] = "10-20 %"
+    frame["hours"] = 3.125
+    frame["zone_id"] = "B01-Z01"
     frame["given_attributes"] = pd.Series(['{"trellis": "old"}', *[None] * (len(count) - 1)], dtype="str")
     ends = np.stack([frame[["start_lon", "start_lat"]], frame[["end_lon", "end_lat"]]], axis=1)
     return _shaped(tables.ROWS, frame, shapely.linestrings(ends))
@@ -212,6 +222,11 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     clips.loc[~lower, ["certainty", "seat_lifted"]] = None
     clips.loc[~lower, ["need_probability", "load_lifted_n"]] = np.nan
     clips["dropped_height_m"] = np.where(lower, np.where(clips["row_id"] == "B01-R001", 0.1, 0.9), np.nan)
+    clips["positions"] = np.where(lower, 4, 1).astype("int64")
+    clips["pieces"] = np.where(lower, 8, 1).astype("int64")
+    clips["fixing"] = np.where(lower, "screw-fixed clip", "formed staple")
+    clips["holds_n"] = 266.67
+    clips["fixing_reason"] = "Cheapest of 2 that hold."
     clips["load_side_n"] = np.where(lower, 1.25, 0.0)
     return conform(tables.CLIPS, clips)
 
@@ -249,6 +264,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["drops_by_itself"] = pd.Series(np.where(frame["row_id"] == "B01-R001", "yes", "no")).where(lower)
     frame["dropped_height_m"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 0.874), np.nan)
     frame["take_up_mm"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 136.4), np.nan)
+    frame["wire_item"] = np.where(lower, "2.5 mm wire", "3.15 mm wire")
     return conform(tables.WIRES, frame)
 
 
@@ -263,6 +279,56 @@ def _lifts(posts: gpd.GeoDataFrame) -> pd.DataFrame:
         columns=tables.LIFTS.names,
     )
     return conform(tables.LIFTS, frame)
+
+
+def _materials() -> pd.DataFrame:
+    frame = pd.DataFrame(
+        [
+            ("screw-fixed clip", "clip", 40, "piece", 2, 0.35, 14.7, np.nan, np.nan, "foliage wires", "invented"),
+            ("2.5 mm wire", "wire", 1, "coil", 0, 95.0, 95.0, 112.345, 4.33, "lower", "invented"),
+            ("hammer", "tool", 1, "piece", 0, np.nan, np.nan, np.nan, np.nan, "end staples", None),
+        ],
+        columns=tables.MATERIALS.names,
+    )
+    return conform(tables.MATERIALS, frame)
+
+
+def _zone_materials() -> pd.DataFrame:
+    lines = [("B01-Z01", "screw-fixed clip", "clip", 40.0, "piece"), ("B01-Z01", "2.5 mm wire", "wire", 112.35, "m")]
+    return conform(tables.ZONE_MATERIALS, pd.DataFrame(lines, columns=tables.ZONE_MATERIALS.names))
+
+
+def _coils() -> pd.DataFrame:
+    left = (648.1, 536.1, "yes")
+    frame = pd.DataFrame(
+        [
+            ("C001", "2.5 mm wire", "B01-R001", "lower", 1, 0.0, 31.0, "no", "B01-Z01", *left),
+            ("C001", "2.5 mm wire", "B01-R001", "lower", 2, 31.0, 62.0, "no", "B01-Z01", *left),
+            ("C001", "2.5 mm wire", "B01-R002", "lower", 1, 62.0, 87.0, "no", "B01-Z01", *left),
+            ("C001", "2.5 mm wire", "B01-R002", "lower", 2, 87.0, 112.0, "no", "B01-Z01", *left),
+        ],
+        columns=tables.COILS.names,
+    )
+    return conform(tables.COILS, frame)
+
+
+def _zones() -> gpd.GeoDataFrame:
+    lines = [("B01-Z01", "B01", "B01-R001", "B01-R002", 2, 42.0, "10-20 %", 6.25, 3, 0.26, 9, 1)]
+    area = shapely.MultiPolygon([shapely.box(LON - STEP_LON, LAT - STEP_LAT, LON + 5 * STEP_LON, LAT + 2 * STEP_LAT)])
+    return _shaped(tables.ZONES, pd.DataFrame(lines, columns=tables.ZONES.names), [area])
+
+
+def _programme() -> pd.DataFrame:
+    lines = [
+        ("B01-Z01", 1, "set posts", 9.0, "post", 1.5, 2, 0.06, "4 x end post; 5 x line post", "post driver"),
+        ("B01-Z01", 2, "run out", 112.35, "m", 0.75, 2, 0.03, "C001", "reel"),
+    ]
+    return conform(tables.PROGRAMME, pd.DataFrame(lines, columns=tables.PROGRAMME.names))
+
+
+def _costs() -> pd.DataFrame:
+    lines = [("clip", 14.7, 34.02, 0.35, "EUR", None), ("sum", 109.7, 253.88, 2.6119, "EUR", "hammer")]
+    return conform(tables.COSTS, pd.DataFrame(lines, columns=tables.COSTS.names))
 
 
 def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:

@@ -19,13 +19,27 @@ import pyogrio
 import pytest
 import shapely
 
+from pipeline import tables
 from pipeline.errors import TargetError, WirerunError
-from pipeline.records import Plan
-from pipeline.write import gis, styles
+from pipeline.findings import Finding
+from pipeline.records import Plan, finding_table
+from pipeline.write import styles
 from pipeline.write.gis import CLIP_NEEDS, LAYERS, clip_need, write_gis
+from pipeline.write.gis.layers import POSTS, placed_findings
 
-NAMES = ["block", "exclusions", "rows", "posts", "spans", "sections"]
-SHAPES = ["MultiPolygon", "MultiPolygon", "LineString", "Point", "LineString", "LineString"]
+NAMES = ["block", "exclusions", "rows", "posts", "spans", "sections", "zones", "findings"]
+SHAPES = [
+    "MultiPolygon",
+    "MultiPolygon",
+    "LineString",
+    "Point",
+    "LineString",
+    "LineString",
+    "MultiPolygon",
+    "Point",
+]
+# Of the three findings of the plan, the one about a file has no place on the ground.
+PLACED = [("B01-R001-P003", "look-on-site"), ("B01", "relief")]
 
 
 @pytest.fixture(scope="module")
@@ -55,12 +69,15 @@ def test_layers_have_their_names_shapes_crs_and_counts(plan: Plan, package: Path
         with fiona.open(package, layer=layer.table.name) as source:
             assert source.schema["geometry"] == shape
             assert source.crs.to_epsg() == 25829
-            assert len(list(source)) == len(getattr(plan, layer.source)) > 0
+            count = len(PLACED) if layer.name == "findings" else len(getattr(plan, layer.source))
+            assert len(list(source)) == count > 0
 
 
 @pytest.mark.parametrize("layer", LAYERS, ids=NAMES)
 def test_a_layer_has_the_columns_of_its_table_and_every_value(plan: Plan, package: Path, layer: Any) -> None:  # noqa: ANN401 - private type
     wanted = getattr(plan, layer.source)
+    if layer.name == "findings":
+        wanted = wanted[wanted["place"].isin([place for place, _ in PLACED])]
     features = _features(package, layer.table.name)
     for column in layer.table.columns:
         back = [feature.properties[column.name] for feature in features]
@@ -96,6 +113,32 @@ def test_the_second_row_lies_north_of_the_first_and_rows_run_east(package: Path)
     first, second = (shapely.geometry.shape(feature.geometry) for feature in _features(package, "rows"))
     assert second.centroid.y > first.centroid.y
     assert first.coords[1][0] - first.coords[0][0] == pytest.approx(24.0, abs=0.5)
+
+
+def test_findings_lie_where_they_were_found(plan: Plan, package: Path) -> None:
+    posts = {f.properties["post_id"]: f.geometry["coordinates"] for f in _features(package, "posts")}
+    (block,) = (shapely.geometry.shape(f.geometry) for f in _features(package, "block"))
+    found = {f.properties["place"]: f for f in _features(package, "findings")}
+    assert {(place, f.properties["code"]) for place, f in found.items()} == set(PLACED)
+    assert found["B01-R001-P003"].geometry["coordinates"] == posts["B01-R001-P003"]
+    assert block.contains(shapely.geometry.shape(found["B01"].geometry))
+    (said,) = _rows(package, "SELECT description FROM gpkg_contents WHERE table_name = 'findings'")
+    assert said[0].endswith(f"Here: 2 of {len(plan.findings)}.")
+
+
+@pytest.mark.parametrize("layer", ["rows", "spans", "sections", "zones"])
+def test_a_finding_lies_amid_its_line_or_inside_its_area(plan_maker: Callable[..., Plan], layer: str) -> None:
+    plan = plan_maker()
+    features = getattr(plan, layer)
+    name = f"{layer.removesuffix('s')}_id"
+    here = Finding("relief", features[name].iloc[-1], "Here.")
+    found = placed_findings(plan_maker(findings=finding_table([here])))
+    (place,) = found.to_crs("EPSG:25829").geometry
+    shape = features.to_crs("EPSG:25829").geometry.iloc[-1]
+    assert shape.distance(place) < 0.001
+    if layer != "zones":
+        first, last = shape.coords[0], shape.coords[-1]
+        assert place.distance(shapely.Point(first)) == pytest.approx(place.distance(shapely.Point(last)), abs=0.001)
 
 
 def test_each_post_carries_the_most_that_any_wire_asks_for(package: Path) -> None:
@@ -205,19 +248,36 @@ def test_posts_differ_by_shape_as_well_as_colour() -> None:
 
 
 def test_lines_and_areas_have_a_second_cue() -> None:
-    (section,), (row,), (span,), (block,), (out,) = map(_looks, ["sections", "rows", "spans", "block", "exclusions"])
+    (section,), (row,), (span,), (block,), (out,), (zone,) = map(
+        _looks, ["sections", "rows", "spans", "block", "exclusions", "zones"]
+    )
     assert (section["use_custom_dash"], section["line_color"]) == ("1", "204,121,167,255")
     assert float(section["line_width"]) > 3 * float(row["line_width"])
     assert "customdash" not in row
     assert span["customdash"] != section["customdash"]
     assert (block["style"], out["style"]) == ("no", "b_diagonal")
+    assert (zone["style"], zone["outline_style"], block["outline_style"]) == ("no", "dash dot", "solid")
+
+
+def test_zones_are_labelled_by_a_column_that_exists() -> None:
+    root = ET.fromstring(styles.layer_style("zones"))  # noqa: S314 - our own
+    style = root.find("labeling/settings/text-style")
+    assert style is not None
+    assert root.attrib["labelsEnabled"] == "1"
+    assert style.attrib["fieldName"] in tables.ZONES.names
+    assert ET.fromstring(styles.layer_style("rows")).attrib["labelsEnabled"] == "0"  # noqa: S314 - our own
+
+
+def test_findings_differ_by_shape_and_size() -> None:
+    looks = [(look["name"], look["size"]) for look in _looks("findings")]
+    assert looks == [("star", "5"), ("pentagon", "3.6"), ("pentagon", "2.4")]
 
 
 def test_the_rules_of_the_post_style_ask_for_columns_and_values_that_exist() -> None:
     rules = list(ET.fromstring(styles.layer_style("posts")).iter("rule"))  # noqa: S314 - our own
     needs = [f"\"clip_need\" = '{need}'" for need in ("two-way", "look-on-site", "unknown")]
     assert [rule.attrib["filter"] for rule in rules] == ["\"kind\" = 'end'", *needs, "ELSE"]
-    choices = {column.name: column.choices for column in gis.POSTS.columns}
+    choices = {column.name: column.choices for column in POSTS.columns}
     assert "end" in choices["kind"]
     assert {"two-way", "look-on-site", "unknown"} <= set(choices["clip_need"])
 

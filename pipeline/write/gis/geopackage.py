@@ -1,4 +1,4 @@
-"""The GIS layers: one GeoPackage with block, exclusions, rows, posts, spans and sections in a projected CRS.
+"""The master of the GIS layers: one GeoPackage in a projected CRS.
 
 Each column carries its meaning and unit as a field comment, each layer a default style. The file has the same bytes
 whenever the plan is the same: its time stamps are fixed.
@@ -10,19 +10,15 @@ import sqlite3
 import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
-import geopandas as gpd
-import numpy as np
-import pandas as pd
 import pyogrio
 
-from pipeline import tables
-from pipeline.errors import TargetError, WirerunError
+from pipeline.errors import WirerunError
 from pipeline.records import Plan
-from pipeline.tables import Column, Table
+from pipeline.tables import Column
+from pipeline.write.gis.layers import FINDINGS, LAYERS, Layer, layer_frame
 from pipeline.write.styles import layer_style
 
 # A fixed moment for every time stamp in the file, or no two runs would give the same bytes.
@@ -30,63 +26,6 @@ _MOMENT: Final = "2000-01-01T00:00:00.000Z"
 # Not the newest: nothing of a newer version is needed, and older GIS programs would warn of it.
 _FORMAT: Final = "1.3"
 _GEOMETRY: Final = "geom"
-
-CLIP_NEEDS: Final = ("two-way", "look-on-site", "unknown", "one-way", "none")
-
-BLOCK: Final = Table(
-    "block",
-    "One feature per block.",
-    ("block_id",),
-    (
-        Column("block_id", "text", "", "Block, as used in the ids of its rows."),
-        Column("name", "text", "", "The block's own name in the boundary file.", empty=True),
-        Column("area_ha", "number", "ha", "Horizontal area of the block, exclusions not taken off.", decimals=4),
-    ),
-)
-EXCLUSIONS: Final = Table(
-    "exclusions",
-    "One feature per keep-out area that touches a block.",
-    ("block_id",),
-    (Column("block_id", "text", "", "Block that the exclusion touches."),),
-)
-POSTS: Final = replace(
-    tables.POSTS,
-    columns=(
-        *tables.POSTS.columns,
-        Column(
-            "clip_need",
-            "text",
-            "",
-            "Most that any wire asks for at the post: a two-way clip; a look on site, where one is possible but not "
-            "planned; unknown, where no load could be computed; a one-way clip; none at end posts and where every wire "
-            "is stapled.",
-            choices=CLIP_NEEDS,
-        ),
-    ),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class _Layer:
-    """One layer: its columns, and which attribute of the plan it comes from."""
-
-    table: Table
-    source: str
-
-    @property
-    def geometry(self) -> str:
-        """Return the kind of geometry; areas may have several parts."""
-        return self.table.shape or "MultiPolygon"
-
-
-LAYERS: Final = (
-    _Layer(BLOCK, "blocks"),
-    _Layer(EXCLUSIONS, "exclusions"),
-    _Layer(tables.ROWS, "rows"),
-    _Layer(POSTS, "posts"),
-    _Layer(tables.SPANS, "spans"),
-    _Layer(tables.SECTIONS, "sections"),
-)
 
 
 def write_gis(plan: Plan, path: Path) -> None:
@@ -121,64 +60,30 @@ def write_gis(plan: Plan, path: Path) -> None:
             landing.unlink(missing_ok=True)
 
 
-def clip_need(posts: pd.DataFrame, clips: pd.DataFrame) -> pd.Series:
-    """Return for each post the most that any of its wires asks for, one of `CLIP_NEEDS`, indexed as `posts`.
-
-    Parameters
-    ----------
-    posts : DataFrame
-        With `post_id`.
-    clips : DataFrame
-        With `post_id`, `clip`, `certainty` and `load_min_n`: one line per intermediate post and wire.
-    """
-    one_way = clips["clip"] == "one-way"
-    known = clips.loc[clips["load_min_n"].notna(), "post_id"]
-    asks = {
-        "one-way": one_way,
-        "unknown": ~clips["post_id"].isin(known),
-        "look-on-site": one_way & clips["certainty"].isin(["certain", "likely", "possible"]),
-        "two-way": clips["clip"] == "two-way",
-    }
-    need = pd.Series("none", index=posts.index, dtype="str")
-    # From the least to the most, so that the most stays.
-    for word, lines in asks.items():
-        need[posts["post_id"].isin(clips.loc[lines, "post_id"])] = word
-    return need
-
-
 def _write_layers(plan: Plan, path: Path) -> dict[str, int]:
     """Write every layer, the empty ones too, and return how many features each has."""
     counts = {}
     with _fixed_moment():
         for layer in LAYERS:
-            frame = _layer_frame(plan, layer)
+            frame = layer_frame(plan, layer, plan.output_crs)
             pyogrio.write_dataframe(
                 frame,
                 path,
-                layer=layer.table.name,
+                layer=layer.name,
                 driver="GPKG",
                 geometry_type=layer.geometry,
                 promote_to_multi=layer.geometry.startswith("Multi"),
                 dataset_options={"VERSION": _FORMAT},
-                layer_options={"GEOMETRY_NAME": _GEOMETRY, "DESCRIPTION": layer.table.meaning},
+                layer_options={"GEOMETRY_NAME": _GEOMETRY, "DESCRIPTION": _description(plan, layer, len(frame))},
             )
-            counts[layer.table.name] = len(frame)
+            counts[layer.name] = len(frame)
     return counts
 
 
-def _layer_frame(plan: Plan, layer: _Layer) -> gpd.GeoDataFrame:
-    """Return a layer as it is written: projected, its columns in order, numbers rounded as in the schedule."""
-    source = getattr(plan, layer.source)
-    columns = {}
-    for column in layer.table.columns:
-        values = clip_need(plan.posts, plan.clips) if column.name == "clip_need" else source[column.name]
-        # Adding zero turns a negative zero into a plain one.
-        columns[column.name] = values.round(column.decimals) + 0.0 if column.kind == "number" else values
-    geometry = source.geometry.to_crs(plan.output_crs)
-    if np.isinf(geometry.bounds.to_numpy()).any():
-        msg = f"output.crs = {plan.output_crs} cannot express the place of this plan; choose a CRS made for the region"
-        raise TargetError(msg)
-    return gpd.GeoDataFrame(columns, geometry=geometry)
+def _description(plan: Plan, layer: Layer, count: int) -> str:
+    if layer.table is not FINDINGS:
+        return layer.table.meaning
+    return f"{layer.table.meaning} Here: {count} of {len(plan.findings)}."
 
 
 @contextmanager
@@ -219,7 +124,7 @@ def _write_comments(base: sqlite3.Connection) -> None:
     base.executemany(
         "INSERT INTO gpkg_data_columns (table_name, column_name, name, description) VALUES (?, ?, ?, ?)",
         [
-            (layer.table.name, column.name, column.name, _comment(column))
+            (layer.name, column.name, column.name, _comment(column))
             for layer in LAYERS
             for column in layer.table.columns
         ],
@@ -243,10 +148,7 @@ def _write_styles(base: sqlite3.Connection) -> None:
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
         "styleQML, styleSLD, useAsDefault, description, owner, update_time) "
         "VALUES ('', '', ?, ?, 'plan', ?, '', 1, ?, '', ?)",
-        [
-            (layer.table.name, _GEOMETRY, layer_style(layer.table.name), layer.table.meaning, _MOMENT)
-            for layer in LAYERS
-        ],
+        [(layer.name, _GEOMETRY, layer_style(layer.name), layer.table.meaning, _MOMENT) for layer in LAYERS],
     )
     base.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) "
