@@ -1,5 +1,6 @@
 """What passes between the stages that is not a table."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import geopandas as gpd
@@ -9,8 +10,9 @@ from affine import Affine
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from pipeline.findings import Finding
-from pipeline.settings import Config
+from pipeline.findings import LEVELS, Finding
+from pipeline.settings import Catalogue, Config
+from pipeline.tables import FINDINGS, conform
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +47,20 @@ class Grid:
     valid: NDArray[np.bool_]
     transform: Affine
     crs_wkt: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Orthophoto:
+    """A photo of the ground in web Mercator, north up, for the map.
+
+    `rgb` has shape (3, rows, columns); `covered`, shape (rows, columns), is False where the photo shows nothing.
+    `edges` are west, south, east, north in degrees.
+    """
+
+    rgb: NDArray[np.uint8]
+    covered: NDArray[np.bool_]
+    edges: tuple[float, float, float, float]
     file: str
 
 
@@ -92,6 +108,8 @@ class Inputs:
     output_crs: str
     sources: tuple[Source, ...]
     findings: tuple[Finding, ...]
+    catalogue: Catalogue
+    orthophoto: Orthophoto | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,10 +127,12 @@ class Plan:
 
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
-    `lifts`, `adjusters`, `tension_check`, `findings`: plain tables.
+    `zones`: polygons. `lifts`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `coils`, `programme`,
+    `costs`, `findings`: plain tables. `config` has what the catalogue filled in.
     """
 
     config: Config
+    catalogue: Catalogue
     blocks: gpd.GeoDataFrame
     exclusions: gpd.GeoDataFrame
     rows: gpd.GeoDataFrame
@@ -124,10 +144,28 @@ class Plan:
     lifts: pd.DataFrame
     adjusters: pd.DataFrame
     tension_check: pd.DataFrame
+    materials: pd.DataFrame
+    zone_materials: pd.DataFrame
+    coils: pd.DataFrame
+    zones: gpd.GeoDataFrame
+    programme: pd.DataFrame
+    costs: pd.DataFrame
     findings: pd.DataFrame
-    finding_list: tuple[Finding, ...]
     grids: tuple[Grid, ...]
     frames: tuple[FrameNote, ...]
     output_crs: str
     sources: tuple[Source, ...]
+    orthophoto: Orthophoto | None = None
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
+
+
+def finding_table(findings: Iterable[Finding]) -> pd.DataFrame:
+    """Findings as the table of that name, worst first, else in the order they were made."""
+    worst_first = sorted(findings, key=lambda finding: -LEVELS.index(finding.level))
+    lines = [(f.level, f.code, _text(f.place), _text(f.message)) for f in worst_first]
+    return conform(FINDINGS, pd.DataFrame(lines, columns=FINDINGS.names, dtype="str"))
+
+
+def _text(words: str) -> str:
+    """Words as text that every table can keep: bytes of a file name that are no text are shown as escapes."""
+    return words.encode("utf-8", errors="backslashreplace").decode()

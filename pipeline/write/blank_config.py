@@ -3,7 +3,7 @@
 import json
 import textwrap
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -71,7 +71,9 @@ def _section(header: str, kind: type[BaseModel], given: BaseModel | None = None)
     arrays: list[list[str]] = []
     for name, field in kind.model_fields.items():
         entries = _entries(field)
-        if entries is None:
+        if entries is None and (entry := _kind_of_entry(field)) is not None:
+            arrays.append([*_comment(field.description or ""), *_commented(f"{header.strip('[]')}.{name}", entry)])
+        elif entries is None:
             first += _setting(name, field, given)
         else:
             arrays += _array(f"{header.strip('[]')}.{name}", entries)
@@ -84,6 +86,21 @@ def _array(name: str, entries: tuple[BaseModel, ...]) -> list[list[str]]:
     for entry in entries[1:]:
         blocks.append([f"[[{name}]]", *(f"{key} = {_toml(getattr(entry, key))}" for key in _set_keys(entry))])
     return blocks
+
+
+def _commented(name: str, kind: type[BaseModel]) -> list[str]:
+    """An array of sections without an entry of its own: one entry, commented out, with every setting explained."""
+    lines = [f"# [[{name}]]"]
+    for key, field in kind.model_fields.items():
+        default = "" if field.is_required() or field.default is None else f" {_toml(field.default)}"
+        lines += [*_comment(field.description or ""), f"# {key} ={default}"]
+    return lines
+
+
+def _kind_of_entry(field: FieldInfo) -> type[BaseModel] | None:
+    """What an array of sections holds; None for any other setting."""
+    inside = [kind for kind in get_args(field.annotation) if isinstance(kind, type) and issubclass(kind, BaseModel)]
+    return inside[0] if get_origin(field.annotation) is tuple and inside else None
 
 
 def _set_keys(entry: BaseModel) -> list[str]:

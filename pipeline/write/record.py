@@ -25,14 +25,17 @@ FORMAT: Final = 1
 _LIBRARIES: Final = (
     "wirerun",
     "affine",
+    "ezdxf",
     "fiona",
     "geopandas",
+    "gpxpy",
     "numpy",
     "pandas",
     "pydantic",
     "pyogrio",
     "pyproj",
     "rasterio",
+    "reportlab",
     "scipy",
     "shapely",
 )
@@ -161,6 +164,8 @@ def _counts(plan: Plan) -> dict[str, Any]:
         "two_way_posts": int(two_way.nunique()),
         "spans": int(plan.spans["span_id"].nunique()),
         "sections": len(plan.sections),
+        "zones": len(plan.zones),
+        "coils": int(plan.coils["coil_id"].nunique()),
         "wire_m": {wire.id: round(float(run_out_m.get(wire.id, 0.0)), 3) for wire in plan.config.wires},
         "findings": {level: int(levels.get(level, 0)) for level in LEVELS},
     }

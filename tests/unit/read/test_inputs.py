@@ -15,6 +15,7 @@ from shapely import Polygon
 
 from pipeline.errors import InputError
 from pipeline.read.crs import crs_name, horizontal_crs, loose_steps, utm_crs
+from pipeline.settings.catalogue import FILES
 
 if TYPE_CHECKING:
     from tests.unit.read.conftest import RasterWriter, Reader, VectorWriter
@@ -23,6 +24,7 @@ FloatGrid = NDArray[np.float32]
 EAST, NORTH = 617_400.0, 4_562_000.0
 BLOCK = Polygon([(EAST + x, NORTH + y) for x, y in [(20.0, 15.0), (82.0, 18.0), (77.0, 61.0), (31.0, 55.0)]])
 METRE = {"height_unit": "m"}
+CATALOGUE = Path(__file__).parents[3] / "configs" / "catalogue"
 
 
 def test_fingerprints(
@@ -37,6 +39,10 @@ def test_fingerprints(
         ("boundary", "block.shp", hashlib.sha256(parts).hexdigest()),
         ("exclusions", "out.gpkg", hashlib.sha256((tmp_path / "out.gpkg").read_bytes()).hexdigest()),
         ("raster", "ground.tif", hashlib.sha256((tmp_path / "ground.tif").read_bytes()).hexdigest()),
+        *(
+            ("catalogue", f"catalogue of the program/{path.name}", hashlib.sha256(path.read_bytes()).hexdigest())
+            for path in (CATALOGUE / f"{name}.csv" for name in FILES)
+        ),
     ]
 
 
@@ -58,7 +64,7 @@ def test_world_file_is_a_sidecar(
         write_raster(ground, transform=None)
     (tmp_path / "ground.tfw").write_text(f"1\n0\n0\n-1\n{EAST + 0.5}\n{NORTH + 99.5}\n")
     inputs = read(elevation=METRE)
-    assert [(source.role, source.path) for source in inputs.sources][1:] == [
+    assert [(source.role, source.path) for source in inputs.sources if source.role.startswith("raster")] == [
         ("raster", "ground.tif"),
         ("raster-sidecar", "ground.tfw"),
     ]

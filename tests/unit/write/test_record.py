@@ -34,6 +34,8 @@ def test_the_record_counts_what_the_plan_holds(folder: Path) -> None:
         "two_way_posts": 1,
         "spans": 7,
         "sections": 1,
+        "zones": 1,
+        "coils": 1,
         "wire_m": {"fruiting": pytest.approx(37.976, abs=0.0005), "lower": pytest.approx(75.952, abs=0.0005)},
         "findings": {"note": 2, "warning": 1, "error": 0},
     }

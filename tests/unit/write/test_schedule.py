@@ -12,7 +12,8 @@ import pytest
 
 from pipeline import tables
 from pipeline.errors import TableError
-from pipeline.records import Plan
+from pipeline.findings import Finding
+from pipeline.records import Plan, finding_table
 from pipeline.tables import TABLES, Column, Table
 from pipeline.write.schedule import csv_bytes, write_schedule
 
@@ -108,7 +109,8 @@ def test_quotes_stand_only_where_needed() -> None:
 
 
 def test_a_file_name_that_is_no_text_does_not_stop_the_plan() -> None:
-    assert _word_cell("a\udcff.tif") == "a\\udcff.tif"
+    findings = finding_table([Finding("relief", "a\udcff.tif", "High.")])
+    assert b"note,relief,a\\udcff.tif,High.\r\n" in csv_bytes(tables.FINDINGS, findings)
 
 
 def test_a_table_without_lines_has_its_header(bare_plan: Plan, tmp_path: Path) -> None:
