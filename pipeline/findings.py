@@ -54,6 +54,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "demo-prices": ("note", "Prices and holding forces are those that come with the program, invented for the demo."),
     "no-price": ("note", "Items that the catalogue does not price; sums leave them out."),
     "no-rate": ("note", "Tasks for which the catalogue has no minutes; hours leave them out."),
+    "crew-too-small": ("warning", "A task needs more people at once than the crew has."),
     "no-fixing": ("warning", "No fixing of the catalogue holds the wire at some posts."),
     "smooth-in-uplift": ("warning", "A smooth staple or nail holds a wire that always pulls out."),
     "coils": ("note", "How many coils, how few were proven possible, and how many joins."),

@@ -1,42 +1,53 @@
 """The order of the stages: read it and you know the job."""
 
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, Final
 
 import geopandas as gpd
 import pandas as pd
 
 from pipeline.errors import Fault, InputError, SettingError
-from pipeline.findings import LEVELS, Finding
+from pipeline.findings import Finding
 from pipeline.geometry.frame import direction
 from pipeline.geometry.lines import to_row_axes
 from pipeline.geometry.sampling import Ground
 from pipeline.geometry.station import Paths
+from pipeline.ids import working_order
 from pipeline.read.config import load_config
 from pipeline.read.inputs import read_inputs
-from pipeline.records import Block, Drawn, FrameNote, Grid, Inputs, Plan
-from pipeline.settings import Config, RowSettings
+from pipeline.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
+from pipeline.settings import Catalogue, Config, RowSettings
 from pipeline.stages.adjusters import choose_adjusters
 from pipeline.stages.boundary import Site, set_out
 from pipeline.stages.clips import choose_clips
+from pipeline.stages.coils import cut_coils
+from pipeline.stages.costs import price
 from pipeline.stages.drawn import lay_follow, lay_given
 from pipeline.stages.dropping import let_down
 from pipeline.stages.fitting import place_fitted
-from pipeline.stages.georeference import WGS84, place_posts, place_rows, place_sections, place_spans
+from pipeline.stages.fixings import choose_fixings
+from pipeline.stages.georeference import WGS84, place_posts, place_rows, place_sections, place_spans, place_zones
 from pipeline.stages.ground import humps
 from pipeline.stages.holding import load_posts
+from pipeline.stages.labour import row_work
+from pipeline.stages.materials import Planned, list_materials
 from pipeline.stages.placing import Stations, place_equal, place_on_baseline, place_on_vines, vine_places
 from pipeline.stages.post_heights import set_heights
 from pipeline.stages.posts import set_posts
+from pipeline.stages.programme import list_tasks
 from pipeline.stages.rows import lay_parallel, spacing_in_plan, steep_rows
 from pipeline.stages.season import lift, warm_and_cool
+from pipeline.stages.slopes import slope_at_posts, slope_class
+from pipeline.stages.supplies import choose_posts, take_from_catalogue
 from pipeline.stages.surveyed import stand_on_points
 from pipeline.stages.tension_check import tension_sheet
 from pipeline.stages.undulation import find_sections, judge_need
 from pipeline.stages.wires import string_tight
+from pipeline.stages.zones import draw_zones
 from pipeline.tables import (
     ADJUSTERS,
     CLIPS,
@@ -46,6 +57,7 @@ from pipeline.tables import (
     ROWS,
     SECTIONS,
     SPANS,
+    TABLES,
     TENSION_CHECK,
     WIRES,
     Table,
@@ -53,7 +65,11 @@ from pipeline.tables import (
     empty,
 )
 from pipeline.write.folder import check_target
-from pipeline.write.result import write_result
+from pipeline.write.gis import check_formats
+from pipeline.write.result import PARTS, write_result
+
+# What is made block by block; the rest is made of all blocks together.
+_OF_BLOCKS: Final = (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, LIFTS, ADJUSTERS, TENSION_CHECK)
 
 __all__ = ["Progress", "check", "load_config", "plan_block", "plan_to_folder"]
 
@@ -84,24 +100,28 @@ def check(config: Config) -> Inputs:
     InputError
         With every fault found.
     """
+    check_formats(config.output.formats)
     return read_inputs(config)
 
 
-def plan_to_folder(config: Config, target: Path, *, overwrite: bool, progress: Progress | None = None) -> Plan:
-    """Plan, written to a folder that is put in its place only when whole.
+def plan_to_folder(
+    config: Config, target: Path, *, overwrite: bool, only: Collection[str] = (), progress: Progress | None = None
+) -> Plan:
+    """Plan, written to a folder that is put in its place only when whole; `only` names the parts, else all.
 
     Raises
     ------
     InputError
         If the input has faults.
     TargetError
-        If the folder is there already and may not be replaced.
+        If the folder is there already and may not be replaced, or a format's library is missing.
     """
     progress = progress or Progress()
     check_target(target, overwrite=overwrite)
+    check_formats(config.output.formats)
     plan = plan_block(config, progress)
     with progress.stage("write"):
-        write_result(plan, target, overwrite=overwrite)
+        write_result(plan, target, overwrite=overwrite, only=only or PARTS)
     return plan
 
 
@@ -120,59 +140,57 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
     InputError
         If the input has faults; carries all of them.
     """
-    progress = progress or Progress()
+    # Text is kept in one way, whether or not pyarrow is installed: the same tables, the same bytes.
+    with pd.option_context("mode.string_storage", "python"):
+        return _plan_all(config, progress or Progress())
+
+
+def _plan_all(config: Config, progress: Progress) -> Plan:
+    """Take every block through every stage, then all together."""
     with progress.stage("read"):
         inputs = read_inputs(config)
     sites = zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
     try:
-        parts = [_plan_one(*site, config, progress) for site in sites]
+        parts = [_plan_one(*site, config, inputs.catalogue, progress) for site in sites]
     except SettingError as error:
         raise InputError((Fault(config.file, error.place, error.message),)) from error
-    findings = [*inputs.findings, *(finding for part in parts for finding in part.findings)]
+    filled, noticed = take_from_catalogue(config, inputs.catalogue)
+    findings = [*inputs.findings, *noticed, *(finding for part in parts for finding in part.findings)]
+    tables = {table.name: _gather(table, parts) for table in _OF_BLOCKS}
+    blocks = _block_table(parts)
+    if len(tables["rows"]):
+        tables |= _take_off(tables, parts, filled, inputs.catalogue, findings, progress)
     return Plan(
-        config=config,
-        blocks=_block_table(parts),
+        config=filled,
+        catalogue=inputs.catalogue,
+        blocks=blocks,
         exclusions=_exclusion_table(inputs.blocks),
-        rows=_gather(ROWS, (part.rows for part in parts)),
-        posts=_gather(POSTS, (part.posts for part in parts)),
-        spans=_gather(SPANS, (part.spans for part in parts)),
-        clips=_gather(CLIPS, (part.clips for part in parts)),
-        sections=_gather(SECTIONS, (part.sections for part in parts)),
-        wires=_gather(WIRES, (part.wires for part in parts)),
-        lifts=_gather(LIFTS, (part.lifts for part in parts)),
-        adjusters=_gather(ADJUSTERS, (part.adjusters for part in parts)),
-        tension_check=_gather(TENSION_CHECK, (part.tension_check for part in parts)),
-        findings=_finding_table(findings),
-        finding_list=tuple(findings),
+        findings=finding_table(findings),
         grids=inputs.grids,
         frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in parts),
         output_crs=inputs.output_crs,
         sources=inputs.sources,
+        orthophoto=inputs.orthophoto,
         seconds=progress.seconds,
+        **{table.name: _checked(table, tables) for table in TABLES.values() if table is not FINDINGS},
     )
 
 
 @dataclass(slots=True)
 class _Part:
-    """What the stages made of one block; tables stay None where no row fits."""
+    """What the stages made of one block: tables by name, none where no row fits."""
 
     block: Block
     site: Site
     findings: list[Finding]
-    rows: gpd.GeoDataFrame | None = None
-    posts: gpd.GeoDataFrame | None = None
-    spans: gpd.GeoDataFrame | None = None
-    clips: pd.DataFrame | None = None
-    sections: gpd.GeoDataFrame | None = None
-    wires: pd.DataFrame | None = None
-    lifts: pd.DataFrame | None = None
-    adjusters: pd.DataFrame | None = None
-    tension_check: pd.DataFrame | None = None
+    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
 
 
-def _plan_one(block: Block, grid: Grid, drawn: Drawn, config: Config, progress: Progress) -> _Part:
+def _plan_one(
+    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, progress: Progress
+) -> _Part:
     """Take one block through every stage."""
-    config = config.for_block(block.block_id)
+    config, _ = take_from_catalogue(config.for_block(block.block_id), catalogue)
     with progress.stage("boundary"):
         site, findings = set_out(block, grid, config.elevation.smoothing_m)
     part = _Part(block, site, findings)
@@ -186,32 +204,109 @@ def _plan_one(block: Block, grid: Grid, drawn: Drawn, config: Config, progress: 
         spans, loads, totals, noticed = string_tight(posts, above, config)
         findings += noticed
         posts = set_heights(posts, spans, config.posts, config.clips)
+        posts, noticed = choose_posts(posts, config, catalogue)
+        findings += noticed
     with progress.stage("season"):
         loads, totals, noticed = warm_and_cool(posts, loads, totals, wires, states)
         findings += noticed
         loads, totals, noticed = let_down(posts, above, loads, totals, config)
         findings += noticed
-        part.adjusters, totals, noticed = choose_adjusters(totals, config.adjusters)
+        adjusters, totals, noticed = choose_adjusters(totals, config.adjusters)
         findings += noticed
-        loads, totals, part.lifts, noticed = lift(posts, loads, totals, wires, config.clips)
+        loads, totals, lifts, noticed = lift(posts, loads, totals, wires, config.clips)
         findings += noticed
-        part.tension_check = tension_sheet(posts, totals, wires, states, config.check)
+        check = tension_sheet(posts, totals, wires, states, config.check)
     with progress.stage("undulation"):
         posts, loads = judge_need(posts, loads, config.elevation, config.undulation)
         posts, sections = find_sections(posts, loads, wires, config.undulation)
     with progress.stage("clips"):
-        part.clips, noticed = choose_clips(posts, loads, wires, config.undulation)
+        clips, noticed = choose_clips(posts, loads, wires, config.undulation)
         findings += noticed
     with progress.stage("holding"):
-        posts, part.wires, noticed = load_posts(posts, loads, totals, wires, config.posts)
+        posts, totals, noticed = load_posts(posts, loads, totals, wires, config.posts)
         findings += noticed
+    with progress.stage("fixings"):
+        clips, noticed = choose_fixings(posts, clips, config, catalogue)
+        findings += noticed
+    with progress.stage("slopes"):
+        posts = slope_at_posts(posts, paths, site.ground, config.rows.spacing_m)
+        rows = slope_class(rows, posts, config.work.slope_classes_pct)
     with progress.stage("georeference"):
-        part.rows = place_rows(rows, paths, posts, part.clips, site.frame)
-        part.posts = place_posts(posts, site.frame)
-        part.spans = place_spans(spans, part.posts)
-        part.sections = place_sections(sections, paths, site.frame)
-        findings += steep_rows(part.rows, config.rows)
+        placed = place_posts(posts, site.frame)
+        part.tables = {
+            "rows": place_rows(rows, paths, posts, clips, site.frame),
+            "posts": placed,
+            "spans": place_spans(spans, placed),
+            "clips": clips,
+            "sections": place_sections(sections, paths, site.frame),
+            "wires": totals,
+            "lifts": lifts,
+            "adjusters": adjusters,
+            "tension_check": check,
+        }
+        findings += steep_rows(part.tables["rows"], config.rows)
     return part
+
+
+def _take_off(
+    tables: dict[str, pd.DataFrame],
+    parts: list[_Part],
+    config: Config,
+    catalogue: Catalogue,
+    findings: list[Finding],
+    progress: Progress,
+) -> dict[str, pd.DataFrame]:
+    """What to buy and who does it, for all blocks together."""
+    order = working_order(tables["rows"]["row_id"])
+    rows, work = tables["rows"].iloc[order].reset_index(drop=True), config.work
+    posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
+    with progress.stage("coils"):
+        coils, noticed = cut_coils(wires, catalogue, config.coils)
+        findings += noticed
+    with progress.stage("labour"):
+        done, noticed = row_work(rows, posts, clips, wires, adjusters, coils, catalogue, work)
+        findings += noticed
+        hours = done.groupby("row_id")["hours"].sum().reindex(rows["row_id"], fill_value=0.0).to_numpy()
+    with progress.stage("zones"):
+        zone_id, zones, noticed = draw_zones(rows, hours, work)
+        findings += noticed
+        rows = rows.assign(hours=hours, zone_id=zone_id)
+        zone_of_row = rows.set_index("row_id")["zone_id"]
+        coils["zone_id"] = coils["row_id"].map(zone_of_row)
+        zones = _place_zones(zones, rows, parts, config)
+    with progress.stage("materials"):
+        planned = Planned(rows, posts, clips, wires, adjusters, coils)
+        materials, zone_materials, noticed = list_materials(planned, config, catalogue)
+        findings += noticed
+        programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
+        costs = price(
+            materials,
+            float(zones["hours"].sum()),
+            labour_per_hour=work.labour_per_hour,
+            currency=config.catalogue.currency,
+            area_ha=sum(part.site.workable.area for part in parts) / 1e4,
+            row_m=float(rows["length_m"].sum()),
+        )
+    return {
+        "rows": rows,
+        "coils": coils,
+        "zones": zones,
+        "materials": materials,
+        "zone_materials": zone_materials,
+        "programme": programme,
+        "costs": costs,
+    }
+
+
+def _place_zones(zones: pd.DataFrame, rows: pd.DataFrame, parts: list[_Part], config: Config) -> gpd.GeoDataFrame:
+    """Zones as areas in WGS 84, block by block: each block has a frame of its own."""
+    placed = []
+    for part in parts:
+        mine, ours = (table[table["block_id"] == part.block.block_id] for table in (zones, rows))
+        if len(mine):
+            spacing_m = config.for_block(part.block.block_id).rows.spacing_m
+            placed.append(place_zones(mine, ours, part.site.workable, spacing_m, part.site.frame))
+    return pd.concat(placed, ignore_index=True)
 
 
 def _lay_out(
@@ -268,13 +363,18 @@ def _place(rows: pd.DataFrame, paths: Paths, ground: Ground, config: Config) -> 
     return place_fitted(rows, paths, ground, choices, config)
 
 
-def _gather(table: Table, parts: Iterable[pd.DataFrame | None]) -> pd.DataFrame:
-    """One table of all blocks, checked against the column dictionary, its geometry kept."""
-    made = [part for part in parts if part is not None]
-    if not made:
+def _gather(table: Table, parts: list[_Part]) -> pd.DataFrame:
+    """One table of all blocks, its geometry kept, not yet checked."""
+    made = [part.tables[table.name] for part in parts if part.tables]
+    return pd.concat(made, ignore_index=True) if made else empty(table)
+
+
+def _checked(table: Table, tables: dict[str, pd.DataFrame]) -> Any:  # noqa: ANN401 - a frame, with geometry or not
+    """The table, checked against the column dictionary; empty where nothing was made."""
+    frame = tables.get(table.name)
+    if frame is None or frame.empty:
         return gpd.GeoDataFrame(empty(table), geometry=[], crs=WGS84) if table.shape else empty(table)
-    whole = pd.concat(made, ignore_index=True)
-    return conform(table, whole)
+    return conform(table, frame)
 
 
 def _block_table(parts: list[_Part]) -> gpd.GeoDataFrame:
@@ -295,9 +395,3 @@ def _exclusion_table(blocks: tuple[Block, ...]) -> gpd.GeoDataFrame:
         {"block_id": pd.Series([block.block_id for block in cut], dtype="str")},
         geometry=gpd.GeoSeries([block.exclusions for block in cut], crs=WGS84),
     )
-
-
-def _finding_table(findings: list[Finding]) -> pd.DataFrame:
-    worst_first = sorted(findings, key=lambda finding: -LEVELS.index(finding.level))
-    lines = [(f.level, f.code, f.place, f.message) for f in worst_first]
-    return conform(FINDINGS, pd.DataFrame(lines, columns=FINDINGS.names, dtype="str"))

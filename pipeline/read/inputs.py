@@ -14,10 +14,12 @@ from pyproj import Transformer
 from pipeline.errors import Faults
 from pipeline.findings import Finding
 from pipeline.read.blocks import cut_out, read_blocks, read_exclusions
+from pipeline.read.catalogue import read_catalogue
 from pipeline.read.cover import check_cover, tell_miss
 from pipeline.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_crs, utm_crs
 from pipeline.read.heights import cell_sides_m, on_raster, read_heights, window_of
 from pipeline.read.lines import read_guide, read_lines
+from pipeline.read.orthophoto import read_orthophoto
 from pipeline.read.plain_file import source
 from pipeline.read.points import Stated, read_points
 from pipeline.read.raster import HeightRaster, open_raster
@@ -52,14 +54,18 @@ def read_inputs(config: Config) -> Inputs:
                 findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m)
         output = _output_crs(config, raster, blocks, faults)
     drawn = _read_drawn(config, blocks, faults)
+    catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    orthophoto, photo_files = read_orthophoto(config.map, config.folder, blocks, faults)
     faults.stop_if_any()
     return Inputs(
         blocks=tuple(blocks),
         grids=tuple(grids),
         drawn=tuple(drawn.of_block),
         output_crs=output,
-        sources=(*_sources(files, raster), *drawn.sources),
+        catalogue=catalogue,
+        sources=(*_sources(files, raster), *drawn.sources, *price_lists, *photo_files),
         findings=tuple(findings),
+        orthophoto=orthophoto,
     )
 
 

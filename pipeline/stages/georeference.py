@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import shapely
 
+from pipeline.geometry.areas import strips
 from pipeline.geometry.frame import Frame
 from pipeline.geometry.station import Paths, first_and_last
 
@@ -86,3 +87,27 @@ def place_sections(sections: pd.DataFrame, paths: Paths, frame: Frame) -> gpd.Ge
     start, end = sections["start_m"].to_numpy()[:, None], sections["end_m"].to_numpy()[:, None]
     lon, lat = frame.to_lonlat(*paths.place(row[:, None], start + share * (end - start)))
     return gpd.GeoDataFrame(sections, geometry=shapely.linestrings(np.stack([lon, lat], axis=-1)), crs=WGS84)
+
+
+def place_zones(
+    zones: pd.DataFrame, rows: gpd.GeoDataFrame, workable: shapely.Geometry, spacing_m: float, frame: Frame
+) -> gpd.GeoDataFrame:
+    """Work zones of one block as areas in WGS 84: the strips of their rows, a row spacing beyond the outer ones.
+
+    Parameters
+    ----------
+    zones : DataFrame
+        zone_id.
+    rows : GeoDataFrame
+        zone_id and the line in WGS 84, of the same block.
+    workable : Polygon or MultiPolygon
+        The block's workable ground, in plane metres.
+    spacing_m : float
+        Distance between rows. [m]
+    frame : Frame
+        The block's frame.
+    """
+    lines = np.array([frame.flatten(line) for line in rows.geometry], dtype=object)
+    zone = pd.Index(zones["zone_id"]).get_indexer(rows["zone_id"])
+    areas = np.array(strips(lines, zone, workable, spacing_m), dtype=object)
+    return gpd.GeoDataFrame(zones, geometry=frame.unflatten(areas), crs=WGS84)

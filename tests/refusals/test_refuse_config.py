@@ -217,7 +217,8 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
         "config.toml, wires.number 2.tension_n: 5.0 is below the least value 10",
         (
             "config.toml, extra: unknown setting; known here are name, base, block, elevation, rows, posts, "
-            "undulation, states, wires, clips, adjusters, check, fitting, output, blocks"
+            "undulation, states, wires, clips, adjusters, check, fitting, catalogue, fixings, coils, work, map, "
+            "output, blocks"
         ),
         'config.toml, rows.bearing_deg: missing; layout = "parallel" needs it',
         "config.toml, rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_row given",
