@@ -17,11 +17,11 @@ from rich.console import Console
 from rich.table import Table
 
 from pipeline.errors import Exit, InputError, WirerunError
-from pipeline.findings import worst_level
 
 if TYPE_CHECKING:
     from pipeline.records import Plan
     from pipeline.run import Progress
+    from pipeline.settings import Config
 
 _talk = Console(stderr=True, highlight=False)
 
@@ -69,28 +69,46 @@ def main() -> None:
 @click.argument("config", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>/.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier result.")
+@click.option(
+    "--only",
+    multiple=True,
+    type=click.Choice(["schedule", "gis", "map", "cards"]),
+    help="Write this part only; may be given more than once.",
+)
+@click.option("--formats", metavar="A,B", help="GIS formats beside the GeoPackage, instead of the config's; or 'none'.")
 @click.option("--strict", is_flag=True, help="Exit 5 when there are findings of level warning or worse.")
 @click.option("--json", "as_json", is_flag=True, help="Print the run record to stdout.")
 @click.option("--quiet", is_flag=True, help="Say nothing but errors.")
 @click.option("--times", is_flag=True, help="Show the seconds of each stage.")
 @_answers
-def plan(
-    config: Path, out: Path | None, *, overwrite: bool, strict: bool, as_json: bool, quiet: bool, times: bool
+def plan(  # noqa: PLR0913 - one argument an option
+    config: Path,
+    out: Path | None,
+    only: tuple[str, ...],
+    formats: str | None,
+    *,
+    overwrite: bool,
+    strict: bool,
+    as_json: bool,
+    quiet: bool,
+    times: bool,
 ) -> int | None:
-    """Do the whole job: rows, posts, clips, wires; map, schedule and GIS layers."""
+    """Do the whole job: rows, posts, clips, wires, materials; map, schedule, GIS layers, field sheets."""
     with _progress(quiet=quiet) as progress:
         from pipeline.run import load_config, plan_to_folder  # noqa: PLC0415 - see the module's docstring
 
         settings = load_config(config)
+        if formats is not None:
+            settings = _with_formats(settings, formats)
         target = out or Path("outputs") / settings.name
-        made = plan_to_folder(settings, target, overwrite=overwrite, progress=progress())
+        made = plan_to_folder(settings, target, overwrite=overwrite, only=only, progress=progress())
     if as_json:
         from pipeline.write.record import read_record  # noqa: PLC0415 - see the module's docstring
 
         click.echo(json.dumps(read_record(target), indent=2))
     if not quiet:
         _summary(made, target, times=times)
-    worse = worst_level(made.finding_list) in ("warning", "error")
+    worse = made.findings["level"].isin(["warning", "error"]).any()
     return Exit.FINDINGS if strict and worse else None
 
 
@@ -141,6 +159,19 @@ def doctor() -> int | None:
     return Exit.OUR_FAULT if missing else None
 
 
+def _with_formats(settings: "Config", formats: str) -> "Config":
+    """Return the config with other GIS formats."""
+    from pipeline.settings.ground import FORMATS  # noqa: PLC0415 - see the module's docstring
+
+    wanted = [] if formats == "none" else [word.strip() for word in formats.split(",")]
+    for word in wanted:
+        if word not in FORMATS:
+            msg = f"{word!r} is none of {', '.join(FORMATS)}"
+            raise click.BadParameter(msg, param_hint="--formats")
+    output = settings.output.model_copy(update={"formats": tuple(dict.fromkeys(wanted))})
+    return settings.model_copy(update={"output": output})
+
+
 @contextmanager
 def _progress(*, quiet: bool) -> "Iterator[Callable[[], Progress]]":
     """Show the stage at work, on a terminal only."""
@@ -173,6 +204,15 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     if len(made.adjusters):
         needing = made.adjusters["row_id"].nunique()
         table.add_row(f"{len(made.adjusters)}", f"adjusters, in {needing} rows whose wires do not drop by themselves")
+    for item in made.materials.loc[made.materials["kind"] == "wire"].itertuples():
+        table.add_row(
+            f"{item.quantity + item.spare_quantity}", f"coils of {item.item!r}, {item.spare_quantity} of them spare"
+        )
+    if len(made.zones):
+        table.add_row(f"{made.zones['hours'].sum():,.0f}", f"hours of one person, in {len(made.zones)} work zones")
+    priced = made.costs[made.costs["part"] == "sum"]
+    if len(priced) and priced["total"].notna().all():
+        table.add_row(f"{priced['total'].sum():,.0f}", f"{made.config.catalogue.currency} for all that is priced")
     _talk.print(table)
     for finding in made.findings.itertuples():
         _say(f"{finding.level}: {finding.place}: {finding.message}")
@@ -180,4 +220,5 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
         whole = sum(made.seconds.values())
         for stage, seconds in made.seconds.items():
             _say(f"{seconds:7.2f} s {100 * seconds / whole:4.0f} %  {stage}")
-    _say(f"Map: {target / 'map.html'}")
+    shown = [target / name for name in ("map.html", "cards/field_cards.pdf") if (target / name).exists()]
+    _say("Look at: " + ", ".join(map(str, shown or [target])))

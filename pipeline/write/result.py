@@ -1,17 +1,24 @@
 """The whole result of a plan on disk, in the order that makes its record true."""
 
+from collections.abc import Collection
 from pathlib import Path
+from typing import Final
 
 from pipeline.records import Plan
+from pipeline.write.cards import write_cards
+from pipeline.write.dictionary import write_dictionary
 from pipeline.write.folder import result_folder
-from pipeline.write.gis import write_gis
+from pipeline.write.gis import write_formats, write_gis
 from pipeline.write.html_map import write_map
 from pipeline.write.record import write_record
 from pipeline.write.schedule import write_schedule
 
+#: What a plan can be written as; each may be had without the others.
+PARTS: Final = ("schedule", "gis", "map", "cards")
 
-def write_result(plan: Plan, target: Path, *, overwrite: bool) -> Path:
-    """Write schedule, GIS layers, map and run record to a folder, and return the folder.
+
+def write_result(plan: Plan, target: Path, *, overwrite: bool, only: Collection[str] = PARTS) -> Path:
+    """Write schedule, GIS layers, map, field sheets and run record to a folder, and return the folder.
 
     The folder appears whole or not at all.
 
@@ -23,6 +30,8 @@ def write_result(plan: Plan, target: Path, *, overwrite: bool) -> Path:
         The folder, such as ``outputs/encosta-nova``.
     overwrite : bool
         Whether a finished plan that stands there is replaced.
+    only : collection of str
+        Which of `PARTS` to write; the record and the data dictionary come with any.
 
     Raises
     ------
@@ -30,9 +39,16 @@ def write_result(plan: Plan, target: Path, *, overwrite: bool) -> Path:
         If the folder cannot be written as asked; what stood there stays.
     """
     with result_folder(target, overwrite=overwrite) as folder:
-        write_schedule(plan, folder / "schedule")
-        write_gis(plan, folder / "gis" / "plan.gpkg")
-        write_map(plan, folder / "map.html")
+        if "schedule" in only:
+            write_schedule(plan, folder / "schedule")
+        if "gis" in only:
+            write_gis(plan, folder / "gis" / "plan.gpkg")
+            write_formats(plan, folder / "gis", plan.config.output.formats)
+        if "map" in only:
+            write_map(plan, folder / "map.html")
+        if "cards" in only:
+            write_cards(plan, folder / "cards" / "field_cards.pdf")
+        write_dictionary(folder)
         # Last: it lists and hashes all the others.
         write_record(plan, folder)
     return target

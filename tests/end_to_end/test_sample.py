@@ -38,16 +38,43 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_promised_file_is_there(result: Path) -> None:
-    tables = ("rows", "posts", "spans", "clips", "sections", "wires", "lifts", "adjusters", "tension_check")
+    tables = (
+        *("rows", "posts", "spans", "clips", "sections", "wires", "lifts", "adjusters", "tension_check"),
+        *("materials", "zone_materials", "coils", "zones", "programme", "costs", "findings"),
+    )
     promised = {
-        "schedule/findings.csv",
         "map.html",
+        "cards/field_cards.pdf",
         "run.json",
         "gis/plan.gpkg",
+        "data_dictionary.md",
+        "data_dictionary.csv",
         *(f"schedule/{name}.csv" for name in tables),
     }
     assert set(fingerprints(result)) == promised
     assert (result / "map.html").stat().st_size < 2_000_000
+
+
+def test_a_part_can_be_had_alone_and_formats_on_top(tmp_path: Path) -> None:
+    always = {"run.json", "data_dictionary.md", "data_dictionary.csv"}
+    done = wirerun("plan", CONFIG, "--out", tmp_path / "p", "--only", "gis", "--formats", "staking, gpx", "--quiet")
+    assert done.returncode == 0, done.stderr
+    assert set(fingerprints(tmp_path / "p")) == always | {"gis/plan.gpkg", "gis/staking.csv", "gis/plan.gpx"}
+    again = ("--only", "cards", "--only", "map", "--overwrite", "--quiet")
+    assert wirerun("plan", CONFIG, "--out", tmp_path / "p", *again).returncode == 0
+    assert set(fingerprints(tmp_path / "p")) == always | {"cards/field_cards.pdf", "map.html"}
+
+
+def test_a_format_or_part_that_is_none_is_refused(tmp_path: Path) -> None:
+    for words, said in (
+        (("--formats", "geojson,paper"), "'paper' is none of"),
+        (("--only", "paper"), "'paper' is not"),
+    ):
+        done = wirerun("plan", CONFIG, "--out", tmp_path / "p", *words)
+        assert done.returncode == 2
+        assert said in done.stderr
+        assert "Traceback" not in done.stderr
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_second_run_gives_the_same_bytes(result: Path) -> None:

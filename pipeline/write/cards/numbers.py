@@ -1,0 +1,92 @@
+"""How numbers and lists of posts read on the sheets.
+
+Each number is the schedule's, rounded the usual way to a coarser last digit: lengths of wire and marks on a coil to 0.1
+m, tensions to 1 N, how far a wire gives to 1 mm, sag to 0.1 mm.
+"""
+
+import math
+import re
+from itertools import pairwise
+from typing import Final
+
+NONE: Final = "\N{EN DASH}"
+
+_POINTS: Final = (
+    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
+    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
+)
+_NUMBER: Final = re.compile(r"\d+$")
+
+
+def number(value: float | None, decimals: int = 0, unit: str = "") -> str:
+    """Return a number with fixed decimals and its unit; a dash where there is none, and no minus before a zero."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    shown = f"{value:.{decimals}f}"
+    if float(shown) == 0.0:
+        shown = shown.lstrip("-")
+    return f"{shown} {unit}" if unit else shown
+
+
+def amount(value: float) -> str:
+    """Return an amount: whole where it is, else with as many decimals as it has, two at most."""
+    return number(value) if value == round(value) else number(value, 2).rstrip("0").rstrip(".")
+
+
+def celsius(value: float) -> str:
+    """Return a temperature."""
+    return f"{value:g} \N{DEGREE SIGN}C"
+
+
+def compass(bearing_deg: float) -> str:
+    """Return the nearest of the 16 points of the compass."""
+    return _POINTS[round(bearing_deg / 22.5) % 16]
+
+
+def post_number(post_id: str) -> int:
+    """Return the number of a post: 7 for B01-R012-P007."""
+    found = _NUMBER.search(post_id)
+    return int(found.group()) if found else 0
+
+
+def post_ranges(numbers: list[int]) -> str:
+    """Return post numbers as a crew reads them: P003, P007-P010. They must rise."""
+    runs: list[list[int]] = []
+    for here in numbers:
+        if runs and here == runs[-1][-1] + 1:
+            runs[-1].append(here)
+        else:
+            runs.append([here])
+    return ", ".join(_run(run) for run in runs)
+
+
+def _run(run: list[int]) -> str:
+    if len(run) < 3:
+        return ", ".join(f"P{post:03d}" for post in run)
+    return f"P{run[0]:03d}\N{EN DASH}P{run[-1]:03d}"
+
+
+def thinned(places: list[float], widths: list[float], order: list[int], gap: float) -> list[int]:
+    """Return which labels to show: taken in `order`, one is left out where it would come nearer than `gap` to another.
+
+    Parameters
+    ----------
+    places, widths : list of float
+        Middle and width of each label. [mm]
+    order : list of int
+        Labels that matter most come first; those not in it are left out.
+    gap : float
+        Least room between two labels. [mm]
+    """
+    kept: list[int] = []
+    for label in dict.fromkeys(order):
+        if all(abs(places[label] - places[other]) >= (widths[label] + widths[other]) / 2.0 + gap for other in kept):
+            kept.append(label)
+    return sorted(kept)
+
+
+def run_ends(flags: list[bool]) -> list[int]:
+    """Return the first and last place of each run of true ones."""
+    padded = [False, *flags, False]
+    changes = [place for place, (before, after) in enumerate(pairwise(padded)) if before != after]
+    return [place for start, end in zip(changes[::2], changes[1::2], strict=True) for place in (start, end - 1)]

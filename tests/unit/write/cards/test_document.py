@@ -1,0 +1,187 @@
+"""The whole document: what stands on it, that nothing leaves the sheet, and that it is the same each time."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pypdf
+import pytest
+
+from pipeline.records import Plan
+from pipeline.settings import Config
+
+Texts = Callable[[Plan], list[str]]
+Letters = Callable[[Plan], list[list[tuple[str, tuple[float, float, float, float]]]]]
+
+MARGIN_PT = 12.0 * 72.0 / 25.4
+A4_PT = (595.28, 841.89)  # ISO 216: 210 x 297 mm
+NASTY = '<b>&amp; "x" \x00\u202e ' + "W" * 150 + " \u4e2d\u6587 \u03a9\u03bc\u03ad\u03b3\u03b1 \u0416\u0443\u043a"
+
+
+def _long_named(plan: Plan) -> Plan:
+    """Return the plan with names as long and strange as a user's files may have them."""
+    config = Config.model_validate(plan.config.model_dump() | {"name": "n" * 64})
+    coils = pd.concat([plan.coils.assign(coil_id=f"C{n:04d}", wire_item=NASTY) for n in range(80)], ignore_index=True)
+    return replace(
+        plan,
+        config=config,
+        clips=plan.clips.assign(fixing=NASTY),
+        coils=coils,
+        zone_materials=plan.zone_materials.assign(item=[NASTY, NASTY + "2"]),
+        programme=plan.programme.assign(task=NASTY, tools=NASTY),
+        zones=plan.zones.assign(slope_class=NASTY),
+    )
+
+
+def _without_heights(plan: Plan) -> Plan:
+    empty = {"start_ground_m": np.nan, "end_ground_m": np.nan, "max_grade_pct": np.nan, "slope_length_m": np.nan}
+    clips = plan.clips.assign(clip=None, seat=None, certainty=None, fixing=None, load_min_n=np.nan)
+    return replace(
+        plan,
+        posts=plan.posts.assign(ground_m=np.nan),
+        rows=plan.rows.assign(**empty),
+        wires=plan.wires.assign(run_out_m=np.nan, strain_from=None, drops_by_itself=None, wire_item=None),
+        clips=clips.astype(dict.fromkeys(("clip", "seat", "certainty", "fixing"), "str")),
+        tension_check=plan.tension_check.assign(deflection_mm=np.nan, sag_mm=np.nan),
+    )
+
+
+def _alternating(plan: Plan) -> Plan:
+    """Return the plan with a two-way clip on every post, over and under in turn: the longest list there can be."""
+    lower = plan.clips["wire_id"] == "lower"
+    seat = np.where(np.arange(len(plan.clips)) % 4 < 2, "over", "under")
+    return replace(
+        plan,
+        clips=plan.clips.assign(clip=plan.clips["clip"].where(~lower, "two-way"), seat=seat),
+    )
+
+
+def _of_single_posts(plan: Plan) -> Plan:
+    first = plan.posts["post_id"].str.endswith("P001")
+    return replace(plan, posts=plan.posts[first], clips=plan.clips[:0], sections=plan.sections[:0])
+
+
+def _without_work(plan: Plan) -> Plan:
+    names = ("zones", "coils", "zone_materials", "programme", "adjusters", "tension_check", "lifts", "clips")
+    gone: dict[str, Any] = {name: getattr(plan, name).iloc[:0] for name in names}
+    return replace(plan, frames=(), **gone)
+
+
+CASES: dict[str, Callable[[Callable[..., Plan]], Plan]] = {
+    "small": lambda make: make(),
+    "long names": lambda make: _long_named(make()),
+    "long rows": lambda make: make((300, 2, 41)),
+    "two-way all along": lambda make: _alternating(make((300, 120))),
+    "no heights": lambda make: _without_heights(make()),
+    "single posts": lambda make: _of_single_posts(make()),
+    "no work planned": lambda make: _without_work(make()),
+}
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_no_letter_leaves_the_margins_or_is_too_small_to_read(
+    plan_maker: Callable[..., Plan], letters: Letters, write: Callable[[Plan], Path], case: str
+) -> None:
+    plan = CASES[case](plan_maker)
+    for sheet in letters(plan):
+        boxes = np.array([box for _, box in sheet])
+        assert (boxes[:, :2] >= MARGIN_PT - 1.5).all()
+        assert (boxes[:, 2] <= A4_PT[0] - MARGIN_PT + 1.5).all()
+        assert (boxes[:, 3] <= A4_PT[1] - MARGIN_PT + 1.5).all()
+    sizes: set[float] = set()
+    for page in pypdf.PdfReader(write(plan)).pages:
+        page.extract_text(visitor_text=lambda text, _cm, _tm, _font, size: sizes.add(size) if text.strip() else None)
+    assert min(sizes) >= 8.0
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_no_two_letters_lie_on_each_other(plan_maker: Callable[..., Plan], letters: Letters, case: str) -> None:
+    for sheet in letters(CASES[case](plan_maker)):
+        # The dash, the dot and the signs of another script have boxes wider than what is drawn.
+        boxes = np.array([box for letter, box in sheet if letter.isascii() and letter.isalnum()])
+        left, bottom, right, top = boxes.T[:, :, None]
+        over_x = np.minimum(right, right.T) - np.maximum(left, left.T)
+        over_y = np.minimum(top, top.T) - np.maximum(bottom, bottom.T)
+        clash = (over_x > 1.0) & (over_y > 1.0) & ~np.eye(len(boxes), dtype=bool)
+        assert not clash.any()
+
+
+def test_the_same_plan_gives_the_same_bytes(
+    plan: Plan, plan_maker: Callable[..., Plan], write: Callable[[Plan], Path]
+) -> None:
+    first = write(plan).read_bytes()
+    write(_long_named(plan_maker()))  # other letters first: they must not shift those of the next
+    assert write(plan).read_bytes() == first
+    assert b"/CreationDate (D:2000" in first
+
+
+def test_a_plan_without_rows_has_its_first_sheet_only(bare_plan: Plan, texts: Texts) -> None:
+    (sheet,) = texts(bare_plan)
+    assert "Field cards: encosta-nova" in sheet
+    assert "page 1 of 1" in sheet
+
+
+def test_the_first_sheet_has_totals_and_cautions(plan: Plan, texts: Texts) -> None:
+    sheet = texts(plan)[0]
+    words = sheet.split("\n")
+    metres = f"{plan.wires['run_out_m'].sum():.0f}"
+    for figure in ("2", "9", "1", metres):
+        assert figure in words
+    for caution in (
+        "eye protection",
+        "Fix one end first",
+        "astride",
+        "two full turns",
+        "secure both sides",
+        "buried services",
+        "no safety determination",
+        "competent person",
+        "Local codes",
+    ):
+        assert caution in sheet
+
+
+def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, texts: Texts) -> None:
+    zone, rows = texts(plan)[1:]
+    assert "Zone B01-Z01" in zone
+    assert "C001 0.0\u2013112.0" in zone
+    first = rows[rows.index("B01-R001") : rows.index("B01-R002")]
+    lower = plan.wires[(plan.wires["row_id"] == "B01-R001") & (plan.wires["wire_id"] == "lower")].iloc[0]
+    assert f"2 \u00d7 {lower['run_out_m'] / 2:.1f}" in first
+    assert "C001 0.0\u201331.0" in first
+    assert "C001 31.0\u201362.0" in first
+    assert "two-way, wire UNDER: P002" in first
+    assert "look: P003" in first
+    assert "300 N" in first
+    assert "20 \u00b0C: 140 N, 240 / 0.6" in first
+    second = rows[rows.index("B01-R002") :]
+    assert "winding strainer" in second
+    assert "far: 136 mm" in second
+    assert "1.7 turns" in second
+    assert "both ends" in second
+
+
+def test_what_the_letters_lack_is_replaced_in_its_place(plan: Plan, texts: Texts) -> None:
+    named = replace(plan, programme=plan.programme.assign(task="\u4e2d\u6587 <b>\u00e7\u00e3o \u03a9\u0416"))
+    assert "\ufffd\ufffd <b>\u00e7\u00e3o \u03a9\u0416" in texts(named)[1]
+
+
+def test_a_wire_without_a_length_says_so(plan: Plan, texts: Texts) -> None:
+    sheets = texts(_without_heights(plan))
+    assert "not known" in sheets[0]
+    assert "not known" in sheets[2]
+    assert "no heights" in sheets[2]
+
+
+def test_an_adjuster_that_no_kind_reaches_stands_out(plan: Plan, texts: Texts) -> None:
+    beyond = replace(plan, adjusters=plan.adjusters.assign(kind=pd.Series([None] * len(plan.adjusters), dtype="str")))
+    assert "NO KIND REACHES" in texts(beyond)[2]
+
+
+def test_rows_and_zones_are_in_the_outline(plan: Plan, write: Callable[[Plan], Path]) -> None:
+    entries: list[Any] = pypdf.PdfReader(write(plan)).outline
+    titles = [entry["/Title"] for level in entries for entry in (level if isinstance(level, list) else [level])]
+    assert titles == ["First sheet", "B01-Z01", "B01-R001", "B01-R002"]
