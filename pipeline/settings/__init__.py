@@ -20,6 +20,7 @@ from pipeline.settings.layout import (
     RowSettings,
     UndulationSettings,
 )
+from pipeline.settings.map import MapSettings
 from pipeline.settings.rules import broken_rules
 from pipeline.settings.section import LocalPath, Section
 from pipeline.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
@@ -40,6 +41,7 @@ __all__ = [
     "ElevationSettings",
     "FittingSettings",
     "FixingSettings",
+    "MapSettings",
     "OutputSettings",
     "PostSettings",
     "RowSettings",
@@ -91,6 +93,7 @@ class Config(Section):
     fixings: FixingSettings = FixingSettings()
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
+    map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     blocks: dict[str, BlockOverride] = Field(
         default_factory=dict,

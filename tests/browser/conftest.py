@@ -46,8 +46,8 @@ class Sheet:
         return self.complaints + list(self.page.evaluate("window.broken"))
 
     def title(self) -> str:
-        """Return the head of the open popup."""
-        return str(self.page.inner_text(".leaflet-popup .card h2"))
+        """Return the head of the open sheet."""
+        return str(self.page.inner_text("#sheet-title"))
 
     def count(self, name: str) -> int:
         """Return the count that the legend shows for a layer; 0 where it has no such line."""
@@ -58,9 +58,23 @@ class Sheet:
         """Switch to a state of the wires."""
         self.page.check(f"#view-{view}")
 
+    def open_sheet(self) -> bool:
+        """Return whether the sheet under the map is open."""
+        return bool(self.page.is_visible("#sheet"))
+
+    def find(self, text: str) -> None:
+        """Search for an id."""
+        self.page.fill("#search-box", text)
+        self.page.keyboard.press("Enter")
+
+    def facts(self, place: str) -> dict[str, str]:
+        """Return the labels and values of a list, blanks taken out."""
+        told = re.sub(r"[^\S\n]", "", self.page.inner_text(place)).split("\n")
+        return dict(zip(told[::2], told[1::2], strict=True))
+
     def lines(self, table: str) -> list[list[str]]:
-        """Return the cells of a table in the open popup, line by line, each with what stands in small under it."""
-        rows = self.page.locator(f".leaflet-popup table.{table} tbody tr").all_inner_texts()
+        """Return the cells of a table of the open card, line by line, each with what stands in small under it."""
+        rows = self.page.locator(f"#card table.{table} tbody tr").all_inner_texts()
         return [[cell.strip() for cell in row.split("\t")] for row in rows]
 
     def click_at(self, lon: float, lat: float, zoom: float | None = None) -> None:

@@ -1,4 +1,4 @@
-"""The wires through the season on the map: the switch of states, what it recolours, and what the popups tell."""
+"""The wires through the season on the map: the switch of states, what it recolours, and what the sheet tells."""
 
 import dataclasses
 import re
@@ -55,7 +55,7 @@ def rows_when_dropped(plan: Plan) -> dict[str, int]:
 
 
 def number(value: float, decimals: int = 1) -> str:
-    """Return a number as a popup writes it."""
+    """Return a number as the sheet writes it."""
     return "\N{EN DASH}" if np.isnan(value) else f"{value:.{decimals}f}"
 
 
@@ -127,14 +127,14 @@ def test_a_post_tells_load_clip_and_seat_of_every_state(
             wanted = [number(clip[f"load_{state}_n"]), *(word for word in words if isinstance(word, str))]
             assert cell.split() == wanted
     post = estate.posts.set_index("post_id").loc[cold_only]
-    assert f"{post['uplift_n']:.1f}\N{NO-BREAK SPACE}N" in sheet.page.inner_text(".leaflet-popup .facts")
+    assert f"{post['uplift_n']:.1f}\N{NO-BREAK SPACE}N" in sheet.page.inner_text("#card .facts")
     # It pulls up so far only in the cold, and one sees it: the map's mark stands in that column and no other.
     columns = sheet.page.eval_on_selector_all(".states td.pulls", "all => all.map((one) => one.cellIndex)")
     assert set(columns) == {1 + STATES.index("cold")}
     assert sheet.trouble() == []
 
 
-def test_an_open_popup_follows_the_switch(estate_map: Path, open_map: Opener, cold_only: str) -> None:
+def test_an_open_sheet_follows_the_switch(estate_map: Path, open_map: Opener, cold_only: str) -> None:
     sheet = open_map(estate_map, f"#{cold_only}")
     for view, words in (
         ("cold", "Pulls up: asks for a two\N{NON-BREAKING HYPHEN}way clip"),
@@ -142,7 +142,7 @@ def test_an_open_popup_follows_the_switch(estate_map: Path, open_map: Opener, co
         ("dropped", "Row "),
     ):
         sheet.show(view)
-        said = sheet.page.inner_text(".leaflet-popup .card p >> nth=1")
+        said = sheet.page.inner_text("#card .card p >> nth=2")
         assert sheet.title() == cold_only
         assert sheet.page.inner_text(".view-name") + ": " in said
         if view != "hot":
@@ -151,9 +151,9 @@ def test_an_open_popup_follows_the_switch(estate_map: Path, open_map: Opener, co
     sheet.show("lifted")
     assert sheet.page.inner_text(".states th .now") == "Lifted"
     sheet.page.keyboard.press("Escape")
-    sheet.page.wait_for_selector(".leaflet-popup", state="detached")
+    sheet.page.wait_for_selector("#sheet", state="hidden")
     sheet.show("cold")
-    assert sheet.page.query_selector(".leaflet-popup") is None
+    assert not sheet.open_sheet()
     assert sheet.trouble() == []
 
 
@@ -188,8 +188,8 @@ def test_a_row_tells_of_its_wires_and_adjusters(estate: Plan, estate_map: Path, 
     ends = estate.posts[(estate.posts["row_id"] == row_id) & (estate.posts["kind"] == "end")].sort_values("station_m")
     wanted = [[number(post["end_pull_n"]), number(post["end_moment_nm"], 0)] for _, post in ends.iterrows()]
     assert sheet.lines("ends") == [["First", *wanted[0]], ["Last", *wanted[1]]]
-    sheet.page.click(".leaflet-popup button.link >> text=Last post")
-    facts = sheet.page.inner_text(".leaflet-popup .facts").replace("\N{NO-BREAK SPACE}", " ")
+    sheet.page.click("#card button.link >> text=Last post")
+    facts = sheet.page.inner_text("#card .facts").replace("\N{NO-BREAK SPACE}", " ")
     assert f"{wanted[1][0]} N" in facts
     assert f"{wanted[1][1]} Nm" in facts
     assert sheet.trouble() == []
@@ -233,6 +233,7 @@ def test_rows_of_a_class_that_is_off_are_neither_drawn_nor_hit(
     sheet.click_at(*place, zoom=22)
     assert sheet.title() == needs
     sheet.page.keyboard.press("Escape")
+    sheet.page.uncheck("#layer-adjusters")
     sheet.page.uncheck("#layer-row-adjuster")
     assert sheet.page.evaluate(COLOURS)["blue"] == 0
     sheet.click_at(*place)
@@ -250,7 +251,7 @@ def test_totals_and_blocks_tell_how_rows_drop(estate: Plan, estate_map: Path, op
     block = estate.rows.loc[estate.rows["block_id"] == "B02", "row_id"]
     parts = {
         "#totals": estate,
-        ".leaflet-popup .facts": dataclasses.replace(
+        "#card .facts": dataclasses.replace(
             estate,
             wires=estate.wires[estate.wires["row_id"].isin(block)],
             adjusters=estate.adjusters[estate.adjusters["row_id"].isin(block)],
@@ -264,7 +265,7 @@ def test_totals_and_blocks_tell_how_rows_drop(estate: Plan, estate_map: Path, op
         assert facts["needinganadjuster"] == str(rows["row-adjuster"])
         assert facts["Adjusters"] == str(part.adjusters["kind"].notna().sum())
     told = sheet.page.text_content("#findings").replace("\N{NO-BREAK SPACE}", " ")
-    assert all(finding.message in told for finding in estate.finding_list if finding.code == "drop-span")
+    assert all(f.message in told for f in estate.findings.itertuples() if f.code == "drop-span")
 
 
 def test_rows_that_no_adjuster_reaches_are_told_apart(estate: Plan, tmp_path: Path, open_map: Opener) -> None:
@@ -308,23 +309,13 @@ def test_on_a_phone_it_switches_and_scrolls_inside(
         sheet.page.fill("#search-box", thing)
         sheet.page.keyboard.press("Enter")
         assert sheet.title() == thing
-        # The map moves until the whole popup shows.
-        sheet.page.wait_for_function(
-            """() => {
-                const box = document.querySelector(".leaflet-popup").getBoundingClientRect();
-                const map = document.querySelector(".folium-map").getBoundingClientRect();
-                return box.top >= map.top && box.bottom <= map.bottom && box.left >= 0 && box.right <= 390;
-            }"""
-        )
-        box = sheet.page.locator(".leaflet-popup").bounding_box()
-        inside, high, wide, room = sheet.page.eval_on_selector(
-            ".leaflet-popup-content", "one => [one.clientHeight, one.scrollHeight, one.scrollWidth, one.clientWidth]"
-        )
+        box = sheet.page.locator("#sheet").bounding_box()
+        assert box["y"] + box["height"] <= 844
+        wide, room = sheet.page.eval_on_selector(".sheet-parts", "one => [one.scrollWidth, one.clientWidth]")
         assert wide <= room
-        if high > inside:
-            last = sheet.page.locator(".leaflet-popup .links button >> nth=-1")
-            last.scroll_into_view_if_needed()
-            assert last.bounding_box()["y"] < box["y"] + box["height"]
+        last = sheet.page.locator("#card .links button >> nth=-1")
+        last.scroll_into_view_if_needed()
+        assert last.bounding_box()["y"] < 844
     assert sheet.page.evaluate("document.documentElement.scrollWidth") == 390
     assert sheet.trouble() == []
 

@@ -12,19 +12,33 @@ LIBRARY: Final = "django-js-lib-leaflet"  # the distribution; only its files are
 # In this order: each uses what stands before it.
 SCRIPTS: Final = (
     "decode.js",
+    "units.js",
     "shapes.js",
     "labels.js",
     "elements.js",
     "states.js",
-    "cards.js",
-    "popup.js",
+    "profile_marks.js",
+    "profile_loads.js",
+    "profile.js",
+    "post_card.js",
+    "row_card.js",
+    "area_cards.js",
+    "sheet.js",
     "legend.js",
     "panel.js",
+    "totals.js",
+    "drawing.js",
     "layer.js",
     "hit.js",
+    "places.js",
+    "backdrops.js",
+    "measure.js",
+    "position.js",
+    "controls.js",
+    "printing.js",
     "main.js",
 )
-STYLES: Final = ("map.css", "map_panel.css", "map_small.css")
+STYLES: Final = ("map.css", "map_sheet.css", "map_panel.css", "map_small.css", "map_print.css")
 
 
 def library_script() -> str:
@@ -45,8 +59,9 @@ def library_licence() -> str:
 
 
 def own_scripts() -> list[str]:
-    """Return our scripts in the order they run in."""
-    return [own_file(name) for name in SCRIPTS]
+    """Return our scripts in the order they run in, the colours first."""
+    colours = f'"use strict";\nconst PlanMap = {{ COLOURS: {own_file("colours.json").strip()} }};'
+    return [colours, *(own_file(name) for name in SCRIPTS)]
 
 
 def own_style() -> str:

@@ -1,8 +1,8 @@
 """How a table travels inside the map page: columns of small whole numbers, written as short text.
 
 A page with 17 000 posts must open from a phone's disk. So numbers are whole steps (of 0.1 N, of 0.01 m), written as
-differences from the value before where that is shorter, and words are numbered in a list. What repeats is written
-once with how often it comes. The page's ``decode.js`` is the way back.
+differences from the value before, or from the wire before, where that is shorter, and words are numbered in a list.
+What repeats is written once with how often it comes. The page's ``decode.js`` is the way back.
 
 A whole number takes as many signs as it needs, five bits each, the low ones first; a sign from the second half of the
 alphabet says that more follow. Signs alternate (0, -1, 1, -2, ...), and 0 itself stands for "none".
@@ -47,8 +47,8 @@ def pack_whole(whole: NDArray[np.int64], known: NDArray[np.bool_]) -> str:
     return text.decode()
 
 
-def pack_numbers(values: ArrayLike, decimals: int = 0) -> Packed:
-    """Return a column of numbers as whole steps of ``10**-decimals``.
+def pack_numbers(values: ArrayLike, decimals: int = 0, like: ArrayLike | None = None) -> Packed:
+    """Return a column of numbers as whole steps of ``10**-decimals``, in the shortest of four ways.
 
     Parameters
     ----------
@@ -56,24 +56,40 @@ def pack_numbers(values: ArrayLike, decimals: int = 0) -> Packed:
         Numbers; NaN where there is none.
     decimals : int
         Decimals the page shows.
+    like : shape (n,), optional
+        The same column of the thing before, which this one may be much like.
 
     Returns
     -------
     dict
-        ``decimals``; ``text``, the whole numbers; ``steps`` is True where each is the difference from the last one
-        there was.
+        ``decimals``; ``text``, the whole numbers. Where there is ``runs``, ``text`` has each number of a run once.
+        ``steps`` is True where each is the difference from the last one there was, ``like`` where each is the
+        difference from the one in the column before (from 0 where that has none).
     """
-    given = np.asarray(values, dtype=np.float64)
-    known = np.isfinite(given)
-    whole = np.rint(given[known] * 10**decimals).astype(np.int64)
-    plain, steps = pack_whole(whole, known), pack_whole(np.diff(whole, prepend=0), known)
-    if len(steps) < len(plain):
-        return {"decimals": decimals, "text": steps, "steps": True}
-    return {"decimals": decimals, "text": plain}
+    whole = _steps_of(values, decimals)
+    known = np.isfinite(whole)
+    ways: list[Packed] = [
+        pack_codes(whole),
+        {"text": pack_whole(np.diff(whole[known], prepend=0).astype(np.int64), known), "steps": True},
+    ]
+    if like is not None:
+        ways.append({**pack_codes(whole - np.nan_to_num(_steps_of(like, decimals))), "like": True})
+    shortest: Packed = min(ways, key=_size)
+    return {"decimals": decimals, **shortest}
 
 
-def pack_codes(codes: Sequence[int | None] | NDArray[np.int64]) -> Packed:
-    """Return a column of small whole numbers that repeat: positions, classes, words in a list.
+def _size(packed: Packed) -> int:
+    return len(packed["text"]) + len(packed.get("runs", ""))
+
+
+def _steps_of(values: ArrayLike, decimals: int) -> NDArray[np.float64]:
+    """Return numbers as whole steps, NaN where there is none."""
+    steps: NDArray[np.float64] = np.rint(np.asarray(values, dtype=np.float64) * 10**decimals)
+    return steps
+
+
+def pack_codes(codes: Sequence[int | None] | NDArray[np.int64] | NDArray[np.float64]) -> Packed:
+    """Return a column of whole numbers that may repeat: positions, classes, words in a list; None or NaN is none.
 
     Returns
     -------
@@ -85,8 +101,8 @@ def pack_codes(codes: Sequence[int | None] | NDArray[np.int64]) -> Packed:
     known = np.isfinite(given)
     plain = pack_whole(given[known].astype(np.int64), known)
     # None compares unequal to itself: a number that no column holds stands for it.
-    filled = np.where(known, given, -1.0)
-    starts = np.flatnonzero(np.diff(filled, prepend=np.nan) != 0.0)
+    filled = np.where(known, given, np.inf)
+    starts = np.flatnonzero(np.append(True, filled[1:] != filled[:-1])[: len(given)])
     lengths = np.diff(starts, append=len(given))
     heads = pack_whole(given[starts][known[starts]].astype(np.int64), known[starts])
     runs = pack_whole(lengths, np.ones(lengths.shape, dtype=bool))

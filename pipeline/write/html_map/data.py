@@ -1,14 +1,11 @@
 """What the map page is given: the plan's totals, blocks, findings and ground, and its features packed small."""
 
-import base64
 import re
-from pathlib import PurePosixPath
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from pipeline.findings import LEVELS
 from pipeline.records import Plan
 from pipeline.tables import STATES
 from pipeline.write.html_map.backdrop import Backdrop
@@ -24,6 +21,9 @@ from pipeline.write.html_map.classes import (
 )
 from pipeline.write.html_map.columns import DEGREE_DECIMALS, Packed, pack_path, pack_rings
 from pipeline.write.html_map.features import Classes, pack_posts, pack_rows, pack_sections
+from pipeline.write.html_map.pictures import file_name, photo_data, picture_data
+from pipeline.write.html_map.slopes import slope_legend
+from pipeline.write.html_map.zones import pack_zones
 
 
 def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
@@ -51,14 +51,15 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "rows": pack_rows(plan, ids, rows, origin),
         "posts": pack_posts(plan, ids, posts, origin),
         "sections": pack_sections(plan, origin),
+        "zones": pack_zones(plan, origin),
+        "slope_classes": slope_legend(plan.config.work.slope_classes_pct),
+        "hold_down_n": plan.config.undulation.hold_down_n,
+        "height_m": round(float(np.mean([frame.mean_height_m for frame in plan.frames] or [0.0])), 1),
         "findings": _findings(plan),
         "backdrop": _backdrop(backdrop, origin),
+        "photo": photo_data(plan.orthophoto),
+        "basemap": _basemap(plan),
     }
-
-
-def file_name(path: str) -> str:
-    """Return the last part of a path, whichever way its slashes lean."""
-    return PurePosixPath(path.replace("\\", "/")).name
 
 
 def _origin(plan: Plan) -> tuple[float, float]:
@@ -82,6 +83,7 @@ def _totals(plan: Plan, posts: Classes, rows: NDArray[np.int64]) -> Packed:
         "posts": len(plan.posts),
         "sections": len(plan.sections),
         "exclusions": len(plan.exclusions),
+        "zones": len(plan.zones),
         "classes": _class_counts(posts),
         "row_classes": counts(ROW_CLASSES, rows),
         **_adjuster_counts(plan.adjusters),
@@ -140,7 +142,7 @@ def _blocks(plan: Plan, posts: Classes, classes: NDArray[np.int64], origin: tupl
 def _findings(plan: Plan) -> list[Packed]:
     """Return the findings, the worst first, each with the id on the map it points to ("" for a file)."""
     starts = plan.spans.drop_duplicates("span_id").set_index("span_id")["from_post"] if len(plan.spans) else {}
-    out = [
+    return [
         {
             "level": finding.level,
             "code": finding.code,
@@ -149,21 +151,23 @@ def _findings(plan: Plan) -> list[Packed]:
             # A span has no mark of its own: its first post has.
             "at": str(starts.get(finding.place, finding.place)),
         }
-        for finding in plan.finding_list
+        for finding in plan.findings.itertuples()
     ]
-    return sorted(out, key=lambda one: -LEVELS.index(one["level"]))
 
 
 def _backdrop(backdrop: Backdrop, origin: tuple[float, float]) -> Packed:
     """Return the ground: pictures as data URIs with their edges, and contour lines."""
     return {
-        "shades": [
-            {
-                "picture": "data:image/png;base64," + base64.b64encode(shade.png).decode("ascii"),
-                "edges": [[shade.edges[0], shade.edges[1]], [shade.edges[2], shade.edges[3]]],
-            }
-            for shade in backdrop.shades
-        ],
+        "shades": [picture_data("png", one.png, one.edges) for one in backdrop.shades],
+        "slopes": [picture_data("png", one.png, one.edges) for one in backdrop.slopes],
         "contour_step": backdrop.contour_step_m,
         "contours": [{"height": line.height_m, "path": pack_path(line.lonlat, origin)} for line in backdrop.contours],
     }
+
+
+def _basemap(plan: Plan) -> Packed | None:
+    """Return the online map that the config opts into, None where it does not."""
+    settings = plan.config.map
+    if settings.basemap is None:
+        return None
+    return {"url": settings.basemap, "attribution": settings.basemap_attribution, "zoom": settings.basemap_zoom}

@@ -100,6 +100,7 @@ class _PlanLayers(MacroElement):
         page = self.get_root()
         if isinstance(page, Figure):
             data = f'<script type="application/json" id="plan-data">{self.data}</script>'
+            page.html.add_child(_Text("sheet", assets.own_file("sheet.html")))
             page.html.add_child(_Text("panel", assets.own_file("panel.html")))
             page.html.add_child(_Text("data", data))
         return ""
@@ -124,7 +125,7 @@ def write_map(plan: Plan, path: Path) -> None:
 
 def map_page(plan: Plan) -> str:
     """Return the whole page as text."""
-    data = map_data(plan, make_backdrop(plan.grids))
+    data = map_data(plan, make_backdrop(plan.grids, plan.config.work.slope_classes_pct))
     west, south, east, north = plan.blocks.total_bounds.tolist()
     page = _Page(title=f"{plan.config.name}: trellis wire plan")
     _furnish(page)
@@ -139,7 +140,7 @@ def map_page(plan: Plan) -> str:
     )
     page.add_child(plan_map)
     plan_map.add_child(_PlanLayers(inert_json(data)))
-    return _with_policy(page.render().replace("\r\n", "\n"))
+    return _with_policy(page.render().replace("\r\n", "\n"), plan.config.map.basemap_origin)
 
 
 def inert_json(data: dict[str, Any]) -> str:
@@ -162,12 +163,13 @@ def _furnish(page: _Page) -> None:
     page.html.add_child(_Text("head", assets.own_file("header.html")))
 
 
-def _with_policy(page: str) -> str:
-    """Return the page with the policy that allows its own scripts and styles and nothing else."""
+def _with_policy(page: str, pictures_from: str) -> str:
+    """Return the page with the policy that allows its own scripts and styles, and pictures of one host at most."""
     scripts = [_digest(text) for text in re.findall(r"<script>(.*?)</script>", page, re.DOTALL)]
     styles = [_digest(text) for text in re.findall(r"<style>(.*?)</style>", page, re.DOTALL)]
+    images = " ".join(["data:", "blob:", *([pictures_from] if pictures_from else [])])
     policy = (
-        f"default-src 'none'; script-src {' '.join(scripts)}; style-src {' '.join(styles)}; img-src data: blob:; "
+        f"default-src 'none'; script-src {' '.join(scripts)}; style-src {' '.join(styles)}; img-src {images}; "
         "base-uri 'none'; form-action 'none'"
     )
     return page.replace(_POLICY_HERE, f'<meta http-equiv="Content-Security-Policy" content="{policy}">', 1)

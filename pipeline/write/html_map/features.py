@@ -1,4 +1,4 @@
-"""Rows, posts and sections as the map page draws them and as its popups tell them, packed small."""
+"""Rows, posts and sections as the map page draws them and as its cards tell them, packed small."""
 
 from collections.abc import Sequence
 from typing import Final
@@ -17,19 +17,24 @@ from pipeline.write.html_map.columns import (
     pack_words,
     whole_degrees,
 )
+from pipeline.write.html_map.slopes import pack_slope_classes
 
 Origin = tuple[float, float]
 Classes = dict[str, NDArray[np.int64]]
 
 # A person reads to the centimetre and the tenth of a newton; the CSV files carry the rest.
-READ_DECIMALS: Final = {"m": 2, "mm": 1, "N": 1, "Nm": 0, "%": 1, "deg": 1, "ha": 2}
+READ_DECIMALS: Final = {"m": 2, "mm": 1, "N": 1, "Nm": 0, "%": 1, "deg": 1, "ha": 2, "h": 1, "d": 2}
 
-# The lines of a popup: label, column.
+# The lines of a card: label, column.
 POST_LINES: Final = (
     ("From row start", "station_m"),
     ("Ground height", "ground_m"),
     ("Grade change", "grade_change_pct"),
     ("Uplift, all wires", "uplift_n"),
+    ("Height out of the ground", "height_out_m"),
+    ("Clip positions", "clip_positions"),
+    ("Grade along the row", "grade_pct"),
+    ("Slope across the row", "cross_slope_pct"),
 )
 ROW_LINES: Final = (
     ("Bearing", "bearing_deg"),
@@ -39,6 +44,8 @@ ROW_LINES: Final = (
     ("Spans", "spans"),
     ("Steepest span", "max_grade_pct"),
     ("Two-way posts", "two_way_posts"),
+    ("Mean slope", "slope_pct"),
+    ("Hours of one person", "hours"),
 )
 END_LINES: Final = (("Pull of all wires", "end_pull_n"), ("Moment about the ground", "end_moment_nm"))
 SECTION_LINES: Final = (
@@ -49,6 +56,8 @@ SECTION_LINES: Final = (
 )
 WIRE_NUMBERS: Final = (
     "lines",
+    "cut_m_per_line",
+    "tails_m_per_line",
     "run_out_m",
     "tension_n",
     "cold_tension_n",
@@ -58,11 +67,13 @@ WIRE_NUMBERS: Final = (
     "dropped_height_m",
     "take_up_mm",
 )
-WIRE_WORDS: Final = ("strain_from", "drops_by_itself")
+WIRE_WORDS: Final = ("strain_from", "drops_by_itself", "wire_item")
+CLIP_NUMBERS: Final = ("load_side_n", "positions", "pieces", "holds_n")
+CLIP_WORDS: Final = ("certainty", "clip", "seat", "fixing", "fixing_reason")
 
 
 def pack_rows(plan: Plan, wire_ids: Sequence[str], classes: NDArray[np.int64], origin: Origin) -> Packed:
-    """Return the rows: line on the map, class when let down, popup lines, end posts, and each wire's figures.
+    """Return the rows: line on the map, class when let down, card lines, end posts, and each wire's figures.
 
     Parameters
     ----------
@@ -82,11 +93,14 @@ def pack_rows(plan: Plan, wire_ids: Sequence[str], classes: NDArray[np.int64], o
         "block": positions(rows["block_id"], plan.blocks["block_id"]),
         "class": pack_codes(classes),
         "paths": [pack_path(line.coords, origin) for line in rows.geometry],
-        "lines": _lines(ROWS, rows, ROW_LINES),
-        "ends": [_lines(POSTS, posts, END_LINES) for posts in _end_posts(plan, rows)],
+        "lines": pack_lines(ROWS, rows, ROW_LINES),
+        "zone": positions(rows["zone_id"], plan.zones["zone_id"]),
+        "slope": pack_words(rows["slope_class"]),
+        "ends": [pack_lines(POSTS, posts, END_LINES) for posts in _end_posts(plan, rows)],
         "wires": [
             {
                 **_wire_figures(plan.wires[plan.wires["wire_id"] == wire], rows),
+                "lifts": _lift_heights(plan.lifts[plan.lifts["wire_id"] == wire], rows),
                 "lifted_tension_n": _tightest_lift(plan.lifts[plan.lifts["wire_id"] == wire], rows),
                 "adjuster": _adjuster_figures(adjusters[adjusters["wire_id"] == wire], rows),
             }
@@ -96,7 +110,7 @@ def pack_rows(plan: Plan, wire_ids: Sequence[str], classes: NDArray[np.int64], o
 
 
 def pack_posts(plan: Plan, wire_ids: Sequence[str], classes: Classes, origin: Origin) -> Packed:
-    """Return the posts: place, class in each view, popup lines, and what holds each wire.
+    """Return the posts: place, class in each view, card lines, and what holds each wire.
 
     Parameters
     ----------
@@ -117,13 +131,15 @@ def pack_posts(plan: Plan, wire_ids: Sequence[str], classes: Classes, origin: Or
         "classes": {view: pack_codes(of_view) for view, of_view in classes.items()},
         "lon": pack_numbers(whole_degrees(posts["lon"], origin[0])),
         "lat": pack_numbers(whole_degrees(posts["lat"], origin[1])),
-        "lines": _lines(POSTS, posts, POST_LINES),
-        "clips": [_clip_figures(clips[clips["wire_id"] == wire], posts, tuple(classes)) for wire in wire_ids],
+        "lines": pack_lines(POSTS, posts, POST_LINES),
+        "item": pack_words(posts["post_item"]),
+        "slopes": pack_slope_classes(posts, plan.config.work.slope_classes_pct),
+        "clips": _pack_clips(clips, posts, wire_ids, tuple(classes)),
     }
 
 
 def pack_sections(plan: Plan, origin: Origin) -> Packed:
-    """Return the undulating sections: line on the map and popup lines."""
+    """Return the undulating sections: line on the map and card lines."""
     sections = plan.sections
     return {
         "id": [str(section_id) for section_id in sections["section_id"]],
@@ -131,7 +147,7 @@ def pack_sections(plan: Plan, origin: Origin) -> Packed:
         "from": [str(post) for post in sections["from_post"]],
         "to": [str(post) for post in sections["to_post"]],
         "paths": [pack_path(line.coords, origin) for line in sections.geometry],
-        "lines": _lines(SECTIONS, sections, SECTION_LINES),
+        "lines": pack_lines(SECTIONS, sections, SECTION_LINES),
     }
 
 
@@ -140,6 +156,23 @@ def positions(ids: pd.Series, known: pd.Series) -> Packed:
     lines = pd.Series(np.arange(len(known)), index=known.to_numpy())
     found = ids.map(lines)
     return pack_codes([None if pd.isna(line) else int(line) for line in found])
+
+
+def pack_lines(table: Table, frame: pd.DataFrame, lines: tuple[tuple[str, str], ...]) -> list[Packed]:
+    """Return the lines of a card, each with its label, unit, meaning and packed column."""
+    out = []
+    for label, name in lines:
+        column = _column(table, name)
+        out.append(
+            {
+                "name": name,
+                "label": label,
+                "unit": column.unit,
+                "meaning": column.meaning,
+                **_numbers(table, frame, name),
+            },
+        )
+    return out
 
 
 def _column(table: Table, name: str) -> Column:
@@ -152,20 +185,10 @@ def _decimals(column: Column) -> int:
     return min(column.decimals, READ_DECIMALS.get(column.unit, column.decimals))
 
 
-def _numbers(table: Table, frame: pd.DataFrame, name: str) -> Packed:
-    """Return a packed column of numbers, rounded as a person reads it."""
-    return pack_numbers(frame[name].astype("float64"), _decimals(_column(table, name)))
-
-
-def _lines(table: Table, frame: pd.DataFrame, lines: tuple[tuple[str, str], ...]) -> list[Packed]:
-    """Return the lines of a popup, each with its label, unit, meaning and packed column."""
-    out = []
-    for label, name in lines:
-        column = _column(table, name)
-        out.append(
-            {"label": label, "unit": column.unit, "meaning": column.meaning, **_numbers(table, frame, name)},
-        )
-    return out
+def _numbers(table: Table, frame: pd.DataFrame, name: str, like: pd.DataFrame | None = None) -> Packed:
+    """Return a packed column of numbers, rounded as a person reads it; `like` has the same column, much alike."""
+    before = None if like is None else like[name].astype("float64")
+    return pack_numbers(frame[name].astype("float64"), _decimals(_column(table, name)), before)
 
 
 def _end_posts(plan: Plan, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -191,6 +214,13 @@ def _tightest_lift(lifts: pd.DataFrame, rows: pd.DataFrame) -> Packed:
     return _numbers(LIFTS, most.reindex(rows["row_id"]), "tension_n")
 
 
+def _lift_heights(lifts: pd.DataFrame, rows: pd.DataFrame) -> Packed:
+    """Return the heights [m] that one wire is lifted to, as words such as ``1.45 1.70``, a line per row."""
+    heights = lifts.sort_values("height_m")["height_m"].map("{:.2f}".format)
+    by_row = heights.groupby(lifts["row_id"], sort=False).agg(" ".join)
+    return pack_words(by_row.reindex(rows["row_id"]))
+
+
 def _adjuster_figures(adjusters: pd.DataFrame, rows: pd.DataFrame) -> Packed:
     """Return one wire's adjuster, a line per row: the lines of a wire are alike, and so are their adjusters."""
     here = adjusters.set_index("row_id").reindex(rows["row_id"])
@@ -209,18 +239,28 @@ def _tails(ids: pd.Series, row_ids: pd.Series) -> list[str]:
     ]
 
 
-def _clip_figures(clips: pd.DataFrame, posts: pd.DataFrame, views: tuple[str, ...]) -> Packed:
-    """Return one wire's clips, a line per post; end posts have none."""
-    here = clips.set_index("post_id").reindex(posts["post_id"])
-    words = {name: pack_words(here[name]) for name in ("certainty", "clip", "seat")}
+def _pack_clips(
+    clips: pd.DataFrame, posts: pd.DataFrame, wire_ids: Sequence[str], views: tuple[str, ...]
+) -> list[Packed]:
+    """Return the clips of each wire, a line per post; end posts have none."""
+    by_wire = [clips[clips["wire_id"] == wire].set_index("post_id").reindex(posts["post_id"]) for wire in wire_ids]
+    # Two wires of one kind pull alike at every post: most of what the second one says, the first one has said.
+    return [_clip_figures(here, before, views) for here, before in zip(by_wire, [None, *by_wire], strict=False)]
+
+
+def _clip_figures(here: pd.DataFrame, before: pd.DataFrame | None, views: tuple[str, ...]) -> Packed:
+    """Return one wire's clips; `before` has those of the wire below it."""
     return {
-        "load": _numbers(CLIPS, here, "load_min_n"),
+        "load": _numbers(CLIPS, here, "load_min_n", before),
         # Percent without decimals: the error of the heights is not known any better.
-        "p": pack_numbers(here["need_probability"] * 100.0, 0),
-        **words,
-        "dropped": _numbers(CLIPS, here, "dropped_height_m"),
+        "p": pack_numbers(
+            here["need_probability"] * 100.0, 0, None if before is None else before["need_probability"] * 100.0
+        ),
+        **{name: pack_words(here[name]) for name in CLIP_WORDS},
+        **{name: _numbers(CLIPS, here, name, before) for name in CLIP_NUMBERS},
+        "dropped": _numbers(CLIPS, here, "dropped_height_m", before),
         "states": {
-            state: {"load": _numbers(CLIPS, here, f"load_{state}_n"), "held": _held(here, state)}
+            state: {"load": _numbers(CLIPS, here, f"load_{state}_n", before), "held": _held(here, state)}
             for state in STATES
             if state in views
         },

@@ -4,11 +4,11 @@
  * Every place becomes a point of web Mercator at zoom 0, where the world is 256 wide: from there the screen is one
  * multiplication and one subtraction away at any zoom.
  */
-const PlanMap = {
+Object.assign(PlanMap, {
   // The order of classes.py: a post's or row's class is a number in these lists.
   POST_CLASSES: ["plain", "look", "two-way", "unknown", "end"],
   ROW_CLASSES: ["fixed", "drops", "uncomputed", "adjuster", "beyond"],
-};
+});
 
 Object.assign(PlanMap, (() => {
   const WORLD = 256;
@@ -43,7 +43,7 @@ Object.assign(PlanMap, (() => {
   }
 
   function numbers(packed) {
-    let values = whole(packed.text);
+    let values = codes(packed);
     if (packed.steps) {
       let last = 0;
       values = values.map((step) => (step === null ? null : (last += step)));
@@ -51,7 +51,7 @@ Object.assign(PlanMap, (() => {
     return { ...packed, values };
   }
 
-  /* Small numbers that repeat. */
+  /* Numbers that may repeat. */
   function codes(packed) {
     const values = whole(packed.text);
     if (!packed.runs) {
@@ -64,17 +64,10 @@ Object.assign(PlanMap, (() => {
     return codes(packed).map((at) => (at === null ? null : packed.words[at]));
   }
 
-  /* One number as a person reads it; a long dash where there is none. */
-  function text(column, line) {
+  /* One number of a column, or null. */
+  function valueOf(column, line) {
     const value = column.values[line];
-    return value === null ? "\u2013" : (value / 10 ** column.decimals).toFixed(column.decimals);
-  }
-
-  /* "12345.6" -> "12 345.6": a narrow space that does not break, for no country reads it as a decimal mark. */
-  function grouped(value, decimals = 0) {
-    const [front, back] = value.toFixed(decimals).split(".");
-    const spaced = front.replace(/\B(?=(\d{3})+(?!\d))/g, "\u202f");
-    return back ? `${spaced}.${back}` : spaced;
+    return value === null || value === undefined ? null : value / 10 ** column.decimals;
   }
 
   /* Each column of one wire or post by its kind: words have a list of them, numbers have decimals, others nest. */
@@ -82,11 +75,29 @@ Object.assign(PlanMap, (() => {
     if (packed.words) {
       return words(packed);
     }
-    return "decimals" in packed ? numbers(packed) : columns(packed);
+    if ("decimals" in packed) {
+      return numbers(packed);
+    }
+    return "text" in packed ? codes(packed) : columns(packed);
   }
 
   function columns(packed) {
     return Object.fromEntries(Object.entries(packed).map(([name, one]) => [name, column(one)]));
+  }
+
+  /* Columns that are written as differences from those of the thing before get its numbers added, in place. */
+  function addUp(here, before) {
+    for (const [name, one] of Object.entries(here)) {
+      if (one.like) {
+        const base = before[name].values;
+        one.values.forEach((value, i) => {
+          one.values[i] = value === null ? null : value + (base[i] || 0);
+        });
+      } else if (!Array.isArray(one) && !one.values) {
+        addUp(one, before[name]);
+      }
+    }
+    return here;
   }
 
   function decode(data) {
@@ -115,6 +126,8 @@ Object.assign(PlanMap, (() => {
         ...packed,
         block: codes(packed.block),
         class: codes(packed.class),
+        zone: codes(packed.zone),
+        slope: words(packed.slope),
         paths: packed.paths.map(path),
         lines: packed.lines.map(numbers),
         ends: packed.ends.map((lines) => lines.map(numbers)),
@@ -143,7 +156,9 @@ Object.assign(PlanMap, (() => {
         x,
         y,
         lines: packed.lines.map(numbers),
-        clips: packed.clips.map(columns),
+        item: words(packed.item),
+        slopes: { along: codes(packed.slopes.along), across: codes(packed.slopes.across) },
+        clips: packed.clips.map(columns).map((here, k, all) => (k ? addUp(here, all[k - 1]) : here)),
       };
     }
 
@@ -151,15 +166,56 @@ Object.assign(PlanMap, (() => {
       return { ...packed, row: codes(packed.row), paths: packed.paths.map(path), lines: packed.lines.map(numbers) };
     }
 
+    function zones(packed) {
+      return {
+        ...packed,
+        block: codes(packed.block),
+        rings: packed.rings.map((rings) => rings.map(path)),
+        slope: words(packed.slope),
+        lines: packed.lines.map(numbers),
+        materials: columns(packed.materials),
+        tasks: columns(packed.tasks),
+      };
+    }
+
+    const everyRow = rows(data.rows);
+    const everyPost = posts(data.posts, data.rows.id);
     return {
       ...data,
       blocks: data.blocks.map(shaped),
       exclusions: data.exclusions.map(shaped),
-      rows: rows(data.rows),
-      posts: posts(data.posts, data.rows.id),
+      rows: { ...everyRow, ...endsOf(everyRow.id.length, everyPost.row) },
+      posts: { ...everyPost, of: Object.fromEntries(everyPost.lines.map((line) => [line.name, line])) },
+      zones: zones(data.zones),
+      adjusters: adjusters(everyRow),
       sections: sections(data.sections),
       contours: data.backdrop.contours.map((line) => ({ height: line.height, points: path(line.path) })),
     };
+  }
+
+  /* The first and the last post of each row: the posts of a row stand together. */
+  function endsOf(count, rowOfPost) {
+    const first = new Array(count).fill(null);
+    const last = new Array(count).fill(null);
+    rowOfPost.forEach((row, post) => {
+      first[row] = first[row] === null ? post : first[row];
+      last[row] = post;
+    });
+    return { first, last };
+  }
+
+  /* Where adjusters go: row, how many lines, whether one of the config reaches, the place, and the next point inward. */
+  function adjusters({ paths, wires }) {
+    return wires.flatMap(({ adjuster, lines }) =>
+      adjuster.end.flatMap((end, row) => {
+        if (end === null) {
+          return [];
+        }
+        const path = paths[row];
+        const [point, inward] = end === "start" ? [path[0], path[1]] : [path[path.length - 1], path[path.length - 2]];
+        return [{ row, lines: lines.values[row], reaches: adjuster.kind[row] !== null, point, inward }];
+      }),
+    );
   }
 
   /* With the wires let down no clip carries anything: posts only show where the rows are. */
@@ -168,5 +224,5 @@ Object.assign(PlanMap, (() => {
     return code === end ? end : PlanMap.POST_CLASSES.indexOf("plain");
   }
 
-  return { decode, text, grouped };
+  return { decode, valueOf };
 })());

@@ -1,7 +1,7 @@
 "use strict";
 /* Parts of the page made from data. Texts go in as text, never as markup: names come from other people's files. */
 PlanMap.elements = (() => {
-  const { text } = PlanMap;
+  const { units, valueOf } = PlanMap;
 
   /* An element with attributes and children; a child that is a text becomes text. */
   function make(tag, attributes = {}, ...children) {
@@ -31,12 +31,7 @@ PlanMap.elements = (() => {
   }
 
   function columnFacts(lines, at) {
-    return lines.map((line) => [line.label, withUnit(text(line, at), line.unit), line.meaning]);
-  }
-
-  function withUnit(value, unit) {
-    const sign = { deg: "\u00b0" }[unit];
-    return sign ? value + sign : `${value}${unit ? `\u00a0${unit}` : ""}`;
+    return lines.map((line) => [line.label, units.amount(valueOf(line, at), line.unit, line.decimals), line.meaning]);
   }
 
   /*

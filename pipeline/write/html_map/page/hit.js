@@ -15,10 +15,12 @@ PlanMap.hit = (() => {
     const far = reach() / scale;
     return (
       findingAt(layer, marks, world, scale, far) ||
+      zoneLabelAt(map, layer, latlng) ||
       nearestPost(layer, plan, world, far) ||
       (layer.sectionIsOn() && nearestLine("section", plan.sections.paths, () => true, world, far)) ||
       nearestLine("row", plan.rows.paths, (i) => layer.rowIsOn(i), world, far) ||
       insideOf(layer, "exclusions", plan.exclusions, world) ||
+      insideOf(layer, "zones", plan.zones.rings.map((rings) => ({ rings })), world) ||
       insideOf(layer, "blocks", plan.blocks, world)
     );
   }
@@ -30,6 +32,12 @@ PlanMap.hit = (() => {
     // The ring is drawn 18 pixels above its place.
     const best = marks.find((mark) => distance(mark.point, { x: world.x, y: world.y + 18 / scale }) < Math.min(far, 14 / scale));
     return best ? { kind: "finding", index: best.finding } : null;
+  }
+
+  function zoneLabelAt(map, layer, latlng) {
+    const { x, y } = layer.toCanvas(map.latLngToLayerPoint(latlng));
+    const found = (layer.zoneLabels || []).find((box) => Math.abs(box.x - x) < box.half + 3 && Math.abs(box.y - y) < 13);
+    return found && layer.isOn("zones") ? { kind: "zone", index: found.index } : null;
   }
 
   function nearestPost(layer, plan, world, far) {

@@ -54,6 +54,57 @@ PlanMap.labels = (() => {
     }
   }
 
+  /* The numbers of the zones, in a frame, so that they are not read as rows; where there is room only. */
+  function zones(ctx, view, plan, palette, layer) {
+    layer.zoneLabels = [];
+    ctx.font = `600 12px ${FONT}`;
+    plan.zones.id.forEach((_, index) => {
+      const { x, y, across, words } = zonePlace(view, plan, index);
+      const width = ctx.measureText(words).width + 10;
+      const taken = layer.zoneLabels.some((box) => Math.abs(box.x - x) < width && Math.abs(box.y - y) < 20);
+      if (across > 1.2 * width && !taken) {
+        layer.zoneLabels.push({ index, x, y, half: width / 2 });
+        framed(ctx, palette, words, x, y, width);
+      }
+    });
+  }
+
+  /* The number of the zone that is open, whether the rest is shown or not. */
+  function openZone(ctx, view, plan, palette, layer) {
+    if (layer.selected && layer.selected.kind === "zone") {
+      ctx.font = `700 13px ${FONT}`;
+      const { x, y, words } = zonePlace(view, plan, layer.selected.index);
+      framed(ctx, palette, words, x, y, ctx.measureText(words).width + 12);
+    }
+  }
+
+  /* The middle of a zone on the screen, its width there, and what to call it on the map. */
+  function zonePlace(view, plan, index) {
+    const corners = plan.zones.rings[index].flat().map((point) => view.place(point));
+    const [left, right] = range(corners.map(([x]) => x));
+    const [top, bottom] = range(corners.map(([, y]) => y));
+    const id = plan.zones.id[index];
+    return { x: (left + right) / 2, y: (top + bottom) / 2, across: right - left, words: shorten(id.slice(id.lastIndexOf("-") + 1), 12) };
+  }
+
+  function framed(ctx, palette, words, x, y, width) {
+    ctx.textAlign = "center";
+    ctx.textBaseline = "middle";
+    ctx.beginPath();
+    ctx.rect(x - width / 2, y - 9, width, 18);
+    ctx.fillStyle = palette.halo;
+    ctx.fill();
+    ctx.strokeStyle = palette.zone;
+    ctx.lineWidth = 1.6;
+    ctx.stroke();
+    ctx.fillStyle = palette.zone;
+    ctx.fillText(words, x, y + 0.5);
+  }
+
+  function range(values) {
+    return [Math.min(...values), Math.max(...values)];
+  }
+
   function shorten(text, most) {
     return text.length > most ? `${text.slice(0, most - 1)}\u2026` : text;
   }
@@ -79,20 +130,20 @@ PlanMap.labels = (() => {
       const length = Math.hypot(x2 - x1, y2 - y1);
       for (; until <= length; until += 500) {
         const part = until / length;
-        writeTurned(ctx, palette, line.height, x1 + part * (x2 - x1), y1 + part * (y2 - y1), x2 - x1, y2 - y1);
+        writeTurned(ctx, palette, PlanMap.units.number(line.height, "m", Number.isInteger(line.height) ? 0 : 1), x1 + part * (x2 - x1), y1 + part * (y2 - y1), x2 - x1, y2 - y1);
       }
       until -= length;
     }
   }
 
-  function writeTurned(ctx, palette, height, x, y, dx, dy) {
+  function writeTurned(ctx, palette, words, x, y, dx, dy) {
     const angle = Math.atan2(dy, dx);
     ctx.save();
     ctx.translate(x, y);
     ctx.rotate(Math.abs(angle) > Math.PI / 2 ? angle + Math.PI : angle);
-    shapes.textWithHalo(ctx, palette, String(height), 0, 0, palette.contourText);
+    shapes.textWithHalo(ctx, palette, words, 0, 0, palette.contourText);
     ctx.restore();
   }
 
-  return { rows, blocks, contours, shorten };
+  return { rows, zones, openZone, blocks, contours, shorten };
 })();

@@ -1,10 +1,10 @@
 "use strict";
 /*
- * The plan on one canvas: contours, outlines, exclusions, sections, rows, posts, findings, labels.
+ * The plan on one canvas, and what of it is switched on.
  * One canvas for all, drawn class by class: 17 000 posts as separate map objects would make panning crawl.
  */
 PlanMap.layer = (() => {
-  const { shapes, labels } = PlanMap;
+  const { shapes, labels, drawing } = PlanMap;
   const EQUATOR_M = 40075016.686;
   const WORLD = 256;
 
@@ -15,11 +15,13 @@ PlanMap.layer = (() => {
     initialize(plan, marks, options) {
       L.Renderer.prototype.initialize.call(this, options);
       this._plan = plan;
-      this._marks = marks;
-      this._off = new Set();
+      this.marks = marks;
+      // Zones are many narrow strips: they come when they are asked for.
+      this._off = new Set(["zones"]);
       this._paper = shapes.SCREEN;
-      this._selected = null;
+      this.selected = null;
       this._state = "planned";
+      this.bands = "none";
     },
 
     _initContainer() {
@@ -66,6 +68,11 @@ PlanMap.layer = (() => {
       };
     },
 
+    /* From a point of the map's own pixels to one of the canvas. */
+    toCanvas(point) {
+      return point.subtract(this._bounds.min);
+    },
+
     /* Switch a line of the legend on or off. */
     show(name, on) {
       this._off[on ? "delete" : "add"](name);
@@ -75,6 +82,12 @@ PlanMap.layer = (() => {
     /* Show the plan as a whole, or the wires in one state. */
     setState(name) {
       this._state = name;
+      this.redraw();
+    },
+
+    /* Paint slope classes on the rows: "along", "across" or "none". */
+    setBands(name) {
+      this.bands = name;
       this.redraw();
     },
 
@@ -103,7 +116,7 @@ PlanMap.layer = (() => {
     },
 
     select(what) {
-      this._selected = what;
+      this.selected = what;
       this.redraw();
     },
 
@@ -125,175 +138,29 @@ PlanMap.layer = (() => {
       const palette = this.palette();
       ctx.clearRect(0, 0, view.width, view.height);
       const steps = [
-        ["contours", this._drawContours],
-        ["exclusions", this._drawExclusions],
-        ["blocks", this._drawBlocks],
-        ...(dropped ? [[null, this._drawDroppedRows]] : [["sections", this._drawSections], ["rows", this._drawRows]]),
-        [null, this._drawSelectedLine],
-        [null, this._drawPosts],
+        [null, drawing.bands],
+        ["contours", drawing.contours],
+        ["exclusions", drawing.exclusions],
+        ["blocks", drawing.blocks],
+        ["zones", drawing.zones],
+        ...(dropped ? [[null, drawing.droppedRows]] : [["sections", drawing.sections], ["rows", drawing.rows]]),
+        [null, drawing.selectedLine],
+        ["adjusters", drawing.adjusters],
+        [null, drawing.posts],
         [dropped ? null : "rows", labels.rows],
+        ["zones", labels.zones],
         ["blocks", labels.blocks],
-        ["findings", this._drawFindings],
-        [null, this._drawSelectedPost],
+        ["findings", drawing.findings],
+        [null, drawing.selectedPost],
+        [null, labels.openZone],
       ];
       for (const [name, step] of steps) {
         if (name === null || this.isOn(name)) {
-          step.call(this, ctx, view, this._plan, palette);
+          step(ctx, view, this._plan, palette, this);
         }
-      }
-    },
-
-    _drawContours(ctx, view, plan, palette) {
-      const index = 5 * plan.backdrop.contour_step;
-      for (const line of plan.contours) {
-        ctx.beginPath();
-        trace(ctx, view, line.points);
-        ctx.strokeStyle = palette.contour;
-        ctx.lineWidth = Number.isInteger(line.height / index) ? 1.6 : 0.8;
-        ctx.stroke();
-      }
-      labels.contours(ctx, view, plan, palette);
-    },
-
-    _drawBlocks(ctx, view, plan, palette) {
-      ctx.beginPath();
-      plan.blocks.forEach((block) => block.rings.forEach((ring) => trace(ctx, view, ring)));
-      ctx.lineJoin = "round";
-      ctx.strokeStyle = palette.halo;
-      ctx.lineWidth = 5;
-      ctx.stroke();
-      ctx.strokeStyle = palette.block;
-      ctx.lineWidth = 2;
-      ctx.setLineDash([10, 3, 2, 3]);
-      ctx.stroke();
-      ctx.setLineDash([]);
-    },
-
-    _drawExclusions(ctx, view, plan, palette) {
-      for (const exclusion of plan.exclusions) {
-        ctx.save();
-        ctx.beginPath();
-        exclusion.rings.forEach((ring) => trace(ctx, view, ring));
-        ctx.strokeStyle = palette.exclusion;
-        ctx.lineWidth = 2;
-        ctx.stroke();
-        ctx.clip("evenodd");
-        shapes.hatch(ctx, palette, view);
-        ctx.restore();
-      }
-    },
-
-    _drawSections(ctx, view, plan, palette) {
-      ctx.beginPath();
-      plan.sections.paths.forEach((points) => trace(ctx, view, points));
-      const width = Math.min(14, Math.max(1.6, Math.min(2.8, 1.4 * view.pixelsPerMetre), 0.8 * view.pixelsPerMetre));
-      ctx.lineCap = "butt";
-      ctx.strokeStyle = palette.section;
-      ctx.lineWidth = width;
-      ctx.setLineDash([1.6 * width, 0.6 * width]);
-      ctx.stroke();
-      ctx.setLineDash([]);
-    },
-
-    _drawRows(ctx, view, plan, palette) {
-      ctx.beginPath();
-      plan.rows.paths.forEach((points) => trace(ctx, view, points));
-      ctx.strokeStyle = palette.row;
-      ctx.lineWidth = Math.min(1.5, Math.max(0.5, 0.45 * view.pixelsPerMetre));
-      ctx.stroke();
-    },
-
-    /* The more trouble a row makes, the later it is drawn. */
-    _drawDroppedRows(ctx, view, plan, palette) {
-      // Where rows lie a pixel apart, lines must get thinner or they run together.
-      const width = Math.min(4, Math.max(Math.min(1.4, 1.2 * view.pixelsPerMetre), 0.5 * view.pixelsPerMetre));
-      PlanMap.ROW_CLASSES.forEach((name, code) => {
-        ctx.beginPath();
-        plan.rows.paths.forEach((points, i) => {
-          if (plan.rows.class[i] === code && this.rowIsOn(i)) {
-            trace(ctx, view, points);
-          }
-        });
-        shapes.strokeRows(ctx, palette, name, width);
-      });
-    },
-
-    _drawPosts(ctx, view, plan, palette) {
-      const { x, y } = plan.posts;
-      const classes = this.postClasses();
-      const byClass = PlanMap.POST_CLASSES.map(() => []);
-      const margin = 12;
-      for (let i = 0; i < x.length; i += 1) {
-        const [px, py] = view.place({ x: x[i], y: y[i] });
-        if (px > -margin && py > -margin && px < view.width + margin && py < view.height + margin) {
-          byClass[classes[i]].push([px, py]);
-        }
-      }
-      // What matters most is drawn last, on top of the rest.
-      for (const name of ["plain", "end", "unknown", "look", "two-way"]) {
-        if (this.isOn(name) && name in palette.posts) {
-          const half = shapes.size(name, view.pixelsPerMetre) * (palette.posts === palette.quiet ? 0.75 : 1);
-          shapes.drawPosts(ctx, palette, name, byClass[PlanMap.POST_CLASSES.indexOf(name)], half);
-        }
-      }
-    },
-
-    _drawFindings(ctx, view, plan, palette) {
-      for (const mark of this._marks) {
-        const [x, y] = view.place(mark.point);
-        shapes.drawFinding(ctx, palette, plan.findings[mark.finding].level, x, y - 18, 9);
-        ctx.beginPath();
-        ctx.moveTo(x, y - 9);
-        ctx.lineTo(x, y - 2);
-        ctx.stroke();
-      }
-    },
-
-    _drawSelectedLine(ctx, view, plan, palette) {
-      const chosen = this._selected;
-      if (!chosen || (chosen.kind !== "row" && chosen.kind !== "section")) {
-        return;
-      }
-      ctx.beginPath();
-      trace(ctx, view, plan[`${chosen.kind}s`].paths[chosen.index]);
-      ctx.lineCap = "round";
-      ctx.strokeStyle = palette.halo;
-      ctx.lineWidth = 8;
-      ctx.stroke();
-      ctx.strokeStyle = palette.selected;
-      ctx.lineWidth = 3.5;
-      ctx.stroke();
-    },
-
-    _drawSelectedPost(ctx, view, plan, palette) {
-      if (!this._selected || this._selected.kind !== "post") {
-        return;
-      }
-      const { x, y } = plan.posts;
-      const [px, py] = view.place({ x: x[this._selected.index], y: y[this._selected.index] });
-      for (const [colour, width] of [
-        [palette.halo, 6],
-        [palette.selected, 2.5],
-      ]) {
-        ctx.beginPath();
-        ctx.arc(px, py, 13, 0, 2 * Math.PI);
-        ctx.strokeStyle = colour;
-        ctx.lineWidth = width;
-        ctx.stroke();
       }
     },
   });
-
-  function trace(ctx, view, points) {
-    points.forEach((point, i) => {
-      const [x, y] = view.place(point);
-      if (i) {
-        ctx.lineTo(x, y);
-      } else {
-        ctx.moveTo(x, y);
-      }
-    });
-  }
 
   return { PlanLayer };
 })();

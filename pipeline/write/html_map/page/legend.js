@@ -1,7 +1,8 @@
 "use strict";
 /* The legend: what is drawn in the present view, with its counts, each line a switch of its own. */
 PlanMap.legend = (() => {
-  const { grouped, shapes, states } = PlanMap;
+  const { shapes, states } = PlanMap;
+  const { grouped } = PlanMap.units;
   const { make } = PlanMap.elements;
 
   /* Write the legend of a view. `layer` tells what is switched off; `show` is told of a change. */
@@ -12,29 +13,40 @@ PlanMap.legend = (() => {
       const box = make("input", { type: "checkbox", id: `layer-${name}` });
       box.checked = layer.isOn(name);
       box.addEventListener("change", () => show(name, box.checked));
-      const label = make("label", { for: box.id }, swatch(name, worst, palette), make("span", { class: "words" }, words));
+      const label = make("label", { for: box.id }, swatch(name, worst, palette, plan), make("span", { class: "words" }, words));
       if (count !== null) {
         label.append(make("span", { class: "count", "data-count": name }, grouped(count)));
       }
       return make("li", { "data-layer": name }, box, label);
     });
     document.getElementById("layers").replaceChildren(...lines);
+    slopes(plan, layer);
     document.getElementById("layers-note").textContent = states.words(view, plan).note;
   }
 
+  /* The slope classes, where the map shows them: on the rows, under them or both. */
+  function slopes(plan, layer) {
+    const lines = plan.slope_classes.map(({ name }, code) =>
+      make("li", {}, swatch(`slope-${code}`, String(plan.slope_classes.length), layer.palette(), plan), make("span", {}, name)),
+    );
+    const list = document.getElementById("slope-legend");
+    list.replaceChildren(...lines);
+    list.hidden = layer.bands === "none" && document.getElementById("backdrop").value !== "slopes";
+  }
+
   /* A mark as the map draws it, on a small canvas of its own. */
-  function swatch(name, level, palette) {
+  function swatch(name, level, palette, plan) {
     const canvas = make("canvas", { class: "swatch", "data-mark": name, "data-level": level, "aria-hidden": "true" });
-    paintSwatch(canvas, palette);
+    paintSwatch(canvas, palette, plan);
     return canvas;
   }
 
   /* Paper has its own colours, so the legend is painted anew for it. */
-  function paint(palette) {
-    document.querySelectorAll(".swatch").forEach((canvas) => paintSwatch(canvas, palette));
+  function paint(palette, plan) {
+    document.querySelectorAll(".swatch").forEach((canvas) => paintSwatch(canvas, palette, plan));
   }
 
-  function paintSwatch(canvas, palette) {
+  function paintSwatch(canvas, palette, plan) {
     const [width, height, ratio] = [30, 20, 3];
     // A new size also wipes what was there.
     canvas.width = width * ratio;
@@ -43,7 +55,16 @@ PlanMap.legend = (() => {
     ctx.scale(ratio, ratio);
     const name = canvas.dataset.mark;
     const row = name.replace("row-", "");
-    if (row !== name) {
+    if (name.startsWith("slope-")) {
+      const code = Number(name.slice(6));
+      const one = plan.slope_classes[code];
+      ctx.fillStyle = palette.paper ? one.paper : one.screen;
+      const high = shapes.bandWidth(code, plan.slope_classes.length, 8);
+      ctx.fillRect(2, (height - high) / 2, width - 4, high);
+      ctx.lineWidth = 0.6;
+      ctx.strokeStyle = palette.ink;
+      ctx.strokeRect(2, (height - high) / 2, width - 4, high);
+    } else if (row !== name) {
       ctx.moveTo(1, height / 2);
       ctx.lineTo(width - 1, height / 2);
       shapes.strokeRows(ctx, palette, row, 1.5);
@@ -84,13 +105,17 @@ PlanMap.legend = (() => {
         ctx.clip();
         shapes.hatch(ctx, palette, { width, height, origin: { x: 0, y: 0 } });
       },
-      shades: () => {
-        const grey = ctx.createLinearGradient(2, 0, width - 2, height);
-        grey.addColorStop(0, "#ffffff");
-        grey.addColorStop(1, "#a9a9a9");
-        ctx.fillStyle = grey;
-        ctx.fillRect(2, 2, width - 4, height - 4);
+      zones: () => {
+        ctx.strokeStyle = palette.zone;
+        ctx.lineWidth = 1.6;
+        ctx.strokeRect(3, 3, width - 6, height - 6);
+        ctx.fillStyle = palette.zone;
+        ctx.font = "600 10px system-ui, sans-serif";
+        ctx.textAlign = "center";
+        ctx.textBaseline = "middle";
+        ctx.fillText("Z1", width / 2, middle + 0.5);
       },
+      adjusters: () => shapes.drawAdjuster(ctx, palette, true, width / 2, middle, 6),
     };
     drawers[mark]();
   }

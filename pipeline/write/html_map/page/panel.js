@@ -1,7 +1,8 @@
 "use strict";
 /* The panel beside the map: totals and findings; and the search box above it. */
 PlanMap.panel = (() => {
-  const { grouped, popup, labels } = PlanMap;
+  const { areaCards, labels } = PlanMap;
+  const { grouped, amount } = PlanMap.units;
   const { make, button } = PlanMap.elements;
   const MOST_FOUND = 8;
 
@@ -15,21 +16,52 @@ PlanMap.panel = (() => {
     const { totals } = plan;
     const lines = [
       ["Blocks", grouped(totals.blocks)],
-      ["Area", `${totals.area_ha.toFixed(2)} ha`],
+      ["Area", amount(totals.area_ha, "ha", 2)],
       ["Rows", grouped(totals.rows)],
-      ...popup.dropping(totals),
-      ["Row length, level", `${grouped(totals.row_m)} m`],
+      ...areaCards.dropping(totals),
+      ["Row length, level", amount(totals.row_m, "m", 0, true)],
       ["Posts", grouped(totals.posts)],
       ["\u2003of these two-way", grouped(totals.classes.planned["two-way"])],
-      ...popup.adjusters(totals),
-      ...plan.wires.map((wire) => [wireWords(wire), `${grouped(wire.run_out_m)} m`]),
+      ...areaCards.adjusters(totals),
+      ...plan.wires.map((wire) => [wireWords(wire), amount(wire.run_out_m, "m", 0, true)]),
     ];
-    byId("totals").append(...lines.flatMap(([label, value]) => [make("dt", {}, label), make("dd", {}, value)]));
+    byId("totals").replaceChildren(...pairs(lines));
+  }
+
+  function pairs(lines) {
+    return lines.flatMap(([label, value]) => [make("dt", {}, label), make("dd", {}, value)]);
   }
 
   function wireWords(wire) {
     const lines = wire.lines > 1 ? `, ${wire.lines} lines` : "";
-    return `Wire ${wire.id} (${wire.height_m.toFixed(2)} m${lines})`;
+    return `Wire ${wire.id} (${amount(wire.height_m, "m", 2)}${lines})`;
+  }
+
+  /* The totals of what the map shows at the moment. */
+  function fillView(plan, here) {
+    byId("in-view").replaceChildren(
+      ...pairs([
+        ["Rows", grouped(here.rows)],
+        ["Row length, level", amount(here.row_m, "m", 0, true)],
+        ["Posts", grouped(here.posts)],
+        ["\u2003of these two-way", grouped(here.two_way)],
+        ...(plan.totals.adjusters ? [["Adjusters", grouped(here.adjusters)]] : []),
+        ...plan.wires.map((wire, k) => [`Wire ${wire.id}`, amount(here.wire_m[k], "m", 0, true)]),
+      ]),
+    );
+  }
+
+  /* The list of work zones: a click answers what to take there. */
+  function zones(plan, go) {
+    const { id, lines } = plan.zones;
+    byId("zones").hidden = !id.length;
+    const hours = lines.find((line) => line.name === "hours");
+    byId("zone-list").append(
+      ...id.map((name, index) => {
+        const work = PlanMap.valueOf(hours, index);
+        return make("li", {}, button(name, () => go("zone", index), "zone"), make("span", { class: "count" }, `${work}\u00a0h`));
+      }),
+    );
   }
 
   function findings(plan, go, find) {
@@ -38,8 +70,8 @@ PlanMap.panel = (() => {
       list.append(make("li", {}, "None."));
     }
     plan.findings.forEach((one, index) => {
-      const level = make("strong", { class: `level ${one.level}` }, popup.LEVEL_WORDS[one.level]);
-      const sentence = make("span", {}, ...popup.linked(one.message, go, find));
+      const level = make("strong", { class: `level ${one.level}` }, areaCards.LEVEL_WORDS[one.level]);
+      const sentence = make("span", {}, ...areaCards.linked(one.message, go, find));
       const item = make("li", {}, level, " ", sentence);
       if (find(one.at)) {
         item.append(" ", button("Show", () => go("finding", index), "show"));
@@ -90,7 +122,7 @@ PlanMap.panel = (() => {
       const found = matches(index, box.value);
       list.replaceChildren(...found.map((thing) => make("li", {}, button(thing.id, () => pick(thing), "found"))));
       const none = box.value.trim() && !found.length;
-      status.textContent = none ? "No row, post, section or block has this id." : "";
+      status.textContent = none ? "No row, post, section, zone or block has this id." : "";
       return found;
     };
     box.addEventListener("input", offer);
@@ -101,8 +133,8 @@ PlanMap.panel = (() => {
         pick(best);
       }
     });
-    return () => list.replaceChildren();
+    return () => list.childElementCount > 0 && (list.replaceChildren(), true);
   }
 
-  return { fill, findings, search, byId };
+  return { fill, fillView, zones, findings, search, byId };
 })();

@@ -2,74 +2,29 @@
 /*
  * The marks of the map. Each class of post has a shape of its own as well as a colour, so that the map can be read
  * without colours. The legend draws with the same functions: it cannot differ from the map.
- * Colours are those of Okabe and Ito (Color Universal Design, 2008), made to be told apart by colour-blind people.
+ * Most colours are those of Okabe and Ito (Color Universal Design, 2008), made to be told apart by colour-blind people.
  */
 PlanMap.shapes = (() => {
-  const SCREEN = {
-    ink: "#1c2329",
-    halo: "#ffffff",
-    row: "rgba(28, 35, 41, 0.5)",
-    block: "#1c2329",
-    contour: "rgba(96, 84, 66, 0.45)",
-    contourText: "#5b4f3e",
-    exclusion: "#4a4f55",
-    section: "#cc79a7",
-    selected: "#000000",
-    warning: "#f0e442",
-    posts: {
-      plain: { shape: circle, fill: "#56b4e9", edge: "#0072b2" },
-      look: { shape: diamond, fill: "#e69f00", edge: "#5c3f00" },
-      "two-way": { shape: triangle, fill: "#d55e00", edge: "#4a1f00" },
-      unknown: { shape: cross, fill: null, edge: "#1c2329" },
-      end: { shape: square, fill: "#1c2329", edge: "#ffffff" },
-    },
-    // Rows with their wires let down: colours that no post has, and a pattern each, in shares of the line's width.
-    rows: {
-      fixed: { colour: "#5a6268", dashes: [], thick: 0.6 },
-      drops: { colour: "#009e73", dashes: [], thick: 1 },
-      uncomputed: { colour: "#1c2329", dashes: [1.2, 1.8], thick: 0.8 },
-      adjuster: { colour: "#0072b2", dashes: [7, 2.5], thick: 1.25 },
-      beyond: { colour: "#cc79a7", edge: "#1c2329", dashes: [0, 2.2], thick: 1.6 },
-    },
-    // Posts that only show where the rows are.
-    quiet: {
-      plain: { shape: circle, fill: "#ffffff", edge: "#4d565e" },
-      end: { shape: square, fill: "#4d565e", edge: "#ffffff" },
-    },
+  // What the colours of each mark are laid over: its shape, or the pattern of its line in shares of the line's width.
+  const POSTS = { plain: circle, look: diamond, "two-way": triangle, unknown: cross, end: square };
+  const ROWS = {
+    fixed: { dashes: [], thick: 0.6 },
+    drops: { dashes: [], thick: 1 },
+    uncomputed: { dashes: [1.2, 1.8], thick: 0.8 },
+    adjuster: { dashes: [7, 2.5], thick: 1.25 },
+    beyond: { dashes: [0, 2.2], thick: 1.6 },
   };
-
-  const PRINT = {
-    ...SCREEN,
-    paper: true,
-    row: "#777777",
-    contour: "#bbbbbb",
-    contourText: "#555555",
-    exclusion: "#000000",
-    section: "#999999",
-    warning: "#ffffff",
-    posts: {
-      plain: { shape: circle, fill: "#ffffff", edge: "#000000" },
-      look: { shape: diamond, fill: "#ffffff", edge: "#000000" },
-      "two-way": { shape: triangle, fill: "#000000", edge: "#ffffff" },
-      unknown: { shape: cross, fill: null, edge: "#000000" },
-      end: { shape: square, fill: "#000000", edge: "#ffffff" },
-    },
-    rows: {
-      fixed: { colour: "#999999", dashes: [], thick: 0.6 },
-      drops: { colour: "#777777", dashes: [], thick: 0.7 },
-      uncomputed: { colour: "#000000", dashes: [1.2, 1.8], thick: 0.8 },
-      adjuster: { colour: "#000000", dashes: [7, 2.5], thick: 1.4 },
-      beyond: { colour: "#ffffff", edge: "#000000", dashes: [0, 2.2], thick: 1.6 },
-    },
-    quiet: {
-      plain: { shape: circle, fill: "#999999", edge: "#999999" },
-      end: { shape: square, fill: "#000000", edge: "#ffffff" },
-    },
-  };
+  const SCREEN = PlanMap.COLOURS.screen;
+  const PRINT = { ...SCREEN, ...PlanMap.COLOURS.paper, paper: true };
 
   /* The colours of a view: with the wires let down the rows speak and the posts are quiet. */
   function paletteOf(palette, view) {
     return view === "dropped" ? { ...palette, posts: palette.quiet } : palette;
+  }
+
+  /* The marks of posts in colour, also where a view draws its posts quietly: a profile always shows its clips. */
+  function marksOf(palette) {
+    return (palette.paper ? PRINT : SCREEN).posts;
   }
 
   /* Half the size in pixels: metres on the ground, but never below or above what a hand and an eye can use. */
@@ -119,36 +74,43 @@ PlanMap.shapes = (() => {
     ctx.lineTo(x - half, y + half);
   }
 
-  /* Draw many posts of one class at once: one path is many times faster than one path each. */
+  // Marks of one path: many more and the browser is long busy finding out where they overlap.
+  const AT_ONCE = 100;
+
+  /* Draw many posts of one class: a path for each is slow, and one for all is slower. */
   function drawPosts(ctx, palette, name, points, half) {
-    const { shape, fill, edge } = palette.posts[name];
-    ctx.beginPath();
-    for (const [x, y] of points) {
-      shape(ctx, x, y, half);
-    }
+    const { fill, edge } = palette.posts[name];
     ctx.strokeStyle = edge;
     ctx.lineJoin = "round";
-    if (fill === null) {
-      ctx.lineWidth = 2;
-      ctx.stroke();
-      return;
-    }
-    ctx.fillStyle = fill;
-    if (half < 2.2 && !palette.paper) {
-      // No room for an edge on a screen; of a plain dot the darker edge is what shows.
-      ctx.fillStyle = name === "plain" ? edge : fill;
-      ctx.fill();
-      return;
-    }
+    // No room for an edge on a screen; of a plain dot the darker edge is what shows.
+    const small = half < 2.2 && !palette.paper;
+    ctx.fillStyle = small && name === "plain" ? edge : fill;
     // Thin edges on small marks, or the edge is all one sees.
-    ctx.lineWidth = half < 3.5 ? 0.6 : half < 5 ? 0.9 : 1.4;
-    ctx.fill();
-    ctx.stroke();
+    ctx.lineWidth = fill === null ? 2 : half < 3.5 ? 0.6 : half < 5 ? 0.9 : 1.4;
+    if (half < 1.5 && (name === "plain" || name === "end")) {
+      // So small, a dot is a square.
+      const side = 1.8 * half;
+      points.forEach(([x, y]) => ctx.fillRect(x - side / 2, y - side / 2, side, side));
+      return;
+    }
+    for (let from = 0; from < points.length; from += AT_ONCE) {
+      ctx.beginPath();
+      for (const [x, y] of points.slice(from, from + AT_ONCE)) {
+        POSTS[name](ctx, x, y, half);
+      }
+      if (fill !== null) {
+        ctx.fill();
+      }
+      if (fill === null || !small) {
+        ctx.stroke();
+      }
+    }
   }
 
   /* Stroke the present path as rows of one class are drawn with their wires let down. */
   function strokeRows(ctx, palette, name, width) {
-    const { colour, edge, dashes, thick } = palette.rows[name];
+    const { colour, edge } = palette.rows[name];
+    const { dashes, thick } = ROWS[name];
     // A dash of no length is a dot where the ends are round.
     ctx.lineCap = dashes[0] === 0 ? "round" : "butt";
     ctx.setLineDash(dashes.map((share) => share * thick * width));
@@ -177,6 +139,29 @@ PlanMap.shapes = (() => {
     ctx.fillText(level === "note" ? "i" : "!", x, y + 0.5);
   }
 
+  /* An adjuster beyond the row's end: a ring with a bar across, or a cross in it where none of the config reaches. */
+  function drawAdjuster(ctx, palette, reaches, x, y, half) {
+    ctx.beginPath();
+    circle(ctx, x, y, half);
+    ctx.fillStyle = palette.halo;
+    ctx.fill();
+    if (reaches) {
+      ctx.moveTo(x - half, y);
+      ctx.lineTo(x + half, y);
+    } else {
+      cross(ctx, x, y, 0.7 * half);
+    }
+    ctx.strokeStyle = palette.adjuster;
+    ctx.lineWidth = Math.max(1, 0.32 * half);
+    ctx.stroke();
+  }
+
+  /* The width of a slope band on a row: the steeper the class, the broader, so that black and white can be read. */
+  function bandWidth(code, count, pixelsPerMetre) {
+    const whole = Math.min(22, Math.max(3, 1.7 * pixelsPerMetre));
+    return whole * (0.4 + (0.6 * (code + 1)) / count);
+  }
+
   /* Hatching at 45 degrees over the whole view, fixed to the ground so that it does not jump when the map moves. */
   function hatch(ctx, palette, view) {
     const gap = 7;
@@ -200,5 +185,18 @@ PlanMap.shapes = (() => {
     ctx.fillText(text, x, y);
   }
 
-  return { SCREEN, PRINT, paletteOf, size, drawPosts, strokeRows, drawFinding, hatch, textWithHalo };
+  return {
+    SCREEN,
+    PRINT,
+    paletteOf,
+    marksOf,
+    size,
+    drawPosts,
+    strokeRows,
+    drawFinding,
+    drawAdjuster,
+    bandWidth,
+    hatch,
+    textWithHalo,
+  };
 })();

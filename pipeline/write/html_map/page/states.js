@@ -1,6 +1,7 @@
 "use strict";
 /* What the map can show: the plan as a whole, or the wires in one state. Words only; the numbers come with the plan. */
 PlanMap.states = (() => {
+  const { degrees, amount } = PlanMap.units;
   const ANY = { end: "End post", unknown: "Post without loads" };
   const SEASON = {
     "two-way": "Pulls up: asks for a two\u2011way clip",
@@ -69,10 +70,6 @@ PlanMap.states = (() => {
     fixed: "Row without foliage wire",
   };
 
-  function degrees(celsius) {
-    return `${String(celsius).replace("-", "\u2212")}\u00a0\u00b0C`;
-  }
-
   /* The legend's lines: name in the drawing, words, count; a count of null means that there is nothing to count. */
   function layers(view, plan, marks) {
     const { totals } = plan;
@@ -81,10 +78,15 @@ PlanMap.states = (() => {
       ...(view === "dropped" ? droppedLayers(plan) : plannedLayers(view, plan)),
       ["blocks", "Block outline", totals.blocks],
       ["exclusions", "Exclusion", totals.exclusions],
+      ["zones", "Work zone", totals.zones],
+      ["adjusters", "Adjuster at the row's end", adjusterLines(plan)],
       ["findings", "Finding", marks.length],
-      ["contours", `Contour, every ${step} m`, plan.contours.length ? null : 0],
-      ["shades", "Shaded ground", plan.backdrop.shades.length ? null : 0],
+      ["contours", `Contour, every ${amount(step, "m", Number.isInteger(step) ? 0 : 1)}`, plan.contours.length ? null : 0],
     ].filter(([, , count]) => count !== 0);
+  }
+
+  function adjusterLines(plan) {
+    return plan.totals.adjusters + plan.totals.lines_beyond;
   }
 
   function plannedLayers(view, plan) {
@@ -120,5 +122,12 @@ PlanMap.states = (() => {
     }
   }
 
-  return { words, layers, fillSwitch, ROWS };
+  /* Its names anew, in the units of the day. */
+  function nameSwitch(plan) {
+    for (const view of plan.views) {
+      document.querySelector(`label[for=view-${view}] span`).textContent = words(view, plan).name;
+    }
+  }
+
+  return { words, layers, fillSwitch, nameSwitch, ROWS };
 })();

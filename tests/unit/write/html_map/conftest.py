@@ -23,8 +23,8 @@ def _whole(text: str) -> list[int | None]:
     return out
 
 
-def _read(packed: dict[str, Any]) -> Column:
-    """Return a packed column as a person would read it."""
+def _read(packed: dict[str, Any], before: Column | None = None) -> Column:
+    """Return a packed column as a person would read it; `before` is the column that it may be told by."""
     values = _whole(packed["text"])
     if "runs" in packed:
         lengths = [length or 0 for length in _whole(packed["runs"])]
@@ -35,6 +35,10 @@ def _read(packed: dict[str, Any]) -> Column:
     for value in values:
         total = (value or 0) + (total if packed.get("steps") else 0)
         out.append(None if value is None else total / 10 ** packed.get("decimals", 0))
+    if packed.get("like"):
+        assert before is not None
+        pairs = zip(out, before, strict=True)
+        return [None if one is None else float(one) + float(base or 0.0) for one, base in pairs]
     return out
 
 

@@ -9,7 +9,9 @@ from pyproj import CRS, Transformer
 from rasterio.io import MemoryFile
 
 from pipeline.records import Grid
-from pipeline.write.html_map.backdrop import MOST_PIXELS, contour_step, make_backdrop
+from pipeline.write.html_map.backdrop import contour_step, make_backdrop
+from pipeline.write.html_map.colours import rgb, slope_colours
+from pipeline.write.html_map.frames import MOST_PIXELS
 
 UTM = "EPSG:25829"
 EAST, NORTH = 617_000.0, 4_562_000.0  # near 41.2 N, 7.6 W
@@ -74,6 +76,19 @@ def test_the_picture_covers_the_grid_to_a_pixel() -> None:
     assert x == pytest.approx([EAST, EAST + 120.0], abs=2.0)
     assert y == pytest.approx([NORTH - 80.0, NORTH], abs=2.5)
     assert pixels(shade.png).shape[0] == 2
+
+
+def test_the_slope_picture_has_the_class_of_the_plane() -> None:
+    """The plane climbs by 0.2 to the east and 0.05 to the north: 20.6 % in all."""
+    for limits, code in (((10.0, 20.0, 30.0), 2), ((10.0, 21.0), 1), ((), 0)):
+        (slope,) = make_backdrop((grid_of(),), limits).slopes
+        red, green, blue, alpha = pixels(slope.png)
+        wanted = rgb(slope_colours(len(limits) + 1)[code])
+        inner = (slice(30, -30), slice(30, -30))
+        assert alpha[inner].all()
+        for band, value in zip((red, green, blue), wanted, strict=True):
+            assert (band[inner] == value).all()
+    assert slope.edges == make_backdrop((grid_of(),)).shades[0].edges
 
 
 def test_ground_without_height_is_clear_and_stays_so() -> None:

@@ -13,7 +13,7 @@ from shapely import MultiPolygon, Point, box
 
 from pipeline.write.html_map.columns import ALPHABET, pack_codes, pack_numbers, pack_path, pack_rings, pack_words
 
-Read = Callable[[dict[str, Any]], list[Any]]
+Read = Callable[..., list[Any]]
 
 
 @given(
@@ -43,6 +43,27 @@ def test_a_steady_climb_is_written_in_steps() -> None:
     packed = pack_numbers(1000.0 + 6.0 * np.arange(50), 2)
     assert packed["steps"]
     assert packed["text"].endswith("xlB" * 49)
+
+
+@given(
+    st.lists(st.tuples(*[st.one_of(st.none(), st.floats(-1e6, 1e6))] * 2), max_size=30),
+    st.integers(min_value=0, max_value=3),
+)
+def test_numbers_told_by_those_before_come_back(
+    read: Read, pairs: list[tuple[float | None, float | None]], decimals: int
+) -> None:
+    values, like = (np.array([pair[k] for pair in pairs], dtype=float) for k in (0, 1))
+    back = read(pack_numbers(values, decimals, like), read(pack_numbers(like, decimals)))
+    for given_one, one in zip(values, back, strict=True):
+        assert (one is None) == np.isnan(given_one)
+        assert one is None or one == pytest.approx(given_one, abs=0.5001 * 10**-decimals + 1e-9)
+
+
+def test_twins_are_written_once() -> None:
+    loads = np.random.default_rng(4).normal(0.0, 60.0, 500)
+    twin = pack_numbers(loads, 1, loads)
+    assert twin["like"]
+    assert len(twin["text"]) + len(twin["runs"]) < 10
 
 
 def test_what_repeats_is_written_once() -> None:

@@ -6,11 +6,12 @@ from typing import Any
 import pytest
 
 from pipeline.findings import Finding
-from pipeline.records import Plan
+from pipeline.records import Plan, finding_table
 from pipeline.write.html_map.backdrop import Backdrop
-from pipeline.write.html_map.data import file_name, map_data
+from pipeline.write.html_map.data import map_data
+from pipeline.write.html_map.pictures import file_name
 
-NO_GROUND = Backdrop((), (), 0.0)
+NO_GROUND = Backdrop((), (), (), 0.0)
 
 
 def data_of(plan: Plan) -> dict[str, Any]:
@@ -40,7 +41,9 @@ def test_wire_to_run_out_is_summed_by_wire_and_by_block(plan: Plan) -> None:
 def test_a_finding_points_to_a_post_and_a_span_to_its_first_post(plan: Plan) -> None:
     span = plan.spans.iloc[-1]
     found = (Finding("low-clearance", span["span_id"], "Low."), Finding("relief", "/home/me/ground.tif", "High."))
-    by_code = {one["code"]: one for one in data_of(dataclasses.replace(plan, finding_list=found))["findings"]}
+    by_code = {
+        one["code"]: one for one in data_of(dataclasses.replace(plan, findings=finding_table(found)))["findings"]
+    }
     assert by_code["low-clearance"]["at"] == span["from_post"]
     assert by_code["relief"]["place"] == "ground.tif"
     assert list(by_code) == ["low-clearance", "relief"]  # a warning before a note

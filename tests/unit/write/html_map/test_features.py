@@ -11,16 +11,16 @@ from pipeline.tables import STATES
 from pipeline.write.html_map.backdrop import Backdrop
 from pipeline.write.html_map.data import map_data
 
-Read = Callable[[dict[str, Any]], list[Any]]
+Read = Callable[..., list[Any]]
 
 
 @pytest.fixture(scope="session")
 def data(plan: Plan) -> dict[str, Any]:
     """Return what the page of the small plan is given."""
-    return map_data(plan, Backdrop((), (), 0.0))
+    return map_data(plan, Backdrop((), (), (), 0.0))
 
 
-def test_columns_named_in_popups_are_in_the_dictionary(data: dict[str, Any], read: Read) -> None:
+def test_columns_named_in_cards_are_in_the_dictionary(data: dict[str, Any], read: Read) -> None:
     units = {line["label"]: line["unit"] for line in data["posts"]["lines"] + data["sections"]["lines"]}
     assert units["From row start"] == "m"
     assert units["Greatest pull-up"] == "N"
@@ -30,16 +30,18 @@ def test_columns_named_in_popups_are_in_the_dictionary(data: dict[str, Any], rea
 def test_post_ids_that_do_not_start_with_their_row_survive(plan: Plan, read: Read) -> None:
     posts = plan.posts.copy()
     posts.loc[0, "post_id"] = "corner"
-    packed = map_data(dataclasses.replace(plan, posts=posts), Backdrop((), (), 0.0))["posts"]["id"]
+    packed = map_data(dataclasses.replace(plan, posts=posts), Backdrop((), (), (), 0.0))["posts"]["id"]
     assert read(packed)[:2] == ["=corner", "+-P002"]
 
 
 def test_loads_clips_and_seats_of_every_state(plan: Plan, data: dict[str, Any], read: Read) -> None:
     clips = plan.clips.set_index(["wire_id", "post_id"])
+    before: dict[str, list[Any]] = {}
     for wire, packed in zip(data["wires"], data["posts"]["clips"], strict=True):
         assert list(packed["states"]) == list(STATES)
         for state, here in packed["states"].items():
-            loads, held = read(here["load"]), read(here["held"])
+            loads, held = read(here["load"], before.get(state)), read(here["held"])
+            before[state] = loads
             for at, post in enumerate(plan.posts.itertuples()):
                 if post.kind == "end":
                     assert (loads[at], held[at]) == (None, None)
@@ -52,7 +54,9 @@ def test_loads_clips_and_seats_of_every_state(plan: Plan, data: dict[str, Any], 
 
 
 def test_how_high_a_freed_wire_lies_at_each_post(data: dict[str, Any], read: Read) -> None:
-    fruiting, lower = (read(clips["dropped"]) for clips in data["posts"]["clips"])
+    packed = [clips["dropped"] for clips in data["posts"]["clips"]]
+    fruiting = read(packed[0])
+    lower = read(packed[1], fruiting)
     assert set(fruiting) == {None}
     assert lower == [None, 0.1, 0.1, 0.1, None, None, 0.9, 0.9, None]
 

@@ -1,0 +1,169 @@
+"""The map page against one marker for each post: bytes, time to first paint, time of a pan.
+
+Run ``python tests/benchmarks/bench_map.py``: it plans the sample estate, lays copies of it side by side, writes both
+kinds of page, and opens them in the system's Chromium. Ratios are what counts; the seconds are this machine's.
+"""
+
+import dataclasses
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import folium
+import geopandas as gpd
+import pandas as pd
+from playwright.sync_api import sync_playwright
+
+from pipeline import load_config, plan_block
+from pipeline.records import Plan
+from pipeline.write.html_map import write_map
+from pipeline.write.html_map.assets import library_script, library_style
+
+ROOT = Path(__file__).resolve().parents[2]
+APART_DEG = 0.008  # from copy to copy, to the east: the estate is 0.006 wide
+IDS = (
+    "block_id",
+    "row_id",
+    "post_id",
+    "span_id",
+    "section_id",
+    "zone_id",
+    "from_post",
+    "to_post",
+    "first_row",
+    "last_row",
+)
+BY_BLOCK = (
+    "blocks",
+    "rows",
+    "posts",
+    "spans",
+    "clips",
+    "sections",
+    "wires",
+    "lifts",
+    "adjusters",
+    "zones",
+    "zone_materials",
+    "programme",
+)
+# Milliseconds from the request until the first picture stands; then, all posts in the window, the middle one of many
+# pans by a third of it, each with its redraw.
+DRAWN = "() => new Promise((done) => requestAnimationFrame(() => setTimeout(() => done(performance.now()), 0)))"
+WHOLE = "(edges) => { plan_map.fitBounds(edges, { animate: false }); }"
+PAN = """() => {
+    const times = [];
+    for (let i = 0; i < 20; i += 1) {
+        const start = performance.now();
+        plan_map.panBy([i % 2 ? 300 : -300, 0], { animate: false });
+        times.push(performance.now() - start);
+    }
+    return times.sort((a, b) => a - b)[10];
+}"""
+
+
+def estate(copies: int) -> Plan:
+    """Return the sample estate so many times side by side, every id its own."""
+    plan = plan_block(load_config(ROOT / "configs" / "encosta_nova.toml"))
+    changed: dict[str, Any] = {}
+    for name in BY_BLOCK:
+        parts = [_copy(getattr(plan, name), number) for number in range(copies)]
+        changed[name] = pd.concat(parts, ignore_index=True)
+    return dataclasses.replace(plan, **changed)
+
+
+def _copy(frame: pd.DataFrame, number: int) -> pd.DataFrame:
+    out = frame.assign(
+        **{
+            column: frame[column].str.replace("B0", f"B{number}", regex=False)
+            for column in IDS
+            if column in frame.columns and number
+        }
+    )
+    for column in ("lon", "start_lon", "end_lon"):
+        if column in out.columns:
+            out[column] += number * APART_DEG
+    if isinstance(out, gpd.GeoDataFrame):
+        out = out.set_geometry(out.geometry.translate(number * APART_DEG))
+    return out
+
+
+class _BareMap(folium.Map):
+    """The usual map, without what it would fetch from the network; the library stands in the page instead."""
+
+    default_js: list[tuple[str, str]] = []  # noqa: RUF012 - the library's own way to say it
+    default_css: list[tuple[str, str]] = []  # noqa: RUF012
+
+    def get_name(self) -> str:
+        """Return the name that both pages have for their map."""
+        return "plan_map"
+
+
+def one_marker_each(plan: Plan, path: Path) -> None:
+    """Write the usual map of so many posts: a marker of the map library's for each, with its id to read on it."""
+    posts = plan.posts
+    page = _BareMap([posts["lat"].mean(), posts["lon"].mean()], zoom_start=17, tiles=None, prefer_canvas=True)
+    figure = page.get_root()
+    assert isinstance(figure, folium.Figure)
+    head = figure.header
+    head.add_child(folium.Element("{% raw %}<style>" + library_style() + "</style>{% endraw %}"))
+    head.add_child(folium.Element("{% raw %}<script>" + library_script() + "</script>{% endraw %}"))
+    for post in posts.itertuples():
+        folium.CircleMarker([post.lat, post.lon], radius=3, tooltip=post.post_id).add_to(page)
+    page.save(str(path))
+
+
+@contextmanager
+def chromium() -> Iterator[Any]:
+    """Return the system's browser."""
+    program = shutil.which("chromium") or shutil.which("chromium-browser")
+    if program is None:
+        sys.exit("no chromium on this machine")
+    with sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=program, args=["--no-sandbox", "--disable-gpu"])
+        yield browser
+        browser.close()
+
+
+def opened(browser: Any, path: Path, edges: list[list[float]]) -> tuple[float, float]:  # noqa: ANN401 - the driver's
+    """Return seconds until the map stands drawn, and milliseconds of a pan."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    context.set_offline(True)
+    page = context.new_page()
+    page.set_default_timeout(300_000)
+    page.goto(path.as_uri(), wait_until="load")
+    drawn = page.evaluate(DRAWN)
+    page.evaluate(WHOLE, edges)
+    pan = page.evaluate(PAN)
+    context.close()
+    return drawn / 1000.0, pan
+
+
+def main() -> None:
+    """Print the table."""
+    print("posts    page          MB   bytes/post  drawn after s   pan ms")
+    with tempfile.TemporaryDirectory() as folder, chromium() as browser:
+        for copies in (1, 3, 15):
+            plan = estate(copies)
+            west, south, east, north = plan.posts.total_bounds.tolist()
+            edges = [[south, west], [north, east]]
+            ours, theirs = Path(folder) / "map.html", Path(folder) / "markers.html"
+            write_map(plan, ours)
+            one_marker_each(plan, theirs)
+            found = {}
+            for name, path in (("columns", ours), ("markers", theirs)):
+                size = path.stat().st_size
+                drawn, pan = opened(browser, path, edges)
+                found[name] = (size, drawn, pan)
+                each = size / len(plan.posts)
+                print(f"{len(plan.posts):6d}   {name:9s} {size / 1e6:7.2f}   {each:10.0f}  {drawn:13.2f}   {pan:6.1f}")
+            ratios = [other / one for one, other in zip(found["columns"], found["markers"], strict=True)]
+            print(f"         ratio     {ratios[0]:7.1f}   {'':10s}  {ratios[1]:13.1f}   {ratios[2]:6.1f}")
+
+
+if __name__ == "__main__":
+    main()
