@@ -1,5 +1,7 @@
 """Settings of what is bought and how it is worked: catalogue, fixings, coils, crew."""
 
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import Literal
 
 from pydantic import Field
@@ -86,3 +88,9 @@ class WorkSettings(Section):
     labour_per_hour: float | None = Field(
         None, ge=0.0, le=1e6, description="What an hour of one person costs. Default: none; labour is not priced."
     )
+
+
+def class_names(classes_pct: Sequence[float]) -> list[str]:
+    """Names of the slope classes, the flattest first: "0-10 %", "10-20 %", "30 % and over"."""
+    limits = [0.0, *classes_pct]
+    return [*(f"{a:g}-{b:g} %" for a, b in pairwise(limits)), f"{limits[-1]:g} % and over"]

@@ -1,13 +1,13 @@
 """The slope of the ground: along and across the row at every post, and the slope class of every row."""
 
 from collections.abc import Sequence
-from itertools import pairwise
 
 import numpy as np
 import pandas as pd
 
 from pipeline.geometry.sampling import Ground
 from pipeline.geometry.station import Paths, first_and_last
+from pipeline.settings.supply import class_names
 
 
 def slope_at_posts(posts: pd.DataFrame, paths: Paths, ground: Ground, spacing_m: float) -> pd.DataFrame:
@@ -62,9 +62,3 @@ def slope_class(rows: pd.DataFrame, posts: pd.DataFrame, classes_pct: Sequence[f
     # A slope that is not known sorts past the last class.
     named = pd.Series(names[np.minimum(which, len(names) - 1)], index=rows.index)
     return rows.assign(slope_pct=mean, slope_class=named.where(np.isfinite(mean)))
-
-
-def class_names(classes_pct: Sequence[float]) -> list[str]:
-    """Names of the slope classes, the flattest first: "0-10 %", "10-20 %", "30 % and over"."""
-    limits = [0.0, *classes_pct]
-    return [*(f"{a:g}-{b:g} %" for a, b in pairwise(limits)), f"{limits[-1]:g} % and over"]

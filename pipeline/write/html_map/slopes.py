@@ -1,20 +1,19 @@
 """Slope classes along and across the row: what they are called, how they are painted, and which each post is in."""
 
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from pipeline.settings.supply import class_names
 from pipeline.write.html_map.colours import slope_colours
 from pipeline.write.html_map.columns import Packed, pack_codes
 
 
 def slope_legend(classes_pct: Sequence[float]) -> list[dict[str, Any]]:
     """Return the classes from the flattest: name, colour on a screen, grey on paper."""
-    limits = [0.0, *classes_pct]
-    names = [*(f"{low:g}-{high:g} %" for low, high in pairwise(limits)), f"{limits[-1]:g} % and over"]
+    names = class_names(classes_pct)
     screen, paper = slope_colours(len(names)), slope_colours(len(names), paper=True)
     return [
         {"name": name, "screen": colour, "paper": grey} for name, colour, grey in zip(names, screen, paper, strict=True)

@@ -63,7 +63,7 @@ def test_files_are_of_a_readable_size(module: Path) -> None:
 
 
 def test_mechanics_has_no_loop_over_spans() -> None:
-    """A `for` in mechanics may count rounds or terms, never walk an array; how coils are cut is a search over groups."""
+    """A `for` in mechanics may count rounds or terms, never walk an array; cutting coils is a search over groups."""
     for module in (PACKAGE / "mechanics").glob("*.py"):
         if module.stem.startswith("cutting"):
             continue

@@ -17,7 +17,7 @@ ORIGIN = {"source": "made up in this test", "date": DAY}
 
 
 def fixing(name: str, kind: str, holds: str, lets_go_n: float, **changes: Any) -> FixingItem:  # noqa: ANN401
-    of_kind: dict[str, Any] = {
+    kinds: dict[str, dict[str, Any]] = {
         "screw-fixed clip": {
             "fastener": "screw",
             "fastener_kind": "screw",
@@ -28,7 +28,7 @@ def fixing(name: str, kind: str, holds: str, lets_go_n: float, **changes: Any) -
         "formed staple": {"fastener_kind": "staple", "shank": "ringed", "driven": "hand"},
         "hook": {"fixes_to": "steel", "fastener_kind": "none", "shank": "none", "driven": "none", "fasteners": 0},
         "plain staple": {"fastener_kind": "staple", "shank": "smooth", "driven": "hand"},
-    }[kind]
+    }
     size = dict.fromkeys(("fastener_diameter_mm", "fastener_length_mm"), 0.0)
     size |= {} if kind == "hook" else {"fastener_diameter_mm": 4.0, "fastener_length_mm": 30.0}
     fields = {
@@ -37,7 +37,7 @@ def fixing(name: str, kind: str, holds: str, lets_go_n: float, **changes: Any) -
         "minutes": 0.5,
         "price": 1.0,
         **size,
-        **of_kind,
+        **kinds[kind],
         **ORIGIN,
         **changes,
     }

@@ -9,7 +9,8 @@ from pipeline.geometry.frame import Frame, direction
 from pipeline.geometry.sampling import Ground
 from pipeline.geometry.station import Paths
 from pipeline.records import Grid
-from pipeline.stages.slopes import class_names, slope_at_posts, slope_class
+from pipeline.settings.supply import class_names
+from pipeline.stages.slopes import slope_at_posts, slope_class
 
 FRAME = Frame(-7.6, 41.2, 300.0)
 

@@ -14,7 +14,7 @@ from rasterio.io import MemoryFile
 
 from pipeline.records import Orthophoto, Plan
 from pipeline.settings import MapSettings
-from pipeline.stages.slopes import class_names
+from pipeline.settings.supply import class_names
 from pipeline.write.html_map.backdrop import Backdrop
 from pipeline.write.html_map.data import map_data
 from pipeline.write.html_map.document import map_page
