@@ -14,7 +14,7 @@ from pipeline.errors import MechanicsError
 from pipeline.mechanics import BoolArray, FloatArray, IntArray
 from pipeline.mechanics.cutting_bounds import least_coils, least_joins
 from pipeline.mechanics.cutting_marks import Piece, lay_groups, refuse_bad_cuts
-from pipeline.mechanics.cutting_search import Exchange, best_fit
+from pipeline.mechanics.cutting_search import Exchange, best_fit, full_enough
 from pipeline.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
 
 # Nobody cuts closer than a tenth of a millimetre; a thousandth of that is rounding of the input. Choices.
@@ -130,10 +130,15 @@ def _refuse_too_long(sizes: IntArray, coil: int, least_piece: int, *, joins: boo
 def _whole(sizes: IntArray, coil: int) -> _Made:
     """Cut falling `sizes` without joins."""
     fitted = best_fit(sizes, coil)
-    least = -(-int(sizes.sum()) // coil)
+    # All metres, or the k longest runs, of which no coil holds more than of the shortest of them.
+    by_count = -(-np.arange(1, sizes.size + 1) // (coil // sizes))
+    least = max(-(-int(sizes.sum()) // coil), int(by_count.max(initial=0)))
+    if len(fitted) > least:
+        fitted = min(fitted, full_enough(sizes, coil, least), key=len)
     exchange = Exchange(sizes, coil, fitted, least)
     if not exchange.fits():
-        least, mixed = least_coils(sizes, coil)
+        bound, mixed = least_coils(sizes, coil)
+        least = max(least, bound)
         fitted = min(fitted, mixed, key=len)
         while len(exchange.groups) < least or (len(exchange.groups) < len(fitted) and not exchange.fits()):
             exchange.add_coil()

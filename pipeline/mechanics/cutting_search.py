@@ -13,8 +13,10 @@ import numpy as np
 from pipeline.mechanics import IntArray
 
 # Choices, by measurement: exchanges before a search gives up, groups looked at for one exchange, runs of a large group
-# of which pairs are formed, moves that are weighed, and for how many exchanges a run that moved stays (from, below).
+# of which pairs are formed, moves that are weighed, for how many exchanges a run that moved stays (from, below); and
+# cells of a coil that is filled.
 _EXCHANGES: Final = 3000
+_CELLS: Final = 2**16
 _PARTNERS: Final = 160
 _PAIRED: Final = 16
 _WEIGHED: Final = 32
@@ -48,6 +50,53 @@ def best_fit(sizes: IntArray, coil: int) -> Groups:
         coils[number].append(run)
         insort(rooms, (room - size, number))
     return coils
+
+
+def full_enough(sizes: IntArray, coil: int, coils: int) -> Groups:
+    """Runs of each coil, coil by coil: the longest run that is left, and those that fill the coil well enough with it.
+
+    Well enough is up to an equal share of the wire that so many coils have to spare. Which lengths can be made is kept
+    as one long row of bits, a bit a cell of the coil; runs are rounded up to cells. The longest runs are taken that do,
+    so that short ones are left to fill the last coils. More coils are used where this way needs them.
+
+    Parameters
+    ----------
+    sizes : shape (n,), > 0, <= coil, falling
+        Lengths of the runs. [whole units]
+    coil : int
+        Length of a coil. [the same units]
+    coils : int
+        How many coils are hoped for.
+
+    References
+    ----------
+    J. N. D. Gupta and J. C. Ho, A new heuristic algorithm for the one-dimensional bin-packing problem, Production
+    Planning & Control 10 (1999) 598-603 (from memory): fill each bin with the least slack, with one item fixed.
+    """
+    cell = max(1, coil // _CELLS)
+    length, room = (-(-sizes // cell)).tolist(), coil // cell
+    left = list(range(len(length)))
+    filled: Groups = []
+    spare = coils * room - sum(length)
+    while left:
+        may_leave = max(0.0, spare / max(1, coils - len(filled)))
+        # A run of a whole coil may be a cell too long when rounded up: it goes alone.
+        sums = [1 << min(length[left[0]], room)]
+        for run in left[1:]:
+            sums.append((sums[-1] | sums[-1] << length[run]) & ((2 << room) - 1))
+            if sums[-1].bit_length() > room - may_leave:
+                break
+        rest = sums[-1].bit_length() - 1
+        spare -= room - rest
+        taken = [0]
+        for place in range(len(sums) - 1, 0, -1):
+            if not sums[place - 1] >> rest & 1:
+                taken.append(place)
+                rest -= length[left[place]]
+        filled.append([left[place] for place in sorted(taken)])
+        for place in sorted(taken, reverse=True):
+            del left[place]
+    return filled
 
 
 class Exchange:

@@ -182,3 +182,11 @@ def test_refusals_name_the_first_run() -> None:
         cut_runs(np.array([100.0]), 0.00001, joins=True)
     with pytest.raises(MechanicsError, match="least_piece_m must be 0 or more"):
         cut_runs(np.array([100.0]), 648.0, joins=True, least_piece_m=-1.0)
+
+
+def test_a_nearly_full_set_of_varied_runs_needs_no_search() -> None:
+    """Runs in fours over 26.98 coils' length: 13.6 m to spare in all. Best fit needs a coil more."""
+    run = np.random.default_rng(5).uniform(15.0, 159.0, 51)
+    lengths = np.repeat(run * 648.0 * 26.979 / (4.0 * run.sum()), 4)
+    cuts = cut_runs(lengths, 648.0, joins=False)
+    assert (cuts.coils, cuts.least_coils) == (27, 27)

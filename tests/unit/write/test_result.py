@@ -27,7 +27,9 @@ def _contents(folder: Path) -> dict[str, bytes]:
 def test_the_result_is_whole_and_true(plan: Plan, tmp_path: Path) -> None:
     target = write_result(plan, tmp_path / "plan", overwrite=False)
     assert is_result(target, verify=True)
-    wanted = {"map.html", "gis/plan.gpkg", *(f"schedule/{name}.csv" for name in TABLES)}
+    dictionary = {"data_dictionary.md", "data_dictionary.csv"}
+    wanted = {"map.html", "gis/plan.gpkg", "cards/field_cards.pdf", *dictionary}
+    wanted |= {f"schedule/{name}.csv" for name in TABLES}
     assert set(read_record(target)["outputs"]) == wanted
     assert set(_contents(target)) == {"run.json", *wanted}
 
