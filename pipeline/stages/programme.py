@@ -5,7 +5,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.settings import Catalogue, WorkSettings
-from pipeline.tables import PROGRAMME, conform
+from pipeline.tables import PROGRAMME, conform, empty
 
 # The task for which each kind of material is loaded. Posts and wire ends are told apart by the catalogue.
 _TASK_OF_KIND: Final = {
@@ -49,6 +49,8 @@ def list_tasks(
     catalogue : Catalogue
         Which posts are end posts, and what wire ends are for.
     """
+    if row_work.empty:
+        return empty(PROGRAMME)
     tasks = (
         row_work.assign(zone_id=row_work["row_id"].map(zone_of_row))
         .groupby(["zone_id", "step", "task", "unit"], as_index=False)

@@ -327,7 +327,16 @@ def test_paper_says_which_state_it_shows(estate_map: Path, open_map: Opener) -> 
         sheet.page.evaluate("(view) => document.getElementById(`view-${view}`).click()", view)
         assert sheet.page.locator("#views label:visible").all_inner_texts() == [sheet.page.inner_text(".view-name")]
     sheet.page.emulate_media(media="screen")
-    before = sheet.page.evaluate(COLOURS)
+    # The map takes its new size when it gets to it: what it looks like counts once it looks the same twice.
+    settled = f"""async () => {{
+        for (let last = ""; ;) {{
+            await new Promise((done) => setTimeout(done, 200));
+            const now = JSON.stringify(({COLOURS})());
+            if (now === last) return JSON.parse(now);
+            last = now;
+        }}
+    }}"""
+    before = sheet.page.evaluate(settled)
     assert sheet.page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
     # Back in colour, a moment after the printer has let go of the page.
     # The map may come back a pixel aside, so the counts of coloured pixels may differ by a few.
