@@ -14,7 +14,7 @@ from pipeline.errors import MechanicsError
 from pipeline.mechanics import BoolArray, FloatArray, IntArray
 from pipeline.mechanics.cutting_bounds import least_coils, least_joins
 from pipeline.mechanics.cutting_marks import Piece, lay_groups, refuse_bad_cuts
-from pipeline.mechanics.cutting_search import Exchange, best_fit, full_enough
+from pipeline.mechanics.cutting_search import Exchange, Groups, best_fit, full_enough
 from pipeline.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
 
 # Nobody cuts closer than a tenth of a millimetre; a thousandth of that is rounding of the input. Choices.
@@ -129,12 +129,10 @@ def _refuse_too_long(sizes: IntArray, coil: int, least_piece: int, *, joins: boo
 
 def _whole(sizes: IntArray, coil: int) -> _Made:
     """Cut falling `sizes` without joins."""
-    fitted = best_fit(sizes, coil)
     # All metres, or the k longest runs, of which no coil holds more than of the shortest of them.
     by_count = -(-np.arange(1, sizes.size + 1) // (coil // sizes))
     least = max(-(-int(sizes.sum()) // coil), int(by_count.max(initial=0)))
-    if len(fitted) > least:
-        fitted = min(fitted, full_enough(sizes, coil, least), key=len)
+    fitted = _quickly_fitted(sizes, coil, least)
     exchange = Exchange(sizes, coil, fitted, least)
     if not exchange.fits():
         bound, mixed = least_coils(sizes, coil)
@@ -144,6 +142,12 @@ def _whole(sizes: IntArray, coil: int) -> _Made:
             exchange.add_coil()
     groups = exchange.groups if len(exchange.groups) < len(fitted) else fitted
     return _Made(lay_groups(groups, sizes, coil, 0), least, 0)
+
+
+def _quickly_fitted(sizes: IntArray, coil: int, hoped_for: int) -> Groups:
+    """Whole runs of each coil without a search, on as few coils as hoped for where one of two ways finds it."""
+    fitted = best_fit(sizes, coil)
+    return fitted if len(fitted) <= hoped_for else min(fitted, full_enough(sizes, coil, hoped_for), key=len)
 
 
 def _joined(sizes: IntArray, coil: int, least_piece: int) -> _Made:
@@ -170,8 +174,8 @@ def _joined(sizes: IntArray, coil: int, least_piece: int) -> _Made:
 
 def _with_joins(sizes: IntArray, coil: int, least_piece: int) -> list[Piece]:
     """Cut falling `sizes`, none longer than a coil, with few joins from as few coils as the least piece allows."""
-    fitted = best_fit(sizes, coil)
     coils = -(-int(sizes.sum()) // coil)
+    fitted = _quickly_fitted(sizes, coil, coils)
     while True:
         exchange = Exchange(sizes, coil, fitted, coils)
         if not exchange.fits():
@@ -181,7 +185,7 @@ def _with_joins(sizes: IntArray, coil: int, least_piece: int) -> list[Piece]:
             while not exchange.fits():
                 exchange.join_two()
         pieces = lay_groups(exchange.groups, sizes, coil, least_piece)
-        # With as many coils as best fit takes, nothing is joined: here it ends at the latest.
+        # With as many coils as whole runs were fitted on, nothing is joined: here it ends at the latest.
         if max((piece.coil for piece in pieces), default=-1) < coils:
             return pieces
         coils += 1

@@ -6,6 +6,7 @@ means: not priced. A rule between columns is checked where the later of them sta
 
 import datetime as dt
 import math
+import re
 from dataclasses import dataclass, field
 from typing import Annotated, Final, Literal
 
@@ -23,6 +24,7 @@ _STEEL_KG_M3: Final = 7850.0  # EN 1991-1-1 table A.4 (from memory)
 _LEAST_N_MM2, _MOST_N_MM2 = 250.0, 2500.0
 # A label counts rounded and coated wire. Choice.
 _COIL_OFF: Final = 0.1
+_BETWEEN_TOOLS: Final = re.compile(r"[,;]|\band\b")
 DEMO: Final = "invented for the demo"
 
 
@@ -332,3 +334,9 @@ def _one_of(value: str, allowed: tuple[str, ...], of: str) -> None:
 
 def _kg_per_m(diameter_mm: float) -> float:
     return _STEEL_KG_M3 * math.pi * (diameter_mm / 1000.0) ** 2 / 4.0
+
+
+def tools_of(*cells: str) -> list[str]:
+    """Tools that cells of the catalogue name, parted by commas, semicolons or "and": each once, in order."""
+    named = (tool.strip() for cell in cells for tool in _BETWEEN_TOOLS.split(cell))
+    return list(dict.fromkeys(tool for tool in named if tool))

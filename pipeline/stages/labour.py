@@ -10,7 +10,7 @@ import pandas as pd
 from pipeline.findings import Finding
 from pipeline.geometry.frame import FloatArray
 from pipeline.settings import Catalogue, WorkSettings
-from pipeline.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem
+from pipeline.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem, tools_of
 
 _ENDS_OF_A_LINE: Final = 2
 _MINUTES: Final = 60.0
@@ -112,7 +112,7 @@ def row_work(
         unit=("unit", "first"),
         minutes=("minutes", "sum"),
         people=("people", "max"),
-        tools=("tools", _each_once),
+        tools=("tools", lambda cells: ", ".join(tools_of(*cells))),
     )
     counted["step"] = counted["task"].map(_STEP)
     place = pd.Series(np.arange(len(rows)), index=rows["row_id"].to_numpy())
@@ -199,12 +199,6 @@ def _slope_factor(slope_pct: pd.Series, work: WorkSettings) -> FloatArray:
     """What slope makes of the hours in each row."""
     which = np.searchsorted(work.slope_classes_pct, slope_pct.fillna(0.0), side="right")
     return np.asarray(np.array(work.slope_factors)[which])
-
-
-def _each_once(cells: pd.Series) -> str:
-    """Tools of several cells, each once, in the order they come in; tools in a cell are parted by commas."""
-    tools = [tool.strip() for cell in cells for tool in cell.replace(";", ",").split(",")]
-    return ", ".join(dict.fromkeys(tool for tool in tools if tool))
 
 
 def _without_minutes(done: pd.DataFrame, catalogue: Catalogue) -> list[Finding]:

@@ -13,12 +13,11 @@ import pandas as pd
 
 from pipeline.findings import Finding, name_some
 from pipeline.settings import Catalogue, Config
-from pipeline.settings.catalogue import DEMO, CatalogueRow, FixingItem, WireEndItem
+from pipeline.settings.catalogue import DEMO, CatalogueRow, FixingItem, WireEndItem, tools_of
 from pipeline.tables import MATERIALS, ZONE_MATERIALS, conform, empty
 
 # The same thing may be bought for several of these: a staple is a staple, at the wire's end too.
 _MERGED: Final = ("clip", "staple", "fastener", "wire end")
-_BETWEEN_TOOLS: Final = r"[,;]|\band\b"
 _ENDS_OF_A_LINE: Final = 2
 # Far below a piece or a millimetre, far above the rounding of a sum.
 _ROUNDING: Final = 1e-6
@@ -225,9 +224,8 @@ def _tools(uses: pd.DataFrame, offers: pd.DataFrame, tasks: pd.DataFrame) -> pd.
     """One use of every tool for every row and what needs it."""
     of_items = uses[["row_id", *_ITEM]].drop_duplicates().merge(offers[[*_ITEM, "tool"]], on=_ITEM)
     needed = pd.concat([of_items.rename(columns={"item": "use"}).drop(columns="kind"), tasks], ignore_index=True)
-    needed = needed.assign(item=needed["tool"].str.split(_BETWEEN_TOOLS, regex=True)).explode("item")
-    needed["item"] = needed["item"].str.strip()
-    needed = needed[needed["item"] != ""].drop_duplicates(["row_id", "item", "use"])
+    needed = needed.assign(item=needed["tool"].map(tools_of)).explode("item")
+    needed = needed[needed["item"].notna()].drop_duplicates(["row_id", "item", "use"])
     return needed.assign(kind="tool", quantity=1, wire_id=None)[_USE]
 
 

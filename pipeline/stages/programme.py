@@ -5,6 +5,7 @@ from typing import Final
 import pandas as pd
 
 from pipeline.settings import Catalogue, WorkSettings
+from pipeline.settings.catalogue import tools_of
 from pipeline.tables import PROGRAMME, conform, empty
 
 # The task for which each kind of material is loaded. Posts and wire ends are told apart by the catalogue.
@@ -54,9 +55,7 @@ def list_tasks(
     tasks = (
         row_work.assign(zone_id=row_work["row_id"].map(zone_of_row))
         .groupby(["zone_id", "step", "task", "unit"], as_index=False)
-        .agg(
-            quantity=("quantity", "sum"), hours=("hours", "sum"), people=("people", "max"), tools=("tools", _each_once)
-        )
+        .agg(quantity=("quantity", "sum"), hours=("hours", "sum"), people=("people", "max"), tools=("tools", _tools))
     )
     loads = pd.concat(
         [_coils(coils, zone_of_row), _items(zone_materials, tasks, set(coils["wire_item"]), catalogue)],
@@ -115,7 +114,6 @@ def _coils(coils: pd.DataFrame, zone_of_row: pd.Series) -> pd.DataFrame:
     return by_wire.assign(task="run out", words=words)[_LOADED]
 
 
-def _each_once(cells: pd.Series) -> str:
-    """Tools of several rows, each once, in the order they come in."""
-    tools = (tool for cell in cells.unique() for tool in cell.split(", "))
-    return ", ".join(dict.fromkeys(tool for tool in tools if tool))
+def _tools(cells: pd.Series) -> str:
+    """Tools of several rows; few cells differ."""
+    return ", ".join(tools_of(*cells.unique()))

@@ -184,9 +184,10 @@ def test_refusals_name_the_first_run() -> None:
         cut_runs(np.array([100.0]), 648.0, joins=True, least_piece_m=-1.0)
 
 
-def test_a_nearly_full_set_of_varied_runs_needs_no_search() -> None:
-    """Runs in fours over 26.98 coils' length: 13.6 m to spare in all. Best fit needs a coil more."""
+@pytest.mark.parametrize("joins", [False, True])
+def test_a_nearly_full_set_of_varied_runs_needs_no_search(joins: bool) -> None:  # noqa: FBT001 - a test parameter
+    """Runs in fours over 26.98 coils' length: 13.6 m to spare in all. Best fit needs a coil more, or a join."""
     run = np.random.default_rng(5).uniform(15.0, 159.0, 51)
     lengths = np.repeat(run * 648.0 * 26.979 / (4.0 * run.sum()), 4)
-    cuts = cut_runs(lengths, 648.0, joins=False)
-    assert (cuts.coils, cuts.least_coils) == (27, 27)
+    cuts = cut_runs(lengths, 648.0, joins=joins, least_piece_m=20.0)
+    assert (cuts.coils, cuts.least_coils, cuts.joins) == (27, 27, 0)
