@@ -11,9 +11,8 @@ import pytest
 import rasterio
 from numpy.typing import NDArray
 from pyproj import Transformer
-
-from pipeline.geometry.frame import Frame
-from pipeline.settings import Config
+from wirerun.geometry.frame import Frame
+from wirerun.settings import Config
 
 FloatArray = NDArray[np.float64]
 Surface = Callable[[FloatArray, FloatArray], FloatArray]

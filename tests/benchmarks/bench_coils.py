@@ -8,9 +8,8 @@ minutes, so that the ratio holds on any machine.
 import time
 
 import numpy as np
-
-from pipeline.mechanics import FloatArray
-from pipeline.mechanics.cutting import cut_runs
+from wirerun.mechanics import FloatArray
+from wirerun.optimise.cutting import cut_runs
 
 COIL_M = 648.0
 

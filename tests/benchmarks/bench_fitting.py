@@ -9,11 +9,10 @@ import math
 import time
 
 import numpy as np
-
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.clearance import Clearance, low_spans
-from pipeline.mechanics.fitting import SpanLimits, fit_posts
-from pipeline.mechanics.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics.clearance import Clearance, low_spans
+from wirerun.optimise.placing import SpanLimits, fit_posts
+from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
 
 ROWS, TIMES, LOOPED, LENGTH_M = 170, 100, 20, 250.0
 SPANS = SpanLimits(3.0, 6.0)

@@ -10,17 +10,16 @@ import numpy as np
 import shapely
 from affine import Affine
 from pyproj import CRS
-
-from pipeline.geometry.frame import Frame
-from pipeline.geometry.sampling import Ground
-from pipeline.geometry.station import Paths
-from pipeline.records import Grid
-from pipeline.settings import Config, RowSettings
-from pipeline.stages.drawn import lay_follow, lay_given
-from pipeline.stages.fitting import place_fitted
-from pipeline.stages.placing import place_equal, place_on_baseline, place_on_vines, vine_places
-from pipeline.stages.posts import set_posts
-from pipeline.stages.rows import lay_parallel
+from wirerun.geometry.frame import Frame
+from wirerun.geometry.sampling import Ground
+from wirerun.geometry.station import Paths
+from wirerun.records import Grid
+from wirerun.settings import Config, RowSettings
+from wirerun.stages.layout.fitted import place_fitted
+from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
+from wirerun.stages.layout.posts import set_posts
+from wirerun.stages.layout.rows import lay_parallel
+from wirerun.stages.layout.rows_from_lines import lay_follow, lay_given
 
 FRAME = Frame(-7.6, 41.2, 300.0)
 AREA = shapely.box(-200.0, -125.0, 200.0, 125.0)

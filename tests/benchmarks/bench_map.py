@@ -17,11 +17,10 @@ import folium
 import geopandas as gpd
 import pandas as pd
 from playwright.sync_api import sync_playwright
-
-from pipeline import load_config, plan_block
-from pipeline.records import Plan
-from pipeline.write.html_map import write_map
-from pipeline.write.html_map.assets import library_script, library_style
+from wirerun import load_config, plan_block
+from wirerun.records import Plan
+from wirerun.write.html_map import write_map
+from wirerun.write.html_map.assets import library_script, library_style
 
 ROOT = Path(__file__).resolve().parents[2]
 APART_DEG = 0.008  # from copy to copy, to the east: the estate is 0.006 wide

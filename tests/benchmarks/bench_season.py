@@ -12,13 +12,12 @@ from contextlib import contextmanager
 import numpy as np
 from scipy.optimize import brentq
 from scipy.spatial import ConvexHull
-
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.chain import solve_chain
-from pipeline.mechanics.drop import length_to_drop
-from pipeline.mechanics.rest import rest_on_ground
-from pipeline.mechanics.season import chain_at_length, unstretched_totals, warmed
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics.chain import solve_chain
+from wirerun.mechanics.drop import length_to_drop
+from wirerun.mechanics.rest import rest_on_ground
+from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 ROWS, AT_A_TIME, SPANS, SPAN_M = 20_000, 1_000, 60, 6
 HEIGHTS_M, TENSION_N, WARMER_K = (1.2, 1.5), 300.0, 15.0

@@ -10,9 +10,8 @@ from collections.abc import Callable
 
 import numpy as np
 from scipy.optimize import root
-
-from pipeline.mechanics.catenary import solve_span_length, solve_span_tension
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.catenary import solve_span_length, solve_span_tension
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 SPANS, SAMPLE, ROUNDS = 1_000_000, 2_000, 5
 

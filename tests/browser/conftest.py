@@ -10,10 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-
-from pipeline import load_config, plan_block
-from pipeline.records import Plan
-from pipeline.write.html_map import write_map
+from wirerun import load_config, plan_block
+from wirerun.records import Plan
+from wirerun.write.html_map import write_map
 
 ROOT = Path(__file__).resolve().parents[2]
 # What the page says about itself while it runs: broken rules of its own security policy.

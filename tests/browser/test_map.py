@@ -9,10 +9,9 @@ from typing import Any
 import pandas as pd
 import pytest
 from shapely import LineString, Point
-
-from pipeline.findings import Finding
-from pipeline.records import Plan, finding_table
-from pipeline.write.html_map import write_map
+from wirerun.findings import Finding
+from wirerun.records import Plan, finding_table
+from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}

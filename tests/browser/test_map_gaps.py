@@ -7,10 +7,9 @@ from typing import Any
 
 import numpy as np
 import pytest
-
-from pipeline.records import Plan
-from pipeline.tables import STATES, TABLES
-from pipeline.write.html_map import write_map
+from wirerun.records import Plan
+from wirerun.tables import STATES, TABLES
+from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
 LOADS = ["load_min_n", "load_max_n", *(f"load_{state}_n" for state in STATES)]

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-
-from pipeline.records import Plan
+from wirerun.records import Plan
 
 Opener = Callable[..., Any]
 DASH = "\N{EN DASH}"

@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-
-from pipeline.records import Plan
-from pipeline.tables import STATES
-from pipeline.write.html_map import write_map
+from wirerun.records import Plan
+from wirerun.tables import STATES
+from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}

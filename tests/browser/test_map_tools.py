@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
-
-from pipeline.records import Orthophoto, Plan
-from pipeline.settings import MapSettings
-from pipeline.write.html_map import write_map
+from wirerun.records import Orthophoto, Plan
+from wirerun.settings import MapSettings
+from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}

@@ -11,9 +11,8 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
-
-from pipeline.records import Plan
-from pipeline.write.html_map import write_map
+from wirerun.records import Plan
+from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
 NASTY = "</script><script>window.hurt=1</script> `${window.hurt=1}` \"'><svg onload=window.hurt=1> \u202e{{ 7*7 }}"

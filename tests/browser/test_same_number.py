@@ -10,9 +10,8 @@ import geopandas as gpd
 import pandas as pd
 import pypdfium2 as pdfium
 import pytest
-
-from pipeline.records import Plan
-from pipeline.write.result import write_result
+from wirerun.records import Plan
+from wirerun.write.result import write_result
 
 Opener = Callable[..., Any]
 

@@ -9,17 +9,16 @@ from pathlib import Path
 import pandas as pd
 import pypdfium2 as pdfium
 import pytest
-
-from pipeline import load_config, plan_block
-from pipeline.records import Plan
-from pipeline.write.cards import write_cards
+from wirerun import load_config, plan_block
+from wirerun.records import Plan
+from wirerun.write.cards import write_cards
 
 ROOT = Path(__file__).parents[2]
 CONFIG = ROOT / "configs" / "encosta_nova.toml"
 SCRIPT = f"""
 from pathlib import Path
-from pipeline import load_config, plan_block
-from pipeline.write.cards import write_cards
+from wirerun import load_config, plan_block
+from wirerun.write.cards import write_cards
 write_cards(plan_block(load_config({str(CONFIG)!r})), Path("again.pdf"))
 """
 

@@ -29,12 +29,11 @@ from fastkml.utils import find_all
 from fastkml.validator import validate
 from isoxml.util.isoxml_io import isoxml_from_path
 from numpy.typing import NDArray
-
-from pipeline import load_config, plan_block
-from pipeline.records import Plan
-from pipeline.settings.ground import FORMATS
-from pipeline.write.gis import write_formats
-from pipeline.write.gis.shapefile_names import SHORT
+from wirerun import load_config, plan_block
+from wirerun.records import Plan
+from wirerun.settings.ground import FORMATS
+from wirerun.write.gis import write_formats
+from wirerun.write.gis.shapefile_names import SHORT
 
 CONFIG: Final = Path(__file__).parents[2] / "configs" / "encosta_nova.toml"
 LAYERS: Final = ("block", "exclusions", "rows", "posts", "spans", "sections", "zones", "findings")
@@ -294,8 +293,8 @@ def test_another_process_without_pyarrow_gives_the_same_bytes(folder: Path, tmp_
         "        if name == 'pyarrow': raise ModuleNotFoundError(name)\n"
         "sys.meta_path.insert(0, NoArrow)\n"
         "import pandas; assert pandas.Series(['a'], dtype='str').dtype.storage == 'python'\n"
-        "from pathlib import Path; from pipeline import load_config, plan_block\n"
-        "from pipeline.write.gis import write_formats\n"
+        "from pathlib import Path; from wirerun import load_config, plan_block\n"
+        "from wirerun.write.gis import write_formats\n"
         "write_formats(plan_block(load_config(Path(sys.argv[1]))), Path(sys.argv[2]), sys.argv[3:])"
     )
     rest = [name for name in FORMATS if name != "geoparquet"]

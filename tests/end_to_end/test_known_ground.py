@@ -8,9 +8,8 @@ import numpy as np
 import pytest
 from pyproj import Geod
 from scipy.optimize import root
-
-from pipeline import plan_block
-from pipeline.geometry.frame import Frame
+from wirerun import plan_block
+from wirerun.geometry.frame import Frame
 
 GEOD = Geod(ellps="WGS84")
 OUTLINE = [(-75.0, -32.0), (40.0, -45.0), (78.0, -8.0), (52.0, 15.0), (60.0, 41.0), (-38.0, 36.0)]

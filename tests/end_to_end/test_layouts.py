@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 import shapely
 from pyproj import Geod
-
-from pipeline import Plan, load_config, plan_block
-from pipeline.errors import InputError
-from pipeline.geometry.frame import Frame
+from wirerun import Plan, load_config, plan_block
+from wirerun.errors import InputError
+from wirerun.geometry.frame import Frame
 
 Scenes = Callable[..., Any]
 CONFIGS = Path(__file__).parents[2] / "configs"

@@ -16,9 +16,8 @@ import pandas as pd
 import pytest
 import rasterio
 from pyproj import Transformer
-
-from pipeline import plan_block
-from pipeline.settings import Config
+from wirerun import plan_block
+from wirerun.settings import Config
 
 SHA256 = "c0f525ea2f1ab78becf64dabdc0ba386de34c092151a95d463ae9b6cd74154f4"
 

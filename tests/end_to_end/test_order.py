@@ -23,7 +23,7 @@ EVERY_LINE = 5
 def csv(tmp_path_factory: pytest.TempPathFactory) -> dict[str, pd.DataFrame]:
     folder = tmp_path_factory.mktemp("order") / "encosta-nova"
     config = ROOT / "configs" / "encosta_nova.toml"
-    command = [sys.executable, "-m", "pipeline", "plan", str(config), "--out", str(folder), "--only", "schedule"]
+    command = [sys.executable, "-m", "wirerun", "plan", str(config), "--out", str(folder), "--only", "schedule"]
     done = subprocess.run([*command, "--quiet"], cwd=ROOT, capture_output=True, text=True, check=False)  # noqa: S603
     assert done.returncode == 0, done.stderr
     assert {path.name for path in folder.iterdir()} == {

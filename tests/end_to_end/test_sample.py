@@ -9,15 +9,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-
-from pipeline import load_config, plan_block
+from wirerun import load_config, plan_block
 
 ROOT = Path(__file__).parents[2]
 CONFIG = ROOT / "configs" / "encosta_nova.toml"
 
 
 def wirerun(*words: str | Path, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "pipeline", *map(str, words)]
+    command = [sys.executable, "-m", "wirerun", *map(str, words)]
     return subprocess.run(command, cwd=cwd, capture_output=True, text=True, check=False)  # noqa: S603 - our own words
 
 

@@ -6,8 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-
-from pipeline import Plan, plan_block
+from wirerun import Plan, plan_block
 
 Scenes = Callable[..., Any]
 WIRE = {"id": "lower", "kind": "foliage", "height_m": 1.2, "diameter_mm": 2.5, "tension_n": 300.0}

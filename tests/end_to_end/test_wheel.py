@@ -9,9 +9,8 @@ import zipfile
 from pathlib import Path, PurePosixPath
 
 import pytest
-
-from pipeline.errors import Faults
-from pipeline.read.catalogue import read_catalogue
+from wirerun.errors import Faults
+from wirerun.read.catalogue import read_catalogue
 
 ROOT = Path(__file__).parents[2]
 CATALOGUE = ROOT / "configs" / "catalogue"
@@ -19,11 +18,11 @@ CATALOGUE = ROOT / "configs" / "catalogue"
 # Run where nothing of the checkout is at hand; says where the package was found, and what it reads.
 READ = """
 from pathlib import Path
-import pipeline
-from pipeline.errors import Faults
-from pipeline.read.catalogue import read_catalogue
+import wirerun
+from wirerun.errors import Faults
+from wirerun.read.catalogue import read_catalogue
 faults = Faults()
-print(Path(pipeline.__file__).parent)
+print(Path(wirerun.__file__).parent)
 print(read_catalogue(None, Path("nowhere"), faults))
 print(list(faults))
 """
@@ -63,22 +62,22 @@ def files_in(folder: Path) -> dict[PurePosixPath, bytes]:
 
 def test_the_project_file_names_every_folder_of_the_package() -> None:
     named = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]["packages"]
-    folders = {path.parent.relative_to(ROOT) for path in (ROOT / "pipeline").rglob("*") if path.is_file()}
+    folders = {path.parent.relative_to(ROOT / "pipeline") for path in (ROOT / "pipeline").rglob("*") if path.is_file()}
     there = {".".join(folder.parts) for folder in folders if "__pycache__" not in folder.parts}
-    assert sorted(named) == sorted(there | {"pipeline.default_catalogue"})
+    assert sorted(named) == sorted(there | {"wirerun.default_catalogue"})
 
 
 def test_every_file_of_the_package_is_in_the_wheel_and_no_other(built: Path) -> None:
     """Of every folder: code, and what the page of the map is made of."""
-    package = files_in(built / "copy" / "pipeline")
+    package = files_in(built / "copy" / "pipeline" / "wirerun")
     assert {".py", ".js", ".css", ".html"} <= {path.suffix for path in package}
     catalogue = {PurePosixPath("default_catalogue") / path.name: path.read_bytes() for path in CATALOGUE.glob("*.csv")}
     assert len(catalogue) == 7
-    assert files_in(built / "unzipped" / "pipeline") == package | catalogue
+    assert files_in(built / "unzipped" / "wirerun") == package | catalogue
 
 
 def test_the_checkout_has_one_catalogue_only() -> None:
-    assert not (ROOT / "pipeline" / "default_catalogue").exists()
+    assert not (ROOT / "pipeline" / "wirerun" / "default_catalogue").exists()
 
 
 def test_the_wheel_alone_reads_the_same_catalogue(built: Path, tmp_path: Path) -> None:
@@ -92,6 +91,6 @@ def test_the_wheel_alone_reads_the_same_catalogue(built: Path, tmp_path: Path) -
     )
     assert done.returncode == 0, done.stderr
     found, rows, faults = done.stdout.splitlines()
-    assert Path(found) == built / "unzipped" / "pipeline"
+    assert Path(found) == built / "unzipped" / "wirerun"
     assert rows == str(read_catalogue(None, Path("nowhere"), Faults()))
     assert faults == "[]"

@@ -9,11 +9,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from pipeline.mechanics import BoolArray, FloatArray, IntArray
-from pipeline.mechanics.clearance import Clearance, low_spans
-from pipeline.mechanics.fitting import SpanLimits, fit_posts
-from pipeline.mechanics.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
+from wirerun.mechanics import BoolArray, FloatArray, IntArray
+from wirerun.mechanics.clearance import Clearance, low_spans
+from wirerun.optimise.placing import SpanLimits, fit_posts
+from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
 
 Row = tuple[FloatArray, FloatArray, IntArray]
 

@@ -6,10 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.spatial import cKDTree
-
-from pipeline import plan_block
-from pipeline.geometry.frame import Frame
-from pipeline.geometry.lines import to_row_axes
+from wirerun import plan_block
+from wirerun.geometry.frame import Frame
+from wirerun.geometry.lines import to_row_axes
 
 Scenes = Callable[..., Any]
 

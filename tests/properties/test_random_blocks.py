@@ -6,14 +6,13 @@ from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS
-
-from pipeline.geometry.frame import Frame, direction
-from pipeline.geometry.sampling import Ground
-from pipeline.records import Grid
-from pipeline.settings import PostSettings, RowSettings
-from pipeline.stages.placing import place_equal, place_on_baseline, place_on_vines, vine_places
-from pipeline.stages.posts import set_posts
-from pipeline.stages.rows import lay_parallel
+from wirerun.geometry.frame import Frame, direction
+from wirerun.geometry.sampling import Ground
+from wirerun.records import Grid
+from wirerun.settings import PostSettings, RowSettings
+from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
+from wirerun.stages.layout.posts import set_posts
+from wirerun.stages.layout.rows import lay_parallel
 
 FRAME = Frame(-7.6, 41.2, 300.0)
 

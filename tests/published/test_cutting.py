@@ -2,11 +2,10 @@
 
 import numpy as np
 import pytest
-
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.cutting import cut_runs
-from pipeline.mechanics.cutting_bounds import least_coils, least_joins
-from pipeline.mechanics.cutting_search import best_fit
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.optimise.cutting import cut_runs
+from wirerun.optimise.cutting_bounds import least_coils, least_joins
+from wirerun.optimise.cutting_search import best_fit
 
 
 @pytest.mark.parametrize(

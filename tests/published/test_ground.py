@@ -5,9 +5,8 @@ import pytest
 from geographiclib.geodesic import Geodesic
 from pyproj import Geod, Transformer
 from shapely import box
-
-from pipeline.geometry.frame import Frame
-from pipeline.geometry.lines import cut_lines
+from wirerun.geometry.frame import Frame
+from wirerun.geometry.lines import cut_lines
 
 GEOD = Geod(ellps="WGS84")
 

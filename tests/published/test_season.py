@@ -4,16 +4,15 @@ import math
 
 import numpy as np
 import pytest
-
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.catenary import SpanState, solve_span_tension
-from pipeline.mechanics.chain import solve_chain
-from pipeline.mechanics.drop import length_to_drop, level_drop_span
-from pipeline.mechanics.friction import capstan_factor, tension_with_friction
-from pipeline.mechanics.gauge import mid_span_deflection, side_force_for
-from pipeline.mechanics.rest import RestState, rest_on_ground
-from pipeline.mechanics.season import chain_at_length, unstretched_totals, warmed
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics.catenary import SpanState, solve_span_tension
+from wirerun.mechanics.chain import solve_chain
+from wirerun.mechanics.drop import length_to_drop, level_drop_span
+from wirerun.mechanics.friction import capstan_factor, tension_with_friction
+from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
+from wirerun.mechanics.rest import RestState, rest_on_ground
+from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 POUND_N = 4.4482216152605
 FOOT_M, INCH_M = 0.3048, 0.0254

@@ -2,8 +2,7 @@
 
 import numpy as np
 import pytest
-
-from pipeline.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_nail_strength
+from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_nail_strength
 
 INCH_MM = 25.4
 POUND_N = 4.4482216152605

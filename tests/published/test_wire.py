@@ -4,9 +4,8 @@ import math
 
 import numpy as np
 import pytest
-
-from pipeline.mechanics.catenary import sag_level, solve_span_length, solve_span_tension
-from pipeline.mechanics.section import GRAVITY, axial_stiffness, coil_length, weight_per_m
+from wirerun.mechanics.catenary import sag_level, solve_span_length, solve_span_tension
+from wirerun.mechanics.section import GRAVITY, axial_stiffness, coil_length, weight_per_m
 
 # Stiff enough that stretch changes no published digit: the sources take the cable as inextensible.
 STIFF_N = 1e12

@@ -11,11 +11,10 @@ import rasterio
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import Transformer
-
-from pipeline.errors import Exit, InputError
-from pipeline.read.config import load_config
-from pipeline.read.inputs import read_inputs
-from pipeline.records import Inputs
+from wirerun.errors import Exit, InputError
+from wirerun.read.config import load_config
+from wirerun.read.inputs import read_inputs
+from wirerun.records import Inputs
 
 Ring = Sequence[tuple[float, float]]
 

@@ -5,9 +5,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-
-from pipeline.errors import Exit, Faults
-from pipeline.read.catalogue import read_catalogue
+from wirerun.errors import Exit, Faults
+from wirerun.read.catalogue import read_catalogue
 
 FOLDER = Path(__file__).parents[2] / "configs" / "catalogue"
 FILES = ("wire", "fixings", "adjusters", "posts", "wire_ends", "rates", "spares")
@@ -380,7 +379,7 @@ def test_faults_of_all_files_are_told_at_once(mine: Path) -> None:
 
 def test_faults_of_the_default_name_no_place_of_this_machine(mine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (mine / "wire.csv").write_text(f"{WIRE}thin,2.5,hard,much,25,,,{ORIGIN}\n")
-    monkeypatch.setattr("pipeline.read.catalogue.default_folder", lambda: mine)
+    monkeypatch.setattr("wirerun.read.catalogue.default_folder", lambda: mine)
     faults = Faults()
     read_catalogue(None, Path(), faults)
     assert [str(fault) for fault in faults] == [

@@ -4,11 +4,10 @@ import os
 from pathlib import Path
 
 import pytest
-
-from pipeline.errors import Exit, InputError
-from pipeline.read.config import load_config
-from pipeline.read.setting_faults import PATTERNS
-from pipeline.settings import Config
+from wirerun.errors import Exit, InputError
+from wirerun.read.config import load_config
+from wirerun.read.setting_faults import PATTERNS
+from wirerun.settings import Config
 
 GOOD = """
 name = "estate"

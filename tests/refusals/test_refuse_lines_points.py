@@ -7,10 +7,9 @@ from typing import Any
 
 import fiona
 import pytest
-
-from pipeline.errors import Exit, Faults
-from pipeline.read.lines import read_guide, read_lines
-from pipeline.read.points import Stated, read_points
+from wirerun.errors import Exit, Faults
+from wirerun.read.lines import read_guide, read_lines
+from wirerun.read.points import Stated, read_points
 
 A, B, C, D = (-7.6, 41.2), (-7.598, 41.202), (-7.598, 41.2), (-7.6, 41.202)
 PLACE_A = "longitude -7.600000, latitude 41.200000"

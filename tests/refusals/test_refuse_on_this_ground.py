@@ -4,9 +4,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-
-from pipeline import plan_block
-from pipeline.errors import Exit, InputError
+from wirerun import plan_block
+from wirerun.errors import Exit, InputError
 
 BOX = [(-60.0, -15.0), (60.0, -15.0), (60.0, 15.0), (-60.0, 15.0)]
 

@@ -7,9 +7,8 @@ import numpy as np
 import pytest
 from affine import Affine
 from rasterio.errors import NotGeoreferencedWarning
-
-from pipeline.errors import Exit
-from pipeline.settings import MapSettings
+from wirerun.errors import Exit
+from wirerun.settings import MapSettings
 
 if TYPE_CHECKING:
     from tests.refusals.conftest import Estate

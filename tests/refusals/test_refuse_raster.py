@@ -10,9 +10,8 @@ import shapely
 from affine import Affine
 from pyproj import Transformer
 from rasterio.errors import NotGeoreferencedWarning
-
-from pipeline import load_config, plan_block
-from pipeline.errors import Exit
+from wirerun import load_config, plan_block
+from wirerun.errors import Exit
 
 if TYPE_CHECKING:
     from tests.refusals.conftest import Estate

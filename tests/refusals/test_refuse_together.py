@@ -3,8 +3,7 @@
 from typing import TYPE_CHECKING
 
 import numpy as np
-
-from pipeline.errors import Exit
+from wirerun.errors import Exit
 
 if TYPE_CHECKING:
     from tests.refusals.conftest import Estate

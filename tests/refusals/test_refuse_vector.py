@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import fiona
 import pytest
-
-from pipeline.errors import Exit
+from wirerun.errors import Exit
 
 if TYPE_CHECKING:
     from tests.refusals.conftest import Estate

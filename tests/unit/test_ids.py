@@ -1,8 +1,7 @@
 """Ids in the order in which a crew works."""
 
 import pandas as pd
-
-from pipeline.ids import working_order
+from wirerun.ids import working_order
 
 
 def test_rows_come_by_number_not_by_letter() -> None:

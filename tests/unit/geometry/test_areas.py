@@ -6,9 +6,8 @@ import shapely
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-
-from pipeline.geometry.areas import strips
-from pipeline.geometry.frame import Frame
+from wirerun.geometry.areas import strips
+from wirerun.geometry.frame import Frame
 
 ShapeArray = NDArray[np.object_]
 IntArray = NDArray[np.int64]

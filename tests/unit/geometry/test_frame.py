@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 from pyproj import Geod
-
-from pipeline.geometry.frame import Frame, direction, mean_radius
+from wirerun.geometry.frame import Frame, direction, mean_radius
 
 GEOD = Geod(ellps="WGS84")
 

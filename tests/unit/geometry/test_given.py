@@ -9,9 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import Polygon, box
-
-from pipeline.geometry.frame import direction
-from pipeline.geometry.given import clean_lines, cut_given
+from wirerun.geometry.frame import direction
+from wirerun.geometry.given import clean_lines, cut_given
 
 FloatArray = NDArray[np.float64]
 

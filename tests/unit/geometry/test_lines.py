@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 from shapely import LineString, Polygon, box
 from shapely.affinity import rotate
-
-from pipeline.geometry.lines import Pieces, cut_lines, from_row_axes, shorten, to_row_axes
+from wirerun.geometry.lines import Pieces, cut_lines, from_row_axes, shorten, to_row_axes
 
 
 def test_row_axes_worked_example() -> None:

@@ -10,9 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon, Polygon, box
-
-from pipeline.geometry.lines import Pieces, cut_lines, from_row_axes, shorten
-from pipeline.geometry.offsets import Curve, FollowReport, GuideError, extend_guide, follow_guide
+from wirerun.geometry.lines import Pieces, cut_lines, from_row_axes, shorten
+from wirerun.geometry.offsets import Curve, FollowReport, GuideError, extend_guide, follow_guide
 
 FloatArray = NDArray[np.float64]
 

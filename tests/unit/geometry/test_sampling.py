@@ -7,10 +7,9 @@ from pyproj import CRS
 from rasterio.enums import Resampling
 from rasterio.warp import reproject
 from scipy.ndimage import map_coordinates
-
-from pipeline.geometry.frame import Frame, direction
-from pipeline.geometry.sampling import Ground, bilinear
-from pipeline.records import Grid
+from wirerun.geometry.frame import Frame, direction
+from wirerun.geometry.sampling import Ground, bilinear
+from wirerun.records import Grid
 
 RNG = np.random.default_rng(7)
 

@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
-
-from pipeline.geometry.snap import snap_points
+from wirerun.geometry.snap import snap_points
 
 FloatArray = NDArray[np.float64]
 

@@ -3,8 +3,7 @@
 import numpy as np
 import pytest
 from shapely import LineString
-
-from pipeline.geometry.station import Paths
+from wirerun.geometry.station import Paths
 
 RNG = np.random.default_rng(11)
 LINES = [np.cumsum(RNG.uniform(1.0, 20.0, (n, 2)) * (1.0, -0.7), axis=0) for n in (2, 5, 9, 2, 3)]

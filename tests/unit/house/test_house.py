@@ -1,45 +1,15 @@
-"""The house rules, kept by machines: lint, types, imports, file sizes, who opens files, what the README promises."""
+"""The house rules that the linters do not know: who opens files, what a module is called, what the README promises."""
 
 import ast
-import subprocess
-import sys
 import tomllib
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).parents[3]
-PACKAGE = ROOT / "pipeline"
+PACKAGE = ROOT / "pipeline" / "wirerun"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 OPENERS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "mkdir", "unlink", "touch"}
-
-
-def run(*command: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(  # noqa: S603 - our own words
-        [sys.executable, "-m", *command], cwd=ROOT, capture_output=True, text=True, check=False
-    )
-
-
-@pytest.mark.parametrize(
-    "command",
-    [("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",)],
-    ids=["lint", "format", "types"],
-)
-def test_tool_is_green(command: tuple[str, ...]) -> None:
-    done = run(*command)
-    assert done.returncode == 0, done.stdout + done.stderr
-
-
-def test_imports_go_downhill() -> None:
-    done = subprocess.run(  # noqa: S603 - our own words
-        [Path(sys.executable).with_name("lint-imports"), "--no-cache"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stdout + done.stderr
-    assert "4 kept, 0 broken" in done.stdout
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
@@ -57,19 +27,17 @@ def test_files_are_opened_in_read_and_write_only(module: Path) -> None:
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_files_are_of_a_readable_size(module: Path) -> None:
-    assert len(module.read_text().splitlines()) <= 400
+def test_modules_are_called_by_their_idea(module: Path) -> None:
     assert module.stem not in {"utils", "helpers", "common", "core"}
 
 
 def test_mechanics_has_no_loop_over_spans() -> None:
-    """A `for` in mechanics may count rounds or terms, never walk an array; cutting coils is a search over groups."""
+    """A `for` in mechanics may count rounds or terms, never walk an array."""
     for module in (PACKAGE / "mechanics").glob("*.py"):
-        if module.stem.startswith("cutting"):
-            continue
         for node in ast.walk(ast.parse(module.read_text())):
             if isinstance(node, ast.For):
                 walked = ast.unparse(node.iter)
+                assert not any(word in walked for word in (".size", "len(", ".shape")), f"{module.name}:{node.lineno}"
                 assert walked.startswith(("range(", "fields(", "values.items(", "(")) or walked.endswith(".items()"), (
                     f"{module.name}:{node.lineno} walks {walked}"
                 )

@@ -7,17 +7,16 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics import FloatArray
-from pipeline.mechanics.catenary import (
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import FloatArray
+from wirerun.mechanics.catenary import (
     RESIDUAL_LIMIT,
     SpanState,
     sag_level,
     solve_span_length,
     solve_span_tension,
 )
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 WEIGHT = float(weight_per_m(2.5))
 STIFFNESS = float(axial_stiffness(2.5))

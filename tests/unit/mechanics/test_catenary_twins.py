@@ -13,10 +13,9 @@ import numpy as np
 import pytest
 from moorpy.Catenary import catenary as moorpy_catenary
 from scipy.optimize import brentq, minimize_scalar
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics.catenary import SpanState, solve_span_length, solve_span_tension
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.errors import MechanicsError
+from wirerun.mechanics.catenary import SpanState, solve_span_length, solve_span_tension
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 Span = tuple[float, float, float, float, float]
 

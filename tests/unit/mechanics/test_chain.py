@@ -10,12 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq, fsolve
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.catenary import SpanState, solve_span_tension
-from pipeline.mechanics.chain import Chain, clip_loads, solve_chain, support_tensions
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics.catenary import SpanState, solve_span_tension
+from wirerun.mechanics.chain import Chain, clip_loads, solve_chain, support_tensions
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 WEIGHT = float(weight_per_m(2.5))
 STIFFNESS = float(axial_stiffness(2.5))

@@ -4,12 +4,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.chain import Chain, solve_chain
-from pipeline.mechanics.friction import ADVICE, capstan_factor, clip_turns, strain_advice, tension_with_friction
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics.chain import Chain, solve_chain
+from wirerun.mechanics.friction import ADVICE, capstan_factor, clip_turns, strain_advice, tension_with_friction
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 WEIGHT, EA = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
 

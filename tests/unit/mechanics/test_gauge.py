@@ -5,10 +5,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics.gauge import mid_span_deflection, side_force_for
-from pipeline.mechanics.section import axial_stiffness
+from wirerun.errors import MechanicsError
+from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
+from wirerun.mechanics.section import axial_stiffness
 
 EA = float(axial_stiffness(2.5))
 

@@ -9,17 +9,16 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import minimize
 from scipy.spatial import ConvexHull
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.batches import batch, batch_bounds
-from pipeline.mechanics.catenary import solve_span_length
-from pipeline.mechanics.drop import length_to_drop, level_drop_span
-from pipeline.mechanics.hull import upper_hull
-from pipeline.mechanics.ragged import find_rows
-from pipeline.mechanics.rest import rest_on_ground
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
-from pipeline.mechanics.taut_string import Pieces, length_of
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics.batches import batch, batch_bounds
+from wirerun.mechanics.catenary import solve_span_length
+from wirerun.mechanics.drop import length_to_drop, level_drop_span
+from wirerun.mechanics.hull import upper_hull
+from wirerun.mechanics.ragged import find_rows
+from wirerun.mechanics.rest import rest_on_ground
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.taut_string import Pieces, length_of
 
 WEIGHT, EA = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
 
@@ -246,7 +245,7 @@ def test_a_row_alone_is_as_in_company_and_backwards_as_forwards(monkeypatch: pyt
     np.testing.assert_allclose(turned.tension_far_n[::-1], freed.tension_start_n, rtol=1e-8)
     np.testing.assert_allclose(turned.wire_m[::-1], freed.wire_m, atol=1e-8)
     np.testing.assert_allclose(turned.middle_above_m[::-1], freed.middle_above_m, atol=1e-8)
-    monkeypatch.setattr("pipeline.mechanics.rest._BATCH", 50)
+    monkeypatch.setattr("wirerun.mechanics.rest._BATCH", 50)
     for k, number in enumerate(np.unique(row)):
         at = row == number
         alone = rest_on_ground(x[at], ground[at], row[at], 1.2, 1.3, length[k], WEIGHT, EA)

@@ -5,12 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics import FloatArray, IntArray
-from pipeline.mechanics.chain import solve_chain
-from pipeline.mechanics.season import chain_at_length, unstretched_totals, warmed
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics.chain import solve_chain
+from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
 
 WEIGHT, EA = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
 
@@ -155,7 +154,7 @@ def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     x, z, row = _block()
     length = unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row)
     whole = chain_at_length(x, z, row, length, WEIGHT, EA).start_tension_n
-    monkeypatch.setattr("pipeline.mechanics.season._BATCH", 20)
+    monkeypatch.setattr("wirerun.mechanics.season._BATCH", 20)
     np.testing.assert_allclose(chain_at_length(x, z, row, length, WEIGHT, EA).start_tension_n, whole, rtol=1e-10)
 
 

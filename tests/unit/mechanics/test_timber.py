@@ -4,10 +4,9 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics import FloatArray
-from pipeline.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_nail_strength
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import FloatArray
+from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_nail_strength
 
 Withdrawal = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 

@@ -7,12 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
-
-from pipeline.errors import MechanicsError
-from pipeline.mechanics import FloatArray
-from pipeline.mechanics.chain import solve_chain
-from pipeline.mechanics.section import axial_stiffness, weight_per_m
-from pipeline.mechanics.undulation import (
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import FloatArray
+from wirerun.mechanics.chain import solve_chain
+from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.undulation import (
     grade_changes,
     height_covariance,
     load_sensitivity,

@@ -12,10 +12,9 @@ from affine import Affine
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 from shapely.geometry import mapping
-
-from pipeline.read.inputs import read_inputs
-from pipeline.records import Inputs
-from pipeline.settings import Config
+from wirerun.read.inputs import read_inputs
+from wirerun.records import Inputs
+from wirerun.settings import Config
 
 EAST, NORTH = 617_400.0, 4_562_000.0
 BLOCK = Polygon([(EAST + x, NORTH + y) for x, y in [(20.0, 15.0), (82.0, 18.0), (77.0, 61.0), (31.0, 55.0)]])

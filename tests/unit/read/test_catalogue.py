@@ -9,12 +9,11 @@ import shutil
 from pathlib import Path
 
 import pytest
-
-from pipeline.errors import Faults
-from pipeline.read.catalogue import DEFAULT_NAME, default_folder, read_catalogue
-from pipeline.records import Source
-from pipeline.settings import AdjusterKind, Catalogue
-from pipeline.settings.catalogue import DEMO, FILES, TASKS, FixingItem, PostItem, SpareItem
+from wirerun.errors import Faults
+from wirerun.read.catalogue import DEFAULT_NAME, default_folder, read_catalogue
+from wirerun.records import Source
+from wirerun.settings import AdjusterKind, Catalogue
+from wirerun.settings.catalogue import DEMO, FILES, TASKS, FixingItem, PostItem, SpareItem
 
 ROOT = Path(__file__).parents[3]
 FOLDER = ROOT / "configs" / "catalogue"

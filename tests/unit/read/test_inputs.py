@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from rasterio.errors import NotGeoreferencedWarning
 from shapely import Polygon
-
-from pipeline.errors import InputError
-from pipeline.read.crs import crs_name, horizontal_crs, loose_steps, utm_crs
-from pipeline.settings.catalogue import FILES
+from wirerun.errors import InputError
+from wirerun.read.crs import crs_name, horizontal_crs, loose_steps, utm_crs
+from wirerun.settings.catalogue import FILES
 
 if TYPE_CHECKING:
     from tests.unit.read.conftest import RasterWriter, Reader, VectorWriter

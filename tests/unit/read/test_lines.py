@@ -13,9 +13,8 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 from shapely import LineString, MultiLineString
 from shapely.geometry import mapping
-
-from pipeline.errors import Faults
-from pipeline.read.lines import GivenLines, plain_attributes, read_guide, read_lines
+from wirerun.errors import Faults
+from wirerun.read.lines import GivenLines, plain_attributes, read_guide, read_lines
 
 FloatArray = NDArray[np.float64]
 

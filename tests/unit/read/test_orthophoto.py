@@ -11,11 +11,10 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import Transformer
 from shapely import MultiPolygon, Polygon
-
-from pipeline.errors import Faults
-from pipeline.read.orthophoto import read_orthophoto
-from pipeline.records import Block, Orthophoto
-from pipeline.settings import MapSettings
+from wirerun.errors import Faults
+from wirerun.read.orthophoto import read_orthophoto
+from wirerun.records import Block, Orthophoto
+from wirerun.settings import MapSettings
 
 EAST, NORTH = 617_400.0, 4_562_000.0
 UTM = "EPSG:32629"

@@ -14,9 +14,8 @@ from hypothesis import strategies as st
 from pyproj import Transformer
 from shapely import MultiPoint, Point
 from shapely.geometry import mapping
-
-from pipeline.errors import Faults
-from pipeline.read.points import GivenPoints, Stated, read_points
+from wirerun.errors import Faults
+from wirerun.read.points import GivenPoints, Stated, read_points
 
 EAST, NORTH = 617_400.0, 4_562_000.0
 TO_LONLAT = Transformer.from_crs("EPSG:32629", "EPSG:4326", always_xy=True)

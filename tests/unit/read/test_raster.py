@@ -12,10 +12,9 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.database import get_units_map
-
-from pipeline.read.height_unit import METRES
-from pipeline.read.raster import holds
-from pipeline.records import Grid
+from wirerun.read.height_unit import METRES
+from wirerun.read.raster import holds
+from wirerun.records import Grid
 
 if TYPE_CHECKING:
     from tests.unit.read.conftest import RasterWriter, Reader

@@ -11,11 +11,10 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 from shapely import MultiPolygon, Polygon
 from shapely.geometry import mapping
-
-from pipeline.errors import Faults, InputError
-from pipeline.read.blocks import feature_name
-from pipeline.read.polygons import area_m2
-from pipeline.read.vector import VectorFile, read_polygons
+from wirerun.errors import Faults, InputError
+from wirerun.read.blocks import feature_name
+from wirerun.read.polygons import area_m2
+from wirerun.read.vector import VectorFile, read_polygons
 
 if TYPE_CHECKING:
     from tests.unit.read.conftest import RasterWriter, Reader, VectorWriter

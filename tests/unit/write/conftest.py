@@ -12,12 +12,11 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
-
-from pipeline import tables
-from pipeline.findings import Finding
-from pipeline.records import FrameNote, Plan, Source, finding_table
-from pipeline.settings import Catalogue, Config
-from pipeline.tables import conform
+from wirerun import tables
+from wirerun.findings import Finding
+from wirerun.records import FrameNote, Plan, Source, finding_table
+from wirerun.settings import Catalogue, Config
+from wirerun.tables import conform
 
 LON, LAT = -7.51, 41.17
 STEP_LON = 6.0 / 83_900.0  # about six metres at that latitude

@@ -8,11 +8,10 @@ import jsonschema
 import pytest
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
-
-from pipeline.errors import TargetError
-from pipeline.read.config import load_config
-from pipeline.settings import AdjusterKind, Config, WireSettings
-from pipeline.write.blank_config import blank_config, config_schema, write_blank_config
+from wirerun.errors import TargetError
+from wirerun.read.config import load_config
+from wirerun.settings import AdjusterKind, Config, WireSettings
+from wirerun.write.blank_config import blank_config, config_schema, write_blank_config
 
 CONFIGS = sorted((Path(__file__).parents[3] / "configs").glob("*.toml"))
 

@@ -7,12 +7,11 @@ from pathlib import Path
 
 import fiona
 import pytest
-
-from pipeline.findings import CODES
-from pipeline.records import Plan
-from pipeline.write.dictionary import write_dictionary
-from pipeline.write.gis import write_formats, write_gis
-from pipeline.write.schedule import write_schedule
+from wirerun.findings import CODES
+from wirerun.records import Plan
+from wirerun.write.dictionary import write_dictionary
+from wirerun.write.gis import write_formats, write_gis
+from wirerun.write.schedule import write_schedule
 
 
 @pytest.fixture(scope="module")

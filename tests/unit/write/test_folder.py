@@ -8,10 +8,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-
-from pipeline.errors import Exit, TargetError
-from pipeline.write import folder as folder_module
-from pipeline.write.folder import check_target, result_folder
+from wirerun.errors import Exit, TargetError
+from wirerun.write import folder as folder_module
+from wirerun.write.folder import check_target, result_folder
 
 
 def _fill(place: Path, word: str) -> None:

@@ -18,14 +18,13 @@ import pandas as pd
 import pyogrio
 import pytest
 import shapely
-
-from pipeline import tables
-from pipeline.errors import TargetError, WirerunError
-from pipeline.findings import Finding
-from pipeline.records import Plan, finding_table
-from pipeline.write import styles
-from pipeline.write.gis import CLIP_NEEDS, LAYERS, clip_need, write_gis
-from pipeline.write.gis.layers import POSTS, placed_findings
+from wirerun import tables
+from wirerun.errors import TargetError, WirerunError
+from wirerun.findings import Finding
+from wirerun.records import Plan, finding_table
+from wirerun.write import styles
+from wirerun.write.gis import CLIP_NEEDS, LAYERS, clip_need, write_gis
+from wirerun.write.gis.layers import POSTS, placed_findings
 
 NAMES = ["block", "exclusions", "rows", "posts", "spans", "sections", "zones", "findings"]
 SHAPES = [
@@ -291,7 +290,7 @@ def test_the_same_plan_gives_the_same_bytes(plan: Plan, package: Path, tmp_path:
 def test_another_process_gives_the_same_bytes(package: Path, tmp_path: Path) -> None:
     again = tmp_path / "again.gpkg"
     words = (
-        "import pathlib, runpy, sys; from pipeline.write.gis import write_gis; "
+        "import pathlib, runpy, sys; from wirerun.write.gis import write_gis; "
         "write_gis(runpy.run_path(sys.argv[1])['make_plan'](), pathlib.Path(sys.argv[2]))"
     )
     maker = Path(__file__).with_name("conftest.py")

@@ -23,16 +23,15 @@ import shapely
 from ezdxf.entities import LWPolyline, Text
 from fastkml.validator import validate
 from isoxml.util.isoxml_io import isoxml_from_path
-
-from pipeline.errors import TableError, TargetError
-from pipeline.findings import Finding
-from pipeline.records import Plan, finding_table
-from pipeline.settings.ground import FORMATS, OutputSettings
-from pipeline.tables import Column, Table
-from pipeline.write.gis import LAYERS, check_formats, write_formats, write_gis
-from pipeline.write.gis.gpx import short_names
-from pipeline.write.gis.shapefile_names import SHORT
-from pipeline.write.gis.shapefile_names import short_names as shapefile_names
+from wirerun.errors import TableError, TargetError
+from wirerun.findings import Finding
+from wirerun.records import Plan, finding_table
+from wirerun.settings.ground import FORMATS, OutputSettings
+from wirerun.tables import Column, Table
+from wirerun.write.gis import LAYERS, check_formats, write_formats, write_gis
+from wirerun.write.gis.gpx import short_names
+from wirerun.write.gis.shapefile_names import SHORT
+from wirerun.write.gis.shapefile_names import short_names as shapefile_names
 
 # What a printable block id may be, and what a name may be that is not an id.
 BLOCK_ID = "=</script>&\"'`${x}%%d^J,é"

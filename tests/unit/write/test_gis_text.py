@@ -6,8 +6,7 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from pipeline.write.gis.text import clean, clean_all, cut, one_line
+from wirerun.write.gis.text import clean, clean_all, cut, one_line
 
 
 def _xml_carries(text: str) -> bool:

@@ -7,11 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-
-from pipeline.errors import InputError
-from pipeline.records import Plan
-from pipeline.settings import Config
-from pipeline.write.record import is_result, read_record, result_faults, write_record
+from wirerun.errors import InputError
+from wirerun.records import Plan
+from wirerun.settings import Config
+from wirerun.write.record import is_result, read_record, result_faults, write_record
 
 
 @pytest.fixture

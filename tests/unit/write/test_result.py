@@ -4,13 +4,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-
-from pipeline.errors import TargetError
-from pipeline.records import Plan
-from pipeline.tables import TABLES
-from pipeline.write import result
-from pipeline.write.record import is_result, read_record
-from pipeline.write.result import write_result
+from wirerun.errors import TargetError
+from wirerun.records import Plan
+from wirerun.tables import TABLES
+from wirerun.write import result
+from wirerun.write.record import is_result, read_record
+from wirerun.write.result import write_result
 
 STEPS = ["write_schedule", "write_gis", "write_map", "write_record"]
 

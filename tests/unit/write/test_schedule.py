@@ -9,13 +9,12 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-
-from pipeline import tables
-from pipeline.errors import TableError
-from pipeline.findings import Finding
-from pipeline.records import Plan, finding_table
-from pipeline.tables import TABLES, Column, Table
-from pipeline.write.schedule import csv_bytes, write_schedule
+from wirerun import tables
+from wirerun.errors import TableError
+from wirerun.findings import Finding
+from wirerun.records import Plan, finding_table
+from wirerun.tables import TABLES, Column, Table
+from wirerun.write.schedule import csv_bytes, write_schedule
 
 NUMBERS = Table("numbers", "", (), (Column("x_m", "number", "m", "", decimals=3, empty=True),))
 WORDS = Table("words", "", (), (Column("a", "text", "", "", empty=True), Column("b", "text", "", "")))

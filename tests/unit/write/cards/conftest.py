@@ -6,9 +6,8 @@ from pathlib import Path
 
 import pypdfium2 as pdfium
 import pytest
-
-from pipeline.records import Plan
-from pipeline.write.cards import write_cards
+from wirerun.records import Plan
+from wirerun.write.cards import write_cards
 
 Box = tuple[float, float, float, float]
 

@@ -9,9 +9,8 @@ import numpy as np
 import pandas as pd
 import pypdf
 import pytest
-
-from pipeline.records import Plan
-from pipeline.settings import Config
+from wirerun.records import Plan
+from wirerun.settings import Config
 
 Texts = Callable[[Plan], list[str]]
 Letters = Callable[[Plan], list[list[tuple[str, tuple[float, float, float, float]]]]]

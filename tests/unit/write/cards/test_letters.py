@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import ImageFont
-
-from pipeline.write.cards.letters import ELLIPSIS, MISSING, clean, shorten, width, wrap
+from wirerun.write.cards.letters import ELLIPSIS, MISSING, clean, shorten, width, wrap
 
 FONTS = Path(mpl.get_data_path()) / "fonts" / "ttf"
 

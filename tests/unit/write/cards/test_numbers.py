@@ -6,8 +6,7 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
-from pipeline.write.cards.numbers import amount, compass, number, post_number, post_ranges, run_ends, thinned
+from wirerun.write.cards.numbers import amount, compass, number, post_number, post_ranges, run_ends, thinned
 
 
 @pytest.mark.parametrize(

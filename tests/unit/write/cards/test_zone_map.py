@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 import shapely
 from geographiclib.geodesic import Geodesic
-
-from pipeline.records import Plan
-from pipeline.write.cards.facts import take_apart
-from pipeline.write.cards.pen import LEFT, RIGHT, Pen, Xy
-from pipeline.write.cards.zone_map import ZonePlace, map_block
+from wirerun.records import Plan
+from wirerun.write.cards.facts import take_apart
+from wirerun.write.cards.pen import LEFT, RIGHT, Pen, Xy
+from wirerun.write.cards.zone_map import ZonePlace, map_block
 
 
 class NotingPen(Pen):

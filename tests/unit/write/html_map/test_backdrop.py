@@ -7,11 +7,10 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from rasterio.io import MemoryFile
-
-from pipeline.records import Grid
-from pipeline.write.html_map.backdrop import contour_step, make_backdrop
-from pipeline.write.html_map.colours import rgb, slope_colours
-from pipeline.write.html_map.frames import MOST_PIXELS
+from wirerun.records import Grid
+from wirerun.write.html_map.backdrop import contour_step, make_backdrop
+from wirerun.write.html_map.colours import rgb, slope_colours
+from wirerun.write.html_map.frames import MOST_PIXELS
 
 UTM = "EPSG:25829"
 EAST, NORTH = 617_000.0, 4_562_000.0  # near 41.2 N, 7.6 W

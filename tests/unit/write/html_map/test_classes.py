@@ -6,10 +6,9 @@ from collections import Counter
 import numpy as np
 import pandas as pd
 import pytest
-
-from pipeline.records import Plan
-from pipeline.tables import STATES
-from pipeline.write.html_map.classes import (
+from wirerun.records import Plan
+from wirerun.tables import STATES
+from wirerun.write.html_map.classes import (
     POST_CLASSES,
     ROW_CLASSES,
     counts,

@@ -13,9 +13,8 @@ from typing import Final
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-
-from pipeline.write.html_map.assets import own_style
-from pipeline.write.html_map.colours import COLOURS, rgb, slope_colours
+from wirerun.write.html_map.assets import own_style
+from wirerun.write.html_map.colours import COLOURS, rgb, slope_colours
 
 FloatArray = NDArray[np.float64]
 

@@ -10,8 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, box
-
-from pipeline.write.html_map.columns import ALPHABET, pack_codes, pack_numbers, pack_path, pack_rings, pack_words
+from wirerun.write.html_map.columns import ALPHABET, pack_codes, pack_numbers, pack_path, pack_rings, pack_words
 
 Read = Callable[..., list[Any]]
 

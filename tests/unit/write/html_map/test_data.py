@@ -4,12 +4,11 @@ import dataclasses
 from typing import Any
 
 import pytest
-
-from pipeline.findings import Finding
-from pipeline.records import Plan, finding_table
-from pipeline.write.html_map.backdrop import Backdrop
-from pipeline.write.html_map.data import map_data
-from pipeline.write.html_map.pictures import file_name
+from wirerun.findings import Finding
+from wirerun.records import Plan, finding_table
+from wirerun.write.html_map.backdrop import Backdrop
+from wirerun.write.html_map.data import map_data
+from wirerun.write.html_map.pictures import file_name
 
 NO_GROUND = Backdrop((), (), (), 0.0)
 

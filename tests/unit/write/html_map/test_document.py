@@ -11,10 +11,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-
-from pipeline import tables
-from pipeline.records import Plan
-from pipeline.write.html_map.document import inert_json, map_page, write_map
+from wirerun import tables
+from wirerun.records import Plan
+from wirerun.write.html_map.document import inert_json, map_page, write_map
 
 
 def test_a_plan_without_rows_has_a_map(bare_plan: Plan) -> None:

@@ -5,11 +5,10 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-
-from pipeline.records import Plan
-from pipeline.tables import STATES
-from pipeline.write.html_map.backdrop import Backdrop
-from pipeline.write.html_map.data import map_data
+from wirerun.records import Plan
+from wirerun.tables import STATES
+from wirerun.write.html_map.backdrop import Backdrop
+from wirerun.write.html_map.data import map_data
 
 Read = Callable[..., list[Any]]
 

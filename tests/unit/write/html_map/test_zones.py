@@ -11,14 +11,13 @@ import pytest
 from numpy.typing import NDArray
 from rasterio.errors import NotGeoreferencedWarning
 from rasterio.io import MemoryFile
-
-from pipeline.records import Orthophoto, Plan
-from pipeline.settings import MapSettings
-from pipeline.write.html_map.backdrop import Backdrop
-from pipeline.write.html_map.data import map_data
-from pipeline.write.html_map.document import map_page
-from pipeline.write.html_map.pictures import photo_data
-from pipeline.write.html_map.slopes import pack_slope_classes, slope_legend
+from wirerun.records import Orthophoto, Plan
+from wirerun.settings import MapSettings
+from wirerun.write.html_map.backdrop import Backdrop
+from wirerun.write.html_map.data import map_data
+from wirerun.write.html_map.document import map_page
+from wirerun.write.html_map.pictures import photo_data
+from wirerun.write.html_map.slopes import pack_slope_classes, slope_legend
 
 Read = Callable[..., list[Any]]
 TILES = "https://tiles.example.org/{z}/{x}/{y}.png"

@@ -1,6 +1,0 @@
-"""``python -m pipeline`` is the same as ``wirerun``."""
-
-from pipeline.cli import main
-
-if __name__ == "__main__":
-    main()

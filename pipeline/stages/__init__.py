@@ -1,4 +1,0 @@
-"""The stages of a plan, one idea a file: tables and their settings in, tables and findings out.
-
-Stages do not know each other; `pipeline.run` holds the order.
-"""

@@ -1,0 +1,90 @@
+"""Upper convex hulls of many rows of points at once.
+
+Every round puts a line between neighbouring hull points of each gap and takes up the point that stands
+highest above it, which is always a hull point; what lies below the line is dropped for good. So the number of
+rounds goes with the logarithm of the number of hull points and all gaps of all rows are worked on together.
+"""
+
+import numpy as np
+
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import BoolArray, FloatArray, IntArray
+
+# Points less than this above a line are taken to lie on it: below anything measurable, above rounding. [m]
+_LEVEL_M = 1e-11
+
+
+def neighbours(fixed: BoolArray) -> tuple[IntArray, IntArray]:
+    """Index of the last fixed point up to each point and of the first from it on, shapes (n_points,).
+
+    Fixed True, False, False, True gives 0, 0, 0, 3 and 0, 3, 3, 3.
+
+    Parameters
+    ----------
+    fixed : shape (n_points,)
+        Which points count; the first and the last must.
+    """
+    number = np.arange(fixed.size)
+    left = np.maximum.accumulate(np.where(fixed, number, 0))
+    right = np.minimum.accumulate(np.where(fixed, number, fixed.size)[::-1])[::-1]
+    return left, right
+
+
+def upper_hull(x_m: FloatArray, y_m: FloatArray, fixed: BoolArray) -> BoolArray:
+    """Which points are corners of their row's upper convex hull, shape (n_points,).
+
+    Heights 0, 1, 1, 2, 0 at stations 0 to 4: the corners are the points 0, 1, 3 and 4; point 1 stands above
+    the line from 0 to 3, point 2 below that from 1 to 3.
+
+    Parameters
+    ----------
+    x_m : shape (n_points,), growing within a row
+        Stations of the points, row after row. [m]
+    y_m : shape (n_points,)
+        Heights. [m]
+    fixed : shape (n_points,)
+        Points known to be corners, among them the first and the last of every row.
+
+    Raises
+    ------
+    MechanicsError
+        If the first or the last point of all is not fixed.
+
+    References
+    ----------
+    Barber, Dobkin and Huhdanpaa, The Quickhull algorithm for convex hulls, 1996 (from memory), for vertical
+    distances and many hulls at a time.
+    """
+    if fixed.size and not (fixed[0] and fixed[-1]):
+        message = "The first and the last point of an upper hull must be fixed."
+        raise MechanicsError(message)
+    corner = fixed.copy()
+    post = np.flatnonzero(fixed)
+    point = np.flatnonzero(~fixed)
+    gap = np.searchsorted(post, point) - 1
+    x, y = x_m[point], y_m[point]
+    a, b = post[:-1], post[1:]  # where each gap begins and ends
+    while point.size:
+        x_a, y_a = x_m[a], y_m[a]
+        slope = np.divide(y_m[b] - y_a, x_m[b] - x_a, out=np.zeros_like(x_a), where=x_m[b] > x_a)
+        excess = y - y_a[gap] - slope[gap] * (x - x_a[gap])
+        above = np.flatnonzero(excess > _LEVEL_M)
+        if above.size == 0:
+            break
+        point, gap, x, y, excess = point[above], gap[above], x[above], y[above], excess[above]
+        # Gaps with nothing above their line are done: those left are numbered anew.
+        begins = np.ones(point.size, dtype=np.bool_)
+        begins[1:] = gap[1:] != gap[:-1]
+        starts = np.flatnonzero(begins)
+        a, b = a[gap[starts]], b[gap[starts]]
+        gap = np.cumsum(begins) - 1
+        top = np.flatnonzero(excess == np.maximum.reduceat(excess, starts)[gap])[::-1]
+        pivot = np.empty(starts.size, dtype=np.int64)
+        pivot[gap[top]] = point[top]  # of several writes the last stays: of equals the first point
+        corner[pivot] = True
+        a, b = np.stack((a, pivot), axis=-1).ravel(), np.stack((pivot, b), axis=-1).ravel()
+        middle = pivot[gap]
+        gap = 2 * gap + (point > middle)
+        rest = np.flatnonzero(point != middle)
+        point, gap, x, y = point[rest], gap[rest], x[rest], y[rest]
+    return corner

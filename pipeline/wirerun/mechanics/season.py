@@ -1,0 +1,316 @@
+"""The same wire in another state: colder, hotter, or lifted to other heights.
+
+Between two states of a season nobody cuts the wire: what stays is its unstretched length, row by row, and
+that length alone fixes the new tension. Heat makes the unstretched length longer (`warmed`), so a hot wire is
+slacker. The wire slides in its clips without friction (:mod:`.chain`), so one number per row is unknown: the
+tension at its lowest support, from which every other follows by height.
+
+A row that cannot be solved must not stop a block: it comes out NaN and is marked, see `WireState`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import BoolArray, FloatArray, FloatLike, IntArray
+from wirerun.mechanics.batches import batch, batch_bounds, last_points, per_row, row_sums, rows_with
+from wirerun.mechanics.chain import Chain, solve_chain
+from wirerun.mechanics.ragged import Rows, find_rows, near_supports, refuse_bad_supports
+from wirerun.mechanics.refusals import refuse_unless_finite, refuse_unless_positive
+from wirerun.mechanics.roots import shallow_root, sinh_cosh
+from wirerun.mechanics.taut_string import pull_cubic
+
+#: Largest relative residual of a row's unstretched length: choice. A taut row of 100 m of 2.5 mm wire is then
+#: good to 1e-5 N. Found in tests: 3e-14 at most.
+LENGTH_LIMIT = 1e-11
+
+# Supports worked on at a time: measured.
+_BATCH = 32768
+_MOST_ROUNDS = 120
+# Rows closer than this to the least tension they can have count as too long: there no digit of it is left.
+_AT_THE_TOP = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class WireState:
+    """Wires of given unstretched length in equilibrium; rows that have none are NaN throughout.
+
+    Attributes
+    ----------
+    chain : Chain
+        State of spans and supports, NaN in rows not solved.
+    start_tension_n : FloatArray
+        Tension at the first support of each row, shape (n_rows,); NaN where not solved. [N]
+    solved : BoolArray
+        Which rows have a solution; shape (n_rows,).
+    too_long : BoolArray
+        Rows whose wire is longer than their spans can share: however it is moved, one span draws the wire
+        out of all others and sags to the ground. Shape (n_rows,). The other rows that are not solved have
+        a height or length missing, or no span.
+    residual : float
+        Largest relative residual of a row's unstretched length, at most `LENGTH_LIMIT`. [-]
+    """
+
+    chain: Chain
+    start_tension_n: FloatArray
+    solved: BoolArray
+    too_long: BoolArray
+    residual: float
+
+
+def warmed(unstretched_m: FloatLike, expansion_per_k: FloatLike, change_k: FloatLike) -> FloatArray:
+    """Unstretched length after a change of temperature, shape of the inputs broadcast [m].
+
+    Warming lengthens: 100 m of steel, 12e-6 per kelvin, from 15 to 40 degrees C, is 100.03 m. Taut between
+    the same supports it loses 12e-6 EA newtons per kelvin, 11.8 N for 2.5 mm wire. The weight per metre, which
+    falls by the same 0.03 %, is left as it is.
+
+    Parameters
+    ----------
+    unstretched_m : any shape, > 0, NaN passes through
+        Length without pull before the change. [m]
+    expansion_per_k : broadcasts
+        Coefficient of thermal expansion; steel 12e-6, common practice. [1/K]
+    change_k : broadcasts
+        New temperature less old: positive when the wire warms. [K]
+
+    Raises
+    ------
+    MechanicsError
+        If a coefficient or change is not finite.
+    """
+    length, expansion, change = (np.asarray(v, dtype=np.float64) for v in (unstretched_m, expansion_per_k, change_k))
+    refuse_unless_finite("Wire of another temperature", expansion_per_k=expansion, change_k=change)
+    return np.asarray(length * (1.0 + expansion * change))
+
+
+def unstretched_totals(chain: Chain, row: IntArray) -> FloatArray:
+    """Unstretched length of wire in each row, end support to end support, shape (n_rows,) [m].
+
+    NaN in rows with a height missing, 0 in rows of one support.
+
+    Parameters
+    ----------
+    chain : Chain
+        From `solve_chain` or `chain_at_length`, or any with spans.
+    row : shape (n_supports,), never falling
+        Row of each support, as the chain was made with.
+
+    Raises
+    ------
+    MechanicsError
+        If ``row`` falls or does not have the chain's length.
+    """
+    rows = _rows_of(chain, np.asarray(row))
+    owner = rows.ordinal[chain.span_from]
+    return row_sums(owner, chain.spans.unstretched_m, rows.first.size)
+
+
+def _rows_of(chain: Chain, row: IntArray) -> Rows:
+    if row.shape != chain.support_tension_n.shape:
+        message = f"row has shape {row.shape}, but the chain {chain.support_tension_n.shape[0]} supports."
+        raise MechanicsError(message)
+    return find_rows(row)
+
+
+def _share(
+    run: FloatArray, height: FloatArray, upper: FloatArray, weight: FloatArray, ea: FloatArray
+) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """L0 of spans, its derivative to the upper tension, and which spans cannot hang; shapes (n,) [m, m/N].
+
+    The derivative is taken along the curve of fixed run and rise: both stay when H, m and d change
+    together, which gives d' and m' per relative change of H from two linear equations, and dL0/dT from them.
+    """
+    d, h, rootless = shallow_root(0.5 * weight * run / upper, height / run, upper / ea)
+    sh, ch = sinh_cosh(d)
+    c = np.sqrt(1.0 + h * h)
+    end, grown = c * ch + h * sh, h * ch + c * sh
+    pull = upper / end
+    k = pull / ea
+    c_sh, h_sh, k_c_ch = c * sh, h * sh, k * c * ch
+    run_d, run_m, run_h = 1.0 + k_c_ch, k * h_sh, d + 2.0 * k * c_sh
+    rise_d = h * ch + k * h * c * (ch * ch + sh * sh)
+    rise_m = sh * (c + k * (c * c + h * h) * ch)
+    rise_h = h_sh * (1.0 + 2.0 * k_c_ch)
+    per_det = 1.0 / (run_d * rise_m - run_m * rise_d)
+    d_h = (run_m * rise_h - run_h * rise_m) * per_det
+    m_h = (rise_d * run_h - run_d * rise_h) * per_det
+    slope = (c_sh + c * ch * d_h + h_sh * m_h) / (end + grown * (d_h + m_h))
+    return 2.0 * pull / weight * c_sh, 2.0 / weight * slope, rootless
+
+
+def _tension_of(store: FloatArray, ea: FloatArray) -> FloatArray:
+    # Root of T + T^2/(2 EA) = store, without loss of digits.
+    return 2.0 * store / (1.0 + np.sqrt(1.0 + 2.0 * store / ea))
+
+
+class _Spans:
+    """Spans of a batch of rows, the rows numbered from 0; shrinks as rows are done."""
+
+    def __init__(self, owner: IntArray, columns: FloatArray) -> None:
+        self.owner, self.columns = owner, columns  # columns: run, height, climb of the upper end, weight, EA
+
+    def keep(self, rest: BoolArray) -> "_Spans":
+        kept = rest[self.owner]
+        return _Spans((np.cumsum(rest) - 1)[self.owner[kept]], self.columns[:, kept])
+
+    def lengths(self, low: FloatArray, ea: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
+        """Total length, derivative, and rows of which a span cannot hang, at the tension of the lowest support."""
+        run, height, climb, weight, stiff = self.columns
+        store = low * (1.0 + 0.5 * low / ea)
+        upper = _tension_of(store[self.owner] + weight * climb, stiff)
+        length, slope, rootless = _share(run, height, upper, weight, stiff)
+        count = low.size
+        total = row_sums(self.owner, length, count)
+        grade = row_sums(self.owner, slope / (1.0 + upper / stiff), count)
+        lost = row_sums(self.owner, rootless, count) > 0
+        return total, grade * (1.0 + low / ea), lost
+
+
+def _next(here: FloatArray, step: FloatArray, low: FloatArray, high: FloatArray, lost: BoolArray) -> FloatArray:
+    """Next trial tension, shape (n,) [N]: Newton's, or half-way between the bounds where that leaves them."""
+    moved = here - step
+    between = np.where(np.isfinite(high), 0.5 * (low + np.where(np.isfinite(high), high, 0.0)), 2.0 * here)
+    bad = lost | ~(moved > low) | ~(moved < high)
+    return np.where(bad, between, moved)
+
+
+def _solve_batch(spans: _Spans, guess: FloatArray, wanted: FloatArray, ea: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """Tension at the lowest support, NaN where there is none, and which rows are too long; shapes (n_rows,).
+
+    The length falls as the tension grows, all along the shallow branch. Its lower end is where the first
+    span cannot hang any more: rows that are still too short there are too long for any tension.
+    """
+    found, long = np.full(wanted.size, np.nan), np.zeros(wanted.size, dtype=np.bool_)
+    todo = np.arange(wanted.size)
+    here, low, high = guess, np.zeros(wanted.size), np.full(wanted.size, np.inf)
+    floor_lost = np.ones(wanted.size, dtype=np.bool_)  # at tension 0 no span hangs
+    for _ in range(_MOST_ROUNDS):
+        if todo.size == 0:
+            return found, long
+        total, grade, lost = spans.lengths(here, ea)
+        miss = total - wanted
+        too_low = lost | (miss > 0.0)
+        floor_lost = np.where(too_low, lost, floor_lost)
+        low, high = np.where(too_low, here, low), np.where(too_low, high, here)
+        step = np.where(lost, 0.0, miss / np.where(lost, 1.0, grade))
+        # Newton's step squares the error: after one as short as this nothing is left but rounding.
+        settled = ~lost & (np.abs(step) <= 1e-8 * here) & (np.abs(miss) <= 1e-11 * wanted)
+        topped = ~settled & floor_lost & (high - low <= _AT_THE_TOP * here)
+        moved = _next(here, step, low, high, lost)
+        found[todo[settled]] = np.clip(here - step, low, high)[settled]
+        long[todo[topped]] = True
+        rest = ~(settled | topped)
+        if not rest.all():
+            spans = spans.keep(rest)
+        todo, here, low, high = todo[rest], moved[rest], low[rest], high[rest]
+        wanted, ea, floor_lost = wanted[rest], ea[rest], floor_lost[rest]
+    message = f"Wire of given length: {todo.size} rows left unsolved, the first is number {todo[0]} of its batch."
+    raise MechanicsError(message)
+
+
+def _solve_rows(
+    x: FloatArray, z: FloatArray, rows: Rows, near: IntArray, wanted: FloatArray, wire: tuple[FloatArray, FloatArray]
+) -> tuple[FloatArray, BoolArray]:
+    """Tension at the first support of each row, NaN where there is none, and which rows are too long."""
+    weight, ea = wire
+    count = wanted.size
+    start, long = np.full(count, np.nan), np.zeros(count, dtype=np.bool_)
+    lowest = np.minimum.reduceat(z, rows.first)
+    bounds = batch_bounds(rows, _BATCH)
+    for number in range(bounds.size - 1):
+        part = batch(rows, bounds, number)
+        able = ~np.isnan(wanted[part.rows])
+        if not able.any():
+            continue
+        place = np.flatnonzero(able) + part.rows.start
+        near_here = near[np.searchsorted(near, part.points.start) : np.searchsorted(near, part.points.stop)]
+        near_here = near_here[able[rows.ordinal[near_here] - part.rows.start]]
+        owner = (np.cumsum(able) - 1)[rows.ordinal[near_here] - part.rows.start]
+        run, rise = x[near_here + 1] - x[near_here], z[near_here + 1] - z[near_here]
+        upper = np.maximum(z[near_here], z[near_here + 1])
+        low, w, stiff = lowest[place], weight[place], ea[place]
+        columns = np.stack((run, np.abs(rise), upper - low[owner], w[owner], stiff[owner]))
+        chord = np.hypot(run, rise)
+        slackness = row_sums(owner, w[owner] ** 2 * run**2 * chord / 24.0, place.size)
+        chords = row_sums(owner, chord, place.size)
+        guess = pull_cubic(chords / stiff, chords * (chords / wanted[place] - 1.0), slackness)
+        # The guess is for the middle of the row's heights; its lowest support has less.
+        climb = row_sums(owner, columns[2] * chord, place.size) / chords
+        guess = np.maximum(guess - w * climb, 0.2 * guess)
+        tension, long[place] = _solve_batch(_Spans(owner, columns), guess, wanted[place], stiff)
+        store = tension * (1.0 + 0.5 * tension / stiff) + w * (z[rows.first[place]] - low)
+        start[place] = _tension_of(store, stiff)
+    return start, long
+
+
+def chain_at_length(
+    x_m: FloatArray,
+    z_m: FloatArray,
+    row: IntArray,
+    unstretched_m: FloatLike,
+    weight_n_per_m: FloatLike,
+    stiffness_n: FloatLike,
+) -> WireState:
+    """State of the wires of many rows whose unstretched length is given, sliding without friction.
+
+    For cold and hot, the length comes from `warmed`; for a lift, the length stays and ``z_m`` changes. A
+    level row of ten 6 m spans of 2.5 mm wire, strung at 300 N, has 186 N when 10 K warmer, 417 N when 10 K
+    colder.
+
+    Too short a wire is only tighter: compare the tension with what the wire bears. Too long a wire has no
+    equilibrium over its supports, and rows without heights or length have none to look for: all these
+    come out NaN and are told apart by `WireState.solved` and `WireState.too_long`. Other rows do not notice.
+
+    Parameters
+    ----------
+    x_m : shape (n_supports,)
+        Station of each support along its row, growing within the row. [m]
+    z_m : shape (n_supports,)
+        Height of the wire at each support; NaN where there is none. [m]
+    row : shape (n_supports,), never falling
+        Row of each support.
+    unstretched_m : one number or shape (n_rows,), > 0
+        Length of wire without pull from a row's first support to its last; NaN where unknown. [m]
+    weight_n_per_m : one number or shape (n_rows,), > 0
+        Weight per metre of unstretched wire. [N/m]
+    stiffness_n : one number or shape (n_rows,), > 0
+        EA. [N]
+
+    Raises
+    ------
+    MechanicsError
+        If an input has the wrong shape, is not finite or not above 0; if a row misses its length by more
+        than `LENGTH_LIMIT` (names the first).
+
+    References
+    ----------
+    Irvine 1981 for the spans; `support_tensions` for what holds them together.
+    """
+    x, z, row = np.asarray(x_m, dtype=np.float64), np.asarray(z_m, dtype=np.float64), np.asarray(row)
+    rows = find_rows(row)
+    refuse_bad_supports(x, z, row)
+    wanted = per_row("unstretched_m", unstretched_m, rows)
+    weight, ea = per_row("weight_n_per_m", weight_n_per_m, rows), per_row("stiffness_n", stiffness_n, rows)
+    job = "Wire of given length over supports"
+    refuse_unless_positive(job, unstretched_m=np.where(np.isnan(wanted), 1.0, wanted))
+    refuse_unless_positive(job, weight_n_per_m=weight, stiffness_n=ea)
+    missing = rows_with(np.isnan(z), rows) | (last_points(rows) == rows.first)
+    wanted = np.where(missing, np.nan, wanted)
+    start, long = _solve_rows(x, z, rows, near_supports(row), wanted, (weight, ea))
+    solved = ~np.isnan(start)
+
+    # Rows without an answer stand in the chain as rows without heights: NaN, and no others touched.
+    heights = np.where(solved[rows.ordinal], z, np.nan)
+    chain = solve_chain(x, heights, row, np.where(solved, start, 1.0), weight, ea)
+    miss = np.abs(unstretched_totals(chain, row) - wanted)[solved] / wanted[solved]
+    worst = float(miss.max(initial=0.0))
+    if not worst <= LENGTH_LIMIT:
+        bad = int(np.flatnonzero(solved)[np.flatnonzero(~(miss <= LENGTH_LIMIT))[0]])
+        message = (
+            f"{job}: row number {bad} (counted from 0) misses its length by {worst:.2g} of it, more than the"
+            f" {LENGTH_LIMIT:g} allowed."
+        )
+        raise MechanicsError(message)
+    return WireState(chain, start, solved, long, worst)

@@ -1,0 +1,277 @@
+"""The catalogue: seven CSV files, every cell checked, and every fault of every file told at once."""
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from pathlib import Path, PurePath
+from typing import Any, Final
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from wirerun.errors import Faults
+from wirerun.read.plain_file import plain_file, source
+from wirerun.read.setting_faults import PATTERNS, shown
+from wirerun.records import Source
+from wirerun.settings import Catalogue
+from wirerun.settings.catalogue import FILES, CatalogueRow, FixingItem
+
+#: How the default catalogue is called in faults and in the record of a run: its place on this machine says nothing.
+DEFAULT_NAME: Final = "catalogue of the program"
+
+_PACKAGE: Final = Path(__file__).parents[1]
+_MOST_BYTES: Final = 5_000_000
+_MOST_TOLD: Final = 20  # choice: a wrong column makes every line wrong, and nobody reads more
+_DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
+_NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE | re.ASCII)
+_COMMA: Final = re.compile(r"[+-]?\d[\d.' ]*,[\d.,]+", re.ASCII)
+_WITH_UNIT: Final = re.compile(r"([+-]?[\d.,]+)\s*([^\d\s.,].*)", re.ASCII)
+_WANTED: Final[Mapping[str, str]] = {
+    "finite_number": "a finite number is wanted",
+    "int_from_float": "a whole number is wanted",
+    "bool_parsing": "yes or no is wanted",
+    "date_from_datetime_parsing": "there is no such day",
+}
+
+
+def read_catalogue(given: str | None, folder: Path, faults: Faults) -> tuple[Catalogue, tuple[Source, ...]]:
+    """Rows of all files of a catalogue in file order, and the fingerprints of the files.
+
+    A row with a fault is left out, and told; so is a file that will not do. The caller stops where there are faults.
+
+    Parameters
+    ----------
+    given : str or None
+        The folder as the user gave it; None for the catalogue that comes with the program.
+    folder : Path
+        Where relative paths start.
+    faults : Faults
+        Gets the faults.
+
+    Returns
+    -------
+    catalogue : Catalogue
+        The good rows.
+    sources : tuple of Source
+        Of every file that could be read, with the role "catalogue".
+    """
+    name, place = (DEFAULT_NAME, default_folder()) if given is None else (given, folder / given)
+    rows: dict[str, tuple[CatalogueRow, ...]] = {}
+    sources: list[Source] = []
+    if _is_folder(place, name, faults):
+        for stem, kind in FILES.items():
+            file = f"{stem}.csv"
+            called = (PurePath(name) / file).as_posix()
+            real = plain_file(place / file, called, faults)
+            if real is not None:
+                rows[stem] = _Table(called, kind, faults).read(real)
+                sources.append(source("catalogue", called, [real]))
+    checked: dict[str, Any] = rows
+    return Catalogue(**checked, folder=name), tuple(sources)
+
+
+def default_folder() -> Path:
+    """Return the folder of the catalogue that comes with the program.
+
+    An installed package carries it; in a checkout it lies among the configs, and there only.
+    """
+    carried = _PACKAGE / "default_catalogue"
+    return carried if carried.is_dir() else _PACKAGE.parents[1] / "configs" / "catalogue"
+
+
+def _is_folder(place: Path, given: str, faults: Faults) -> bool:
+    try:
+        there, folder = place.exists(), place.is_dir()
+    except (OSError, ValueError) as error:
+        faults.add(given, "", f"the path cannot be followed: {getattr(error, 'strerror', None) or error}")
+        return False
+    if not there:
+        faults.add(given, "", f"there is no such folder; looked for {place}")
+    elif not folder:
+        faults.add(given, "", f"this is a file; a folder with {', '.join(f'{stem}.csv' for stem in FILES)} is wanted")
+    return folder
+
+
+@dataclass(slots=True)
+class _Table:
+    """One file of the catalogue on its way in, and its faults, of which the first are told one by one."""
+
+    given: str
+    kind: type[CatalogueRow]
+    faults: Faults
+    wrong: list[tuple[str, str]] = field(default_factory=list)
+
+    def read(self, real: Path) -> tuple[CatalogueRow, ...]:
+        """Return the good rows of the file."""
+        text = self._text(real)
+        good = self._good_rows(text) if text is not None else []
+        for place, sentence in self.wrong[:_MOST_TOLD]:
+            self.faults.add(self.given, place, sentence)
+        if len(self.wrong) > _MOST_TOLD:
+            self.faults.add(self.given, "", f"{len(self.wrong) - _MOST_TOLD} more faults like these are not listed")
+        return tuple(good)
+
+    def _refuse(self, place: str, sentence: str) -> None:
+        self.wrong.append((place, sentence))
+
+    def _text(self, real: Path) -> str | None:
+        """Return the text of the file; None, with a fault, where it is too long, a spreadsheet or no UTF-8."""
+        size = real.stat().st_size
+        if size > _MOST_BYTES:
+            self._refuse("", f"{size} bytes are no catalogue; at most {_MOST_BYTES} are read")
+            return None
+        raw = real.read_bytes()
+        if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
+            self._refuse("", "this is a spreadsheet; save the sheet as CSV in UTF-8")
+            return None
+        try:
+            if b"\0" not in raw:
+                return raw.decode("utf-8-sig")
+            start = raw.index(b"\0")
+        except UnicodeDecodeError as error:
+            start = error.start
+        line = raw.count(b"\n", 0, start) + 1
+        self._refuse(f"line {line}", "this is no UTF-8 text; save the table as CSV in UTF-8")
+        return None
+
+    def _good_rows(self, text: str) -> list[CatalogueRow]:
+        lines = self._lines(text)
+        first, header = next(lines, (0, []))
+        while header and not header[-1]:
+            header.pop()
+        if not header:
+            if not self.wrong:
+                self._refuse("", "the file holds nothing but blank lines; its first line must name the columns")
+            return []
+        columns = self._columns(f"line {first}", header)
+        if columns is None:
+            return []
+        good: list[CatalogueRow] = []
+        lines_of: dict[str, int] = {}
+        bought: dict[str, tuple[int, FixingItem]] = {}
+        for number, cells in lines:
+            place = f"line {number}"
+            if any(cells[len(header) :]):
+                sentence = f"it has {len(cells)} cells, where the header has {len(header)}"
+                self._refuse(place, f"{sentence}; a cell with a comma in it must be in quotes")
+                continue
+            told = {name: cells[at] if at < len(cells) else "" for name, at in columns.items()}
+            row = self._row(place, told)
+            self._first_of_its_id(number, told.get("id", ""), lines_of)
+            if isinstance(row, FixingItem) and row.fastener:
+                self._same_fastener(number, row, bought)
+            good += [row] if row is not None else []
+        return good
+
+    def _lines(self, text: str) -> Iterator[tuple[int, list[str]]]:
+        """Go through the lines that hold anything: number of the first line of each, and its cells."""
+        lines = csv.reader(io.StringIO(text, newline=""), strict=True)
+        number = 1
+        try:
+            for cells in lines:
+                stripped = [cell.strip() for cell in cells]
+                if any(stripped):
+                    yield number, stripped
+                number = lines.line_num + 1
+        except csv.Error as error:
+            self._refuse(f"line {number}", f"not valid CSV: {error}")
+
+    def _columns(self, place: str, header: list[str]) -> dict[str, int] | None:
+        """Return the place of each known column; None, after a fault, where cells are not parted by commas.
+
+        Columns that are unknown, missing or there twice are told, and the rows are still checked as far as may be.
+        """
+        known = self.kind.model_fields
+        for sign, called in ((";", "semicolons"), ("\t", "tabs")):
+            if len(header) == 1 and sign in header[0]:
+                self._refuse(place, f"the cells are parted by {called}; save it with commas, and with decimal points")
+                return None
+        columns: dict[str, int] = {}
+        for at, name in enumerate(header):
+            if name in columns:
+                self._refuse(place, f"the column {name} is there more than once")
+            elif name in known:
+                columns[name] = at
+            elif name:
+                near = get_close_matches(name.lower(), known, n=1)
+                meant = f"did you mean {near[0]}?" if near else f"known are {', '.join(known)}"
+                self._refuse(place, f"unknown column {shown(name)}; {meant}")
+            else:
+                self._refuse(place, f"column {at + 1} has no name")
+        for name, about in known.items():
+            if about.is_required() and name not in columns:
+                self._refuse(place, f"the column {name} is missing")
+        return columns
+
+    def _row(self, place: str, told: Mapping[str, str]) -> CatalogueRow | None:
+        """Return the row of one line; None, with a fault per cell, where one will not do."""
+        # An empty cell is none: it takes the default, or is missing.
+        cells = {name: cell for name, cell in told.items() if cell}
+        odd = [name for name, cell in cells.items() if not cell.isprintable()]
+        for name in odd:
+            self._refuse(
+                f"{place}, {name}", f"{shown(cells[name])} has a line break, tab or other sign that is no text"
+            )
+        day = cells.get("date", "")
+        if day and "date" not in odd and not _DAY.fullmatch(day):
+            self._refuse(f"{place}, date", f"{shown(day)} is no date; wanted is one such as 2026-11-25")
+            odd.append("date")
+        try:
+            row = self.kind.model_validate(cells)
+        except ValidationError as error:
+            for detail in error.errors(include_url=False):
+                name = str(detail["loc"][0])
+                # A column that is missing was told of once.
+                if name not in odd and (name in told or detail["type"] != "missing"):
+                    self._refuse(f"{place}, {name}", _sentence(detail))
+            return None
+        return None if odd else row
+
+    def _first_of_its_id(self, number: int, name: str, lines_of: dict[str, int]) -> None:
+        first = lines_of.setdefault(name, number) if name else number
+        if first != number:
+            self._refuse(f"line {number}, id", f"{shown(name)} is there already, in line {first}; an id may stand once")
+
+    def _same_fastener(self, number: int, row: FixingItem, bought: dict[str, tuple[int, FixingItem]]) -> None:
+        """Tell of a fastener that is not in all lines the same: it is ordered once, at one price."""
+        first, other = bought.setdefault(row.fastener, (number, row))
+        for name in ("fastener_price", "fastener_kind", "shank", "fastener_diameter_mm"):
+            here, there = getattr(row, name), getattr(other, name)
+            if here != there:
+                sentence = f"{shown(row.fastener)} has {_said(here)} here and {_said(there)} in line {first}"
+                self._refuse(f"line {number}, {name}", f"{sentence}; another fastener needs another name")
+
+
+def _sentence(detail: ErrorDetails) -> str:
+    """Return what is wrong with one cell."""
+    kind, value, context = detail["type"], detail["input"], detail.get("ctx", {})
+    if kind == "value_error":
+        return str(context["error"])
+    if kind == "missing":
+        return "the cell is empty; it is required"
+    if kind in ("float_parsing", "int_parsing"):
+        return _no_number(str(value))
+    if kind == "string_pattern_mismatch":
+        wanted = f"wanted are {PATTERNS.get(context['pattern'], context['pattern'])}"
+    elif kind in _WANTED:
+        wanted = _WANTED[kind]
+    else:
+        # Limits and choices, whose own words are plain.
+        wanted = detail["msg"].replace("Input should be", "it must be").replace("String should have", "it must have")
+    return f"{shown(value)} will not do; {wanted}"
+
+
+def _no_number(text: str) -> str:
+    unit = _WITH_UNIT.fullmatch(text)
+    if _COMMA.fullmatch(text):
+        return f"{shown(text)} has a comma; numbers take a decimal point and nothing between thousands"
+    if unit:
+        return f"{shown(text)} has {shown(unit[2])} after the number; write the number alone, in the column's unit"
+    return f"{shown(text)} is no {'whole ' if _NUMBER.fullmatch(text) else ''}number"
+
+
+def _said(value: object) -> str:
+    return "no value" if value is None else shown(value)

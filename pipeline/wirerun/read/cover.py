@@ -1,0 +1,159 @@
+"""Whether the raster covers a block, and where it does not."""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from rasterio.features import rasterize
+from scipy.ndimage import label
+from shapely import MultiPolygon, Polygon
+
+from wirerun.errors import Exit, Faults
+from wirerun.findings import Finding
+from wirerun.read.heights import BlockWindow, on_raster, to_cells
+from wirerun.read.polygons import GEOD, area_m2, place_words
+from wirerun.read.raster import HeightRaster
+from wirerun.records import Block, Grid
+
+_SIDES: Final = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """What is missing: the share of the block that has heights, and the middle of the biggest missing part."""
+
+    covered_pct: float
+    lon: float
+    lat: float
+    side: str
+
+    @property
+    def words(self) -> str:
+        """Return the gap in words."""
+        # Rounded down, so that a fault never says that 95.0 % is below 95 %.
+        share = math.floor(self.covered_pct * 10.0) / 10.0
+        return (
+            f"{share:.1f} % of the block has heights; the biggest part without lies {self.side}, "
+            f"round {place_words(self.lon, self.lat)}"
+        )
+
+
+def check_cover(
+    raster: HeightRaster, window: BlockWindow, grid: Grid, block: Block, least_pct: float, faults: Faults
+) -> list[Finding]:
+    """Refuse a block of which too little has heights; a finding where anything at all is missing.
+
+    Counted are the cells whose centre lies in the block and outside its exclusions: nothing stands elsewhere.
+
+    Parameters
+    ----------
+    raster, window, grid : HeightRaster, BlockWindow, Grid
+        The raster, the block's place on it, and what was read.
+    block : Block
+        The block with its exclusions.
+    least_pct : float
+        `elevation.least_cover_pct`. [%]
+    faults : Faults
+        Gets the fault, with the exit code of missing elevation.
+    """
+    gap = _find_gap(raster, window, grid, block)
+    if gap is None:
+        return []
+    if gap.covered_pct == 0.0:
+        faults.add(raster.given, f"block {block.block_id}", "the block has no heights at all", Exit.ELEVATION)
+        return []
+    if gap.covered_pct < least_pct:
+        faults.add(
+            raster.given, f"block {block.block_id}", f"only {gap.words} (least cover {least_pct:g} %)", Exit.ELEVATION
+        )
+        return []
+    return [Finding("cover-gap", block.block_id, f"{gap.words[:1].upper()}{gap.words[1:]}.")]
+
+
+def tell_miss(raster: HeightRaster, block: Block, boundary: str, faults: Faults) -> None:
+    """Refuse a block that lies off the raster; say so where swapping longitude and latitude would bring it there."""
+    place, box, middle = f"block {block.block_id}", block.area.bounds, block.area.centroid
+    swapped = shapely.transform(block.area, lambda lonlat: lonlat[:, ::-1])
+    can_swap = max(abs(box[0]), abs(box[2])) <= 90.0
+    if can_swap and on_raster(raster, swapped) is not None:
+        faults.add(
+            boundary,
+            place,
+            f"longitude and latitude are swapped: as written it lies at {place_words(middle.x, middle.y)}, off the "
+            f"raster {raster.given}; the other way round it lies on it; put longitude first in the file",
+        )
+        return
+    faults.add(
+        raster.given,
+        place,
+        f"the block lies off the raster: it spans {_span(box)}, the raster {_span(_lonlat_bounds(raster))}",
+        Exit.ELEVATION,
+    )
+
+
+def _find_gap(raster: HeightRaster, window: BlockWindow, grid: Grid, block: Block) -> Gap | None:
+    """Return what is missing, or None where every cell of the block has a height."""
+    wanted = _wanted(raster, window, block)
+    have = np.zeros_like(wanted)
+    clipped = window.clipped(raster)
+    top, left = clipped.row_off - window.row, clipped.col_off - window.column
+    have[top : top + clipped.height, left : left + clipped.width] = grid.valid
+    missing = wanted & ~have
+    if not missing.any():
+        return None
+    row, column = _middle_of_biggest(missing)
+    x, y = raster.transform * (window.column + column + 0.5, window.row + row + 0.5)
+    lon, lat = raster.from_lonlat.transform(x, y, direction="INVERSE")
+    covered = 100.0 * (1.0 - missing.sum() / wanted.sum())
+    return Gap(covered, lon, lat, _side(block.area, lon, lat))
+
+
+def _wanted(raster: HeightRaster, window: BlockWindow, block: Block) -> NDArray[np.bool_]:
+    """Return the cells of the window whose centre lies in the workable ground; those it touches where none does."""
+    shape = (window.rows, window.columns)
+    if block.workable.is_empty:  # told elsewhere
+        return np.zeros(shape, dtype=bool)
+    local = shapely.transform(to_cells(raster, block.workable), lambda cells: cells - (window.column, window.row))
+    wanted = rasterize([local], out_shape=shape, dtype=np.uint8).astype(bool)
+    if not wanted.any():
+        wanted = rasterize([local], out_shape=shape, all_touched=True, dtype=np.uint8).astype(bool)
+    return np.asarray(wanted)
+
+
+def _middle_of_biggest(missing: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return row and column of the missing cell nearest to the middle of the biggest connected missing part."""
+    # Mostly little is missing: look no further than round it.
+    rows, columns = np.flatnonzero(missing.any(axis=1)), np.flatnonzero(missing.any(axis=0))
+    top, left = int(rows[0]), int(columns[0])
+    parts, _ = label(missing[top : rows[-1] + 1, left : columns[-1] + 1])
+    own = parts == int(np.bincount(parts.ravel())[1:].argmax()) + 1
+    at_rows, at_columns = np.nonzero(own)
+    middle = at_rows.mean(), at_columns.mean()
+    nearest = int(((at_rows - middle[0]) ** 2 + (at_columns - middle[1]) ** 2).argmin())
+    return top + int(at_rows[nearest]), left + int(at_columns[nearest])
+
+
+def _side(area: Polygon | MultiPolygon, lon: float, lat: float) -> str:
+    """Return on which side of a block a place lies, in words."""
+    middle = area.centroid
+    azimuth, _, distance = GEOD.inv(middle.x, middle.y, lon, lat)
+    if distance < 0.1 * math.sqrt(area_m2(area)):
+        return "in the middle"
+    return f"in the {_SIDES[round(azimuth / 45.0) % 8]}"
+
+
+def _lonlat_bounds(raster: HeightRaster) -> tuple[float, float, float, float]:
+    """Return west, south, east and north of the raster's outline [deg]."""
+    rows, columns = raster.shape
+    outline = shapely.segmentize(shapely.box(0, 0, columns, rows), max(rows, columns) / 20.0)
+    x, y = raster.transform * shapely.get_coordinates(outline).T
+    lon, lat = raster.from_lonlat.transform(x, y, direction="INVERSE")
+    return float(np.min(lon)), float(np.min(lat)), float(np.max(lon)), float(np.max(lat))
+
+
+def _span(box: tuple[float, float, float, float]) -> str:
+    west, south, east, north = box
+    return f"longitude {west:.4f} to {east:.4f}, latitude {south:.4f} to {north:.4f}"

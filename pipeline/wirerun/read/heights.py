@@ -1,0 +1,186 @@
+"""The heights that one block needs: a window of the raster, in metres, with its holes known."""
+
+import math
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from affine import Affine
+from numpy.typing import NDArray
+from rasterio.errors import RasterioError
+from rasterio.windows import Window
+from shapely import MultiPolygon, Polygon
+
+from wirerun.errors import Faults
+from wirerun.findings import Finding
+from wirerun.read.polygons import GEOD, place_words
+from wirerun.read.raster import HeightRaster, holds, read_raw
+from wirerun.records import Block, Grid
+
+# Usual no-data numbers that files forget to declare. From memory: they are what survey and mapping programs write.
+_SENTINELS: Final = (-9999.0, -32767.0, -32768.0, -99999.0)
+_ABSURD: Final = 1e30
+_LEAST_MARGIN_CELLS: Final = 3
+# Choice: about 2 GB with the mask.
+_MOST_CELLS: Final = 400_000_000
+# Choice: wide of all land, narrow enough for a forgotten no-data number or a wrong unit.
+_LOWEST_M, _HIGHEST_M = -1000.0, 10_000.0
+_SEGMENT_DEG: Final = 0.001
+_EDGE_DIGITS: Final = 6  # of a cell: what lies beyond is the noise of projecting there and back
+
+
+@dataclass(frozen=True, slots=True)
+class BlockWindow:
+    """The cells round a block, from the raster's first cell; part of them may lie off the raster."""
+
+    column: int
+    row: int
+    columns: int
+    rows: int
+
+    def clipped(self, raster: HeightRaster) -> Window:
+        """Return the part of the window that lies on the raster."""
+        rows, columns = raster.shape
+        left, top = max(self.column, 0), max(self.row, 0)
+        right, bottom = min(self.column + self.columns, columns), min(self.row + self.rows, rows)
+        return Window(left, top, right - left, bottom - top)
+
+
+def cell_sides_m(raster: HeightRaster, lon: float, lat: float) -> tuple[float, float]:
+    """Lengths of a cell's two sides on the ground at a place [m]."""
+    transformer = raster.from_lonlat
+    column, row = ~raster.transform * transformer.transform(lon, lat)
+    corners = [raster.transform * (column + dc, row + dr) for dc, dr in ((0.0, 0.0), (1.0, 0.0), (0.0, 1.0))]
+    x, y = np.transpose(corners)
+    lons, lats = transformer.transform(x, y, direction="INVERSE")
+    sides = GEOD.inv([lons[0]] * 2, [lats[0]] * 2, lons[1:], lats[1:])[2]
+    return float(sides[0]), float(sides[1])
+
+
+def to_cells(raster: HeightRaster, area: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+    """Ground in (column, row) of the raster, from longitude and latitude [deg]; not finite where the CRS ends."""
+    # Edges straight in degrees are curves on the raster: short pieces follow them to a millimetre.
+    fine = shapely.segmentize(area, _SEGMENT_DEG)
+    to_raster, inverse = raster.from_lonlat, ~raster.transform
+
+    def cells(lonlat: NDArray[np.float64]) -> NDArray[np.float64]:
+        east, north = to_raster.transform(lonlat[:, 0], lonlat[:, 1])
+        return np.column_stack(inverse * (east, north))
+
+    return shapely.transform(fine, cells)
+
+
+def on_raster(raster: HeightRaster, area: Polygon | MultiPolygon) -> Polygon | MultiPolygon | None:
+    """Ground in (column, row) of the raster, from longitude and latitude [deg]; None where it misses the raster."""
+    ground = to_cells(raster, area)
+    if not np.isfinite(shapely.get_coordinates(ground)).all():
+        return None
+    rows, columns = raster.shape
+    return ground if ground.intersects(shapely.box(0, 0, columns, rows)) else None
+
+
+def window_of(raster: HeightRaster, ground: Polygon | MultiPolygon, block: Block, smoothing_m: float) -> BlockWindow:
+    """Window with room around the block for interpolation and for the moving average.
+
+    Parameters
+    ----------
+    raster : HeightRaster
+        The open raster.
+    ground : Polygon or MultiPolygon
+        The block in (column, row), as `on_raster` returns it.
+    block : Block
+        The block.
+    smoothing_m : float
+        Length of the moving average. [m]
+    """
+    middle = block.area.centroid
+    margin = _LEAST_MARGIN_CELLS + math.ceil(smoothing_m / min(cell_sides_m(raster, middle.x, middle.y)))
+    left, top, right, bottom = (round(edge, _EDGE_DIGITS) for edge in ground.bounds)
+    column, row = math.floor(left) - margin, math.floor(top) - margin
+    return BlockWindow(column, row, math.ceil(right) + margin - column, math.ceil(bottom) + margin - row)
+
+
+def read_heights(
+    raster: HeightRaster, window: BlockWindow, block: Block, faults: Faults
+) -> tuple[Grid | None, list[Finding]]:
+    """Heights of a block's window in metres, with what was noticed; None, with a fault, where they cannot be had.
+
+    float32 where that loses nothing, else float64.
+    """
+    place = f"block {block.block_id}"
+    cells = window.columns * window.rows
+    if cells > _MOST_CELLS:
+        sentence = f"{cells} cells of the raster lie round it, at most {_MOST_CELLS} are read; take larger cells"
+        faults.add(raster.given, place, sentence)
+        return None, []
+    clipped = window.clipped(raster)
+    try:
+        raw, valid = read_raw(raster, clipped)
+    except RasterioError:
+        faults.add(raster.given, place, "the GeoTIFF is damaged where the block lies: its cells cannot be read")
+        return None, []
+    findings = _mask_sentinels(raw, valid, raster.given, block)
+    heights = _in_metres(raw, valid, raster)
+    transform = raster.transform * Affine.translation(clipped.col_off, clipped.row_off)
+    grid = Grid(heights, valid, transform, raster.crs.to_wkt(), raster.given)
+    return (grid if _plausible(grid, raster, place, faults) else None), findings
+
+
+def _mask_sentinels(raw: NDArray[Any], valid: NDArray[np.bool_], given: str, block: Block) -> list[Finding]:
+    """Take cells with a usual no-data number out of `valid`, and tell of them."""
+    told = []
+    for number in _SENTINELS:
+        hit = valid & holds(raw, number)
+        count = np.count_nonzero(hit)
+        if count:
+            valid &= ~hit
+            told.append(f"{count} hold {number:g}")
+    if raw.dtype.kind == "f":
+        # Masked cells may be no numbers at all.
+        with np.errstate(invalid="ignore"):
+            hit = valid & ((raw > _ABSURD) | (raw < -_ABSURD))
+        count = np.count_nonzero(hit)
+        if count:
+            valid &= ~hit
+            told.append(f"{count} lie beyond {_ABSURD:g}")
+    if not told:
+        return []
+    sentence = (
+        f"Of the cells read from {given}, {' and '.join(told)}, not declared as no-data; they were taken as empty."
+    )
+    return [Finding("undeclared-nodata", block.block_id, sentence)]
+
+
+def _in_metres(
+    raw: NDArray[Any], valid: NDArray[np.bool_], raster: HeightRaster
+) -> NDArray[np.float32] | NDArray[np.float64]:
+    """Return heights with the band's scale and offset and the unit applied, 0 where there is none."""
+    scale, offset = raster.source.scales[0], raster.source.offsets[0]
+    plain = (scale, offset, raster.unit.metres) == (1.0, 0.0, 1.0)
+    if plain and np.can_cast(raw.dtype, np.float32):
+        single = raw.astype(np.float32)
+        single[~valid] = 0.0
+        return single
+    heights = np.where(valid, raw, 0).astype(np.float64)
+    if not plain:
+        heights = (heights * scale + offset) * raster.unit.metres
+        heights[~valid] = 0.0
+    return heights
+
+
+def _plausible(grid: Grid, raster: HeightRaster, place: str, faults: Faults) -> bool:
+    """Refuse numbers that are no heights of land: a no-data number nobody knows, or a wrong unit."""
+    wild = grid.valid & ((grid.heights_m < _LOWEST_M) | (grid.heights_m > _HIGHEST_M))
+    if not wild.any():
+        return True
+    row, column = (int(index) for index in np.argwhere(wild)[0])
+    x, y = grid.transform * (column + 0.5, row + 0.5)
+    lon, lat = raster.from_lonlat.transform(x, y, direction="INVERSE")
+    faults.add(
+        raster.given,
+        place,
+        f"{int(wild.sum())} cells are no heights of land, such as {float(grid.heights_m[row, column]):g} m at "
+        f"{place_words(lon, lat)} (limits {_LOWEST_M:g} and {_HIGHEST_M:g} m); declare the no-data number, or the unit",
+    )
+    return False

@@ -1,0 +1,203 @@
+"""Everything that a plan reads, in one go, with every fault of every file told at once."""
+
+import json
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import PurePath
+from typing import Any
+
+import shapely
+from pyproj import Transformer
+
+from wirerun.errors import Faults
+from wirerun.findings import Finding
+from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
+from wirerun.read.catalogue import read_catalogue
+from wirerun.read.cover import check_cover, tell_miss
+from wirerun.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_crs, utm_crs
+from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_of
+from wirerun.read.lines import read_guide, read_lines
+from wirerun.read.orthophoto import read_orthophoto
+from wirerun.read.plain_file import source
+from wirerun.read.points import Stated, read_points
+from wirerun.read.raster import HeightRaster, open_raster
+from wirerun.read.vector import VectorFile
+from wirerun.records import Block, Drawn, Grid, Inputs, Source, SurveyedPosts
+from wirerun.settings import Config
+
+
+def read_inputs(config: Config) -> Inputs:
+    """Blocks, their heights, the output CRS and the fingerprints of all files, checked.
+
+    Parameters
+    ----------
+    config : Config
+        As `load_config` returns it; paths start from its folder.
+
+    Raises
+    ------
+    InputError
+        With every fault of boundary, exclusions and raster. Its exit code is that of missing elevation where nothing
+        but the cover of the raster is at fault.
+    """
+    faults = Faults()
+    files, blocks, findings = _read_ground(config, faults)
+    elevation = config.elevation
+    grids: list[Grid] = []
+    with open_raster(config.path(elevation.raster), elevation.raster, elevation.height_unit, faults) as raster:
+        if raster is not None:
+            findings += raster.findings
+            grids = [grid for block in blocks if (grid := _read_block(raster, block, config, faults, findings))]
+            if blocks:
+                findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m)
+        output = _output_crs(config, raster, blocks, faults)
+    drawn = _read_drawn(config, blocks, faults)
+    catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    orthophoto, photo_files = read_orthophoto(config.map, config.folder, blocks, faults)
+    faults.stop_if_any()
+    return Inputs(
+        blocks=tuple(blocks),
+        grids=tuple(grids),
+        drawn=tuple(drawn.of_block),
+        output_crs=output,
+        catalogue=catalogue,
+        sources=(*_sources(files, raster), *drawn.sources, *price_lists, *photo_files),
+        findings=tuple(findings),
+        orthophoto=orthophoto,
+    )
+
+
+def _read_ground(config: Config, faults: Faults) -> tuple[list[VectorFile], list[Block], list[Finding]]:
+    """Return the vector files that could be read, the good blocks with their exclusions, and what was noticed."""
+    boundary, blocks, findings = read_blocks(config.block, config.folder, faults)
+    files = [boundary] if boundary else []
+    if config.block.exclusions is not None:
+        exclusions = read_exclusions(config.block.exclusions, config.folder, faults)
+        if exclusions is not None:
+            files.append(exclusions)
+            blocks, noticed = cut_out(blocks, exclusions, config.block.boundary, faults)
+            findings += noticed
+    return files, blocks, findings
+
+
+@dataclass(slots=True)
+class _Drawings:
+    """What was drawn for each block, and the files it came from, each read once."""
+
+    of_block: list[Drawn] = field(default_factory=list)
+    sources: list[Source] = field(default_factory=list)
+    read: dict[tuple[str, str], Any] = field(default_factory=dict)
+
+    def once(self, role: str, given: str, reading: Callable[[], Any]) -> Any:  # noqa: ANN401 - lines or points
+        """Read a file for a role, or hand out what was read before."""
+        if (role, given) not in self.read:
+            self.read[role, given] = found = reading()
+            if found is not None:
+                self.sources.append(source(role, found.file.given, found.file.parts))
+        return self.read[role, given]
+
+
+def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Drawings:
+    """Return guides, lines and surveyed posts, as each block's own settings ask for them."""
+    known = [block.block_id for block in blocks]
+    for unknown in sorted(set(config.blocks) - set(known)) if blocks else ():
+        faults.add(config.file, f"blocks.{unknown}", f"the boundary has no such block; it has {', '.join(known)}")
+    drawings, folder = _Drawings(), config.folder
+    for own in (config.for_block(block_id) for block_id in known):
+        rows, posts = own.rows, own.posts
+        guide = lines = points = None
+        if rows.layout == "follow" and rows.guide is not None:
+            guide = drawings.once("guide", rows.guide, partial(read_guide, rows.guide, folder, faults))
+        if rows.layout == "given" and rows.lines is not None:
+            lines = drawings.once("rows", rows.lines, partial(read_lines, rows.lines, folder, faults))
+        if posts.placing == "given" and posts.points is not None:
+            stated = Stated(posts.points_crs, posts.points_height_unit, config.file)
+            points = drawings.once("posts", posts.points, partial(read_points, posts.points, folder, faults, stated))
+        drawings.of_block.append(
+            Drawn(
+                guide=guide.lines[0] if guide else None,
+                lines=lines.lines if lines else (),
+                attributes=tuple(_as_json(said) for said in lines.attributes) if lines else (),
+                posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
+            )
+        )
+    return drawings
+
+
+def _as_json(attributes: dict[str, Any]) -> str:
+    return json.dumps(attributes, ensure_ascii=False, sort_keys=True)
+
+
+def _read_block(
+    raster: HeightRaster, block: Block, config: Config, faults: Faults, findings: list[Finding]
+) -> Grid | None:
+    """Return the heights round one block; None, with a fault, where there are too few."""
+    ground = on_raster(raster, block.area)
+    if ground is None:
+        tell_miss(raster, block, config.block.boundary, faults)
+        return None
+    window = window_of(raster, ground, block, config.elevation.smoothing_m)
+    grid, noticed = read_heights(raster, window, block, faults)
+    findings += noticed
+    if grid is not None:
+        findings += check_cover(raster, window, grid, block, config.elevation.least_cover_pct, faults)
+    return grid
+
+
+def _noticed_between(
+    raster: HeightRaster, block: Block, files: Sequence[VectorFile], max_span_m: float
+) -> list[Finding]:
+    """Return what the raster's cells are too coarse for, and datum steps that are not known well."""
+    middle = block.area.representative_point()
+    findings = []
+    largest = max(cell_sides_m(raster, middle.x, middle.y))
+    if largest > max_span_m / 2.0:
+        sentence = (
+            f"Cells of {largest:.3g} m are larger than half of posts.max_span_m = {max_span_m:g} m: "
+            "ground that rises and falls between two posts is not seen."
+        )
+        findings.append(Finding("coarse-ground", raster.given, sentence))
+    told: set[DatumStep] = set()
+    for file in files:
+        steps = [step for step in loose_steps(file.crs, raster.crs, middle.x, middle.y) if step not in told]
+        findings += [Finding("crs-shift", file.given, _step_words(step, file.given)) for step in steps]
+        told.update(steps)
+    return findings
+
+
+def _step_words(step: DatumStep, given: str) -> str:
+    way = f"from {step.start} to {step.end}"
+    if step.carried_over:
+        return f"No transformation {way} is at hand; {given} was laid on the raster unshifted and may lie metres off."
+    if step.accuracy_m is None:
+        return f"Nobody states how well the step {way} is known; {given} may lie off on the raster."
+    return f"The step {way} is known to {step.accuracy_m:g} m only; {given} may lie that far off on the raster."
+
+
+def _sources(files: Sequence[VectorFile], raster: HeightRaster | None) -> tuple[Source, ...]:
+    """Return role, path and fingerprint of every file; a raster's sidecars each on their own."""
+    roles = zip(("boundary", "exclusions"), files, strict=False)
+    found = [source(role, file.given, file.parts) for role, file in roles]
+    if raster is not None:
+        found.append(source("raster", raster.given, [raster.file]))
+        beside = ((str(PurePath(raster.given).with_name(part.name)), part) for part in raster.sidecars)
+        found += [source("raster-sidecar", given, [part]) for given, part in sorted(beside)]
+    return tuple(found)
+
+
+def _output_crs(config: Config, raster: HeightRaster | None, blocks: Sequence[Block], faults: Faults) -> str:
+    """Return the CRS of the GIS layers: the config's, else the raster's where projected, else the UTM zone."""
+    wanted = projected_crs(config.output.crs) if config.output.crs is not None else None
+    if isinstance(wanted, str):
+        faults.add(config.file, "output.crs", wanted)
+        return ""
+    if not blocks or raster is None:
+        return ""
+    middle = shapely.union_all([block.area for block in blocks]).centroid
+    crs = wanted or (raster.crs if raster.crs.is_projected else utm_crs(middle.x, middle.y))
+    x, y = Transformer.from_crs(WGS84, crs, always_xy=True).transform(middle.x, middle.y)
+    if not (math.isfinite(x) and math.isfinite(y)):
+        faults.add(config.file, "output.crs", f'"{config.output.crs}" ({crs.name}) does not reach as far as the blocks')
+    return crs_name(crs)

@@ -1,0 +1,171 @@
+"""What passes between the stages that is not a table."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from affine import Affine
+from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
+
+from wirerun.findings import LEVELS, Finding
+from wirerun.settings import Catalogue, Config
+from wirerun.tables import FINDINGS, conform
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One block as read: its id, its own name, and its ground in WGS 84 longitude and latitude.
+
+    `area` has the block's own holes; `exclusions` are the keep-out polygons that touch it (empty where none do).
+    """
+
+    block_id: str
+    name: str
+    area: Polygon | MultiPolygon
+    exclusions: MultiPolygon
+
+    @property
+    def workable(self) -> Polygon | MultiPolygon:
+        """Return the block less its exclusions, in longitude and latitude."""
+        rest = self.area.difference(self.exclusions)
+        return rest if isinstance(rest, Polygon | MultiPolygon) else MultiPolygon()
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A window of a height raster.
+
+    `heights_m` has shape (rows, columns), metres, 0 where `valid` is False. `transform` maps (column, row) of cell
+    CORNERS to (x, y) of `crs_wkt`, axes in the order easting, northing (or longitude, latitude): the centre of cell
+    (0, 0) lies at column 0.5, row 0.5.
+    """
+
+    heights_m: NDArray[np.float32] | NDArray[np.float64]
+    valid: NDArray[np.bool_]
+    transform: Affine
+    crs_wkt: str
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Orthophoto:
+    """A photo of the ground in web Mercator, north up, for the map.
+
+    `rgb` has shape (3, rows, columns); `covered`, shape (rows, columns), is False where the photo shows nothing.
+    `edges` are west, south, east, north in degrees.
+    """
+
+    rgb: NDArray[np.uint8]
+    covered: NDArray[np.bool_]
+    edges: tuple[float, float, float, float]
+    file: str
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A file that went into a plan: its role, its path as the config has it, and its SHA-256."""
+
+    role: str
+    path: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class SurveyedPosts:
+    """Surveyed posts: longitude and latitude, shape (n, 2) [deg]; height, NaN where none [m]; what to call each."""
+
+    lonlat: NDArray[np.float64]
+    height_m: NDArray[np.float64]
+    places: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What was drawn or surveyed for one block: a guide or lines (longitude, latitude) for its rows, and its posts.
+
+    `attributes` says of each line, as JSON, what the file says of it.
+    """
+
+    guide: NDArray[np.float64] | None = None
+    lines: tuple[NDArray[np.float64], ...] = ()
+    attributes: tuple[str, ...] = ()
+    posts: SurveyedPosts | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """All that was read for a plan, checked.
+
+    `grids[i]` is the window of the raster that `blocks[i]` needs, `drawn[i]` what was drawn or surveyed for it.
+    """
+
+    blocks: tuple[Block, ...]
+    grids: tuple[Grid, ...]
+    drawn: tuple[Drawn, ...]
+    output_crs: str
+    sources: tuple[Source, ...]
+    findings: tuple[Finding, ...]
+    catalogue: Catalogue
+    orthophoto: Orthophoto | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FrameNote:
+    """The local frame of one block, for the record: transverse Mercator, its centre and its scale."""
+
+    block_id: str
+    proj: str
+    mean_height_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The whole result: the tables of the contract as (Geo)DataFrames, and what is needed to write them.
+
+    Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
+    `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
+    `zones`: polygons. `lifts`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `coils`, `programme`,
+    `costs`, `findings`: plain tables. `config` has what the catalogue filled in.
+    """
+
+    config: Config
+    catalogue: Catalogue
+    blocks: gpd.GeoDataFrame
+    exclusions: gpd.GeoDataFrame
+    rows: gpd.GeoDataFrame
+    posts: gpd.GeoDataFrame
+    spans: gpd.GeoDataFrame
+    clips: pd.DataFrame
+    sections: gpd.GeoDataFrame
+    wires: pd.DataFrame
+    lifts: pd.DataFrame
+    adjusters: pd.DataFrame
+    tension_check: pd.DataFrame
+    materials: pd.DataFrame
+    zone_materials: pd.DataFrame
+    coils: pd.DataFrame
+    zones: gpd.GeoDataFrame
+    programme: pd.DataFrame
+    costs: pd.DataFrame
+    findings: pd.DataFrame
+    grids: tuple[Grid, ...]
+    frames: tuple[FrameNote, ...]
+    output_crs: str
+    sources: tuple[Source, ...]
+    orthophoto: Orthophoto | None = None
+    seconds: dict[str, float] = field(default_factory=dict, compare=False)
+
+
+def finding_table(findings: Iterable[Finding]) -> pd.DataFrame:
+    """Findings as the table of that name, worst first, else in the order they were made."""
+    worst_first = sorted(findings, key=lambda finding: -LEVELS.index(finding.level))
+    lines = [(f.level, f.code, _text(f.place), _text(f.message)) for f in worst_first]
+    return conform(FINDINGS, pd.DataFrame(lines, columns=FINDINGS.names, dtype="str"))
+
+
+def _text(words: str) -> str:
+    """Words as text that every table can keep: bytes of a file name that are no text are shown as escapes."""
+    return words.encode("utf-8", errors="backslashreplace").decode()

@@ -1,0 +1,140 @@
+"""The config: every setting, its unit, its limits, its default and where the default comes from.
+
+Units stand in the names. Each field says in its description what it is and, after "Default:", the origin of its
+default: a source, *common practice* (a habit of the trade) or *choice* (ours).
+"""
+
+from pathlib import Path
+from typing import Any, Self
+
+from pydantic import Field, PrivateAttr, model_validator
+
+from wirerun.settings.blocks import BlockOverride, laid_over
+from wirerun.settings.catalogue import Catalogue
+from wirerun.settings.ground import BlockSettings, ElevationSettings, OutputSettings
+from wirerun.settings.layout import (
+    CERTAINTY,
+    ClipSettings,
+    FittingSettings,
+    PostSettings,
+    RowSettings,
+    UndulationSettings,
+)
+from wirerun.settings.map import MapSettings
+from wirerun.settings.rules import broken_rules
+from wirerun.settings.section import LocalPath, Section
+from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
+from wirerun.settings.wire import AdjusterKind, AdjusterSettings, CheckSettings, StateSettings, WireSettings
+
+__all__ = [
+    "CERTAINTY",
+    "AdjusterKind",
+    "AdjusterSettings",
+    "BlockOverride",
+    "BlockSettings",
+    "Catalogue",
+    "CatalogueSettings",
+    "CheckSettings",
+    "ClipSettings",
+    "CoilSettings",
+    "Config",
+    "ElevationSettings",
+    "FittingSettings",
+    "FixingSettings",
+    "MapSettings",
+    "OutputSettings",
+    "PostSettings",
+    "RowSettings",
+    "StateSettings",
+    "UndulationSettings",
+    "WireSettings",
+    "WorkSettings",
+    "broken_rules",
+    "laid_over",
+]
+
+
+def _default_wires() -> tuple[WireSettings, ...]:
+    """Return the two foliage pairs at the usual heights (common practice)."""
+    return (
+        WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
+        WireSettings(id="upper", kind="foliage", height_m=1.5, lines=2),
+    )
+
+
+class Config(Section):
+    """Everything a plan is made from."""
+
+    name: str = Field(
+        pattern=r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$", description="Names the output folder: letters, digits, - and _."
+    )
+    base: LocalPath | None = Field(
+        None,
+        description="Config in the same folder that this one is laid over, setting by setting. Default: none.",
+    )
+    block: BlockSettings
+    elevation: ElevationSettings
+    rows: RowSettings
+    posts: PostSettings = PostSettings()
+    undulation: UndulationSettings = UndulationSettings()
+    states: StateSettings = StateSettings()
+    wires: tuple[WireSettings, ...] = Field(
+        default_factory=_default_wires,
+        min_length=1,
+        max_length=20,
+        strict=False,
+        description="The wires, in any order. Default: two foliage pairs at 1.2 m and 1.5 m (common practice).",
+    )
+    clips: ClipSettings = ClipSettings()
+    adjusters: AdjusterSettings = AdjusterSettings()
+    check: CheckSettings = CheckSettings()
+    fitting: FittingSettings = FittingSettings()
+    catalogue: CatalogueSettings = CatalogueSettings()
+    fixings: FixingSettings = FixingSettings()
+    coils: CoilSettings = CoilSettings()
+    work: WorkSettings = WorkSettings()
+    map: MapSettings = MapSettings()
+    output: OutputSettings = OutputSettings()
+    blocks: dict[str, BlockOverride] = Field(
+        default_factory=dict,
+        description="Settings of single blocks: any key of rows, posts and wires, as in [blocks.B02.rows] "
+        "bearing_deg = 71. Default: none.",
+    )
+
+    _file: Path | None = PrivateAttr(default=None)
+    _folder: Path = PrivateAttr(default_factory=Path)
+
+    @model_validator(mode="after")
+    def _rules_hold(self) -> Self:
+        broken = broken_rules(self.model_dump())
+        if broken:
+            raise ValueError("; ".join(f"{place}: {sentence}" for place, sentence in broken))
+        return self
+
+    def model_post_init(self, context: Any, /) -> None:  # noqa: ANN401 - pydantic's own signature
+        """Remember the file, if it came from one, and the folder that relative paths start from."""
+        super().model_post_init(context)
+        if context:
+            self._file = Path(context["file"]) if "file" in context else None
+            self._folder = Path(context["folder"])
+
+    @property
+    def file(self) -> str:
+        """Return the config file as given, for sentences about it: "config" where there is none."""
+        return str(self._file or "config")
+
+    @property
+    def folder(self) -> Path:
+        """Return the folder that relative paths start from: the config file's, else the current one."""
+        return self._folder
+
+    def for_block(self, block_id: str) -> "Config":
+        """Return the config as one block has it."""
+        if block_id not in self.blocks:
+            return self
+        written = self.model_dump()
+        return Config.model_validate(laid_over(written, block_id), context={"file": self.file, "folder": self.folder})
+
+    def path(self, given: str) -> Path:
+        """Return where a path of the config points to."""
+        return self._folder / given

@@ -1,0 +1,74 @@
+"""Settings of what is given: the block, its heights, and the CRS of the results."""
+
+from typing import Final, Literal, get_args
+
+from pydantic import Field
+
+from wirerun.settings.section import LocalPath, Section
+
+Format = Literal["geojson", "shapefile", "flatgeobuf", "kml", "gpx", "dxf", "geoparquet", "staking", "isoxml"]
+FORMATS: Final[tuple[Format, ...]] = get_args(Format)
+
+
+class BlockSettings(Section):
+    """Which ground is to be wired."""
+
+    boundary: LocalPath = Field(description="Vector file with one polygon feature per block.")
+    layer: str | None = Field(None, description="Layer of the boundary file, where it has several.")
+    id_field: str | None = Field(
+        None, description="Attribute that names each block. Default: blocks are numbered B01, B02, ... in file order."
+    )
+    exclusions: LocalPath | None = Field(
+        None, description="Vector file with polygons that no row may enter. Default: none."
+    )
+
+
+class ElevationSettings(Section):
+    """The ground heights and how far to trust them."""
+
+    raster: LocalPath = Field(description="Single-band GeoTIFF of heights.")
+    surface: Literal["ground"] = Field("ground", description="What the heights show: bare ground. Default: choice.")
+    height_unit: Literal["m", "ft", "us-ft", "ind-ft"] | None = Field(
+        None, description="Unit of the heights, only where the raster does not say. Default: what the raster says."
+    )
+    accuracy_m: float = Field(
+        0.03, ge=0.0, le=5.0, description="One sigma of a height, in metres. Default: choice (drone survey with RTK)."
+    )
+    correlation_m: float = Field(
+        3.0,
+        ge=0.0,
+        le=500.0,
+        description="Distance at which the correlation of two height errors has fallen to 5 %, in metres. "
+        "Default: choice.",
+    )
+    smoothing_m: float = Field(
+        1.0,
+        ge=0.0,
+        le=10.0,
+        description="Length of the moving average along the row, in metres: ground as a post feels it. "
+        "Default: choice.",
+    )
+    least_cover_pct: float = Field(
+        95.0,
+        ge=0.0,
+        le=100.0,
+        description="Share of a block that must have heights, in percent; below it the plan is refused. "
+        "Default: choice.",
+    )
+
+
+class OutputSettings(Section):
+    """How results are written."""
+
+    crs: str | None = Field(
+        None,
+        description="Projected CRS of the GIS layers, such as EPSG:25829. Default: the raster's, or the UTM zone "
+        "of the block where the raster is in degrees.",
+    )
+    formats: tuple[Format, ...] = Field(
+        (),
+        max_length=len(FORMATS),
+        strict=False,
+        description="Formats written beside the GeoPackage: geojson, shapefile, flatgeobuf, kml, gpx, dxf, geoparquet, "
+        "staking (a CSV for setting out) and isoxml (ISO 11783-10 task data). Default: none.",
+    )

@@ -1,0 +1,100 @@
+"""Rules between settings, told all at once and together with the faults of single settings."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+from typing import Any
+
+from wirerun.settings.layout import PostSettings, RowSettings
+from wirerun.settings.section import Section
+from wirerun.settings.supply import WorkSettings
+from wirerun.settings.wire import StateSettings
+
+
+def _as_written(section: type[Section], written: object) -> dict[str, Any]:
+    """Return a section as written over its defaults; nothing of it where it is no table."""
+    defaults = {key: field.default for key, field in section.model_fields.items()}
+    return defaults | (dict(written) if isinstance(written, Mapping) else {})
+
+
+def _numbers(*values: object) -> bool:
+    return all(isinstance(value, int | float) and not isinstance(value, bool) for value in values)
+
+
+def _anchor_rule(rows: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    given = [key for key in ("anchor_lon", "anchor_lat", "anchor_row") if rows[key] is not None]
+    if 0 < len(given) < 3:
+        yield "rows", f"anchor_lon, anchor_lat and anchor_row go together; only {', '.join(given)} given"
+
+
+def _season_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    cold, stringing, hot = (states[key] for key in ("cold_c", "stringing_c", "hot_c"))
+    if _numbers(cold, stringing, hot) and not cold <= stringing <= hot:
+        yield "states", f"cold_c = {cold:g}, stringing_c = {stringing:g} and hot_c = {hot:g} must rise in this order"
+
+
+def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Iterator[tuple[str, str]]:
+    ids = [wire["id"] for wire in wires if isinstance(wire.get("id"), str)]
+    for twin in sorted({i for i in ids if ids.count(i) > 1}):
+        yield "wires", f"{ids.count(twin)} wires have the id {twin!r}; each needs its own"
+    for number, wire in enumerate(wires, start=1):
+        lifts = wire.get("lifts_m")
+        heights = [("height_m", wire.get("height_m"))]
+        heights += [("lifts_m", lift) for lift in lifts] if isinstance(lifts, list | tuple) else []
+        for key, height in heights:
+            if _numbers(height, height_out_m) and height > height_out_m:  # type: ignore[operator]
+                own = isinstance(wire.get("id"), str) and ids.count(wire["id"]) == 1
+                yield (
+                    f"wires.{wire['id'] if own else f'number {number}'}.{key}",
+                    f"{height:g} is above the top of the post, posts.height_out_m = {height_out_m:g}",
+                )
+
+
+def _layout_rules(rows: Mapping[str, Any], posts: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    needs = {"parallel": "bearing_deg", "follow": "guide", "given": "lines"}
+    wanted = needs.get(str(rows["layout"]))
+    if wanted and rows[wanted] is None:
+        yield f"rows.{wanted}", f'missing; layout = "{rows["layout"]}" needs it'
+    if posts["placing"] == "given" and posts["points"] is None:
+        yield "posts.points", 'missing; placing = "given" needs it'
+    if posts["align"] == "baseline" and rows["layout"] != "parallel":
+        yield "posts.align", f'"baseline" lines posts up across parallel rows; layout is "{rows["layout"]}"'
+    least, most, vine = (posts[key] for key in ("min_span_m", "max_span_m", "vine_spacing_m"))
+    if posts["placing"] == "fitted" and _numbers(least, most) and least > most:
+        yield "posts.min_span_m", f"{least:g} is more than max_span_m = {most:g}"
+    if posts["placing"] in ("vine_grid", "fitted") and _numbers(vine, most) and vine > most:
+        yield "posts.vine_spacing_m", f"{vine:g} is more than max_span_m = {most:g}; no span would hold a vine"
+
+
+def _work_rules(work: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    slopes, factors = work["slope_classes_pct"], work["slope_factors"]
+    if not (isinstance(slopes, list | tuple) and isinstance(factors, list | tuple) and _numbers(*slopes, *factors)):
+        return
+    if any(b <= a for a, b in pairwise((0.0, *slopes))):
+        yield "work.slope_classes_pct", f"{', '.join(f'{s:g}' for s in slopes)} must be above 0 and rise"
+    if any(factor <= 0.0 for factor in factors):
+        yield "work.slope_factors", f"{', '.join(f'{f:g}' for f in factors)} must all be above 0"
+    if len(factors) != len(slopes) + 1:
+        yield (
+            "work.slope_factors",
+            f"{len(factors)} factor(s) for {len(slopes) + 1} slope class(es): one more than the slopes",
+        )
+
+
+def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Return (place, sentence) for every rule between settings that a config breaks.
+
+    Each rule looks at its own few settings and works on a config that has other faults, so that a person reads all of
+    them at once. `written` is a config as written: what is missing counts with its default, what has the wrong kind is
+    passed over, for the types refuse it.
+    """
+    posts = _as_written(PostSettings, written.get("posts"))
+    given = written.get("wires")
+    wires = [wire for wire in given if isinstance(wire, Mapping)] if isinstance(given, list | tuple) else []
+    rows = _as_written(RowSettings, written.get("rows"))
+    return [
+        *_layout_rules(rows, posts),
+        *_anchor_rule(rows),
+        *_season_rule(_as_written(StateSettings, written.get("states"))),
+        *_wire_rules(wires, posts["height_out_m"]),
+        *_work_rules(_as_written(WorkSettings, written.get("work"))),
+    ]

@@ -1,0 +1,96 @@
+"""Settings of what is bought and how it is worked: catalogue, fixings, coils, crew."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Literal
+
+from pydantic import Field
+
+from wirerun.settings.section import LocalPath, Section
+
+
+class CatalogueSettings(Section):
+    """Where prices, holding forces and rates come from."""
+
+    folder: LocalPath | None = Field(
+        None,
+        description="Folder with your catalogue: wire.csv, fixings.csv, adjusters.csv, posts.csv, wire_ends.csv, "
+        "rates.csv, spares.csv. Default: the one that comes with the program, whose prices are invented.",
+    )
+    currency: str = Field(
+        "EUR", pattern=r"^[A-Z]{3}$", description="Currency of all prices, ISO 4217. Default: choice."
+    )
+
+
+class FixingSettings(Section):
+    """How fixings are chosen."""
+
+    withdrawal_factor: float = Field(
+        5.0,
+        ge=1.0,
+        le=20.0,
+        description="Safety factor on the mean withdrawal strength of timber. Default: choice (the American timber "
+        "standard's ratio is 5.5 to 5.7 for nails and screws, from memory).",
+    )
+    clip_factor: float = Field(
+        1.5, ge=1.0, le=20.0, description="Safety factor on the pull at which a fixing lets go. Default: choice."
+    )
+    driven: Literal["hand", "air", "any"] = Field(
+        "any",
+        description="Whether staples are driven by hand, by air or either way; screws always do. Default: choice.",
+    )
+
+
+class CoilSettings(Section):
+    """How runs of wire are cut from coils."""
+
+    joins: bool = Field(
+        default=False, description="Whether a run may be joined from two coils. Default: choice (no joins)."
+    )
+    least_piece_m: float = Field(
+        20.0, ge=0.0, le=1000.0, description="Shortest piece of a joined run, in metres. Default: choice."
+    )
+    least_remainder_m: float = Field(
+        30.0,
+        ge=0.0,
+        le=10_000.0,
+        description="Shortest remainder of a coil that is worth keeping, in metres. Default: choice.",
+    )
+
+
+class WorkSettings(Section):
+    """The crew, and what slope does to its pace."""
+
+    people: int = Field(3, ge=1, le=100, description="People of the crew. Default: choice.")
+    day_hours: float = Field(8.0, gt=0.0, le=24.0, description="Working hours of a day. Default: choice.")
+    zone_days: float = Field(1.0, gt=0.0, le=30.0, description="Days of the crew that a zone is for. Default: choice.")
+    slope_classes_pct: tuple[float, ...] = Field(
+        (10.0, 20.0, 30.0),
+        max_length=8,
+        strict=False,
+        description="Slopes that part the slope classes, rising, in percent. They only sort the work; they say nothing "
+        "of safety. Default: choice.",
+    )
+    slope_factors: tuple[float, ...] = Field(
+        (1.0, 1.15, 1.35, 1.6),
+        min_length=1,
+        max_length=9,
+        strict=False,
+        description="What each class makes of the hours, from the flattest; one more than there are slopes. Default: "
+        "choice.",
+    )
+    walking_m_per_min: float = Field(
+        50.0, gt=0.0, le=200.0, description="Walking pace along a row, in m/min. Default: choice (3 km/h)."
+    )
+    keep_classes_apart: bool = Field(
+        default=False, description="Whether a zone may not mix slope classes. Default: choice."
+    )
+    labour_per_hour: float | None = Field(
+        None, ge=0.0, le=1e6, description="What an hour of one person costs. Default: none; labour is not priced."
+    )
+
+
+def class_names(classes_pct: Sequence[float]) -> list[str]:
+    """Names of the slope classes, the flattest first: "0-10 %", "10-20 %", "30 % and over"."""
+    limits = [0.0, *classes_pct]
+    return [*(f"{a:g}-{b:g} %" for a, b in pairwise(limits)), f"{limits[-1]:g} % and over"]

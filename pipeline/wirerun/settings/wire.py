@@ -1,0 +1,175 @@
+"""Settings of the wires: what they are, how they are strung, and what they go through in a season."""
+
+import math
+from typing import Annotated, Final, Literal
+
+from pydantic import Field
+
+from wirerun.settings.section import Section
+
+# 6650 N on 2.5 mm: NZ Agricultural Engineering Institute, The Press, 18 Apr 1980.
+_BREAKING_N_PER_MM2: Final = 6650.0 / (math.pi * 2.5**2 / 4.0)
+
+
+class WireSettings(Section):
+    """One wire position on the posts."""
+
+    id: str = Field(
+        pattern=r"^[A-Za-z0-9_][A-Za-z0-9_-]{0,23}$", description="Name of the wire: letters, digits, - and _."
+    )
+    kind: Literal["fixed", "foliage"] = Field(description="Whether the wire is moved through the season.")
+    held_by: Literal["staple", "clip"] | None = Field(
+        None, description="How intermediate posts hold it. Default: staple for fixed wires, clip for foliage wires."
+    )
+    height_m: float = Field(gt=0.0, le=5.0, description="Height of the wire above ground at each post, in metres.")
+    lines: int = Field(
+        1,
+        ge=1,
+        le=4,
+        description="Wires side by side at that height: 2 for one each side of the post. Default: choice.",
+    )
+    diameter_mm: float = Field(
+        2.5, ge=1.0, le=8.0, description="Diameter of the bare round wire, in mm. Default: common practice."
+    )
+    item: str | None = Field(
+        None,
+        min_length=1,
+        max_length=60,
+        description="The wire to buy, as named in the catalogue. Default: its cheapest of this diameter, by length.",
+    )
+    tension_n: float = Field(
+        300.0,
+        ge=10.0,
+        le=10000.0,
+        description="Tension at the row's start when strung, in newtons. Default: common practice for foliage wires.",
+    )
+    tail_m: float = Field(
+        0.5,
+        ge=0.0,
+        le=5.0,
+        description="Wire beyond each end support for the knot round the end post, in metres. Default: choice.",
+    )
+    density_kg_m3: float = Field(
+        7850.0, ge=500.0, le=20000.0, description="Density, kg/m3. Default: steel, EN 1991-1-1 table A.4 (from memory)."
+    )
+    youngs_modulus_gpa: float = Field(
+        200.0, ge=0.5, le=400.0, description="Young's modulus, GPa. Default: steel, rounded handbook value."
+    )
+    expansion_per_k: float = Field(
+        12e-6,
+        ge=0.0,
+        le=1e-3,
+        description="Thermal expansion per kelvin. Default: steel, EN 1993-1-1 3.2.6 (from memory).",
+    )
+    breaking_n: float | None = Field(
+        None,
+        gt=0.0,
+        le=100_000.0,
+        description="Breaking load of one wire, in newtons. Default: the catalogue's; where it has no such wire, 1355 "
+        "N/mm2 over its section, from 6650 N for 2.5 mm high-tensile wire (NZ Agricultural Engineering Institute, The "
+        "Press, 18 Apr 1980).",
+    )
+    knot_efficiency: float = Field(
+        0.44,
+        gt=0.0,
+        le=1.0,
+        description="Share of the breaking load that the end knot keeps. Default: the weakest knot of the same tests, "
+        "a double loop (2935 of 6650 N).",
+    )
+    lifts_m: tuple[Annotated[float, Field(gt=0.0, le=5.0)], ...] | None = Field(
+        None,
+        max_length=12,
+        strict=False,
+        description="Heights on the intermediate posts that a foliage wire is lifted to, in metres. Default: the clip "
+        "positions from its own height up to the next foliage wire's, that one left out (choice).",
+    )
+
+    @property
+    def strength_n(self) -> float:
+        """Return the breaking load of one wire [N]."""
+        return self.breaking_n or _BREAKING_N_PER_MM2 * math.pi * self.diameter_mm**2 / 4.0
+
+    @property
+    def holder(self) -> Literal["staple", "clip"]:
+        """Return what holds the wire on intermediate posts."""
+        return self.held_by or ("staple" if self.kind == "fixed" else "clip")
+
+
+class StateSettings(Section):
+    """The states of the wires through the season."""
+
+    stringing_c: float = Field(
+        15.0, ge=-30.0, le=50.0, description="Temperature of the wire when strung, Celsius. Default: choice."
+    )
+    cold_c: float = Field(
+        -5.0, ge=-60.0, le=50.0, description="Coldest temperature of the wire, Celsius. Default: choice."
+    )
+    hot_c: float = Field(
+        40.0, ge=-30.0, le=90.0, description="Hottest temperature of the wire, Celsius. Default: choice."
+    )
+    drop_clearance_m: float = Field(
+        0.0,
+        ge=0.0,
+        le=2.0,
+        description="Height above ground at mid-row at which a dropped wire is out of the way, in metres. "
+        "Default: choice (on the ground).",
+    )
+    friction: float = Field(
+        0.2,
+        ge=0.0,
+        le=2.0,
+        description="Friction of the wire in its clips, the capstan's mu. Default: choice (greased to dry steel).",
+    )
+    min_far_tension: float = Field(
+        0.8,
+        ge=0.0,
+        le=1.0,
+        description="Least tension at the far end as a share of the set one; below it straining from both ends or the "
+        "middle is advised. Default: choice.",
+    )
+
+
+class AdjusterKind(Section):
+    """One kind of adjuster: a wrap-on tie has a range, a winding strainer a barrel and turns."""
+
+    id: str = Field(pattern=r"^[A-Za-z0-9_][A-Za-z0-9_ -]{0,39}$", description="Name of the kind.")
+    most_mm: float = Field(gt=0.0, le=5000.0, description="Longest length of wire it takes up, in mm.")
+    least_mm: float = Field(0.0, ge=0.0, le=5000.0, description="Shortest length it takes up, in mm. Default: choice.")
+    barrel_mm: float | None = Field(
+        None, ge=5.0, le=200.0, description="Diameter of the barrel of a winding strainer, in mm. Default: no barrel."
+    )
+    tail_m: float = Field(
+        0.3, ge=0.0, le=5.0, description="Wire it needs beyond the tie-off, in metres. Default: common practice."
+    )
+
+
+class AdjusterSettings(Section):
+    """Which adjusters there are, and at which end they go."""
+
+    end: Literal["start", "far"] = Field(
+        "start", description="End of the row at which adjusters go: the easier headland. Default: choice."
+    )
+    kinds: tuple[AdjusterKind, ...] = Field(
+        (),
+        max_length=12,
+        strict=False,
+        description="Kinds of adjuster, the preferred one first. Default: the catalogue's, in its order.",
+    )
+
+
+class CheckSettings(Section):
+    """How tension is checked in the field."""
+
+    temperatures_c: tuple[float, ...] = Field(
+        (0.0, 10.0, 20.0, 30.0),
+        min_length=1,
+        max_length=12,
+        strict=False,
+        description="Temperatures of the wire that the check table is made for, Celsius. Default: choice.",
+    )
+    side_force_n: float = Field(
+        20.0,
+        gt=0.0,
+        le=1000.0,
+        description="Sideways force at mid-span, in newtons: a spring balance's. Default: choice.",
+    )

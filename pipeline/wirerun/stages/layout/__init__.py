@@ -1,0 +1,1 @@
+"""Where rows and posts stand, and the ground under them."""

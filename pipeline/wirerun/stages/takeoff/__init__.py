@@ -1,0 +1,1 @@
+"""What to buy: coils, materials, prices."""

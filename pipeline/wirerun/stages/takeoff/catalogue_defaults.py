@@ -1,0 +1,136 @@
+"""What the catalogue says of the config's posts, wires and adjusters: which is bought, and what it withstands."""
+
+from collections.abc import Iterable
+from typing import Final, TypeVar
+
+import pandas as pd
+
+from wirerun.errors import SettingError
+from wirerun.findings import Finding
+from wirerun.settings import AdjusterKind, Catalogue, Config, WireSettings
+from wirerun.settings.catalogue import PostItem, WireItem
+
+# Diameters on a label are rounded; two wires of the trade differ by more than this. Choice.
+_SAME_DIAMETER_MM: Final = 0.01
+# A post may be short of its height by as much as nobody sees. Choice.
+_SAME_HEIGHT_M: Final = 0.001
+_Item = TypeVar("_Item", PostItem, WireItem)
+
+
+def take_from_catalogue(config: Config, catalogue: Catalogue) -> tuple[Config, list[Finding]]:
+    """Config with the catalogue's wires, breaking loads, adjusters and pull-out filled in where it names none.
+
+    Parameters
+    ----------
+    config : Config
+        As one block has it.
+    catalogue : Catalogue
+        What can be bought.
+
+    Returns
+    -------
+    config : Config
+        With wires.item and wires.breaking_n, adjusters.kinds, posts.post_pull_out_n; each stays as it is where the
+        config has one, or the catalogue nothing that fits.
+    findings : list of Finding
+        Wires that the catalogue does not have.
+
+    Raises
+    ------
+    SettingError
+        If the config names a post or wire that the catalogue has not, or one of another diameter.
+    """
+    wires = tuple(_wire(wire, catalogue) for wire in config.wires)
+    kinds = config.adjusters.kinds or tuple(
+        AdjusterKind(id=a.id, least_mm=a.least_mm, most_mm=a.most_mm, barrel_mm=a.barrel_mm, tail_m=a.tail_m)
+        for a in catalogue.adjusters
+    )
+    posts = config.posts
+    item = _cheapest_post(catalogue, "intermediate", posts.intermediate_item, posts.height_out_m)
+    _cheapest_post(catalogue, "end", posts.end_item, posts.height_out_m)
+    if posts.post_pull_out_n is None and item is not None:
+        posts = posts.model_copy(update={"post_pull_out_n": item.pull_out_n})
+    filled = config.model_copy(
+        update={
+            "wires": wires,
+            "posts": posts,
+            "adjusters": config.adjusters.model_copy(update={"kinds": kinds}),
+        }
+    )
+    missing = [
+        Finding(
+            "not-in-catalogue",
+            wire.id,
+            f"The catalogue has no wire of {wire.diameter_mm:g} mm; it is listed by length, without coils and price.",
+        )
+        for wire in wires
+        if wire.item is None
+    ]
+    return filled, missing
+
+
+def choose_posts(posts: pd.DataFrame, config: Config, catalogue: Catalogue) -> tuple[pd.DataFrame, list[Finding]]:
+    """Posts with post_item: the one the config names, else the cheapest of the catalogue that is long enough.
+
+    Parameters
+    ----------
+    posts : DataFrame
+        kind, height_out_m, block_id.
+    config : Config
+        posts.end_item and posts.intermediate_item.
+    catalogue : Catalogue
+        Its posts.
+
+    Returns
+    -------
+    posts : DataFrame
+        With post_item, empty where no post of the catalogue is long enough.
+    findings : list of Finding
+        Posts without an item.
+    """
+    named = {"end": config.posts.end_item, "intermediate": config.posts.intermediate_item}
+    wanted = posts[["kind", "height_out_m"]].drop_duplicates()
+    items = [_cheapest_post(catalogue, kind, named[kind], height) for kind, height in wanted.itertuples(index=False)]
+    which = wanted.assign(post_item=[item.id if item else None for item in items])
+    found = posts.drop(columns="post_item", errors="ignore").merge(which, on=["kind", "height_out_m"], how="left")
+    lost = found[found["post_item"].isna()]
+    if lost.empty:
+        return found, []
+    sentence = (
+        f"The catalogue has no post for {len(lost)} place(s) that need {lost['height_out_m'].min():g} m out of the "
+        "ground; they are not in the materials."
+    )
+    return found, [Finding("not-in-catalogue", str(posts["block_id"].iloc[0]), sentence)]
+
+
+def _wire(wire: WireSettings, catalogue: Catalogue) -> WireSettings:
+    """Return the wire with its item and breaking load."""
+    if wire.item is not None:
+        place = f"wires.{wire.id}.item"
+        item = _named(catalogue.wire, wire.item, place)
+        if abs(item.diameter_mm - wire.diameter_mm) > _SAME_DIAMETER_MM:
+            msg = f"{wire.item!r} is {item.diameter_mm:g} mm thick; diameter_mm = {wire.diameter_mm:g}"
+            raise SettingError(place, msg)
+    else:
+        same = [i for i in catalogue.wire if abs(i.diameter_mm - wire.diameter_mm) <= _SAME_DIAMETER_MM]
+        if not same:
+            return wire
+        item = min(same, key=lambda i: (i.price is None, (i.price or 0.0) / i.length_m))
+    return wire.model_copy(update={"item": item.id, "breaking_n": wire.breaking_n or item.breaking_n})
+
+
+def _cheapest_post(catalogue: Catalogue, kind: str, named: str | None, height_out_m: float) -> PostItem | None:
+    """Return the post to buy for a height out of the ground; None where none is long enough."""
+    ours = [item for item in catalogue.posts if item.kind == kind]
+    if named is not None:
+        ours = [_named(ours, named, f"posts.{kind}_item")]
+    tall = [item for item in ours if item.length_m - item.depth_m >= height_out_m - _SAME_HEIGHT_M]
+    return min(tall, key=lambda item: (item.price is None, item.price or 0.0), default=None)
+
+
+def _named(items: Iterable[_Item], name: str, place: str) -> _Item:
+    known = {item.id: item for item in items}
+    if name not in known:
+        msg = f"the catalogue has no {name!r}; it has {', '.join(known) or 'none'}"
+        raise SettingError(place, msg)
+    return known[name]

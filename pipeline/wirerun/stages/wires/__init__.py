@@ -1,0 +1,1 @@
+"""What the wires do: strung, through the year, let down; and what the posts bear of them."""

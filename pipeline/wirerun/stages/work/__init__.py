@@ -1,0 +1,1 @@
+"""Who does it: hours, work zones, tasks in order."""

@@ -1,0 +1,65 @@
+"""The one dictionary of columns: name, kind, unit, decimals, whether it may be empty, and what it means.
+
+The checks between stages, the CSV headers, the field comments of the GeoPackage and the data dictionary come from here.
+Lengths are ground metres; `length_m` and `horizontal_m` lie in the horizontal, `slope_length_m` and `chord_m` in space.
+"""
+
+from typing import Final
+
+from wirerun.tables.column import Column, Kind, Table, conform, empty
+from wirerun.tables.layout import FINDINGS, POSTS, ROWS, SECTIONS, SPANS
+from wirerun.tables.supply import COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
+from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, SEATS, STATES, STRAIN_FROM, TENSION_CHECK, WIRES
+from wirerun.tables.work import PROGRAMME, ZONES
+
+__all__ = [
+    "ADJUSTERS",
+    "CLIPS",
+    "CLIP_KINDS",
+    "COILS",
+    "COSTS",
+    "FINDINGS",
+    "LIFTS",
+    "MATERIALS",
+    "MATERIAL_KINDS",
+    "POSTS",
+    "PROGRAMME",
+    "ROWS",
+    "SEATS",
+    "SECTIONS",
+    "SPANS",
+    "STATES",
+    "STRAIN_FROM",
+    "TABLES",
+    "TENSION_CHECK",
+    "WIRES",
+    "ZONES",
+    "ZONE_MATERIALS",
+    "Column",
+    "Kind",
+    "Table",
+    "conform",
+    "empty",
+]
+
+TABLES: Final[dict[str, Table]] = {
+    table.name: table
+    for table in (
+        ROWS,
+        POSTS,
+        SPANS,
+        CLIPS,
+        SECTIONS,
+        WIRES,
+        LIFTS,
+        ADJUSTERS,
+        TENSION_CHECK,
+        MATERIALS,
+        ZONE_MATERIALS,
+        COILS,
+        ZONES,
+        PROGRAMME,
+        COSTS,
+        FINDINGS,
+    )
+}

@@ -1,0 +1,84 @@
+"""Tables of what to buy: materials in all and by zone, what is cut from which coil, and what it costs."""
+
+from typing import Final
+
+from wirerun.tables.column import Column, Table, count, metres, text
+from wirerun.tables.layout import ROW_ID, WIRE_ID
+
+MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "tool")
+
+_ITEM: Final = text("item", "What to buy, as named in the catalogue.")
+_KIND: Final = text("kind", "Kind of thing.", choices=MATERIAL_KINDS)
+
+MATERIALS: Final = Table(
+    "materials",
+    "One line per item to order.",
+    ("kind", "item"),
+    (
+        _ITEM,
+        _KIND,
+        count("quantity", "How many the plan uses, spares not counted. Wire in whole coils."),
+        text("unit", "Of the quantity.", choices=("piece", "coil")),
+        count("spare_quantity", "How many more to order."),
+        Column("unit_price", "number", "currency", "Price of one; empty where the catalogue has none.", 4, empty=True),
+        Column("total", "number", "currency", "Quantity and spares at that price.", 2, empty=True),
+        metres("length_m", "Wire: length that is cut from the coils.", empty=True),
+        Column("mass_kg", "number", "kg", "Wire: mass of that length.", 2, empty=True),
+        text("used_for", "What it is for."),
+        text("price_source", "Where the price comes from, and of what date.", empty=True),
+    ),
+)
+
+ZONE_MATERIALS: Final = Table(
+    "zone_materials",
+    "One line per work zone and item: what to take there. Spares are not in it.",
+    ("zone_id", "kind", "item"),
+    (
+        text("zone_id", "Work zone, such as B01-Z03."),
+        _ITEM,
+        _KIND,
+        Column("quantity", "number", "", "How many, or metres of wire.", 3),
+        text("unit", "Of the quantity.", choices=("piece", "m")),
+    ),
+)
+
+COILS: Final = Table(
+    "coils",
+    "One line per length of wire cut from a coil, in the order of the marks.",
+    ("coil_id", "from_m"),
+    (
+        text("coil_id", "Coil, such as C007, numbered through the plan, by kind of wire."),
+        text("wire_item", "Wire, as named in the catalogue."),
+        ROW_ID,
+        WIRE_ID,
+        count("line", "Which of the lines side by side."),
+        metres("from_m", "Mark on the coil at which the length starts."),
+        metres("to_m", "Mark on the coil at which it is cut."),
+        text("joined", "Whether the line is joined from more than one length.", choices=("yes", "no")),
+        text("zone_id", "Work zone the row is in."),
+        metres("coil_m", "Length of wire on a whole coil."),
+        metres("remainder_m", "What is left of the coil after its last cut."),
+        text("remainder_usable", "Whether the remainder is long enough to keep.", choices=("yes", "no")),
+    ),
+)
+
+COSTS: Final = Table(
+    "costs",
+    "One line per kind of cost, at the catalogue's prices; the last is the sum of those that are priced.",
+    (),
+    (
+        text("part", "Kind of material, labour, or the sum."),
+        Column(
+            "total",
+            "number",
+            "currency",
+            "Cost of the priced items, spares included; empty where none is.",
+            2,
+            empty=True,
+        ),
+        Column("per_ha", "number", "currency/ha", "Per hectare of block, exclusions taken off.", 2, empty=True),
+        Column("per_row_m", "number", "currency/m", "The same per metre of row, in plan.", 4, empty=True),
+        text("currency", "Currency of the config."),
+        text("unpriced", "Items of this kind without a price.", empty=True),
+    ),
+)

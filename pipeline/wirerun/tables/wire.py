@@ -1,0 +1,142 @@
+"""Tables of the wires and what holds them: clips, wires, lifts, adjusters, the tension check."""
+
+from typing import Final
+
+from wirerun.tables.column import Column, Table, count, metres, millimetres, newtons, text
+from wirerun.tables.layout import ROW_ID, WIRE_ID
+
+STATES: Final = ("tight", "cold", "hot", "lifted")
+CLIP_KINDS: Final = ("one-way", "two-way", "staple")
+SEATS: Final = ("over", "under")
+STRAIN_FROM: Final = ("one end", "both ends", "middle")
+
+
+def _of_state(state: str, when: str) -> tuple[Column, ...]:
+    """Load, clip and seat in one state of the wire."""
+    return (
+        newtons(f"load_{state}_n", f"Load on the clip {when}: positive bears down, negative pulls up."),
+        text(f"clip_{state}", f"Clip that the load {when} alone would ask for.", empty=True, choices=CLIP_KINDS),
+        text(f"seat_{state}", f"Side on which the wire sits {when}.", empty=True, choices=SEATS),
+    )
+
+
+CLIPS: Final = Table(
+    "clips",
+    "One line per intermediate post and wire; every line of a wire is alike.",
+    ("post_id", "wire_id"),
+    (
+        text("post_id", "Post the clip is on."),
+        ROW_ID,
+        WIRE_ID,
+        newtons("load_min_n", "Least load on the clip over all states: positive bears down, negative pulls up."),
+        newtons("load_max_n", "Greatest load on the clip over all states."),
+        Column(
+            "need_probability",
+            "number",
+            "",
+            "Probability that the wire pulls up by more than the hold-down, given the error of the heights.",
+            decimals=4,
+            empty=True,
+        ),
+        text(
+            "certainty",
+            "Certainty that a two-way clip is needed: P >= 0.95, 0.5, 0.05, less.",
+            empty=True,
+            choices=("certain", "likely", "possible", "no"),
+        ),
+        text("clip", "What holds the wire.", empty=True, choices=CLIP_KINDS),
+        text(
+            "seat",
+            "Side of the fixing on which the wire sits: over where it bears down, under where it pulls up.",
+            empty=True,
+            choices=SEATS,
+        ),
+        *_of_state("tight", "when strung"),
+        *_of_state("cold", "on the coldest day"),
+        *_of_state("hot", "on the hottest day"),
+        *_of_state("lifted", "in the lift position that pulls up most"),
+        metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
+        newtons("load_side_n", "Sideways load in a curved row, in the tightest state; 0 in a straight one."),
+        count("positions", "Clip positions of this wire on the post."),
+        count("pieces", "Clips or staples for this wire on the post: positions times lines."),
+        text("fixing", "Fixing, as named in the catalogue; empty where none suits.", empty=True),
+        newtons("holds_n", "Pull the fixing may bear: what lets go first, the wire or the timber, over its factor."),
+        text("fixing_reason", "Why this fixing, or why none.", empty=True),
+    ),
+)
+
+WIRES: Final = Table(
+    "wires",
+    "One line per row and wire.",
+    ("row_id", "wire_id"),
+    (
+        ROW_ID,
+        WIRE_ID,
+        count("lines", "Lines of this wire side by side."),
+        metres("cut_m_per_line", "Unstretched length between the end posts, one line.", empty=True),
+        metres("tails_m_per_line", "Wire for the knots at both ends, one line."),
+        metres("run_out_m", "Wire to run out: all lines, tails included.", empty=True),
+        newtons("tension_n", "Tension to set at the row's first post."),
+        newtons("far_end_tension_n", "Tension at the row's last post when strained from the first, friction included."),
+        text("strain_from", "Where to strain so that no part is left too slack.", empty=True, choices=STRAIN_FROM),
+        newtons("cold_tension_n", "Tension at the first post on the coldest day."),
+        newtons("hot_tension_n", "Tension at the first post on the hottest day."),
+        newtons("greatest_tension_n", "Greatest tension at either end over all states."),
+        text(
+            "drops_by_itself", "Whether the freed wire lies low enough at mid-row.", empty=True, choices=("yes", "no")
+        ),
+        metres(
+            "dropped_height_m", "Height of the freed wire above the ground at mid-row, no adjuster used.", empty=True
+        ),
+        millimetres("take_up_mm", "Length an adjuster must give to let the wire down; 0 where none is needed."),
+        text("wire_item", "Wire, as named in the catalogue; empty where it has none of this diameter.", empty=True),
+    ),
+)
+
+LIFTS: Final = Table(
+    "lifts",
+    "One line per row, foliage wire and position it is lifted to.",
+    ("row_id", "wire_id", "height_m"),
+    (
+        ROW_ID,
+        WIRE_ID,
+        metres("height_m", "Height on the intermediate posts; on the end posts the wire stays at its own."),
+        newtons("tension_n", "Tension at the row's first post."),
+        newtons("far_tension_n", "Tension at the row's last post."),
+        newtons("first_load_n", "Load on the first intermediate post, which bears the change of height."),
+        newtons("last_load_n", "Load on the last intermediate post."),
+        newtons("load_min_n", "Least load on a clip: positive bears down, negative pulls up."),
+        newtons("load_max_n", "Greatest load on a clip."),
+    ),
+)
+
+ADJUSTERS: Final = Table(
+    "adjusters",
+    "One line per line of wire that needs an adjuster.",
+    ("row_id", "wire_id", "line"),
+    (
+        ROW_ID,
+        WIRE_ID,
+        count("line", "Which of the lines side by side."),
+        text("end", "End of the row at which the adjuster goes.", choices=("start", "far")),
+        text("kind", "Kind of adjuster, as named in the config; empty where none reaches.", empty=True),
+        millimetres("take_up_mm", "Length it must give and take.", empty=False),
+        Column("turns", "number", "", "Turns of a winding strainer's barrel.", decimals=1, empty=True),
+    ),
+)
+
+TENSION_CHECK: Final = Table(
+    "tension_check",
+    "One line per row, wire and temperature: what a rightly strung wire shows in the field.",
+    ("row_id", "wire_id", "temperature_c"),
+    (
+        ROW_ID,
+        WIRE_ID,
+        Column("temperature_c", "number", "C", "Temperature of the wire.", decimals=1),
+        newtons("tension_n", "Tension it should have then, at the row's first post."),
+        metres("span_m", "Span it is checked on, in plan."),
+        millimetres("sag_mm", "Sag below the chord at mid-span.", decimals=1),
+        newtons("side_force_n", "Force that pushes the wire sideways at mid-span."),
+        millimetres("deflection_mm", "How far the wire gives at that force.", decimals=1),
+    ),
+)

@@ -1,0 +1,47 @@
+"""Tables of the work: zones of about a crew-day, and the tasks in each, in working order."""
+
+from typing import Final
+
+from wirerun.tables.column import Column, Table, count, metres, text
+from wirerun.tables.layout import BLOCK_ID
+
+_ZONE_ID: Final = text("zone_id", "Work zone, such as B01-Z03, numbered as the rows are.")
+
+ZONES: Final = Table(
+    "zones",
+    "One line per work zone: consecutive rows for about one crew-day.",
+    ("zone_id",),
+    (
+        _ZONE_ID,
+        BLOCK_ID,
+        text("first_row", "First row of the zone."),
+        text("last_row", "Last row of the zone."),
+        count("rows", "Rows in the zone."),
+        metres("row_length_m", "Length of its rows, in plan."),
+        text("slope_class", "Slope class of its rows: mean slope, or the range where classes are mixed.", empty=True),
+        Column("hours", "number", "h", "Working hours of one person for all tasks.", 2),
+        count("people", "People of the crew."),
+        Column("days", "number", "d", "Days of that crew.", 2),
+        count("posts", "Posts in the zone."),
+        count("two_way_posts", "Posts with two-way clips."),
+    ),
+    shape="MultiPolygon",
+)
+
+PROGRAMME: Final = Table(
+    "programme",
+    "One line per work zone and task, in working order. It says how long, not when.",
+    ("zone_id", "step"),
+    (
+        _ZONE_ID,
+        count("step", "Order of the task."),
+        text("task", "What is done."),
+        Column("quantity", "number", "", "How much of it.", 2),
+        text("unit", "Of the quantity."),
+        Column("hours", "number", "h", "Working hours of one person, walking and slope included.", 2),
+        count("people", "People the task needs at once."),
+        Column("days", "number", "d", "Days of the whole crew.", 2),
+        text("materials", "What to load for it.", empty=True),
+        text("tools", "Tools it needs.", empty=True),
+    ),
+)

@@ -1,0 +1,141 @@
+"""The first sheet: what this is, the totals, how to read a row's card, and the cautions."""
+
+from collections.abc import Callable, Iterable
+from itertools import zip_longest
+from typing import Final
+
+from wirerun.records import Plan
+from wirerun.write.cards.cautions import CAUTIONS, CHECKS, READING, ROUNDING
+from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, leading, wrap
+from wirerun.write.cards.numbers import NONE, number
+from wirerun.write.cards.pen import LEFT, WIDTH, Pen
+from wirerun.write.cards.sheets import Block, Group, text_block
+from wirerun.write.cards.symbols import (
+    draw_doubt,
+    draw_end_post,
+    draw_post,
+    draw_seat,
+    draw_section,
+    draw_unknown_post,
+)
+
+_WHAT: Final = (
+    "For the crew that builds the trellis. Each zone has a map, what to do and what to load; then each row has a card."
+)
+_Sign = tuple[Callable[[Pen, float, float], object], str]
+_SIGNS: Final[tuple[_Sign, ...]] = (
+    (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "under", 3.6), "two-way clip, wire UNDER the bar: it pulls up"),
+    (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "over", 3.6), "two-way clip, wire OVER the bar: it bears down"),
+    (lambda pen, x, y: draw_doubt(pen, x, y - 1.2), "one-way clip; look, the wire may pull up"),
+    (lambda pen, x, y: pen.line((x - 3.0, y - 1.2), (x + 3.0, y - 1.2)), "no sign on the line: one-way clip"),
+    (lambda pen, x, y: draw_section(pen, x - 3.0, x + 3.0, y - 2.0), "undulating section, all posts two-way"),
+    (lambda pen, x, y: draw_end_post(pen, x, y + 0.6), "end post; P001 stands at the left"),
+    (lambda pen, x, y: draw_post(pen, x, y + 0.6), "intermediate post"),
+    (lambda pen, x, y: draw_post(pen, x, y + 0.6, two_way=True), "intermediate post with a two-way clip"),
+    (lambda pen, x, y: draw_unknown_post(pen, x, y + 0.6), "post whose ground height is not known"),
+)
+
+
+def cover_group(plan: Plan) -> Group:
+    """Return the first sheet."""
+    blocks = [
+        text_block(wrap(f"Field cards: {plan.config.name}", BIG, WIDTH, bold=True), BIG, bold=True, after=1.0),
+        text_block(wrap(_WHAT, MAIN, WIDTH), MAIN, after=1.5),
+        *_totals(plan),
+        *_titled("Before you touch a wire", CAUTIONS, MAIN),
+        *_signs(),
+        *_reading(plan),
+    ]
+    force = f"{plan.config.check.side_force_n:g} N"
+    blocks += _titled("How to check tension", [line.format(force=force) for line in CHECKS])
+    fixings = [item for item in plan.catalogue.fixings if item.id in set(plan.clips["fixing"].dropna())]
+    driving = [f"{item.id}: {item.drive_to.rstrip('.')}." for item in fixings if item.drive_to]
+    if any(item.fastener_kind == "screw" for item in fixings):
+        driving.append("Screws can be over-tightened: stop as soon as the clip sits on the post.")
+    if driving:
+        blocks += _titled("How far to drive fixings", driving)
+    return Group("First sheet", tuple(blocks))
+
+
+def _totals(plan: Plan) -> list[Block]:
+    """Return the totals, four beside each other."""
+    rows, wire = plan.rows, plan.wires["run_out_m"]
+    unknown = int(wire.isna().sum())
+    coils = plan.coils["coil_id"].nunique()
+    zones = rows["zone_id"].nunique()
+    hours = plan.zones["hours"].sum() if len(plan.zones) else rows["hours"].sum()
+    figures = (
+        ("rows", str(len(rows))),
+        ("posts", str(int(rows["posts"].sum()))),
+        ("posts with two-way clips", str(int(rows["two_way_posts"].sum()))),
+        ("metres of wire" + (f", {unknown} not known" if unknown else ""), number(float(wire.sum()), 0)),
+        ("coils of wire", str(coils) if coils else NONE),
+        ("adjusters", str(len(plan.adjusters))),
+        ("zones", str(zones)),
+        ("hours of one person", number(float(hours), 0) if hours else NONE),
+    )
+    return [_totals_line(figures[:4]), _totals_line(figures[4:])]
+
+
+def _totals_line(figures: Iterable[tuple[str, str]]) -> Block:
+    kept = tuple(figures)
+    each = WIDTH / len(kept)
+
+    def draw(pen: Pen, top: float) -> None:
+        for place, (what, figure) in enumerate(kept):
+            pen.box(LEFT + place * each, top, each - 2.0, 12.4, stroke=0.3)
+            pen.text(LEFT + place * each + 2.0, top + 6.6, figure, BIG, bold=True, room=each - 6.0)
+            pen.text(LEFT + place * each + 2.0, top + 10.8, what, SMALL, room=each - 5.0)
+
+    return Block(14.4, draw)
+
+
+def _titled(title: str, sentences: Iterable[str], size: float = BODY) -> list[Block]:
+    """Return sentences under a title, each behind a dot."""
+    lines = [_title(title)]
+    for sentence in sentences:
+        for place, line in enumerate(wrap(sentence, size, WIDTH - 5.0)):
+            lines.append(_bullet(line, size, dot=place == 0))
+    return lines
+
+
+def _title(title: str) -> Block:
+    def draw(pen: Pen, top: float) -> None:
+        pen.text(LEFT, top + 6.0, title, MAIN, bold=True)
+
+    return Block(leading(MAIN) + 2.6, draw)
+
+
+def _bullet(line: str, size: float, *, dot: bool) -> Block:
+    def draw(pen: Pen, top: float) -> None:
+        base = top + 0.75 * leading(size)
+        if dot:
+            pen.dots([(LEFT + 1.5, base - 0.1 * size)], 0.6)
+        pen.text(LEFT + 5.0, base, line, size)
+
+    return Block(leading(size) + 0.2, draw)
+
+
+def _signs() -> list[Block]:
+    """Return the signs of a row's strip, two beside each other."""
+    half = (len(_SIGNS) + 1) // 2
+    pairs = zip_longest(_SIGNS[:half], _SIGNS[half:])
+    return [_title("How to read a row's strip"), *(_sign_line(pair) for pair in pairs)]
+
+
+def _sign_line(pair: Iterable[_Sign | None]) -> Block:
+    signs = tuple(sign for sign in pair if sign)
+
+    def draw(pen: Pen, top: float) -> None:
+        for place, (sign, words) in enumerate(signs):
+            left = LEFT + place * WIDTH / 2.0
+            sign(pen, left + 4.0, top + 4.4)
+            pen.text(left + 10.0, top + 4.4, words, BODY, room=WIDTH / 2.0 - 12.0)
+
+    return Block(6.4, draw)
+
+
+def _reading(plan: Plan) -> list[Block]:
+    clips = plan.config.clips
+    positions = f"Clips stand at {clips.lowest_m:g} m and every {clips.spacing_m:g} m above, {clips.most} at most."
+    return _titled("How to read the figures", [*READING, positions, ROUNDING])

@@ -1,0 +1,104 @@
+"""The first sheet of a zone: its figures, its map, what to do in which order, and what to load."""
+
+from itertools import zip_longest
+from typing import Any, Final
+
+from wirerun.records import Plan
+from wirerun.write.cards.facts import Lines, ZoneFacts
+from wirerun.write.cards.grid import Head, grid
+from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
+from wirerun.write.cards.numbers import amount, number
+from wirerun.write.cards.pen import WIDTH
+from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
+from wirerun.write.cards.zone_map import ZonePlace, map_block
+
+_COILS: Final = 3  # to a line
+_MAP_HIGH: Final = (80.0, 150.0)  # where what to load is on the same sheet, and where it is not
+
+
+def zone_groups(plan: Plan, facts: ZoneFacts) -> list[Group]:
+    """Return the sheet of a zone; what to load goes to another sheet where there is no room."""
+    head = [
+        text_block([f"Zone {facts.zone_id or 'without a name'}"], BIG, bold=True, after=0.5),
+        text_block(wrap(_figures(facts), MAIN, WIDTH), MAIN, after=1.5),
+    ]
+    programme, materials, coils = _programme(facts.programme), _materials(facts), _coils(facts)
+    room = ROOM - sum(block.height for block in (*head, *programme))
+    loads = sum(block.height for block in (*materials, *coils))
+    place = ZonePlace(plan, facts)
+    drawn = map_block(place, room - loads if room - loads > _MAP_HIGH[0] else min(room, _MAP_HIGH[1]))
+    first = Group(facts.zone_id, (*head, *([drawn] if drawn else []), *programme), gap=0.0)
+    return [first, *(Group("", tuple(blocks), gap=0.0) for blocks in (materials, coils) if blocks)]
+
+
+def _figures(facts: ZoneFacts) -> str:
+    rows = [card.row for card in facts.rows]
+    zone = facts.zone
+    two_way = sum(row["two_way_posts"] for row in rows)
+    parts = [
+        f"rows {rows[0]['row_id']} to {rows[-1]['row_id']}",
+        f"{len(rows)} rows",
+        f"{number(sum(row['length_m'] for row in rows))} m",
+        f"{sum(row['posts'] for row in rows)} posts, {two_way} two-way",
+    ]
+    if zone:
+        parts.append(f"{number(zone['hours'], 1)} h of work: {number(zone['days'], 1)} days of {zone['people']} people")
+    if zone.get("slope_class"):
+        parts.append(f"slope {zone['slope_class']}")
+    return "  \N{MIDDLE DOT}  ".join(parts)
+
+
+def _programme(programme: Lines) -> list[Block]:
+    heads = (
+        Head("", 6),
+        Head("task", 40),
+        Head("how much", 40),
+        Head("hours, one person", 32, "right"),
+        Head("people at once", 26, "right"),
+        Head("tools", 54, size=BODY),
+    )
+    lines = [
+        (
+            str(line["step"]),
+            line["task"],
+            _much(line),
+            number(line["hours"], 1),
+            str(line["people"]),
+            line["tools"] or "",
+        )
+        for line in programme
+    ]
+    return grid("What to do, in this order", heads, lines)
+
+
+def _materials(facts: ZoneFacts) -> list[Block]:
+    """Return what to load, two items to a line; tools stand beside their tasks."""
+    items = [(line["item"], _much(line)) for line in facts.materials if line["kind"] != "tool"]
+    half = (len(items) + 1) // 2
+    pairs = zip_longest(items[:half], items[half:], fillvalue=("", ""))
+    heads = (Head("item", 65, size=BODY), Head("how much", 28, "right")) * 2
+    return grid("To load, spares not counted", heads, [(*one, *two) for one, two in pairs])
+
+
+def _much(line: dict[str, Any]) -> str:
+    """Return how much of something: metres to 0.1 m."""
+    shown = number(line["quantity"], 1) if line["unit"] == "m" else amount(line["quantity"])
+    return f"{shown} {line['unit']}"
+
+
+def _coils(facts: ZoneFacts) -> list[Block]:
+    """Return which coils the zone cuts from, and between which marks, some to a line."""
+    marks: dict[str, dict[str, tuple[float, float]]] = {}
+    for card in facts.rows:
+        for cut in card.coils:
+            coils = marks.setdefault(cut["wire_item"], {})
+            start, end = coils.get(cut["coil_id"], (cut["from_m"], cut["to_m"]))
+            coils[cut["coil_id"]] = (min(start, cut["from_m"]), max(end, cut["to_m"]))
+    lines = []
+    for item, coils in sorted(marks.items()):
+        cells = [f"{coil} {number(a, 1)}\N{EN DASH}{number(b, 1)}" for coil, (a, b) in sorted(coils.items())]
+        for start in range(0, len(cells), _COILS):
+            some = cells[start : start + _COILS]
+            lines.append((item if start == 0 else "", *some, *[""] * (_COILS - len(some))))
+    heads = (Head("wire", 54, size=BODY), Head("coil and marks, m", 44), *[Head("", 44)] * (_COILS - 1))
+    return grid("Coils for this zone", heads, lines)

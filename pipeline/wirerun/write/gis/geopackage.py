@@ -1,0 +1,173 @@
+"""The master of the GIS layers: one GeoPackage in a projected CRS.
+
+Each column carries its meaning and unit as a field comment, each layer a default style. The file has the same bytes
+whenever the plan is the same: its time stamps are fixed.
+"""
+
+import os
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from typing import Final
+
+import pyogrio
+
+from wirerun.errors import WirerunError
+from wirerun.records import Plan
+from wirerun.tables import Column
+from wirerun.write.gis.layers import FINDINGS, LAYERS, Layer, layer_frame
+from wirerun.write.styles import layer_style
+
+# A fixed moment for every time stamp in the file, or no two runs would give the same bytes.
+_MOMENT: Final = "2000-01-01T00:00:00.000Z"
+# Not the newest: nothing of a newer version is needed, and older GIS programs would warn of it.
+_FORMAT: Final = "1.3"
+_GEOMETRY: Final = "geom"
+
+
+def write_gis(plan: Plan, path: Path) -> None:
+    """Write the layers of a plan to a GeoPackage; a file of that name is replaced once the new one is whole.
+
+    Parameters
+    ----------
+    plan : Plan
+        Geometry in WGS 84; the layers are written in `plan.output_crs`.
+    path : Path
+        The file; its folder is made if it is missing.
+
+    Raises
+    ------
+    TargetError
+        If a position of the plan cannot be expressed in the output CRS.
+    WirerunError
+        If the file, read again, does not hold every layer with every feature.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True)
+    # SQLite locks badly on network drives: the file is made on a local one and moved when it is whole.
+    with tempfile.TemporaryDirectory() as local:
+        draft = Path(local) / "plan.gpkg"
+        counts = _write_layers(plan, draft)
+        _write_extras(draft)
+        _check(draft, counts)
+        landing = path.with_name(f".{path.name}.{os.getpid()}.part")
+        try:
+            shutil.copyfile(draft, landing)
+            landing.replace(path)
+        finally:
+            landing.unlink(missing_ok=True)
+
+
+def _write_layers(plan: Plan, path: Path) -> dict[str, int]:
+    """Write every layer, the empty ones too, and return how many features each has."""
+    counts = {}
+    with _fixed_moment():
+        for layer in LAYERS:
+            frame = layer_frame(plan, layer, plan.output_crs)
+            pyogrio.write_dataframe(
+                frame,
+                path,
+                layer=layer.name,
+                driver="GPKG",
+                geometry_type=layer.geometry,
+                promote_to_multi=layer.geometry.startswith("Multi"),
+                dataset_options={"VERSION": _FORMAT},
+                layer_options={"GEOMETRY_NAME": _GEOMETRY, "DESCRIPTION": _description(plan, layer, len(frame))},
+            )
+            counts[layer.name] = len(frame)
+    return counts
+
+
+def _description(plan: Plan, layer: Layer, count: int) -> str:
+    if layer.table is not FINDINGS:
+        return layer.table.meaning
+    return f"{layer.table.meaning} Here: {count} of {len(plan.findings)}."
+
+
+@contextmanager
+def _fixed_moment() -> Iterator[None]:
+    """Have the writer stamp one fixed moment, and put its setting back afterwards."""
+    before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _MOMENT})
+    try:
+        yield
+    finally:
+        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": before})
+
+
+def _write_extras(path: Path) -> None:
+    """Add the field comments and the default styles."""
+    with closing(sqlite3.connect(path)) as base, base:
+        _write_comments(base)
+        _write_styles(base)
+
+
+def _write_comments(base: sqlite3.Connection) -> None:
+    """Describe every column, by the schema extension of the GeoPackage standard (OGC 12-128r18, annex F.9)."""
+    base.execute(
+        "CREATE TABLE gpkg_data_columns (table_name TEXT NOT NULL, column_name TEXT NOT NULL, name TEXT, title TEXT, "
+        "description TEXT, mime_type TEXT, constraint_name TEXT, "
+        "CONSTRAINT pk_gdc PRIMARY KEY (table_name, column_name), CONSTRAINT gdc_tn UNIQUE (table_name, name))"
+    )
+    base.execute(
+        "CREATE TABLE gpkg_data_column_constraints (constraint_name TEXT NOT NULL, constraint_type TEXT NOT NULL, "
+        "value TEXT, min NUMERIC, min_is_inclusive BOOLEAN, max NUMERIC, max_is_inclusive BOOLEAN, description TEXT, "
+        "CONSTRAINT gdcc_ntv UNIQUE (constraint_name, constraint_type, value))"
+    )
+    base.executemany(
+        "INSERT INTO gpkg_extensions (table_name, column_name, extension_name, definition, scope) "
+        "VALUES (?, NULL, 'gpkg_schema', 'http://www.geopackage.org/spec121/#extension_schema', 'read-write')",
+        [("gpkg_data_columns",), ("gpkg_data_column_constraints",)],
+    )
+    base.executemany(
+        "INSERT INTO gpkg_data_columns (table_name, column_name, name, description) VALUES (?, ?, ?, ?)",
+        [
+            (layer.name, column.name, column.name, _comment(column))
+            for layer in LAYERS
+            for column in layer.table.columns
+        ],
+    )
+
+
+def _comment(column: Column) -> str:
+    return f"{column.meaning} [{column.unit}]" if column.unit else column.meaning
+
+
+def _write_styles(base: sqlite3.Connection) -> None:
+    """Add the table of default styles that desktop GIS programs look for, as a registered attribute table."""
+    base.execute(
+        "CREATE TABLE layer_styles (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT(256), "
+        "f_table_schema TEXT(256), f_table_name TEXT(256), f_geometry_column TEXT(256), styleName TEXT(30), "
+        "styleQML TEXT, styleSLD TEXT, useAsDefault BOOLEAN, description TEXT, owner TEXT(30), ui TEXT(30), "
+        "update_time DATETIME)"
+    )
+    # Readers compare the schema with an empty text, not with NULL.
+    base.executemany(
+        "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
+        "styleQML, styleSLD, useAsDefault, description, owner, update_time) "
+        "VALUES ('', '', ?, ?, 'plan', ?, '', 1, ?, '', ?)",
+        [(layer.name, _GEOMETRY, layer_style(layer.name), layer.table.meaning, _MOMENT) for layer in LAYERS],
+    )
+    base.execute(
+        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) "
+        "VALUES ('layer_styles', 'attributes', 'layer_styles', 'Default styles of the layers.', ?, 0)",
+        (_MOMENT,),
+    )
+    base.execute("INSERT INTO gpkg_ogr_contents (table_name, feature_count) VALUES ('layer_styles', ?)", (len(LAYERS),))
+
+
+def _check(path: Path, counts: dict[str, int]) -> None:
+    """Read the finished file again and compare it with what was meant."""
+    names = {str(name) for name, geometry in pyogrio.list_layers(path) if geometry is not None}
+    with closing(sqlite3.connect(path)) as base:
+        # The names are ours, from LAYERS.
+        found = {
+            name: base.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]  # noqa: S608
+            for name in names & counts.keys()
+        }
+        sound = base.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if found != counts or names != counts.keys() or sound != "ok":
+        msg = f"the GeoPackage was not written whole: {found} where {counts} was meant; the file check says {sound}"
+        raise WirerunError(msg)

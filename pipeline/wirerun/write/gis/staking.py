@@ -1,0 +1,54 @@
+"""Points to set out: what a total station or a receiver's controller reads."""
+
+import codecs
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from wirerun.records import Plan
+from wirerun.tables import Column, Table
+from wirerun.write.gis.layers import layer_frame, layer_named
+from wirerun.write.schedule import csv_bytes
+
+CODES: Final = ("end", "two-way", "look", "post")
+
+STAKING: Final = Table(
+    "staking",
+    "One line per post to set out, in the projected CRS of the plan. Scale the grid to the ground, or let the "
+    "instrument do so: a grid metre is not a ground metre.",
+    ("id",),
+    (
+        Column("id", "text", "", "Post, such as B01-R012-P007."),
+        Column("E", "number", "m", "Easting.", decimals=3),
+        Column("N", "number", "m", "Northing.", decimals=3),
+        Column("Z", "number", "m", "Ground height as in the raster, smoothed along the row.", decimals=3, empty=True),
+        Column(
+            "code",
+            "text",
+            "",
+            "What the post is: an end post; an intermediate post with two-way clips; one to look at on site; any other "
+            "intermediate post.",
+            choices=CODES,
+        ),
+    ),
+)
+
+
+def write_staking(plan: Plan, path: Path) -> None:
+    """Write the posts as a CSV of `id,E,N,Z,code`.
+
+    It has no byte order mark: field controllers read it as part of the first name.
+    """
+    posts = layer_frame(plan, layer_named("posts"), plan.output_crs)
+    code = np.select(
+        [posts["kind"] == "end", posts["clip_need"] == "two-way", posts["clip_need"] == "look-on-site"],
+        CODES[:3],
+        CODES[3],
+    )
+    lines = pd.DataFrame(
+        {"id": posts["post_id"], "E": posts.geometry.x, "N": posts.geometry.y, "Z": posts["ground_m"], "code": code}
+    )
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(csv_bytes(STAKING, lines).removeprefix(codecs.BOM_UTF8))

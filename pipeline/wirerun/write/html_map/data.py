@@ -1,0 +1,173 @@
+"""What the map page is given: the plan's totals, blocks, findings and ground, and its features packed small."""
+
+import re
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wirerun.records import Plan
+from wirerun.tables import STATES
+from wirerun.write.html_map.backdrop import Backdrop
+from wirerun.write.html_map.classes import (
+    PLANNED,
+    POST_CLASSES,
+    ROW_CLASSES,
+    counts,
+    post_classes,
+    row_classes,
+    state_classes,
+    views,
+)
+from wirerun.write.html_map.columns import DEGREE_DECIMALS, Packed, pack_path, pack_rings
+from wirerun.write.html_map.features import Classes, pack_posts, pack_rows, pack_sections
+from wirerun.write.html_map.pictures import file_name, photo_data, picture_data
+from wirerun.write.html_map.slopes import slope_legend
+from wirerun.write.html_map.zones import pack_zones
+
+
+def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
+    """Return all that the page needs, as plain lists, numbers and texts, ready for JSON."""
+    origin = _origin(plan)
+    shown = views(plan)
+    posts: Classes = {PLANNED: post_classes(plan)}
+    posts |= {state: state_classes(plan, state) for state in STATES if state in shown}
+    rows = row_classes(plan)
+    wires = _wire_list(plan)
+    ids = [str(wire["id"]) for wire in wires]
+    return {
+        "name": plan.config.name,
+        "heights": file_name(plan.config.elevation.raster),
+        "origin": [*origin, DEGREE_DECIMALS],
+        "views": shown,
+        "celsius": {name: getattr(plan.config.states, f"{name}_c") for name in ("stringing", "cold", "hot")},
+        "totals": _totals(plan, posts, rows),
+        "wires": wires,
+        "blocks": _blocks(plan, posts, rows, origin),
+        "exclusions": [
+            {"block": str(one.block_id), "rings": pack_rings(one.geometry, origin)}
+            for one in plan.exclusions.itertuples()
+        ],
+        "rows": pack_rows(plan, ids, rows, origin),
+        "posts": pack_posts(plan, ids, posts, origin),
+        "sections": pack_sections(plan, origin),
+        "zones": pack_zones(plan, origin),
+        "slope_classes": slope_legend(plan.config.work.slope_classes_pct),
+        "hold_down_n": plan.config.undulation.hold_down_n,
+        "height_m": round(float(np.mean([frame.mean_height_m for frame in plan.frames] or [0.0])), 1),
+        "findings": _findings(plan),
+        "backdrop": _backdrop(backdrop, origin),
+        "photo": photo_data(plan.orthophoto),
+        "basemap": _basemap(plan),
+    }
+
+
+def _origin(plan: Plan) -> tuple[float, float]:
+    """Return the south-west corner of all blocks, on a whole ten-thousandth of a degree: longitude, latitude."""
+    west, south = np.floor(plan.blocks.total_bounds[:2] * 1e4) / 1e4
+    return round(float(west), 4), round(float(south), 4)
+
+
+def _class_counts(posts: Classes, where: NDArray[np.bool_] | None = None) -> dict[str, dict[str, int]]:
+    """Return how many posts there are of each class, by view."""
+    return {view: counts(POST_CLASSES, some if where is None else some[where]) for view, some in posts.items()}
+
+
+def _totals(plan: Plan, posts: Classes, rows: NDArray[np.int64]) -> Packed:
+    """Return counts and sums over all blocks."""
+    return {
+        "blocks": len(plan.blocks),
+        "area_ha": round(float(plan.blocks["area_ha"].sum()), 2),
+        "rows": len(plan.rows),
+        "row_m": round(float(plan.rows["length_m"].sum()), 1),
+        "posts": len(plan.posts),
+        "sections": len(plan.sections),
+        "exclusions": len(plan.exclusions),
+        "zones": len(plan.zones),
+        "classes": _class_counts(posts),
+        "row_classes": counts(ROW_CLASSES, rows),
+        **_adjuster_counts(plan.adjusters),
+    }
+
+
+def _adjuster_counts(adjusters: pd.DataFrame) -> Packed:
+    """Return how many adjusters there are, and how many lines of wire no kind reaches."""
+    beyond = int(adjusters["kind"].isna().sum())
+    return {"adjusters": len(adjusters) - beyond, "lines_beyond": beyond}
+
+
+def _wire_list(plan: Plan) -> list[Packed]:
+    """Return the wires of the config from the lowest up, with the metres to run out in all rows."""
+    run_out = plan.wires.groupby("wire_id")["run_out_m"].sum()
+    return [
+        {
+            "id": wire.id,
+            "kind": wire.kind,
+            "lines": wire.lines,
+            "height_m": wire.height_m,
+            "tension_n": wire.tension_n,
+            "run_out_m": round(float(run_out.get(wire.id, 0.0)), 1),
+        }
+        for wire in sorted(plan.config.wires, key=lambda wire: (wire.height_m, wire.id))
+    ]
+
+
+def _blocks(plan: Plan, posts: Classes, classes: NDArray[np.int64], origin: tuple[float, float]) -> list[Packed]:
+    """Return each block with its outline and its own counts and sums."""
+    row_block = plan.rows.set_index("row_id")["block_id"]
+    post_block = plan.posts["row_id"].map(row_block).to_numpy()
+    out = []
+    for block in plan.blocks.itertuples():
+        mine = (plan.rows["block_id"] == block.block_id).to_numpy(dtype=bool)
+        rows = plan.rows[mine]
+        wires = plan.wires[plan.wires["row_id"].isin(rows["row_id"])].groupby("wire_id")["run_out_m"].sum()
+        adjusters = plan.adjusters[plan.adjusters["row_id"].isin(rows["row_id"])]
+        out.append(
+            {
+                "id": str(block.block_id),
+                "name": str(block.name) if isinstance(block.name, str) else "",
+                "area_ha": round(float(block.area_ha), 2),
+                "rows": len(rows),
+                "row_m": round(float(rows["length_m"].sum()), 1),
+                "classes": _class_counts(posts, post_block == block.block_id),
+                "row_classes": counts(ROW_CLASSES, classes[mine]),
+                **_adjuster_counts(adjusters),
+                "run_out_m": {str(wire): round(float(metres), 1) for wire, metres in wires.items()},
+                "rings": pack_rings(block.geometry, origin),
+            }
+        )
+    return out
+
+
+def _findings(plan: Plan) -> list[Packed]:
+    """Return the findings, the worst first, each with the id on the map it points to ("" for a file)."""
+    starts = plan.spans.drop_duplicates("span_id").set_index("span_id")["from_post"] if len(plan.spans) else {}
+    return [
+        {
+            "level": finding.level,
+            "code": finding.code,
+            "place": file_name(finding.place) if re.search(r"[\\/]", finding.place) else finding.place,
+            "message": finding.message,
+            # A span has no mark of its own: its first post has.
+            "at": str(starts.get(finding.place, finding.place)),
+        }
+        for finding in plan.findings.itertuples()
+    ]
+
+
+def _backdrop(backdrop: Backdrop, origin: tuple[float, float]) -> Packed:
+    """Return the ground: pictures as data URIs with their edges, and contour lines."""
+    return {
+        "shades": [picture_data("png", one.png, one.edges) for one in backdrop.shades],
+        "slopes": [picture_data("png", one.png, one.edges) for one in backdrop.slopes],
+        "contour_step": backdrop.contour_step_m,
+        "contours": [{"height": line.height_m, "path": pack_path(line.lonlat, origin)} for line in backdrop.contours],
+    }
+
+
+def _basemap(plan: Plan) -> Packed | None:
+    """Return the online map that the config opts into, None where it does not."""
+    settings = plan.config.map
+    if settings.basemap is None:
+        return None
+    return {"url": settings.basemap, "attribution": settings.basemap_attribution, "zoom": settings.basemap_zoom}

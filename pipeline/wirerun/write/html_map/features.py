@@ -1,0 +1,274 @@
+"""Rows, posts and sections as the map page draws them and as its cards tell them, packed small."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from wirerun.records import Plan
+from wirerun.tables import CLIPS, LIFTS, POSTS, ROWS, SECTIONS, STATES, WIRES, Column, Table
+from wirerun.write.html_map.columns import (
+    Packed,
+    pack_codes,
+    pack_numbers,
+    pack_path,
+    pack_words,
+    whole_degrees,
+)
+from wirerun.write.html_map.slopes import pack_slope_classes
+
+Origin = tuple[float, float]
+Classes = dict[str, NDArray[np.int64]]
+
+# A person reads to the centimetre and the tenth of a newton; the CSV files carry the rest.
+READ_DECIMALS: Final = {"m": 2, "mm": 1, "N": 1, "Nm": 0, "%": 1, "deg": 1, "ha": 2, "h": 1, "d": 2}
+
+# The lines of a card: label, column.
+POST_LINES: Final = (
+    ("From row start", "station_m"),
+    ("Ground height", "ground_m"),
+    ("Grade change", "grade_change_pct"),
+    ("Uplift, all wires", "uplift_n"),
+    ("Height out of the ground", "height_out_m"),
+    ("Clip positions", "clip_positions"),
+    ("Grade along the row", "grade_pct"),
+    ("Slope across the row", "cross_slope_pct"),
+)
+ROW_LINES: Final = (
+    ("Bearing", "bearing_deg"),
+    ("Length, level", "length_m"),
+    ("Length along slope", "slope_length_m"),
+    ("Posts", "posts"),
+    ("Spans", "spans"),
+    ("Steepest span", "max_grade_pct"),
+    ("Two-way posts", "two_way_posts"),
+    ("Mean slope", "slope_pct"),
+    ("Hours of one person", "hours"),
+)
+END_LINES: Final = (("Pull of all wires", "end_pull_n"), ("Moment about the ground", "end_moment_nm"))
+SECTION_LINES: Final = (
+    ("Length", "length_m"),
+    ("Posts", "posts"),
+    ("Greatest pull-up", "greatest_pull_up_n"),
+    ("Greatest grade change", "greatest_grade_change_pct"),
+)
+WIRE_NUMBERS: Final = (
+    "lines",
+    "cut_m_per_line",
+    "tails_m_per_line",
+    "run_out_m",
+    "tension_n",
+    "cold_tension_n",
+    "hot_tension_n",
+    "greatest_tension_n",
+    "far_end_tension_n",
+    "dropped_height_m",
+    "take_up_mm",
+)
+WIRE_WORDS: Final = ("strain_from", "drops_by_itself", "wire_item")
+CLIP_NUMBERS: Final = ("load_side_n", "positions", "pieces", "holds_n")
+CLIP_WORDS: Final = ("certainty", "clip", "seat", "fixing", "fixing_reason")
+
+
+def pack_rows(plan: Plan, wire_ids: Sequence[str], classes: NDArray[np.int64], origin: Origin) -> Packed:
+    """Return the rows: line on the map, class when let down, card lines, end posts, and each wire's figures.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its rows, posts, wires and adjusters.
+    wire_ids : sequence of str
+        The wires in the order the page lists them.
+    classes : shape (rows,)
+        The class of each row with its foliage wires let down.
+    origin : (float, float)
+        Longitude and latitude that places are counted from. [deg]
+    """
+    rows = plan.rows.reset_index(drop=True)
+    adjusters = plan.adjusters.drop_duplicates(["row_id", "wire_id"])
+    return {
+        "id": [str(row_id) for row_id in rows["row_id"]],
+        "block": positions(rows["block_id"], plan.blocks["block_id"]),
+        "class": pack_codes(classes),
+        "paths": [pack_path(line.coords, origin) for line in rows.geometry],
+        "lines": pack_lines(ROWS, rows, ROW_LINES),
+        "zone": positions(rows["zone_id"], plan.zones["zone_id"]),
+        "slope": pack_words(rows["slope_class"]),
+        "ends": [pack_lines(POSTS, posts, END_LINES) for posts in _end_posts(plan, rows)],
+        "wires": [
+            {
+                **_wire_figures(plan.wires[plan.wires["wire_id"] == wire], rows),
+                "lifts": _lift_heights(plan.lifts[plan.lifts["wire_id"] == wire], rows),
+                "lifted_tension_n": _tightest_lift(plan.lifts[plan.lifts["wire_id"] == wire], rows),
+                "adjuster": _adjuster_figures(adjusters[adjusters["wire_id"] == wire], rows),
+            }
+            for wire in wire_ids
+        ],
+    }
+
+
+def pack_posts(plan: Plan, wire_ids: Sequence[str], classes: Classes, origin: Origin) -> Packed:
+    """Return the posts: place, class in each view, card lines, and what holds each wire.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its posts and clips.
+    wire_ids : sequence of str
+        The wires in the order the page lists them.
+    classes : dict
+        The classes of the posts, shape (posts,), by view.
+    origin : (float, float)
+        Longitude and latitude that places are counted from. [deg]
+    """
+    posts, clips = plan.posts.reset_index(drop=True), plan.clips
+    return {
+        "id": pack_words(_tails(posts["post_id"], posts["row_id"])),
+        "row": positions(posts["row_id"], plan.rows["row_id"]),
+        "section": positions(posts["section_id"], plan.sections["section_id"]),
+        "classes": {view: pack_codes(of_view) for view, of_view in classes.items()},
+        "lon": pack_numbers(whole_degrees(posts["lon"], origin[0])),
+        "lat": pack_numbers(whole_degrees(posts["lat"], origin[1])),
+        "lines": pack_lines(POSTS, posts, POST_LINES),
+        "item": pack_words(posts["post_item"]),
+        "slopes": pack_slope_classes(posts, plan.config.work.slope_classes_pct),
+        "clips": _pack_clips(clips, posts, wire_ids, tuple(classes)),
+    }
+
+
+def pack_sections(plan: Plan, origin: Origin) -> Packed:
+    """Return the undulating sections: line on the map and card lines."""
+    sections = plan.sections
+    return {
+        "id": [str(section_id) for section_id in sections["section_id"]],
+        "row": positions(sections["row_id"], plan.rows["row_id"]),
+        "from": [str(post) for post in sections["from_post"]],
+        "to": [str(post) for post in sections["to_post"]],
+        "paths": [pack_path(line.coords, origin) for line in sections.geometry],
+        "lines": pack_lines(SECTIONS, sections, SECTION_LINES),
+    }
+
+
+def positions(ids: pd.Series, known: pd.Series) -> Packed:
+    """Return the line of `known` that each id stands in, None where it stands in none."""
+    lines = pd.Series(np.arange(len(known)), index=known.to_numpy())
+    found = ids.map(lines)
+    return pack_codes([None if pd.isna(line) else int(line) for line in found])
+
+
+def pack_lines(table: Table, frame: pd.DataFrame, lines: tuple[tuple[str, str], ...]) -> list[Packed]:
+    """Return the lines of a card, each with its label, unit, meaning and packed column."""
+    out = []
+    for label, name in lines:
+        column = _column(table, name)
+        out.append(
+            {
+                "name": name,
+                "label": label,
+                "unit": column.unit,
+                "meaning": column.meaning,
+                **_numbers(table, frame, name),
+            },
+        )
+    return out
+
+
+def _column(table: Table, name: str) -> Column:
+    """Return a column of the dictionary by its name."""
+    return next(column for column in table.columns if column.name == name)
+
+
+def _decimals(column: Column) -> int:
+    """Return how many decimals of a column a person reads."""
+    return min(column.decimals, READ_DECIMALS.get(column.unit, column.decimals))
+
+
+def _numbers(table: Table, frame: pd.DataFrame, name: str, like: pd.DataFrame | None = None) -> Packed:
+    """Return a packed column of numbers, rounded as a person reads it; `like` has the same column, much alike."""
+    before = None if like is None else like[name].astype("float64")
+    return pack_numbers(frame[name].astype("float64"), _decimals(_column(table, name)), before)
+
+
+def _end_posts(plan: Plan, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the first and the last post of each row, a line per row."""
+    ends = plan.posts[plan.posts["kind"] == "end"].sort_values("station_m", kind="stable")
+    first = ends.drop_duplicates("row_id", keep="first").set_index("row_id").reindex(rows["row_id"])
+    last = ends.drop_duplicates("row_id", keep="last").set_index("row_id").reindex(rows["row_id"])
+    return first, last
+
+
+def _wire_figures(wires: pd.DataFrame, rows: pd.DataFrame) -> Packed:
+    """Return one wire's figures, a line per row."""
+    here = wires.set_index("row_id").reindex(rows["row_id"])
+    return {
+        **{name: _numbers(WIRES, here, name) for name in WIRE_NUMBERS},
+        **{name: pack_words(here[name]) for name in WIRE_WORDS},
+    }
+
+
+def _tightest_lift(lifts: pd.DataFrame, rows: pd.DataFrame) -> Packed:
+    """Return one wire's greatest tension at the first post over the positions it is lifted to, a line per row."""
+    most = lifts.groupby("row_id")[["tension_n"]].max()
+    return _numbers(LIFTS, most.reindex(rows["row_id"]), "tension_n")
+
+
+def _lift_heights(lifts: pd.DataFrame, rows: pd.DataFrame) -> Packed:
+    """Return the heights [m] that one wire is lifted to, as words such as ``1.45 1.70``, a line per row."""
+    heights = lifts.sort_values("height_m")["height_m"].map("{:.2f}".format)
+    by_row = heights.groupby(lifts["row_id"], sort=False).agg(" ".join)
+    return pack_words(by_row.reindex(rows["row_id"]))
+
+
+def _adjuster_figures(adjusters: pd.DataFrame, rows: pd.DataFrame) -> Packed:
+    """Return one wire's adjuster, a line per row: the lines of a wire are alike, and so are their adjusters."""
+    here = adjusters.set_index("row_id").reindex(rows["row_id"])
+    return {
+        "kind": pack_words(here["kind"]),
+        "end": pack_words(here["end"]),
+        "turns": pack_numbers(here["turns"].astype("float64"), 1),
+    }
+
+
+def _tails(ids: pd.Series, row_ids: pd.Series) -> list[str]:
+    """Return what each post's id adds to its row's (``+-P007``); where it does not start with it, ``=`` and the id."""
+    return [
+        f"+{post.removeprefix(row)}" if post.startswith(row) else f"={post}"
+        for post, row in zip(ids, row_ids, strict=True)
+    ]
+
+
+def _pack_clips(
+    clips: pd.DataFrame, posts: pd.DataFrame, wire_ids: Sequence[str], views: tuple[str, ...]
+) -> list[Packed]:
+    """Return the clips of each wire, a line per post; end posts have none."""
+    by_wire = [clips[clips["wire_id"] == wire].set_index("post_id").reindex(posts["post_id"]) for wire in wire_ids]
+    # Two wires of one kind pull alike at every post: most of what the second one says, the first one has said.
+    return [_clip_figures(here, before, views) for here, before in zip(by_wire, [None, *by_wire], strict=False)]
+
+
+def _clip_figures(here: pd.DataFrame, before: pd.DataFrame | None, views: tuple[str, ...]) -> Packed:
+    """Return one wire's clips; `before` has those of the wire below it."""
+    return {
+        "load": _numbers(CLIPS, here, "load_min_n", before),
+        # Percent without decimals: the error of the heights is not known any better.
+        "p": pack_numbers(
+            here["need_probability"] * 100.0, 0, None if before is None else before["need_probability"] * 100.0
+        ),
+        **{name: pack_words(here[name]) for name in CLIP_WORDS},
+        **{name: _numbers(CLIPS, here, name, before) for name in CLIP_NUMBERS},
+        "dropped": _numbers(CLIPS, here, "dropped_height_m", before),
+        "states": {
+            state: {"load": _numbers(CLIPS, here, f"load_{state}_n", before), "held": _held(here, state)}
+            for state in STATES
+            if state in views
+        },
+    }
+
+
+def _held(clips: pd.DataFrame, state: str) -> Packed:
+    """Return clip and seat in one state as one column of words, such as ``two-way under``: half the size of two."""
+    both = clips[[f"clip_{state}", f"seat_{state}"]].to_numpy(dtype=object)
+    words = [" ".join(word for word in pair if isinstance(word, str)) for pair in both]
+    return pack_words([word or None for word in words])

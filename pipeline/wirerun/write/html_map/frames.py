@@ -1,0 +1,158 @@
+"""Heights as a browser can lie them under a map: on north-up grids in web Mercator, and pictures of such grids.
+
+A browser stretches an image evenly in web Mercator, so heights are warped there first. Grids that overlap share one
+frame, so that no seam and no double line shows.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from affine import Affine
+from numpy.typing import NDArray
+from pyproj import Transformer
+from rasterio.crs import CRS
+from rasterio.io import MemoryFile
+from rasterio.transform import array_bounds
+from rasterio.warp import Resampling, calculate_default_transform, reproject, transform_bounds
+from scipy.ndimage import distance_transform_edt, gaussian_filter
+from shapely import box, unary_union
+
+from wirerun.records import Grid
+
+FloatArray = NDArray[np.float64]
+Bounds = tuple[float, float, float, float]
+
+MERCATOR: Final = "EPSG:3857"
+MOST_PIXELS: Final = 1_000_000  # of all images together: what keeps the page under 2 MB
+MOST_ON_A_SIDE: Final = 1_200
+EARTH_RADIUS_M: Final = 6_378_137.0  # of the sphere that web Mercator is drawn from
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Heights [m] in web Mercator, north up, NaN where there is none; `pixel_m` is a pixel's side on the ground."""
+
+    heights: FloatArray
+    transform: Affine
+    pixel_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture of the ground: PNG, and its edges as (south, west, north, east) in degrees."""
+
+    png: bytes
+    edges: Bounds
+
+
+def make_frames(grids: tuple[Grid, ...]) -> list[Frame]:
+    """Heights of all grids in as few frames as have no overlap, all with one pixel size."""
+    some = [grid for grid in grids if grid.valid.any()]
+    if not some:
+        return []
+    places = [_place(grid) for grid in some]
+    regions = _regions([edges for edges, _ in places])
+    sides = np.array([(east - west, north - south) for west, south, east, north in regions])
+    pixel = max(
+        min(cell for _, cell in places),
+        float(sides.prod(axis=1).sum() / MOST_PIXELS) ** 0.5,
+        float(sides.max()) / MOST_ON_A_SIDE,
+    )
+    frames = [
+        _warp(
+            [grid for grid, (edges, _) in zip(some, places, strict=True) if box(*edges).intersects(box(*region))],
+            region,
+            pixel,
+        )
+        for region in regions
+    ]
+    return [frame for frame in frames if np.isfinite(frame.heights).any()]
+
+
+def _place(grid: Grid) -> tuple[Bounds, float]:
+    """Return where a grid lies in web Mercator (west, south, east, north), and its cell size there [Mercator m]."""
+    rows, columns = grid.heights_m.shape
+    edges = transform_bounds(CRS.from_wkt(grid.crs_wkt), MERCATOR, *_edges(grid))
+    there, _, _ = calculate_default_transform(CRS.from_wkt(grid.crs_wkt), MERCATOR, columns, rows, *_edges(grid))
+    return edges, float(there.a)
+
+
+def _edges(grid: Grid) -> Bounds:
+    """Return the rectangle round a grid in its own CRS, however its rows and columns are turned."""
+    rows, columns = grid.heights_m.shape
+    corners = [grid.transform * corner for corner in ((0, 0), (columns, 0), (0, rows), (columns, rows))]
+    x, y = np.array(corners, dtype=np.float64).T
+    return float(x.min()), float(y.min()), float(x.max()), float(y.max())
+
+
+def _regions(every: list[Bounds]) -> list[Bounds]:
+    """Return rectangles that cover the given ones and do not overlap, from west to east."""
+    regions = [box(*edges) for edges in every]
+    while True:
+        joined = unary_union(regions)
+        parts = [part.envelope for part in getattr(joined, "geoms", [joined])]
+        if len(parts) == len(regions):
+            return sorted(part.bounds for part in parts)
+        regions = parts
+
+
+def _warp(grids: list[Grid], region: Bounds, pixel: float) -> Frame:
+    """Return the heights of the grids on one north-up frame; where two grids have a height, the first one's."""
+    west, south, east, north = region
+    shape = (max(2, round((north - south) / pixel)), max(2, round((east - west) / pixel)))
+    transform = Affine(pixel, 0.0, west, 0.0, -pixel, north)
+    heights = np.full(shape, np.nan)
+    for grid in grids:
+        one = np.full(shape, np.nan)
+        reproject(
+            np.where(grid.valid, grid.heights_m, np.nan).astype(np.float64),
+            one,
+            src_transform=grid.transform,
+            src_crs=CRS.from_wkt(grid.crs_wkt),
+            src_nodata=np.nan,
+            dst_transform=transform,
+            dst_crs=MERCATOR,
+            dst_nodata=np.nan,
+            resampling=Resampling.bilinear,
+        )
+        heights = np.where(np.isnan(heights), one, heights)
+    # Web Mercator's metres grow towards the poles: cosh(y / R) of them make one on the ground.
+    ground_m = pixel / float(np.cosh((north + south) / 2 / EARTH_RADIUS_M))
+    return Frame(heights, transform, ground_m)
+
+
+def smooth(frame: Frame, over_m: float) -> FloatArray:
+    """Heights averaged with a bell curve of that width [m]; empty cells stay empty and weigh nothing."""
+    known = np.isfinite(frame.heights)
+    width = max(0.7, over_m / frame.pixel_m)
+    weight = gaussian_filter(known.astype(np.float64), width)
+    total = gaussian_filter(np.where(known, frame.heights, 0.0), width)
+    return np.where(known, total / np.where(known, weight, 1.0), np.nan)
+
+
+def without_holes(heights: FloatArray) -> FloatArray:
+    """Heights with the nearest one in place of each that is missing: else an edge would look like a cliff."""
+    nearest = distance_transform_edt(np.isnan(heights), return_distances=False, return_indices=True)
+    whole: FloatArray = heights[tuple(nearest)]
+    return whole
+
+
+def picture(bands: NDArray[np.uint8], transform: Affine) -> Picture:
+    """Picture of a frame, from bands of shape (bands, rows, columns): grey or colour, the last one transparency."""
+    count, rows, columns = bands.shape
+    with MemoryFile() as memory:
+        with memory.open(
+            driver="PNG", width=columns, height=rows, count=count, dtype="uint8", transform=transform, zlevel=9
+        ) as image:
+            image.write(bands)
+        png = bytes(memory.read())
+    edges = array_bounds(rows, columns, transform)
+    west, south, east, north = to_degrees(np.array(edges).reshape(2, 2)).ravel().tolist()
+    return Picture(png, (south, west, north, east))
+
+
+def to_degrees(points: FloatArray) -> FloatArray:
+    """Longitude and latitude [deg] of web Mercator points, shape (n, 2)."""
+    lon, lat = Transformer.from_crs(MERCATOR, "EPSG:4326", always_xy=True).transform(points[:, 0], points[:, 1])
+    return np.column_stack([lon, lat])

@@ -1,5 +1,0 @@
-"""The map: one HTML file of a plan. `write_map` writes it; the rest of the package is its parts."""
-
-from pipeline.write.html_map.document import write_map
-
-__all__ = ["write_map"]

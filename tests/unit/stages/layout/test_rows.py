@@ -1,0 +1,100 @@
+"""Rows in blocks whose answer can be worked out by hand. Plane metres; the frame's origin carries the lattice."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from shapely import LineString, Point, Polygon, box
+from wirerun.errors import SettingError
+from wirerun.findings import Finding
+from wirerun.geometry.frame import Frame
+from wirerun.settings import RowSettings
+from wirerun.stages.layout.rows import lay_parallel
+
+FRAME = Frame(-7.6, 41.2, 300.0)
+
+
+def settings(**changes: float) -> RowSettings:
+    plain = {"bearing_deg": 0.0, "spacing_m": 2.0, "headland_m": 5.0, "side_margin_m": 1.0}
+    return RowSettings.model_validate({**plain, **changes})
+
+
+def lay(area: Polygon, workable: Polygon, chosen: RowSettings) -> tuple[pd.DataFrame, list[Finding]]:
+    """Rows with their ends in plane metres beside them."""
+    rows, paths, findings = lay_parallel(area, workable, FRAME, "B01", chosen)
+    ends = {"start_x_m": paths.x_m[paths.first], "start_y_m": paths.y_m[paths.first]}
+    ends |= {"end_x_m": paths.x_m[paths.last], "end_y_m": paths.y_m[paths.last]}
+    return rows.assign(**ends), findings
+
+
+def test_a_rectangle_gives_the_rows_one_can_count() -> None:
+    """20 m wide, 100 m long, rows north: offsets -8 ... 8 keep 1 m from the sides, 90 m long between headlands."""
+    block = box(-9.5, 0.0, 9.5, 100.0)
+    rows, findings = lay(block, block, settings())
+    assert rows["start_x_m"].tolist() == pytest.approx(np.arange(-8.0, 9.0, 2.0).tolist(), abs=1e-9)
+    assert rows["start_y_m"].tolist() == pytest.approx([5.0] * 9)
+    assert rows["length_m"].tolist() == pytest.approx([90.0] * 9)
+    assert findings == []
+    # 4166.7 m of row per hectare at 2.4 m: 10 000 / spacing.
+    wide = box(-500.0, 0.0, 500.0, 1000.0)
+    many, _ = lay(wide, wide, settings(spacing_m=2.4, headland_m=0.0, side_margin_m=0.0))
+    assert many["length_m"].sum() / 100.0 == pytest.approx(4166.7, abs=4.2)
+
+
+def test_rows_are_numbered_from_the_left_as_one_looks_along_the_bearing() -> None:
+    block = box(-9.5, -40.0, 9.5, 60.0)
+    north, _ = lay(block, block, settings())
+    south, _ = lay(block, block, settings(bearing_deg=180.0))
+    assert north["start_x_m"].is_monotonic_increasing
+    assert south["start_x_m"].is_monotonic_decreasing
+    # The leftmost lattice line of the block is at -8 m, four lines left of the origin's: -4 = -10 + 6, so 7.
+    assert north["row_id"].iloc[0] == "B01-R007"
+    assert north["line"].tolist() == list(range(7, 16))
+
+
+def test_an_exclusion_cuts_rows_and_the_second_piece_is_lettered() -> None:
+    block, keep_out = box(-9.5, 0.0, 9.5, 100.0), box(-0.9, 40.0, 0.9, 50.0)
+    rows, _ = lay(block, block.difference(keep_out), settings())
+    cut = rows[rows["start_x_m"].abs() < 1e-9]
+    assert cut["row_id"].tolist() == ["B01-R011", "B01-R011b"]
+    assert cut["start_y_m"].tolist() == pytest.approx([5.0, 55.0])
+    assert cut["end_y_m"].tolist() == pytest.approx([35.0, 95.0])
+    # Its neighbours pass 1.1 m from the exclusion: just outside the side margin.
+    assert rows["row_id"].is_unique
+    assert len(rows) == 10
+
+
+def test_margins_hold_everywhere_in_an_awkward_block() -> None:
+    block = Polygon([(-70, -30), (45, -50), (80, -5), (30, 0), (60, 45), (-40, 40), (-30, 5)])
+    block = block.difference(Point(0, -20).buffer(8.0))
+    rows, findings = lay(block, block, settings(bearing_deg=62.0, min_length_m=12.0))
+    lines = [LineString([(r.start_x_m, r.start_y_m), (r.end_x_m, r.end_y_m)]) for r in rows.itertuples()]
+    east, north = np.sin(np.radians(62.0)), np.cos(np.radians(62.0))
+    for line in lines:
+        # 1 mm: corners of the margin are rounded with short chords.
+        assert line.distance(block.boundary) >= 1.0 - 1e-3
+        assert block.contains(line)
+        assert line.length >= 12.0
+        for (x, y), sign in zip(line.coords, (-1.0, 1.0), strict=True):
+            ahead = LineString([(x, y), (x + sign * 4.999 * east, y + sign * 4.999 * north)])
+            assert block.contains(ahead)
+    assert [finding.code for finding in findings] == ["rows-dropped"]
+
+
+def test_no_room_for_a_row_is_a_finding() -> None:
+    block = box(-9.0, 0.0, 9.0, 15.0)
+    rows, findings = lay(block, block, settings())
+    assert rows.empty
+    assert [finding.code for finding in findings] == ["no-rows"]
+
+
+def test_an_anchor_pins_place_and_number() -> None:
+    block = box(-9.5, 0.0, 9.5, 100.0)
+    lon, lat = FRAME.to_lonlat(np.array([0.7]), np.array([50.0]))
+    anchored = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=40)
+    rows, _ = lay(block, block, anchored)
+    at = rows.set_index("row_id")["start_x_m"]
+    assert at["B01-R040"] == pytest.approx(0.7, abs=1e-6)
+    assert at["B01-R041"] == pytest.approx(2.7, abs=1e-6)
+    too_low = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=2)
+    with pytest.raises(SettingError, match=r"rows\.anchor_row.*set 5"):
+        lay(block, block, too_low)

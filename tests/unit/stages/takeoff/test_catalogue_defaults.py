@@ -1,0 +1,120 @@
+"""What the catalogue fills in: the wire, its breaking load, the adjusters, the post and its pull-out."""
+
+import datetime as dt
+from typing import Any
+
+import pandas as pd
+import pytest
+from wirerun.errors import SettingError
+from wirerun.settings import AdjusterKind, Catalogue, Config
+from wirerun.settings.catalogue import AdjusterItem, PostItem, WireItem
+from wirerun.stages.takeoff.catalogue_defaults import choose_posts, take_from_catalogue
+
+ORIGIN = {"source": "made up in this test", "date": dt.date(2026, 1, 2)}
+
+
+def wire(name: str, diameter_mm: float, price: float | None, coil_kg: float = 25.0) -> WireItem:
+    return WireItem(
+        id=name, diameter_mm=diameter_mm, grade="hard", breaking_n=6000.0, coil_kg=coil_kg, price=price, **ORIGIN
+    )
+
+
+def post(name: str, kind: str, length_m: float, price: float | None, pull_out_n: float = 900.0) -> PostItem:
+    sizes = {"depth_m": 0.6, "width_mm": 80.0, "minutes": 5.0, "pull_out_n": pull_out_n, "specific_gravity": 0.45}
+    return PostItem(id=name, kind=kind, material="timber", length_m=length_m, price=price, **sizes, **ORIGIN)
+
+
+CATALOGUE = Catalogue(
+    # By the metre the big coil is the cheaper one.
+    wire=(wire("small coil", 2.5, 40.0, 10.0), wire("big coil", 2.5, 90.0), wire("unpriced", 2.5, None)),
+    adjusters=(AdjusterItem(id="tie", most_mm=150.0, tail_m=0.3, minutes=4.0, **ORIGIN),),
+    posts=(
+        post("short", "intermediate", 2.4, 5.0),
+        post("long", "intermediate", 2.5, 6.0, 1234.0),
+        post("longer", "intermediate", 2.9, 9.0),
+        post("end", "end", 2.6, 20.0),
+    ),
+)
+
+
+def config(**changes: Any) -> Config:  # noqa: ANN401 - sections of the config
+    whole = {
+        "name": "x",
+        "block": {"boundary": "b"},
+        "elevation": {"raster": "r"},
+        "rows": {"bearing_deg": 0.0, "spacing_m": 2.4},
+        "wires": [{"id": "lower", "kind": "foliage", "height_m": 1.2}],
+    }
+    return Config.model_validate(whole | changes)
+
+
+def test_what_the_config_does_not_say_comes_from_the_catalogue() -> None:
+    filled, findings = take_from_catalogue(config(), CATALOGUE)
+    assert findings == []
+    assert (filled.wires[0].item, filled.wires[0].strength_n) == ("big coil", 6000.0)
+    assert [kind.id for kind in filled.adjusters.kinds] == ["tie"]
+    assert filled.posts.pull_out_n == 1234.0  # of the cheapest that is 1.9 m out of the ground
+
+
+def test_what_the_config_says_stays() -> None:
+    wires = [{"id": "lower", "kind": "foliage", "height_m": 1.2, "item": "small coil", "breaking_n": 5000.0}]
+    own = config(wires=wires, posts={"post_pull_out_n": 700.0}, adjusters={"kinds": [{"id": "own", "most_mm": 99.0}]})
+    filled, _ = take_from_catalogue(own, CATALOGUE)
+    assert (filled.wires[0].item, filled.wires[0].strength_n) == ("small coil", 5000.0)
+    assert filled.posts.pull_out_n == 700.0
+    assert filled.adjusters.kinds == (AdjusterKind(id="own", most_mm=99.0),)
+
+
+def test_the_folder_of_the_config_is_kept() -> None:
+    given = Config.model_validate(config().model_dump(), context={"file": "a/b.toml", "folder": "a"})
+    filled, _ = take_from_catalogue(given, CATALOGUE)
+    assert (filled.file, str(filled.folder)) == ("a/b.toml", "a")
+
+
+def test_a_wire_that_nobody_sells_is_a_finding() -> None:
+    wires = [{"id": "thin", "kind": "foliage", "height_m": 1.2, "diameter_mm": 1.8}]
+    filled, (finding,) = take_from_catalogue(config(wires=wires), CATALOGUE)
+    assert (filled.wires[0].item, filled.wires[0].breaking_n) == (None, None)
+    assert (finding.code, finding.place) == ("not-in-catalogue", "thin")
+
+
+@pytest.mark.parametrize(
+    ("changes", "place", "message"),
+    [
+        (
+            {"wires": [{"id": "w", "kind": "foliage", "height_m": 1.2, "item": "bronze"}]},
+            "wires.w.item",
+            "the catalogue has no 'bronze'; it has small coil, big coil, unpriced",
+        ),
+        (
+            {"wires": [{"id": "w", "kind": "foliage", "height_m": 1.2, "diameter_mm": 3.0, "item": "big coil"}]},
+            "wires.w.item",
+            "'big coil' is 2.5 mm thick; diameter_mm = 3",
+        ),
+        ({"posts": {"end_item": "long"}}, "posts.end_item", "the catalogue has no 'long'; it has end"),
+    ],
+)
+def test_an_item_that_is_not_there_or_does_not_fit_is_refused(
+    changes: dict[str, Any], place: str, message: str
+) -> None:
+    with pytest.raises(SettingError) as caught:
+        take_from_catalogue(config(**changes), CATALOGUE)
+    assert (caught.value.place, caught.value.message) == (place, message)
+
+
+def test_each_post_is_the_cheapest_that_is_long_enough() -> None:
+    kinds = ["end", "intermediate", "intermediate", "end"]
+    posts = pd.DataFrame({"kind": kinds, "height_out_m": [1.9, 1.9, 2.2, 1.9], "block_id": "B01"}, index=range(4))
+    made, findings = choose_posts(posts, config(), CATALOGUE)
+    assert list(made["post_item"]) == ["end", "long", "longer", "end"]
+    assert findings == []
+    made, (finding,) = choose_posts(posts.assign(height_out_m=2.3), config(), CATALOGUE)
+    assert list(made["post_item"].isna()) == [True, False, False, True]
+    assert finding.code == "not-in-catalogue"
+    assert "2 place(s) that need 2.3 m" in finding.message
+
+
+def test_a_named_post_is_taken_though_another_is_cheaper() -> None:
+    posts = pd.DataFrame({"kind": ["intermediate"], "height_out_m": [1.9], "block_id": "B01"})
+    made, _ = choose_posts(posts, config(posts={"intermediate_item": "longer"}), CATALOGUE)
+    assert list(made["post_item"]) == ["longer"]

@@ -1,0 +1,240 @@
+"""Runs of whole plans cut from coils: nothing lost, marks that add up, and an order a crew can follow."""
+
+import datetime as dt
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from wirerun import tables
+from wirerun.settings import Catalogue, CoilSettings
+from wirerun.settings.catalogue import WireItem
+from wirerun.stages.takeoff.coils import cut_coils
+
+WITHOUT_ZONE = [name for name in tables.COILS.names if name != "zone_id"]
+
+KG_PER_M = 7850.0 * np.pi * 0.00125**2
+
+
+def wire_item(name: str, coil_m: float | None) -> WireItem:
+    return WireItem(
+        id=name,
+        diameter_mm=2.5,
+        grade="high tensile",
+        breaking_n=6650.0,
+        coil_kg=25.0 if coil_m is None else KG_PER_M * coil_m,
+        coil_m=coil_m,
+        source="made up for a test",
+        date=dt.date(2025, 1, 31),
+    )
+
+
+def wire_table(lines: list[tuple[str, str, int, float, float, str | None]]) -> pd.DataFrame:
+    names = ["row_id", "wire_id", "lines", "cut_m_per_line", "tails_m_per_line", "wire_item"]
+    return pd.DataFrame(lines, columns=names).astype({"lines": "int64", "cut_m_per_line": "float64"})
+
+
+def one_wire(lengths: list[float], lines: int = 1) -> pd.DataFrame:
+    """One row per length, numbered from 1; half a metre of each length is tails."""
+    return wire_table([(f"B01-R{i + 1:03d}", "lower", lines, m - 0.5, 0.5, "thin") for i, m in enumerate(lengths)])
+
+
+def cut(wires: pd.DataFrame, coil_m: float, **settings: object) -> tuple[pd.DataFrame, dict[str, str]]:
+    catalogue = Catalogue(wire=(wire_item("thin", coil_m),))
+    coils, findings = cut_coils(wires, catalogue, CoilSettings.model_validate(settings))
+    return coils, {finding.code: finding.message for finding in findings}
+
+
+def in_mm(column: pd.Series) -> pd.Series:
+    """Lengths as the schedule prints them, in whole millimetres."""
+    return column.map(lambda metres: int(f"{metres:.3f}".replace(".", "")))
+
+
+def check_marks(coils: pd.DataFrame) -> None:
+    """Each coil starts at 0, has no gap, ends within its length, and tells its remainder; all to the millimetre."""
+    begin, end = in_mm(coils["from_m"]), in_mm(coils["to_m"])
+    last = end.groupby(coils["coil_id"]).shift(fill_value=0)
+    assert (begin == last).all()
+    assert (end > begin).all()
+    left = in_mm(coils["coil_m"]) - end.groupby(coils["coil_id"]).transform("max")
+    assert (left == in_mm(coils["remainder_m"])).all()
+    assert (left >= 0).all()
+
+
+def cut_lengths(coils: pd.DataFrame) -> pd.Series:
+    """Length of every line in millimetres, its pieces together."""
+    pieces = in_mm(coils["to_m"]) - in_mm(coils["from_m"])
+    return pieces.groupby([coils["row_id"], coils["wire_id"], coils["line"]]).sum()
+
+
+def test_a_small_plan_by_hand() -> None:
+    """Runs of 60, 50, 40 and 50 m on coils of 100 m: 60 with 40, and 50 with 50. The first row opens the first coil."""
+    coils, said = cut(one_wire([60.0, 50.0, 40.0, 50.0]), 100.0, least_remainder_m=1.0)
+    assert list(coils.columns) == WITHOUT_ZONE
+    got = list(zip(coils["coil_id"], coils["row_id"], coils["from_m"], coils["to_m"], strict=True))
+    assert got == [
+        ("C001", "B01-R001", 0.0, 60.0),
+        ("C001", "B01-R003", 60.0, 100.0),
+        ("C002", "B01-R002", 0.0, 50.0),
+        ("C002", "B01-R004", 50.0, 100.0),
+    ]
+    assert set(coils["joined"]) == set(coils["remainder_usable"]) == {"no"}
+    assert said["coils"].startswith("4 run(s), 200.000 m in all, are cut from 2 coil(s) of 100.0 m, the least")
+    assert list(said) == ["coils"]
+
+
+def test_lines_side_by_side_and_several_wires_are_all_cut() -> None:
+    """Items in catalogue order, coils numbered on; a wire without length or item is left out."""
+    wires = wire_table(
+        [
+            ("B01-R001", "fruiting", 1, 70.0, 1.0, "thick"),
+            ("B01-R001", "lower", 2, 40.0, 1.0, "thin"),
+            ("B01-R002", "fruiting", 1, np.nan, 1.0, "thick"),
+            ("B01-R002", "lower", 2, 44.0, 1.0, None),
+        ]
+    )
+    catalogue = Catalogue(wire=(wire_item("thin", 90.0), wire_item("thick", 100.0), wire_item("unused", 10.0)))
+    coils, findings = cut_coils(wires, catalogue, CoilSettings(least_remainder_m=29.0))
+    assert coils["coil_id"].tolist() == ["C001", "C001", "C002"]
+    assert coils["wire_item"].tolist() == ["thin", "thin", "thick"]
+    assert coils["line"].tolist() == [1, 2, 1]
+    assert coils["remainder_m"].tolist() == [8.0, 8.0, 29.0]
+    assert coils["remainder_usable"].tolist() == ["no", "no", "yes"]
+    assert [finding.place for finding in findings] == ["thin", "thick"]
+    tables.conform(tables.COILS, coils.assign(zone_id="B01-Z01"))
+
+
+def test_a_coil_without_a_labelled_length_is_as_long_as_its_mass_makes() -> None:
+    """25 kg of 2.5 mm wire is 648 m: NZ Wire Industries, The Press, 18 Apr 1980. Rounded down to the millimetre."""
+    coils, _ = cut_coils(one_wire([100.0]), Catalogue(wire=(wire_item("thin", None),)), CoilSettings())
+    assert coils["coil_m"].iloc[0] == pytest.approx(648.0, abs=1.0)
+    assert coils["coil_m"].iloc[0] == np.floor(1000.0 * 25.0 / KG_PER_M) / 1000.0
+
+
+def test_runs_are_rounded_up_to_the_millimetre_and_no_further() -> None:
+    """0.1 + 0.2 m is 0.300 m although the sum of the floats is a hair more; 0.3001 m is 0.301 m."""
+    wires = wire_table([("B01-R001", "lower", 1, 0.1, 0.2, "thin"), ("B01-R002", "lower", 1, 0.1001, 0.2, "thin")])
+    coils, _ = cut(wires, 100.0)
+    assert coils["to_m"].tolist() == [0.3, 0.601]
+
+
+def test_rows_are_taken_in_working_order_not_in_the_order_of_the_alphabet() -> None:
+    wires = one_wire([10.0, 10.0, 10.0, 10.0])
+    wires["row_id"] = ["B01-R1000", "B01-R999", "B01-R998b", "B01-R998"]
+    coils, _ = cut(wires, 100.0)
+    assert coils["row_id"].tolist() == ["B01-R998", "B01-R998b", "B01-R999", "B01-R1000"]
+
+
+def test_a_thousand_coils_sort_by_their_ids() -> None:
+    coils, _ = cut(one_wire([90.0] * 1001), 100.0)
+    assert coils["coil_id"].is_monotonic_increasing
+    assert coils["coil_id"].tolist()[::1000] == ["C0001", "C1001"]
+
+
+def test_without_joins_eight_pairs_of_rows_take_four_coils() -> None:
+    """180 176 171 165 158 150 141 131 m twice, coils of 648 m: 2544 m do not fit into three; five by first fit."""
+    lengths = [180.0, 176.0, 171.0, 165.0, 158.0, 150.0, 141.0, 131.0]
+    coils, said = cut(one_wire(lengths, lines=2), 648.0)
+    assert coils["coil_id"].nunique() == 4
+    assert "4 coil(s) of 648.0 m, the least possible, with 0 join(s)" in said["coils"]
+    check_marks(coils)
+
+
+def test_joins_save_a_coil_and_keep_their_order() -> None:
+    """Three runs of 60 m on coils of 100 m: three coils without joins, two with one join.
+
+    The joined line is last on one coil and first on the next.
+    """
+    whole, _ = cut(one_wire([60.0, 60.0, 60.0]), 100.0)
+    joined, said = cut(one_wire([60.0, 60.0, 60.0]), 100.0, joins=True)
+    assert (whole["coil_id"].nunique(), joined["coil_id"].nunique()) == (3, 2)
+    assert "with 1 join(s);" in said["coils"]
+    check_marks(joined)
+    both = joined[joined["joined"] == "yes"]
+    assert both["coil_id"].tolist() == ["C001", "C002"]
+    assert both["from_m"].tolist()[1] == 0.0
+    assert both["to_m"].tolist()[0] == joined.loc[joined["coil_id"] == "C001", "to_m"].max()
+    assert (both["to_m"] - both["from_m"]).min() >= 20.0
+
+
+def test_a_run_longer_than_a_coil_is_joined_from_coils_of_its_own() -> None:
+    coils, said = cut(one_wire([60.0, 250.001, 40.0]), 100.0)
+    long = coils["row_id"] == "B01-R002"
+    assert coils.loc[long, "coil_id"].nunique() == 3
+    assert not set(coils.loc[long, "coil_id"]) & set(coils.loc[~long, "coil_id"])
+    assert set(coils.loc[long, "joined"]) == {"yes"}
+    assert set(coils.loc[~long, "joined"]) == {"no"}
+    assert "1 run(s) are longer than a coil of 100.0 m, up to 250.0 m" in said["run-too-long"]
+    assert "2 join(s) from 3 coil(s) of their own" in said["run-too-long"]
+    assert cut_lengths(coils).tolist() == [60_000, 250_001, 40_000]
+    check_marks(coils)
+
+
+def test_with_joins_a_long_run_is_no_warning() -> None:
+    coils, said = cut(one_wire([60.0, 130.0]), 100.0, joins=True)
+    assert list(said) == ["coils"]
+    assert coils["coil_id"].nunique() == 2
+    check_marks(coils)
+
+
+def test_a_least_piece_longer_than_half_a_coil_stops_nothing() -> None:
+    """101 m from coils of 100 m in pieces of 90 m cannot be; half a coil is the least piece then."""
+    coils, _ = cut(one_wire([101.0]), 100.0, least_piece_m=90.0)
+    assert cut_lengths(coils).tolist() == [101_000]
+    assert (coils["to_m"] - coils["from_m"]).min() >= 50.0
+
+
+def test_no_wire_at_all_makes_an_empty_table() -> None:
+    for wires in (one_wire([]), one_wire([20.0]).assign(cut_m_per_line=np.nan)):
+        coils, said = cut(wires, 100.0)
+        assert coils.empty
+        assert said == {}
+        tables.conform(tables.COILS, coils.assign(zone_id=pd.Series(dtype="str")))
+
+
+runs = st.lists(st.integers(min_value=1_000, max_value=260_000), min_size=1, max_size=8)
+
+
+@settings(max_examples=30, deadline=None)
+@given(run_mm=runs, joins=st.booleans(), least_piece_m=st.sampled_from([0.0, 7.5, 20.0, 33.3333]))
+def test_every_line_is_cut_to_its_length_and_marks_add_up(
+    run_mm: list[int],
+    least_piece_m: float,
+    *,
+    joins: bool,
+) -> None:
+    wires = one_wire([mm / 1000.0 for mm in run_mm], lines=2)
+    coils, said = cut(wires, 100.0, joins=joins, least_piece_m=least_piece_m)
+    check_marks(coils)
+    assert cut_lengths(coils).tolist() == [mm for mm in run_mm for _ in range(2)]
+    pieces = coils.groupby(["row_id", "line"]).size()
+    joined = coils.groupby(["row_id", "line"])["joined"].first() == "yes"
+    assert (joined == (pieces > 1)).all()
+    short = (coils["to_m"] - coils["from_m"])[coils["joined"] == "yes"]
+    assert (short >= least_piece_m - 1e-9).all()
+    assert ("run-too-long" in said) == (not joins and max(run_mm) > 100_000)
+    if not joins:
+        too_long = {f"B01-R{i + 1:03d}" for i, mm in enumerate(run_mm) if mm > 100_000}
+        assert set(coils.loc[coils["joined"] == "yes", "row_id"]) == too_long
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.integers(min_value=1_000, max_value=100_000), min_size=1, max_size=12))
+def test_coils_come_in_the_order_of_their_first_rows(run_mm: list[int]) -> None:
+    coils, _ = cut(one_wire([mm / 1000.0 for mm in run_mm]), 100.0)
+    assert coils.groupby("coil_id")["row_id"].first().is_monotonic_increasing
+    assert coils.groupby("coil_id")["row_id"].apply(lambda rows: rows.is_monotonic_increasing).all()
+    assert list(coils["coil_id"].unique()) == [f"C{n + 1:03d}" for n in range(coils["coil_id"].nunique())]
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(st.integers(min_value=20, max_value=100), min_size=1, max_size=6))
+def test_no_choice_of_coils_takes_fewer(run_m: list[int]) -> None:
+    """Every way to put up to six runs on coils, counted out."""
+    coils, _ = cut(one_wire([float(m) for m in run_m]), 100.0)
+    count = len(run_m)
+    ways = np.indices((count,) * count).reshape(count, -1)
+    filled = np.stack([np.array(run_m) @ (ways == coil) for coil in range(count)])
+    possible = filled.max(axis=0) <= 100
+    assert coils["coil_id"].nunique() == (filled[:, possible] > 0).sum(axis=0).min()

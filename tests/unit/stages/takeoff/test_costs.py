@@ -1,0 +1,106 @@
+"""Costs by kind at the given prices: sums to the cent, and no gap that is not told."""
+
+from decimal import Decimal
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from wirerun import tables
+from wirerun.stages.takeoff.costs import price
+
+
+def materials(lines: list[tuple[str, str, float, float]]) -> pd.DataFrame:
+    frame = pd.DataFrame(lines, columns=["item", "kind", "unit_price", "total"])
+    return frame.astype({"unit_price": "float64", "total": "float64"})
+
+
+MIXED = materials(
+    [
+        ("hammer", "tool", np.nan, np.nan),
+        ("thin", "wire", 79.0, 158.0),
+        ("open clip, one screw", "clip", 0.17, 34.01),
+        ("closing clip", "clip", np.nan, np.nan),
+        ("hook", "clip", np.nan, np.nan),
+        ("stout", "post", 13.5, 54.02),
+        ("strainer", "adjuster", np.nan, np.nan),
+    ]
+)
+
+
+def costs(
+    lines: pd.DataFrame = MIXED,
+    hours: float = 12.5,
+    labour_per_hour: float | None = 20.0,
+    area_ha: float = 0.5,
+    row_m: float = 200.0,
+) -> pd.DataFrame:
+    made = price(lines, hours, labour_per_hour=labour_per_hour, currency="EUR", area_ha=area_ha, row_m=row_m)
+    return made.set_index("part")
+
+
+def test_a_small_order_by_hand() -> None:
+    """Posts 54.02, wire 158, clips 34.01, 12.5 h at 20: 496.03 in all."""
+    made = costs()
+    assert list(made.index) == ["post", "wire", "clip", "adjuster", "labour", "sum"]
+    assert made["total"].dropna().to_dict() == {
+        "post": 54.02,
+        "wire": 158.0,
+        "clip": 34.01,
+        "labour": 250.0,
+        "sum": 496.03,
+    }
+    assert made.loc["sum", ["per_ha", "per_row_m"]].tolist() == pytest.approx([992.06, 2.48015], rel=1e-12)
+    assert made.loc["post", ["per_ha", "per_row_m"]].tolist() == pytest.approx([108.04, 0.2701], rel=1e-12)
+    assert set(made["currency"]) == {"EUR"}
+    assert made["unpriced"].dropna().to_dict() == {
+        "clip": "closing clip; hook",
+        "adjuster": "strainer",
+        "sum": "closing clip; hook; strainer",
+    }
+
+
+def test_labour_without_a_price_is_told_not_guessed() -> None:
+    made = costs(labour_per_hour=None)
+    assert np.isnan(made.loc["labour", "total"])
+    assert made.loc["labour", "unpriced"] == "12.50 h of labour"
+    assert made.loc["sum", "total"] == 246.03
+    assert made.loc["sum", "unpriced"].endswith("12.50 h of labour")
+
+
+def test_nothing_priced_has_no_sum() -> None:
+    made = costs(MIXED[MIXED["item"] == "strainer"], labour_per_hour=None)
+    assert made["total"].isna().all()
+    assert made[["per_ha", "per_row_m"]].isna().all(axis=None)
+
+
+def test_a_priced_tool_is_a_cost() -> None:
+    made = costs(materials([("reel", "tool", 30.0, 30.0), ("hammer", "tool", np.nan, np.nan)]))
+    assert made.loc["tool", "total"] == 30.0
+    assert made["unpriced"].isna().all()
+
+
+def test_a_plan_without_rows_has_no_cost_per_metre() -> None:
+    made = costs(tables.empty(tables.MATERIALS), hours=0.0, row_m=0.0)
+    assert made["total"].to_dict() == {"labour": 0.0, "sum": 0.0}
+    assert made["per_row_m"].isna().all()
+
+
+cents = st.lists(
+    st.tuples(st.sampled_from(tables.MATERIAL_KINDS), st.one_of(st.none(), st.integers(0, 10**9))), max_size=30
+)
+
+
+@given(cents, st.floats(0.0, 1e4), st.floats(0.0, 1e3))
+def test_lines_add_up_as_printed(bought: list[tuple[str, int | None]], hours: float, labour_per_hour: float) -> None:
+    """Python's decimals are the second opinion."""
+    euros = [np.nan if total is None else total / 100.0 for _, total in bought]
+    lines = [(f"item {n}", kind, euro, euro) for n, ((kind, _), euro) in enumerate(zip(bought, euros, strict=True))]
+    made = costs(materials(lines), hours, labour_per_hour)
+    printed = {part: Decimal(f"{total:.2f}") for part, total in made["total"].dropna().items()}
+    whole = printed.pop("sum")
+    assert whole == sum(printed.values())
+    labour = printed.pop("labour")
+    assert float(labour) == pytest.approx(hours * labour_per_hour, abs=0.00501)
+    assert sum(printed.values()) == Decimal(sum(total or 0 for _, total in bought)) / 100

@@ -1,0 +1,178 @@
+"""The programme of a small plan by hand, and of the sample estate: hours, quantities and loads all found again."""
+
+import datetime as dt
+import re
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from wirerun import load_config, plan_block
+from wirerun.ids import working_order
+from wirerun.records import Plan
+from wirerun.settings import Catalogue, WorkSettings
+from wirerun.settings.catalogue import PostItem, WireEndItem
+from wirerun.stages.takeoff.coils import cut_coils
+from wirerun.stages.takeoff.materials import Planned, list_materials
+from wirerun.stages.work.labour import row_work
+from wirerun.stages.work.programme import list_tasks
+from wirerun.stages.work.zones import draw_zones
+
+SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
+POST_SIZES = {
+    "material": "steel",
+    "length_m": 2.5,
+    "depth_m": 0.6,
+    "width_mm": 80.0,
+    "pull_out_n": 900.0,
+    "minutes": 1.0,
+}
+CATALOGUE = Catalogue(
+    posts=(
+        PostItem.model_validate({"id": "end post", "kind": "end", **POST_SIZES, **SOURCED}),
+        PostItem.model_validate({"id": "line post", "kind": "intermediate", **POST_SIZES, **SOURCED}),
+    ),
+    wire_ends=(
+        WireEndItem.model_validate({"id": "staple", "use": "end staple", "pieces": 1, **SOURCED}),
+        WireEndItem.model_validate({"id": "sleeve", "use": "tie-off", "pieces": 1, **SOURCED}),
+    ),
+)
+WORK = WorkSettings(people=4, day_hours=8.0)
+ZONE_OF_ROW = pd.Series({"B01-R001": "B01-Z01", "B01-R002": "B01-Z01", "B01-R003": "B01-Z02"})
+ROW_WORK = pd.DataFrame(
+    [
+        ("B01-R001", 1, "set end posts", 2.0, "post", 1.0, 1, "driver"),
+        ("B01-R001", 3, "end staples", 4.0, "wire end", 0.5, 1, "hammer, pliers"),
+        ("B01-R001", 4, "run out", 100.5, "m", 1.5, 2, "reel"),
+        ("B01-R002", 1, "set end posts", 2.0, "post", 2.0, 1, "auger, driver"),
+        ("B01-R002", 4, "run out", 200.0, "m", 2.5, 2, "reel"),
+        ("B01-R002", 8, "clips and staples", 12.0, "piece", 0.25, 1, ""),
+        ("B01-R003", 4, "run out", 300.0, "m", 3.0, 2, "reel"),
+        ("B01-R003", 8, "clips and staples", 6.0, "piece", 0.75, 1, "hammer"),
+    ],
+    columns=["row_id", "step", "task", "quantity", "unit", "hours", "people", "tools"],
+)
+ZONE_MATERIALS = pd.DataFrame(
+    [
+        ("B01-Z01", "end post", "post", 4.0, "piece"),
+        ("B01-Z01", "hammer", "tool", 1.0, "piece"),
+        ("B01-Z01", "open clip", "clip", 12.0, "piece"),
+        ("B01-Z01", "staple", "staple", 8.0, "piece"),
+        ("B01-Z01", "thin wire", "wire", 250.5, "m"),
+        ("B01-Z01", "5 mm wire, not in the catalogue", "wire", 50.0, "m"),
+        ("B01-Z02", "staple", "staple", 6.0, "piece"),
+        ("B01-Z02", "thin wire", "wire", 300.0, "m"),
+    ],
+    columns=["zone_id", "item", "kind", "quantity", "unit"],
+)
+COILS = pd.DataFrame(
+    [
+        ("C001", "thin wire", "B01-R001", 0.0, 100.5),
+        ("C001", "thin wire", "B01-R003", 100.5, 250.5),
+        ("C001", "thin wire", "B01-R003", 250.5, 300.0),
+        ("C002", "thin wire", "B01-R002", 0.0, 150.0),
+        ("C003", "thin wire", "B01-R003", 0.0, 100.5),
+    ],
+    columns=["coil_id", "wire_item", "row_id", "from_m", "to_m"],
+)
+
+
+def test_two_zones_by_hand() -> None:
+    """The staple serves at the wire's end and as a clip: it is loaded for the first of the tasks that the zone has."""
+    got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, COILS, WORK, CATALOGUE)
+    wire = "50.0 m of 5 mm wire, not in the catalogue"
+    expected = [
+        ("B01-Z01", 1, "set end posts", 4.0, "post", 3.0, 1, 3.0 / 32.0, "4 x end post", "driver, auger"),
+        ("B01-Z01", 2, "end staples", 4.0, "wire end", 0.5, 1, 0.5 / 32.0, "8 x staple", "hammer, pliers"),
+        ("B01-Z01", 3, "run out", 300.5, "m", 4.0, 2, 4.0 / 32.0, f"thin wire: coils C001, C002; {wire}", "reel"),
+        ("B01-Z01", 4, "clips and staples", 12.0, "piece", 0.25, 1, 0.25 / 32.0, "12 x open clip", None),
+        (
+            "B01-Z02",
+            1,
+            "run out",
+            300.0,
+            "m",
+            3.0,
+            2,
+            3.0 / 32.0,
+            "thin wire: coils C001 from mark 100.50 m, C003",
+            "reel",
+        ),
+        ("B01-Z02", 2, "clips and staples", 6.0, "piece", 0.75, 1, 0.75 / 32.0, "6 x staple", "hammer"),
+    ]
+    assert got.astype(object).where(got.notna(), None).to_numpy().tolist() == [list(line) for line in expected]
+
+
+def test_nothing_to_load_and_nothing_to_do() -> None:
+    got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue())
+    assert got["materials"].isna().all()
+    assert len(got) == 6
+    assert list_tasks(ROW_WORK[:0], ZONE_OF_ROW[:0], ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue()).empty
+
+
+@pytest.fixture(scope="module")
+def estate() -> tuple[Plan, dict[str, pd.DataFrame]]:
+    """Return the sample estate's plan, and its work, zones, coils, materials and programme."""
+    plan = plan_block(load_config(str(Path(__file__).parents[3] / "configs" / "encosta_nova.toml")))
+    settings = plan.config.work
+    rows = pd.DataFrame(plan.rows.drop(columns="geometry")).iloc[working_order(plan.rows["row_id"])]
+    rows = rows.reset_index(drop=True)
+    coils, _ = cut_coils(plan.wires, plan.catalogue, plan.config.coils)
+    parts = (plan.posts, plan.clips, plan.wires, plan.adjusters, coils)
+    work, _ = row_work(rows, *parts, plan.catalogue, settings)
+    hours = work.groupby("row_id")["hours"].sum().reindex(rows["row_id"]).to_numpy()
+    zone, zones, _ = draw_zones(rows, hours, settings)
+    rows = rows.assign(zone_id=zone)
+    _, materials, _ = list_materials(Planned(rows, *parts), plan.config, plan.catalogue)
+    programme = list_tasks(work, rows.set_index("row_id")["zone_id"], materials, coils, settings, plan.catalogue)
+    return plan, {"rows": rows, "work": work, "zones": zones, "coils": coils, "materials": materials, "got": programme}
+
+
+def test_estate_keeps_hours_and_quantities(estate: tuple[Plan, dict[str, pd.DataFrame]]) -> None:
+    plan, made = estate
+    got, zones = made["got"], made["zones"].set_index("zone_id")
+    assert got.groupby("zone_id")["hours"].sum().to_numpy() == pytest.approx(zones["hours"].sort_index(), rel=1e-12)
+    assert got.groupby("zone_id")["days"].sum().to_numpy() == pytest.approx(zones["days"].sort_index(), rel=1e-12)
+    assert (got.groupby("zone_id")["step"].agg(list).map(lambda steps: steps == list(range(1, len(steps) + 1)))).all()
+    quantity = got.groupby("task")["quantity"].sum()
+    posts = plan.posts["kind"].value_counts()
+    lines = int(plan.wires["lines"].sum())
+    fitted = int(plan.adjusters["kind"].notna().sum())
+    assert quantity["set end posts"] == posts["end"] == 2 * len(plan.rows)
+    assert quantity["set posts"] == posts["intermediate"]
+    assert quantity["end staples"] == 2 * lines
+    assert quantity["tie off"] == 2 * lines - fitted
+    assert quantity["tension"] == lines
+    assert quantity["run out"] == pytest.approx(plan.wires["run_out_m"].sum())
+    assert quantity["clips and staples"] == plan.clips["pieces"].sum()
+    assert quantity["adjusters"] == fitted
+    assert quantity["check"] == len(plan.rows)
+
+
+def test_estate_loads_every_piece_and_every_coil_once(estate: tuple[Plan, dict[str, pd.DataFrame]]) -> None:
+    """Read the texts back: pieces by zone and item are those of the zones' materials, coils those with cuts there."""
+    plan, made = estate
+    loads = made["got"].dropna(subset="materials")
+    found: dict[tuple[str, str], float] = {}
+    coils: set[tuple[str, str, float]] = set()
+    for zone, text in zip(loads["zone_id"], loads["materials"], strict=True):
+        for words in text.split("; "):
+            wire = re.fullmatch(r".+: coils? (.+)", words)
+            if wire:
+                names = [re.fullmatch(r"(C\d+)(?: from mark (\d+\.\d\d) m)?", name) for name in wire[1].split(", ")]
+                coils |= {(zone, name[1], float(name[2] or 0.0)) for name in names if name}
+                continue
+            many, item = words.split(" x ", 1)
+            assert (zone, item) not in found
+            found[zone, item] = float(many)
+    pieces = made["materials"][~made["materials"]["kind"].isin(["tool", "wire"])]
+    assert found == pieces.set_index(["zone_id", "item"])["quantity"].to_dict()
+
+    zone_of = dict(zip(made["rows"]["row_id"], made["rows"]["zone_id"], strict=True))
+    first: dict[tuple[str, str], float] = {}
+    for coil, row, mark in made["coils"][["coil_id", "row_id", "from_m"]].itertuples(index=False):
+        key = (zone_of[row], coil)
+        first[key] = min(first.get(key, np.inf), mark)
+    assert coils == {(zone, coil, round(mark, 2)) for (zone, coil), mark in first.items()}
+    assert any(mark > 0.0 for _, _, mark in coils)
+    assert {post.id for post in plan.catalogue.posts} & {item for _, item in found}
