@@ -41,6 +41,10 @@ class SettingError(WirerunError):
         self.place, self.message = place, message
 
 
+class ModelError(WirerunError):
+    """A value between the chapters does not keep what it promises."""
+
+
 class TableError(WirerunError):
     """A stage handed over a table that does not match the column dictionary."""
 

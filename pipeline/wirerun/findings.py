@@ -83,6 +83,18 @@ class Finding:
         return CODES[self.code][0]
 
 
+class Findings(list[Finding]):
+    """What the stages of one block noticed, in the order in which they noticed it."""
+
+    def __init__(self, place: str = "") -> None:
+        super().__init__()
+        self.place = place
+
+    def note(self, code: str, message: str, place: str | None = None) -> None:
+        """Keep a finding; it concerns the block unless another place is named."""
+        self.append(Finding(code, self.place if place is None else place, message))
+
+
 def name_some(ids: Iterable[str], most: int = 6) -> str:
     """Return the first few ids in words: ``"B01-R001, B01-R002 and 7 more"``."""
     every = list(ids)

@@ -4,9 +4,8 @@ import string
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-IntArray = NDArray[np.int64]
+from wirerun.arrays import IntArray, TextArray
 
 
 def row_ids(block_id: str, number: IntArray) -> list[str]:
@@ -15,24 +14,24 @@ def row_ids(block_id: str, number: IntArray) -> list[str]:
     return [f"{block_id}-R{n:03d}{_letter(p)}" for n, p in zip(number, piece, strict=True)]
 
 
-def post_ids(row_id: NDArray[np.object_], row: IntArray) -> list[str]:
+def post_ids(row_id: TextArray, row: IntArray) -> list[str]:
     """Ids of posts ordered along their rows; `row_id` has one entry a row, `row` the row of each post."""
     number = pd.Series(row).groupby(row).cumcount() + 1
     return [f"{r}-P{n:03d}" for r, n in zip(row_id[row], number, strict=True)]
 
 
-def span_ids(from_post: pd.Series) -> NDArray[np.object_]:
+def span_ids(from_post: TextArray) -> TextArray:
     """Ids of spans from the id of the post at their start: span 6 runs from post 6 to post 7."""
-    return np.asarray(from_post.str.replace(r"-P(\d+)$", r"-S\1", regex=True), dtype=object)
+    return np.array(["-S".join(post.rsplit("-P", 1)) for post in from_post], dtype=object)
 
 
-def section_ids(row_id: NDArray[np.object_]) -> NDArray[np.object_]:
+def section_ids(row_id: TextArray) -> TextArray:
     """Ids of sections ordered along their rows, from the row of each."""
     number = pd.Series(row_id).groupby(row_id).cumcount() + 1
     return np.array([f"{r}-U{n:02d}" for r, n in zip(row_id, number, strict=True)], dtype=object)
 
 
-def working_order(row_id: pd.Series) -> NDArray[np.int64]:
+def working_order(row_id: pd.Series) -> IntArray:
     """Positions that sort rows by block, number and piece, shape (rows,): R999 before R1000, R012 before R012b."""
     parts = row_id.str.extract(r"^(.*)-R(\d+)([a-z]?\d*)$")
     order = pd.DataFrame({"block": parts[0], "number": parts[1].astype("int64"), "piece": parts[2].str.zfill(6)})

@@ -11,9 +11,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from wirerun.geometry.frame import FloatArray
+from wirerun.arrays import FloatArray, IntArray
 
-IntArray = NDArray[np.int64]
 ShapeArray = NDArray[np.object_]
 
 # All in metres, all choice. Where lines of two groups come closer than this, the place is the first group's.

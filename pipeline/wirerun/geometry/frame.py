@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS, Geod, Transformer
 
-FloatArray = NDArray[np.float64]
+from wirerun.geometry.places import LonLat, PlaneXY
 
 _ELLIPSOID: Final = Geod(ellps="WGS84")
 
@@ -90,22 +90,22 @@ class Frame:
     def _from_lonlat(self) -> Transformer:
         return Transformer.from_crs("OGC:CRS84", self.crs, always_xy=True)
 
-    def to_plane(self, lon: FloatArray, lat: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """East and north of WGS 84 positions [m], any shape."""
-        x_m, y_m = self._from_lonlat.transform(lon, lat)
-        return x_m, y_m
+    def to_plane(self, places: LonLat) -> PlaneXY:
+        """Places of the globe in the frame, any shape."""
+        x_m, y_m = self._from_lonlat.transform(places.lon, places.lat)
+        return PlaneXY(np.asarray(x_m), np.asarray(y_m))
 
-    def to_lonlat(self, x_m: FloatArray, y_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Longitude and latitude of plane positions [deg], any shape."""
-        lon, lat = self._from_lonlat.transform(x_m, y_m, direction="INVERSE")
-        return lon, lat
+    def to_lonlat(self, places: PlaneXY) -> LonLat:
+        """Places of the frame on the globe, any shape."""
+        lon, lat = self._from_lonlat.transform(places.x_m, places.y_m, direction="INVERSE")
+        return LonLat(np.asarray(lon), np.asarray(lat))
 
     def flatten(self, shape: shapely.Geometry) -> shapely.Geometry:
         """Shape in plane metres, from one in longitude and latitude."""
-        return shapely.transform(shape, lambda xy: np.column_stack(self.to_plane(xy[:, 0], xy[:, 1])))
+        return shapely.transform(shape, lambda lonlat: self.to_plane(LonLat.of(lonlat)).stacked())
 
     def unflatten(self, shapes: NDArray[np.object_]) -> NDArray[np.object_]:
         """Shapes in longitude and latitude, from plane ones."""
         return np.asarray(
-            shapely.transform(shapes, lambda xy: np.column_stack(self.to_lonlat(xy[:, 0], xy[:, 1]))), dtype=object
+            shapely.transform(shapes, lambda xy: self.to_lonlat(PlaneXY.of(xy)).stacked()), dtype=object
         )

@@ -12,7 +12,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from wirerun.geometry.frame import FloatArray, direction
+from wirerun.arrays import FloatArray
+from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import Pieces, shorten, to_row_axes
 
 # Choices. Lines closer than this all along are one line drawn twice; ends may overlap by as much and still be joined.

@@ -16,10 +16,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from wirerun.geometry.frame import FloatArray
+from wirerun.arrays import FloatArray, IntArray
 from wirerun.geometry.nearer import FLAT_M, blocked_on_arc, blocked_on_line, least_for_arcs, least_for_lines
-
-IntArray = NDArray[np.int64]
 
 # A bend of the curve from this on is a kink that a person should know of; less is how the line was drawn. *Choice*.
 KINK_DEG: Final = 10.0

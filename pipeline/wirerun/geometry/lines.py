@@ -8,11 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
-from wirerun.geometry.frame import FloatArray, direction
-
-IntArray = NDArray[np.int64]
+from wirerun.arrays import FloatArray, IntArray
+from wirerun.geometry.frame import direction
 
 
 def to_row_axes(x_m: FloatArray, y_m: FloatArray, bearing_deg: float) -> tuple[FloatArray, FloatArray]:

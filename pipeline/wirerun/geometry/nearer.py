@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from wirerun.geometry.frame import FloatArray
+from wirerun.arrays import FloatArray
 
 # Parts of the line this little above an element's tangent are taken to lie on it: rounding, not ground. [m]
 FLAT_M: Final = 1e-9

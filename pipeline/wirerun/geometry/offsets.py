@@ -14,9 +14,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from wirerun.geometry.frame import FloatArray
+from wirerun.arrays import FloatArray, IntArray
 from wirerun.geometry.level import Side
-from wirerun.geometry.lines import IntArray, Pieces, shorten
+from wirerun.geometry.lines import Pieces, shorten
 
 # The direction in which the guide is carried on is taken over this length, so that a slip of the pen in the last
 # vertex does not turn it. *Choice*. [m]

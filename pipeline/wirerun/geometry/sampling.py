@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 
-from wirerun.geometry.frame import FloatArray, Frame
+from wirerun.arrays import FloatArray
+from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import PlaneXY
 from wirerun.records import Grid
 
 # Cells this far outside the outermost cell centres are rounding, not a place without data.
@@ -79,23 +81,23 @@ class Ground:
         self._to_raster = Transformer.from_crs(frame.crs, CRS.from_wkt(grid.crs_wkt), always_xy=True)
         self._offsets = _smoothing_offsets(smoothing_m, self._cell_m())
 
-    def height(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
-        """Ground height at plane positions, NaN where there is none [m], same shape as given."""
-        east, north = self._to_raster.transform(x_m, y_m)
+    def height(self, places: PlaneXY) -> FloatArray:
+        """Ground height at places, NaN where there is none [m], same shape as given."""
+        east, north = self._to_raster.transform(places.x_m, places.y_m)
         column, row = ~self._grid.transform * (np.asarray(east), np.asarray(north))
         return bilinear(self._grid, column, row)
 
     def height_along(
-        self, x_m: FloatArray, y_m: FloatArray, heading: tuple[FloatArray | float, FloatArray | float]
+        self, places: PlaneXY, heading: tuple[FloatArray | float, FloatArray | float]
     ) -> FloatArray:
         """Ground height averaged along a row of the given heading (east, north), as a post feels it [m], same shape.
 
         NaN where any part of the average has no height: a mean over what is left would lean to one side.
         """
         east, north = (np.asarray(part)[..., None] for part in heading)
-        x = np.asarray(x_m)[..., None] + self._offsets * east
-        y = np.asarray(y_m)[..., None] + self._offsets * north
-        return np.asarray(self.height(x, y).mean(axis=-1))
+        x = places.x_m[..., None] + self._offsets * east
+        y = places.y_m[..., None] + self._offsets * north
+        return np.asarray(self.height(PlaneXY(x, y)).mean(axis=-1))
 
     def _cell_m(self) -> float:
         """Size of a cell on the ground at the block's middle, the smaller side [m]."""

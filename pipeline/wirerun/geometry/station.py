@@ -7,9 +7,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from wirerun.geometry.frame import FloatArray
-
-IntArray = NDArray[np.int64]
+from wirerun.arrays import FloatArray, IntArray
+from wirerun.geometry.places import PlaneXY
 
 
 def first_and_last(row: IntArray) -> tuple[IntArray, IntArray]:
@@ -75,10 +74,15 @@ class Paths:
     def _on_axis(self, path: IntArray, station_m: FloatArray) -> FloatArray:
         return np.asarray(path * self._lap + np.clip(station_m, 0.0, self.length_m[path]))
 
-    def place(self, path: IntArray, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """East and north of places along the lines [m], shape of `path` and `station_m` broadcast."""
+    @property
+    def vertices(self) -> PlaneXY:
+        """Where the vertices lie, shape (vertices,)."""
+        return PlaneXY(self.x_m, self.y_m)
+
+    def place(self, path: IntArray, station_m: FloatArray) -> PlaneXY:
+        """Places along the lines, shape of `path` and `station_m` broadcast."""
         at, axis = self._on_axis(path, station_m), self.path * self._lap + self.station_m
-        return np.asarray(np.interp(at, axis, self.x_m)), np.asarray(np.interp(at, axis, self.y_m))
+        return PlaneXY(np.asarray(np.interp(at, axis, self.x_m)), np.asarray(np.interp(at, axis, self.y_m)))
 
     def heading(self, path: IntArray, station_m: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Unit vector (east, north) along the line at places; at a bend that of the piece ahead."""

@@ -6,12 +6,8 @@ All coordinates have the order easting, northing or longitude, latitude.
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
-
-FloatArray = NDArray[np.float64]
 
 WGS84: Final = CRS.from_epsg(4326)
 _WORST_ACCURACY_M: Final = 0.5  # choice: half a cell of a coarse drone raster, well below a row's spacing

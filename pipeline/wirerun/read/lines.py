@@ -10,12 +10,12 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from fiona.errors import FionaError, UnsupportedGeometryTypeError
-from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 from shapely.errors import ShapelyError
 from shapely.geometry import shape
 
+from wirerun.arrays import FloatArray
 from wirerun.errors import Faults
 from wirerun.read.crs import to_lonlat
 from wirerun.read.plain_file import plain_file
@@ -31,8 +31,6 @@ from wirerun.read.vector import (
     promised,
     why_closed,
 )
-
-FloatArray = NDArray[np.float64]
 
 _LINES: Final = ("LineString", "MultiLineString")
 

@@ -10,18 +10,16 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
+from wirerun.arrays import FloatArray
 from wirerun.errors import Faults
 from wirerun.read.crs import WGS84, horizontal_crs, to_lonlat
 from wirerun.read.height_unit import METRES, Unit
 from wirerun.read.lines import read_shapes
 from wirerun.read.plain_file import plain_file
 from wirerun.read.vector import VectorFile, feature_place
-
-FloatArray = NDArray[np.float64]
 
 _POINTS: Final = ("Point", "MultiPoint")
 

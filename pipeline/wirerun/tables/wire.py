@@ -1,22 +1,40 @@
 """Tables of the wires and what holds them: clips, wires, lifts, adjusters, the tension check."""
 
-from typing import Final
+from typing import Final, NamedTuple
 
+from wirerun.state import State
 from wirerun.tables.column import Column, Table, count, metres, millimetres, newtons, text
 from wirerun.tables.layout import ROW_ID, WIRE_ID
 
-STATES: Final = ("tight", "cold", "hot", "lifted")
 CLIP_KINDS: Final = ("one-way", "two-way", "staple")
 SEATS: Final = ("over", "under")
 STRAIN_FROM: Final = ("one end", "both ends", "middle")
 
 
-def _of_state(state: str, when: str) -> tuple[Column, ...]:
+class StateColumns(NamedTuple):
+    """Names of the columns that `CLIPS` has for one state of the wire."""
+
+    load: str
+    clip: str
+    seat: str
+
+
+#: Columns of each state in which clips hold the wire.
+OF_STATE: Final = {
+    State.TIGHT: StateColumns("load_tight_n", "clip_tight", "seat_tight"),
+    State.COLD: StateColumns("load_cold_n", "clip_cold", "seat_cold"),
+    State.HOT: StateColumns("load_hot_n", "clip_hot", "seat_hot"),
+    State.LIFTED: StateColumns("load_lifted_n", "clip_lifted", "seat_lifted"),
+}
+
+
+def _of_state(state: State, when: str) -> tuple[Column, ...]:
     """Load, clip and seat in one state of the wire."""
+    names = OF_STATE[state]
     return (
-        newtons(f"load_{state}_n", f"Load on the clip {when}: positive bears down, negative pulls up."),
-        text(f"clip_{state}", f"Clip that the load {when} alone would ask for.", empty=True, choices=CLIP_KINDS),
-        text(f"seat_{state}", f"Side on which the wire sits {when}.", empty=True, choices=SEATS),
+        newtons(names.load, f"Load on the clip {when}: positive bears down, negative pulls up."),
+        text(names.clip, f"Clip that the load {when} alone would ask for.", empty=True, choices=CLIP_KINDS),
+        text(names.seat, f"Side on which the wire sits {when}.", empty=True, choices=SEATS),
     )
 
 
@@ -51,10 +69,10 @@ CLIPS: Final = Table(
             empty=True,
             choices=SEATS,
         ),
-        *_of_state("tight", "when strung"),
-        *_of_state("cold", "on the coldest day"),
-        *_of_state("hot", "on the hottest day"),
-        *_of_state("lifted", "in the lift position that pulls up most"),
+        *_of_state(State.TIGHT, "when strung"),
+        *_of_state(State.COLD, "on the coldest day"),
+        *_of_state(State.HOT, "on the hottest day"),
+        *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
         newtons("load_side_n", "Sideways load in a curved row, in the tightest state; 0 in a straight one."),
         count("positions", "Clip positions of this wire on the post."),

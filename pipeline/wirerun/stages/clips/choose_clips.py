@@ -1,17 +1,25 @@
 """What holds each wire on each post: one-way clip, two-way clip or staple, and on which side the wire sits."""
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
-from wirerun.findings import Finding, name_some
-from wirerun.settings import UndulationSettings, WireSettings
-from wirerun.tables import STATES
+from wirerun.arrays import BoolArray, FloatArray, TextArray
+from wirerun.findings import Findings, name_some
+from wirerun.model.clips import Clips, Need, Sections
+from wirerun.model.layout import Posts
+from wirerun.state import IN_CLIPS, State
+from wirerun.model.wires import WireStates
+from wirerun.rules.clip_need import REASONS, ClipNeed, PostNeed
+from wirerun.settings import UndulationSettings
 
 
 def choose_clips(
-    posts: pd.DataFrame, loads: pd.DataFrame, wires: tuple[WireSettings, ...], undulation: UndulationSettings
-) -> tuple[pd.DataFrame, list[Finding]]:
+    posts: Posts,
+    states: WireStates,
+    need: Need,
+    sections: Sections,
+    stapled: BoolArray,
+    undulation: UndulationSettings,
+) -> Clips:
     """Clip and seat of every intermediate post and wire.
 
     Every post inside an undulating section gets two-way clips on all its clipped wires: a crew does not change clips
@@ -20,60 +28,93 @@ def choose_clips(
 
     Parameters
     ----------
-    posts : DataFrame
-        post_id, block_id, section_id.
-    loads : DataFrame
-        post_id, row_id, wire_id, post, load_min_n, load_max_n, need_probability, certainty, and for each state
-        load_<state>_n and probability_<state>; load_side_n.
-    wires : tuple of WireSettings
-        How each wire is held.
+    posts : Posts
+        The post axis.
+    states : WireStates
+        Loads, state by state.
+    need : Need
+        Loads of all states, and how sure the need is.
+    sections : Sections
+        Where two-way clips are planned.
+    stapled : [wire]
+        Which wires are held by staples.
+    undulation : UndulationSettings
+        From which probability on a two-way clip is asked for, and from which pull to the side.
+    """
+    staple, held = stapled[:, None], ~posts.is_end
+    two_way = (sections.at_posts(len(posts)) >= 0) | (need.side_n > undulation.hold_side_n)
+    kind = _kind(staple, two_way, need.least_n, held)
+    return Clips(
+        kind,
+        _seat(need.least_n, kind),
+        _kind(staple[..., None], need.probability >= undulation.planned_from, states.load_n, held[:, None]),
+        _seat(states.load_n, kind[..., None]),
+    )
+
+
+def what_posts_ask(
+    posts: Posts, need: Need, clips: Clips, undulation: UndulationSettings, notes: Findings
+) -> PostNeed:
+    """What each post asks for over all its wires, and why: the class by which it is drawn, set out and looked at.
+
+    Parameters
+    ----------
+    posts : Posts
+        The post axis.
+    need, clips
+        What was found and chosen.
     undulation : UndulationSettings
         From which probability on a two-way clip is asked for.
-
-    Returns
-    -------
-    clips : DataFrame
-        `loads` with clip and seat, in the worst state and in each.
-    findings : list of Finding
-        Posts to look at on site.
+    notes : Findings
+        Hears of posts to look at on site.
     """
-    stapled = (loads["wire_id"].map({wire.id: wire.holder for wire in wires}) == "staple").to_numpy()
-    in_section = posts["section_id"].notna().to_numpy()[loads["post"].to_numpy()]
-    pulled_aside = (loads["load_side_n"] > undulation.hold_side_n).to_numpy()
-    clip = _kind(stapled, in_section | pulled_aside, loads["load_min_n"])
-    clips = loads.assign(clip=clip, seat=_seat(loads["load_min_n"], clip))
-    for state in STATES:
-        load = loads[f"load_{state}_n"]
-        wanted = (loads[f"probability_{state}"] >= undulation.planned_from).to_numpy()
-        clips[f"clip_{state}"] = _kind(stapled, wanted, load)
-        clips[f"seat_{state}"] = _seat(load, clip)
-    doubtful = clips[(clips["certainty"].isin(["likely", "possible"])) & (clips["clip"] == "one-way")]
-    return clips, _look_on_site(str(posts["block_id"].iloc[0]), doubtful["post_id"].unique(), undulation)
-
-
-def _kind(stapled: NDArray[np.bool_], two_way: NDArray[np.bool_], load: pd.Series) -> pd.Series:
-    """Clip of each line; empty where the load is not known and no staple holds the wire anyway."""
-    known = load.notna().to_numpy()
-    kind = pd.Series(np.select([stapled, two_way], ["staple", "two-way"], "one-way"))
-    return kind.where(known | stapled)
-
-
-def _seat(load: pd.Series, clip: pd.Series) -> pd.Series:
-    """Side on which the wire sits: a one-way clip can only hold it from below."""
-    under = (load < 0.0).to_numpy() & (clip != "one-way").to_numpy()
-    return pd.Series(np.where(under, "under", "over")).where(load.notna().to_numpy())
-
-
-def _look_on_site(
-    block_id: str, posts: "np.ndarray[tuple[int], np.dtype[np.object_]]", undulation: UndulationSettings
-) -> list[Finding]:
-    if not len(posts):
-        return []
-    return [
-        Finding(
+    one_way = clips.kind == "one-way"
+    doubtful = one_way & np.isin(need.certainty, ("certain", "likely", "possible"))
+    ask = np.full(len(posts), ClipNeed.NONE, dtype=object)
+    # From the least to the most, so that the most stays.
+    for word, where in (
+        (ClipNeed.ONE_WAY, one_way.any(axis=0)),
+        (ClipNeed.UNKNOWN, ~posts.is_end & np.isnan(need.least_n).all(axis=0)),
+        (ClipNeed.LOOK, doubtful.any(axis=0)),
+        (ClipNeed.TWO_WAY, (clips.kind == "two-way").any(axis=0)),
+    ):
+        ask[where] = word
+    looked_at = posts.post_id[doubtful.any(axis=0)]
+    if len(looked_at):
+        notes.note(
             "look-on-site",
-            block_id,
-            f"{len(posts)} post(s) may need a two-way clip but fall short of plan_for = {undulation.plan_for!r}; look "
-            f"at them when the posts stand (certainty 'possible' in clips.csv): {name_some(posts)}.",
+            f"{len(looked_at)} post(s) may need a two-way clip but fall short of plan_for = {undulation.plan_for!r}; "
+            f"look at them when the posts stand (certainty 'possible' in clips.csv): {name_some(looked_at)}.",
         )
-    ]
+    return PostNeed(ask, _reason(need, clips, undulation))
+
+
+def _reason(need: Need, clips: Clips, undulation: UndulationSettings) -> TextArray:
+    """Why each post gets two-way clips, of `rules.clip_need.REASONS`; None where it gets none."""
+    two_way = clips.kind == "two-way"
+    asked = (two_way[..., None] & (need.probability >= undulation.planned_from)).any(axis=0)
+    aside = (two_way & (need.side_n > undulation.hold_side_n)).any(axis=0)
+    return np.select(
+        [
+            ~two_way.any(axis=0),
+            asked[:, IN_CLIPS.index(State.TIGHT)],
+            asked[:, IN_CLIPS.index(State.LIFTED)],
+            asked[:, IN_CLIPS.index(State.COLD)],
+            asked[:, IN_CLIPS.index(State.HOT)],
+            aside,
+        ],
+        np.array([None, *REASONS[:-1]], dtype=object),
+        REASONS[-1],
+    )
+
+
+def _kind(staple: BoolArray, two_way: BoolArray, load_n: FloatArray, held: BoolArray) -> TextArray:
+    """Clip of each place; None where the load is not known and no staple holds the wire anyway, and at end posts."""
+    named = np.where(staple, "staple", np.where(two_way, "two-way", "one-way")).astype(object)
+    return np.asarray(np.where(held & (staple | ~np.isnan(load_n)), named, None))
+
+
+def _seat(load_n: FloatArray, kind: TextArray) -> TextArray:
+    """Side on which the wire sits: a one-way clip can only hold it from below."""
+    under = (load_n < 0.0) & (kind != "one-way")
+    return np.asarray(np.where(np.isnan(load_n), None, np.where(under, "under", "over").astype(object)))

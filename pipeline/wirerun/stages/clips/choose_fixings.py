@@ -4,21 +4,17 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
-from wirerun.findings import Finding, name_some
-from wirerun.geometry.frame import FloatArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
+from wirerun.findings import Findings, name_some
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
-from wirerun.settings import Catalogue, ClipSettings, Config, WireSettings
+from wirerun.model.clips import Clips, Fixings, Need
+from wirerun.model.layout import PostHeights, Posts
+from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
-
-BoolArray = NDArray[np.bool_]
 
 _STAPLES: Final = ("formed staple", "plain staple")
 _LEGS: Final = {"staple": 2, "nail": 1}
-# A micrometre, so that a position right at a wire's own height is not lost to rounding.
-_SAME_HEIGHT_M: Final = 1e-6
 # More than any fixing costs: what has no price comes after all that have one, a smooth staple in uplift after those.
 _UNPRICED: Final = 1e7
 _LAST_RESORT: Final = 1e9
@@ -40,9 +36,28 @@ class _Options:
     fits: BoolArray
 
 
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Every intermediate post and wire; axis place, wire by wire."""
+
+    wire: IntArray
+    post: IntArray
+    clip: TextArray
+    need_n: FloatArray
+    lasting_uplift: BoolArray
+
+
 def choose_fixings(
-    posts: pd.DataFrame, clips: pd.DataFrame, config: Config, catalogue: Catalogue
-) -> tuple[pd.DataFrame, list[Finding]]:
+    posts: Posts,
+    heights: PostHeights,
+    positions: IntArray,
+    clips: Clips,
+    need: Need,
+    tight_load_n: FloatArray,
+    config: Config,
+    catalogue: Catalogue,
+    notes: Findings,
+) -> Fixings:
     """Fixing of every intermediate post and wire: the cheapest in price and labour that suits and holds.
 
     It suits where it fixes to the post's material, holds the ways the planned clip must, is driven as the config
@@ -52,72 +67,61 @@ def choose_fixings(
     straight out; shear is not looked at. A smooth staple or nail is taken for a wire that pulls up as strung only
     where nothing else holds it (Eurocode 5, 8.3.2: no smooth nails under lasting axial load).
 
-    Clip positions on a post belong to the wire that is lifted through them: from its own height to the next foliage
-    wire's; those below every wire to the lowest. A wire that stays where it is has one.
-
     Parameters
     ----------
-    posts : DataFrame
-        post_id, block_id, post_item, height_out_m, clip_positions.
-    clips : DataFrame
-        post_id, post (index into posts), wire_id, clip, load_min_n, load_max_n, load_tight_n, load_side_n.
+    posts, heights
+        The posts, and which are bought.
+    positions : [wire, post]
+        Clip positions of each wire on each post, as `rules.clip_positions` has them.
+    clips, need
+        What is planned, and the loads over all states.
+    tight_load_n : [wire, post]
+        Load as strung. [N]
     config : Config
         wires, clips, fixings, undulation and work.
     catalogue : Catalogue
         Fixings and posts.
-
-    Returns
-    -------
-    clips : DataFrame
-        With positions, pieces, fixing, holds_n and fixing_reason.
-    findings : list of Finding
-        Posts where nothing suits; smooth staples in lasting uplift.
+    notes : Findings
+        Hears of posts where nothing suits, and of smooth staples in lasting uplift.
     """
-    clips = clips.assign(positions=_positions(posts, clips, config.wires, config.clips))
-    clips["pieces"] = clips["positions"] * clips["wire_id"].map({wire.id: wire.lines for wire in config.wires})
+    shape = positions.shape
+    lines = np.array([wire.lines for wire in config.wires], dtype=np.int64)
+    pieces = np.where(posts.is_end, 0, positions * lines[:, None])
     if not catalogue.fixings:
-        return clips.assign(fixing=None, holds_n=np.nan, fixing_reason="the catalogue has no fixings"), []
+        reason = np.where(posts.is_end, None, np.full(shape, "the catalogue has no fixings", dtype=object))
+        return Fixings(positions, pieces, np.full(shape, None), np.full(shape, np.nan), reason)
     options = _options(catalogue, config)
     known = {item.id: number for number, item in enumerate(catalogue.posts)}
     # One more line stands for a post that the catalogue does not have.
-    on_post = posts["post_item"].map(known).fillna(len(known)).astype(np.int64).to_numpy()[clips["post"].to_numpy()]
-    need = _need(clips)
-    suits = _suits(clips, options, config)
-    passed = np.logical_and.accumulate([options.fits[on_post], *suits, options.holds_n[on_post] >= need[:, None]])
-    uplift = (clips["load_tight_n"] < -config.undulation.hold_down_n).to_numpy()
+    bought = np.array([known.get(item, len(known)) for item in heights.item], dtype=np.int64)
+    places = _places(posts, clips, need, tight_load_n < -config.undulation.hold_down_n)
+    passed = _passed(places, bought[places.post], options, config)
     smooth = np.array([item.shank == "smooth" for item in options.items])
-    cost = _cost(options.items, config.work.labour_per_hour or 0.0) + _LAST_RESORT * (uplift[:, None] & smooth)
+    cost = _cost(options.items, config.work.labour_per_hour or 0.0)
+    cost = cost + _LAST_RESORT * (places.lasting_uplift[:, None] & smooth)
     best = np.where(passed[-1], cost, np.inf).argmin(axis=1)
     found = passed[-1].any(axis=1)
+    last_resort = found & places.lasting_uplift & smooth[best]
+    reason = _reasons(places, passed, last_resort)
     names = np.array([item.id for item in options.items], dtype=object)
-    clips["fixing"] = pd.Series(names[best], index=clips.index).where(found)
-    clips["holds_n"] = np.where(found, options.holds_n[on_post, best], np.nan)
-    clips["fixing_reason"] = _reasons(clips, passed, found & uplift & smooth[best])
-    return clips, [
-        *_nothing_suits(posts, clips, ~found & clips["clip"].notna().to_numpy(), need),
-        *_smooth(posts, clips[found & uplift & smooth[best]]),
-    ]
+    _note_nothing(posts, places, ~found & (places.clip != None), reason, notes)  # noqa: E711 - of an array
+    _note_smooth(posts.post_id[places.post[last_resort]], notes)
+    at = places.wire, places.post
+    item, holds, why = np.full(shape, None), np.full(shape, np.nan), np.full(shape, None)
+    item[at] = np.where(found, names[best], None)
+    holds[at] = np.where(found, options.holds_n[bought[places.post], best], np.nan)
+    why[at] = reason
+    return Fixings(positions, pieces, item, holds, why)
 
 
-def _positions(
-    posts: pd.DataFrame, clips: pd.DataFrame, wires: tuple[WireSettings, ...], settings: ClipSettings
-) -> NDArray[np.int64]:
-    """Clip positions of each wire on each post, shape (clips,)."""
-    fit, top = (posts[name].to_numpy()[clips["post"].to_numpy()] for name in ("clip_positions", "height_out_m"))
-    count = np.ones(len(clips), dtype=np.int64)
-    moved = sorted((w for w in wires if w.kind == "foliage" and w.holder == "clip"), key=lambda wire: wire.height_m)
-    for number, wire in enumerate(moved):
-        mine = (clips["wire_id"] == wire.id).to_numpy()
-        if wire.lifts_m is not None:
-            heights = np.unique([wire.height_m, *wire.lifts_m])
-            count[mine] = (heights <= top[mine, None] + _SAME_HEIGHT_M).sum(axis=1)
-            continue
-        above = moved[number + 1].height_m if number + 1 < len(moved) else np.inf
-        below = wire.height_m if number else -np.inf
-        place = settings.lowest_m + settings.spacing_m * np.arange(settings.most)
-        ours = (place >= below - _SAME_HEIGHT_M) & (place < above - _SAME_HEIGHT_M)
-        count[mine] = (ours & (np.arange(settings.most) < fit[mine, None])).sum(axis=1)
-    return np.maximum(count, 1)
+def _places(posts: Posts, clips: Clips, need: Need, uplift: BoolArray) -> _Places:
+    wire = np.repeat(np.arange(len(clips.kind)), len(posts.middle))
+    at = wire, np.tile(posts.middle, len(clips.kind))
+    clip = clips.kind[at]
+    # Up counts only where the clip must hold it.
+    up = np.where(clip == "one-way", 0.0, np.maximum(-need.least_n[at], 0.0))
+    vertical = np.fmax(np.fmax(up, need.greatest_n[at]), 0.0)
+    return _Places(*at, clip, np.hypot(vertical, np.nan_to_num(need.side_n[at])), uplift[at])
 
 
 def _options(catalogue: Catalogue, config: Config) -> _Options:
@@ -141,27 +145,21 @@ def _withdrawal(item: FixingItem, post: PostItem) -> float:
     return float(item.fasteners * _LEGS[item.fastener_kind] * nail_withdrawal(*size))
 
 
-def _need(clips: pd.DataFrame) -> FloatArray:
-    """Worst pull of one line, vertical and sideways together [N]; up counts only where the clip must hold it."""
-    up = np.where(clips["clip"] == "one-way", 0.0, np.maximum(-clips["load_min_n"], 0.0))
-    vertical = np.fmax(np.fmax(up, clips["load_max_n"]), 0.0)
-    return np.asarray(np.hypot(vertical, np.nan_to_num(clips["load_side_n"])))
-
-
-def _suits(clips: pd.DataFrame, options: _Options, config: Config) -> tuple[BoolArray, ...]:
-    """Whether each fixing is of the right kind, driven rightly and net-safe, shape (clips, fixings) each."""
+def _passed(places: _Places, bought: IntArray, options: _Options, config: Config) -> BoolArray:
+    """Whether each fixing passes each of `_FILTERS` and all before it, [filter, place, fixing]."""
     items = options.items
     staple = np.array([item.kind in _STAPLES for item in items])
     hook = np.array([item.kind == "hook" for item in items])  # stands in for a staple on a steel post
     both = np.array([item.holds == "both" for item in items])
     down = np.array([item.holds in ("down", "both") for item in items])
-    clip = clips["clip"].to_numpy()[:, None]
+    clip = places.clip[:, None]
     right = [both & (staple | hook), both & ~staple, down & ~staple]
-    kind = np.select([clip == "staple", clip == "two-way", clip == "one-way"], right)
+    kind = np.select([clip == "staple", clip == "two-way", clip == "one-way"], right, default=False)
     shut_out = {"hand": "air", "air": "hand", "any": ""}[config.fixings.driven]
-    driven = np.array([item.driven != shut_out for item in items])
-    net_safe = np.array([item.net_safe or not config.clips.nets for item in items])
-    return kind.astype(bool), np.broadcast_to(driven, kind.shape), np.broadcast_to(net_safe, kind.shape)
+    driven = np.broadcast_to([item.driven != shut_out for item in items], kind.shape)
+    net_safe = np.broadcast_to([item.net_safe or not config.clips.nets for item in items], kind.shape)
+    holds = options.holds_n[bought] >= places.need_n[:, None]
+    return np.logical_and.accumulate([options.fits[bought], kind, driven, net_safe, holds])
 
 
 def _cost(items: tuple[FixingItem, ...], labour_per_hour: float) -> FloatArray:
@@ -171,37 +169,35 @@ def _cost(items: tuple[FixingItem, ...], labour_per_hour: float) -> FloatArray:
     return np.asarray(priced + fastener + np.array([item.minutes for item in items]) / 60.0 * labour_per_hour)
 
 
-def _reasons(clips: pd.DataFrame, passed: BoolArray, smooth: BoolArray) -> pd.Series:
-    """Why this fixing, or which condition left none."""
-    left = np.asarray(passed.any(axis=2))
+def _reasons(places: _Places, passed: BoolArray, smooth: BoolArray) -> TextArray:
+    """Why this fixing, or which condition left none, [place]."""
+    left = passed.any(axis=2)
     count = passed[-1].sum(axis=1)
     most = [f"cheapest of {n} that hold" if n > 1 else "the only one that holds" for n in range(passed.shape[2] + 1)]
-    why = np.array(most, dtype=object)[count]
-    why = np.where(smooth, "smooth in lasting uplift: nothing else holds", why)
+    why: TextArray = np.array(most, dtype=object)[count]
+    why[smooth] = "smooth in lasting uplift: nothing else holds"
     # The first condition that nothing passes; asked from the last on, so that the first has the last word.
     for number in reversed(range(len(_FILTERS))):
-        sentence = clips["clip"].map(lambda clip, text=_FILTERS[number]: text.format(clip=clip)).to_numpy()
-        why = np.where(~left[number], sentence, why)
-    return pd.Series(np.where(clips["clip"].isna(), "load not known", why), index=clips.index)
+        for clip in ("one-way", "two-way", "staple"):
+            why[~left[number] & (places.clip == clip)] = _FILTERS[number].format(clip=clip)
+    why[places.clip == None] = "load not known"  # noqa: E711 - of an array
+    return why
 
 
-def _nothing_suits(posts: pd.DataFrame, clips: pd.DataFrame, where: BoolArray, need: FloatArray) -> list[Finding]:
-    if not where.any():
-        return []
-    lost = clips[where]
-    sentence = (
-        f"No fixing of the catalogue suits {len(lost)} place(s), up to {need[where].max():.0f} N a line ("
-        f"{'; '.join(sorted(lost['fixing_reason'].unique()))}); they are not in the materials: "
-        f"{name_some(lost['post_id'].unique())}."
-    )
-    return [Finding("no-fixing", str(posts["block_id"].iloc[0]), sentence)]
+def _note_nothing(posts: Posts, places: _Places, where: BoolArray, reason: TextArray, notes: Findings) -> None:
+    if where.any():
+        notes.note(
+            "no-fixing",
+            f"No fixing of the catalogue suits {where.sum()} place(s), up to {places.need_n[where].max():.0f} N a line "
+            f"({'; '.join(sorted(set(reason[where])))}); they are not in the materials: "
+            f"{name_some(dict.fromkeys(posts.post_id[places.post[where]]))}.",
+        )
 
 
-def _smooth(posts: pd.DataFrame, clips: pd.DataFrame) -> list[Finding]:
-    if clips.empty:
-        return []
-    sentence = (
-        f"Smooth staples or nails hold {len(clips)} wire(s) that pull up for good, for want of others in the "
-        f"catalogue; Eurocode 5 (8.3.2) does not rely on them: {name_some(clips['post_id'].unique())}."
-    )
-    return [Finding("smooth-in-uplift", str(posts["block_id"].iloc[0]), sentence)]
+def _note_smooth(post_id: TextArray, notes: Findings) -> None:
+    if len(post_id):
+        notes.note(
+            "smooth-in-uplift",
+            f"Smooth staples or nails hold {len(post_id)} wire(s) that pull up for good, for want of others in the "
+            f"catalogue; Eurocode 5 (8.3.2) does not rely on them: {name_some(dict.fromkeys(post_id))}.",
+        )

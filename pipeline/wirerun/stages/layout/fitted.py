@@ -1,26 +1,25 @@
 """Posts fitted to the ground: on the vines, where posts, two-way clips and hold-downs cost least together."""
 
-import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
+from collections.abc import Mapping
 
-from wirerun.findings import Finding
-from wirerun.geometry.frame import FloatArray
+import numpy as np
+
+from wirerun.arrays import FloatArray, IntArray
+from wirerun.findings import Findings
 from wirerun.geometry.sampling import Ground
 from wirerun.geometry.station import Paths
 from wirerun.mechanics.clearance import Clearance, low_spans
 from wirerun.mechanics.section import axial_stiffness, weight_per_m
 from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
+from wirerun.model.layout import Rows, Stations
 from wirerun.settings import Config, WireSettings
 
-IntArray = NDArray[np.int64]
-Stations = tuple[IntArray, FloatArray]
 
 
 def place_fitted(
-    rows: pd.DataFrame, paths: Paths, ground: Ground, choices: dict[str, Stations], config: Config
-) -> tuple[Stations, list[Finding]]:
+    rows: Rows, ground: Ground, choices: Mapping[str, Stations], config: Config, notes: Findings
+) -> Stations:
     """Posts of each row where they cost least, and never more than a simpler placing would.
 
     Chosen among the places of `choices["places"]` by dynamic programming, with each wire at its tension on the coldest
@@ -28,31 +27,24 @@ def place_fitted(
 
     Parameters
     ----------
-    rows : DataFrame
-        row_id, block_id.
-    paths : Paths
-        Their lines.
+    rows : Rows
+        The rows.
     ground : Ground
         The block's ground.
-    choices : dict of stations
+    choices : mapping of stations
         "places": where posts may stand. All others: placings to compare with, by name.
     config : Config
         Span limits, wires, prices.
-
-    Returns
-    -------
-    stations : row, station_m
-        Of the posts, in order.
-    findings : list of Finding
-        What it saves against each other placing, and where most.
+    notes : Findings
+        Hears what it saves against each other placing, and where most.
     """
     wires, limits, prices = _wires(config), _limits(config), _prices(config)
     places = choices["places"]
-    stand = {name: _measured(paths, ground, stations) for name, stations in choices.items()}
+    stand = {name: _measured(rows.paths, ground, stations) for name, stations in choices.items()}
     clearance = _clearance(config)
     spans = SpanLimits(config.posts.min_span_m, config.posts.max_span_m)
     fit = fit_posts(stand["places"], spans, wires, limits, prices, clearance)
-    fitted = places[0][fit.chosen], places[1][fit.chosen]
+    fitted = Stations(places.row[fit.chosen], places.station_m[fit.chosen])
     others = {name: stations for name, stations in choices.items() if name != "places"}
     costs = {}
     for name in others:
@@ -66,14 +58,14 @@ def place_fitted(
         best = np.minimum(best, other)
     # A row without heights can be priced by nothing; it takes the first of the other placings.
     source = np.where(np.isinf(best), 0, source)
-    stations = _mixed([fitted, *others.values()], source + 1)
-    return stations, _savings(rows, paths, best, costs)
+    _note_savings(rows, best, costs, notes)
+    return _mixed([fitted, *others.values()], source + 1)
 
 
 def _measured(paths: Paths, ground: Ground, stations: Stations) -> tuple[FloatArray, FloatArray, IntArray]:
     row, station = stations
-    x, y = paths.place(row, station)
-    return station, ground.height_along(x, y, paths.heading(row, station)), row
+    place = paths.place(row, station)
+    return station, ground.height_along(place, paths.heading(row, station)), row
 
 
 def _mixed(choices: list[Stations], source: IntArray) -> Stations:
@@ -81,7 +73,7 @@ def _mixed(choices: list[Stations], source: IntArray) -> Stations:
     row = np.concatenate([choice[0][source[choice[0]] == number] for number, choice in enumerate(choices)])
     station = np.concatenate([choice[1][source[choice[0]] == number] for number, choice in enumerate(choices)])
     order = np.lexsort((station, row))
-    return row[order], station[order]
+    return Stations(row[order], station[order])
 
 
 def _cold_tension(wire: WireSettings, config: Config) -> float:
@@ -118,8 +110,7 @@ def _clearance(config: Config) -> Clearance:
     return Clearance(config.posts.least_clearance_m, lowest.height_m, lowest.tension_n, weight)
 
 
-def _savings(rows: pd.DataFrame, paths: Paths, best: FloatArray, costs: dict[str, RowCosts]) -> list[Finding]:
-    findings = []
+def _note_savings(rows: Rows, best: FloatArray, costs: dict[str, RowCosts], notes: Findings) -> None:
     for name, cost in costs.items():
         known = np.isfinite(best) & np.isfinite(cost.cost)
         saved = np.where(known, cost.cost - best, 0.0)
@@ -127,14 +118,10 @@ def _savings(rows: pd.DataFrame, paths: Paths, best: FloatArray, costs: dict[str
         if not known.any() or whole <= 0.0:
             continue
         most = np.argsort(-saved, kind="stable")[:3]
-        where = ", ".join(f"{rows['row_id'].iloc[row]} ({saved[row]:.2f})" for row in most if saved[row] > 0.0)
-        findings.append(
-            Finding(
-                "fitted-saving",
-                str(rows["block_id"].iloc[0]),
-                f"Fitted posts cost {float(best[known].sum()):.2f}, {saved.sum():.2f} or "
-                f"{100.0 * saved.sum() / whole:.1f} % less than placing = {name!r}, at the prices of [fitting] on "
-                f"{paths.length_m.sum():.0f} m of row; most in {where or 'no row'}.",
-            )
+        where = ", ".join(f"{rows.row_id[row]} ({saved[row]:.2f})" for row in most if saved[row] > 0.0)
+        notes.note(
+            "fitted-saving",
+            f"Fitted posts cost {float(best[known].sum()):.2f}, {saved.sum():.2f} or "
+            f"{100.0 * saved.sum() / whole:.1f} % less than placing = {name!r}, at the prices of [fitting] on "
+            f"{rows.paths.length_m.sum():.0f} m of row; most in {where or 'no row'}.",
         )
-    return findings

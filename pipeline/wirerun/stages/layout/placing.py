@@ -3,15 +3,13 @@
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from wirerun.geometry.frame import FloatArray
+from wirerun.arrays import FloatArray, IntArray
 from wirerun.geometry.sampling import Ground
 from wirerun.geometry.station import Paths, first_and_last
+from wirerun.model.layout import Stations
 from wirerun.settings import PostSettings
 
-IntArray = NDArray[np.int64]
-Stations = tuple[IntArray, FloatArray]  # row and station of every post, in order
 
 # Spans are called equal, and a span within its limit, to a millimetre: nobody stakes closer.
 _TOLERANCE_M: Final = 1e-3
@@ -72,7 +70,7 @@ def place_on_baseline(paths: Paths, ground: Ground, settings: PostSettings, alon
         if chord.max(initial=0.0) <= settings.max_span_m + _TOLERANCE_M:
             break
         step = min(step, settings.max_span_m / stretch)
-    return _uncrowd(paths, ground, (row, station), settings.max_span_m)
+    return _uncrowd(paths, ground, Stations(row, station), settings.max_span_m)
 
 
 def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: FloatArray | None = None) -> Stations:
@@ -99,7 +97,7 @@ def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: F
         station = moved
         if stays:
             break
-    return row, station
+    return Stations(row, station)
 
 
 def place_on_vines(paths: Paths, ground: Ground, places: Stations, settings: PostSettings) -> Stations:
@@ -109,14 +107,14 @@ def place_on_vines(paths: Paths, ground: Ground, places: Stations, settings: Pos
     number = np.arange(len(row)) - first_and_last(row)[0][row]
     last = np.diff(row, append=-1) != 0
     keep = (number % every == 0) | last
-    return _uncrowd(paths, ground, (row[keep], station[keep]), settings.max_span_m)
+    return _uncrowd(paths, ground, Stations(row[keep], station[keep]), settings.max_span_m)
 
 
 def _even(spans: IntArray, length_m: FloatArray) -> Stations:
     """Places that divide each row into equal spans in plan."""
     row = np.repeat(np.arange(len(spans)), spans + 1)
     first = np.concatenate([[0], np.cumsum(spans + 1)[:-1]])
-    return row, (np.arange(len(row)) - first[row]) / spans[row] * length_m[row]
+    return Stations(row, (np.arange(len(row)) - first[row]) / spans[row] * length_m[row])
 
 
 def _marks(paths: Paths, along_m: FloatArray, step_m: float) -> Stations:
@@ -133,7 +131,7 @@ def _marks(paths: Paths, along_m: FloatArray, step_m: float) -> Stations:
         [np.zeros(len(length)), number * step_m - along_m[row[len(length) : -len(length)]], length]
     )
     order = np.lexsort((station, row))
-    return row[order], station[order]
+    return Stations(row[order], station[order])
 
 
 def _uncrowd(paths: Paths, ground: Ground, stations: Stations, max_span_m: float) -> Stations:
@@ -147,7 +145,7 @@ def _uncrowd(paths: Paths, ground: Ground, stations: Stations, max_span_m: float
     without = np.sqrt((x[at + 1] - x[at - 1]) ** 2 + (y[at + 1] - y[at - 1]) ** 2 + rise**2)
     keep = np.ones(len(row), dtype=np.bool_)
     keep[at[without <= max_span_m]] = False
-    return row[keep], station[keep]
+    return Stations(row[keep], station[keep])
 
 
 def _equalise(
@@ -182,8 +180,8 @@ def _move(
 def _stand(
     paths: Paths, ground: Ground, row: IntArray, station: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    x, y = paths.place(row, station)
-    return x, y, ground.height_along(x, y, paths.heading(row, station))
+    place = paths.place(row, station)
+    return place.x_m, place.y_m, ground.height_along(place, paths.heading(row, station))
 
 
 def _chords(row: IntArray, x: FloatArray, y: FloatArray, height: FloatArray) -> FloatArray:

@@ -1,33 +1,62 @@
-"""How tall each post is, and how many clip positions it has."""
+"""How tall each post is, how many clip positions fit on it, and which post is bought."""
 
 import numpy as np
-import pandas as pd
 
-from wirerun.settings import ClipSettings, PostSettings
+from wirerun.arrays import FloatArray
+from wirerun.findings import Findings
+from wirerun.model.layout import PostHeights, Posts
+from wirerun.rules.from_catalogue import cheapest_post
+from wirerun.settings import Catalogue, ClipSettings, PostSettings
 
 
-def set_heights(posts: pd.DataFrame, spans: pd.DataFrame, settings: PostSettings, clips: ClipSettings) -> pd.DataFrame:
-    """Posts with height_out_m and clip_positions.
+def choose_posts(
+    posts: Posts,
+    clearance_m: FloatArray,
+    settings: PostSettings,
+    clips: ClipSettings,
+    catalogue: Catalogue,
+    notes: Findings,
+) -> PostHeights:
+    """Height, clip positions and item of every post.
 
-    Where the config has a taller post, it goes to both ends of every span in which a wire comes too low.
-    Clip positions go from the lowest upwards, as many as fit below the post's top.
+    Where the config has a taller post, it goes to both ends of every span in which a wire comes too low. Clip
+    positions go from the lowest upwards, as many as fit below the post's top. The item is the one that the config
+    names, else the cheapest of the catalogue that is long enough.
 
     Parameters
     ----------
-    posts : DataFrame
-        kind.
-    spans : DataFrame
-        from_index (position of the span's first post in `posts`), clearance_m.
+    posts : Posts
+        The post axis.
+    clearance_m : [wire, span]
+        Least height of each wire above the ground. [m]
     settings : PostSettings
-        Heights and the least clearance.
+        Heights, the least clearance, items.
     clips : ClipSettings
         Positions.
+    catalogue : Catalogue
+        Its posts.
+    notes : Findings
+        Hears of posts without an item.
     """
     height = np.full(len(posts), settings.height_out_m)
     if settings.tall_height_out_m is not None:
-        low = spans.loc[spans["clearance_m"] < settings.least_clearance_m, "from_index"].unique()
+        low = posts.near[(clearance_m < settings.least_clearance_m).any(axis=0)]
         height[np.concatenate([low, low + 1])] = settings.tall_height_out_m
     # A micrometre, so that a position right at the top is not lost to rounding.
     fit = np.floor((height - clips.lowest_m + 1e-6) / clips.spacing_m).astype(np.int64) + 1
-    positions = np.where(posts["kind"] == "end", 0, np.clip(fit, 0, clips.most))
-    return posts.assign(height_out_m=height, clip_positions=positions)
+    item = np.full(len(posts), None, dtype=object)
+    for kind, of_kind, named in (
+        ("end", posts.is_end, settings.end_item),
+        ("intermediate", ~posts.is_end, settings.intermediate_item),
+    ):
+        for tall in np.unique(height[of_kind]):
+            found = cheapest_post(catalogue, kind, named, float(tall))
+            item[of_kind & (height == tall)] = None if found is None else found.id
+    lost = np.equal(item, None)
+    if lost.any():
+        notes.note(
+            "not-in-catalogue",
+            f"The catalogue has no post for {lost.sum()} place(s) that need {height[lost].min():g} m out of the ground; "
+            "they are not in the materials.",
+        )
+    return PostHeights(height, np.where(posts.is_end, 0, np.clip(fit, 0, clips.most)), item)

@@ -1,84 +1,62 @@
-"""The posts of every row, once it is decided where they stand: place, ground, kind, and how the wire runs over them."""
+"""The posts of every row, once it is decided where they stand: place, ground, and how the wire runs over them."""
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
-from wirerun.findings import Finding, name_some
-from wirerun.geometry.frame import FloatArray
+from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.findings import Findings, name_some
+from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.sampling import Ground
-from wirerun.geometry.station import Paths, first_and_last
+from wirerun.geometry.station import first_and_last
 from wirerun.ids import post_ids
+from wirerun.model.layout import Posts, Rows, Stations
 from wirerun.settings import PostSettings
-
-IntArray = NDArray[np.int64]
 
 # Posts are staked to a centimetre at best; a span may be that much over its limit.
 _TOLERANCE_M = 0.01
 
 
 def set_posts(
-    rows: pd.DataFrame,
-    paths: Paths,
+    rows: Rows,
     ground: Ground,
-    stations: tuple[IntArray, FloatArray],
+    stations: Stations,
     settings: PostSettings,
+    notes: Findings,
     surveyed_m: FloatArray | None = None,
-) -> tuple[pd.DataFrame, list[Finding]]:
+) -> Posts:
     """Posts at given stations of their rows.
 
     Parameters
     ----------
-    rows : DataFrame
-        row_id, block_id.
-    paths : Paths
-        The rows' lines, in the order of `rows`.
+    rows : Rows
+        Where they stand.
     ground : Ground
         The block's ground.
-    stations : row, station_m
-        Row of every post, never falling, and its distance along the row, growing within it; the first and last post of
-        a row stand at its ends. Shape (posts,) each. [m]
+    stations : Stations
+        Row and station of every post; the first and last post of a row stand at its ends.
     settings : PostSettings
         Longest span.
-    surveyed_m : shape (posts,), optional
+    notes : Findings
+        Hears of posts without height and of spans longer than the limit.
+    surveyed_m : [post], optional
         Ground heights from a survey of the posts; rows with a height for every post take them. [m]
-
-    Returns
-    -------
-    posts : DataFrame
-        post_id, row_id, block_id, row (index into rows), kind, station_m (along the row's line), x_m, y_m, ground_m,
-        run_m (along the wire in plan, straight from post to post), turn_rad (turn of the wire at the post in plan).
-    findings : list of Finding
-        Posts without height; spans longer than the limit.
     """
     row, station = stations
-    x, y = paths.place(row, station)
-    height = ground.height_along(x, y, paths.heading(row, station))
+    place = rows.paths.place(row, station)
+    height = ground.height_along(place, rows.paths.heading(row, station))
     if surveyed_m is not None:
         whole = np.bincount(row, weights=np.isnan(surveyed_m)) == 0  # two sources in one row would make a step in it
         height = np.where(whole[row], surveyed_m, height)
-    run, turn = _along_wire(row, x, y)
-    posts = pd.DataFrame(
-        {
-            "post_id": post_ids(rows["row_id"].to_numpy(), row),
-            "row_id": rows["row_id"].to_numpy()[row],
-            "block_id": rows["block_id"].to_numpy()[row],
-            "row": row,
-            "kind": np.where(_is_end(row), "end", "intermediate"),
-            "station_m": station,
-            "x_m": x,
-            "y_m": y,
-            "ground_m": height,
-            "run_m": run,
-            "turn_rad": turn,
-        }
-    )
-    return posts, [*_without_height(posts), *_too_long(posts, settings)]
+    along, turn = _along_wire(row, place)
+    post_id = np.array(post_ids(rows.row_id, row), dtype=object)
+    _note_without_height(post_id[np.isnan(height)], notes)
+    posts = Posts(rows, row, post_id, station, place, height, along, turn)
+    _note_too_long(posts, settings, notes)
+    return posts
 
 
-def _along_wire(row: IntArray, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Distance along the wire in plan, and its turn in plan at each post (0 at end posts), shape (posts,) [m, rad]."""
-    east, north, within = np.diff(x), np.diff(y), np.diff(row) == 0
+def _along_wire(row: IntArray, place: PlaneXY) -> tuple[FloatArray, FloatArray]:
+    """Distance along the wire in plan, and its turn in plan at each post (0 at end posts), [post] [m, rad]."""
+    east, north, within = np.diff(place.x_m), np.diff(place.y_m), np.diff(row) == 0
     reach = np.concatenate([[0.0], np.cumsum(np.where(within, np.hypot(east, north), 0.0))])
     first, _ = first_and_last(row)
     turn = np.zeros(len(row))
@@ -88,31 +66,17 @@ def _along_wire(row: IntArray, x: FloatArray, y: FloatArray) -> tuple[FloatArray
     return reach - reach[first][row], turn
 
 
-def _is_end(row: IntArray) -> NDArray[np.bool_]:
-    changes = np.diff(row) != 0
-    ends: NDArray[np.bool_] = np.concatenate([[True], changes]) | np.concatenate([changes, [True]])
-    return ends
+def _note_without_height(lost: TextArray, notes: Findings) -> None:
+    if len(lost):
+        notes.note("post-without-height", f"{len(lost)} post(s) without a ground height: {name_some(lost)}.")
 
 
-def _without_height(posts: pd.DataFrame) -> list[Finding]:
-    lost = posts.loc[posts["ground_m"].isna(), "post_id"]
-    if lost.empty:
-        return []
-    place = str(posts["block_id"].iloc[0])
-    return [Finding("post-without-height", place, f"{len(lost)} post(s) without a ground height: {name_some(lost)}.")]
-
-
-def _too_long(posts: pd.DataFrame, settings: PostSettings) -> list[Finding]:
-    within = np.diff(posts["row"]) == 0
-    chord = np.where(within, np.hypot(np.diff(posts["run_m"]), np.nan_to_num(np.diff(posts["ground_m"]))), 0.0)
+def _note_too_long(posts: Posts, settings: PostSettings, notes: Findings) -> None:
+    chord = np.hypot(posts.dx_m, np.nan_to_num(posts.rise_m))
     over = np.flatnonzero(chord > settings.max_span_m + _TOLERANCE_M)
-    if not len(over):
-        return []
-    return [
-        Finding(
+    if len(over):
+        notes.note(
             "span-too-long",
-            str(posts["block_id"].iloc[0]),
             f"{len(over)} span(s) of up to {chord.max():.2f} m where {settings.max_span_m:g} m are allowed, from "
-            f"{name_some(posts['post_id'].iloc[over])}.",
+            f"{name_some(posts.post_id[posts.near[over]])}.",
         )
-    ]

@@ -1,78 +1,65 @@
 """Posts that stand already, or are staked: surveyed points on their rows."""
 
 import numpy as np
-import pandas as pd
 import shapely
-from numpy.typing import NDArray
 
-from wirerun.findings import Finding, name_some
-from wirerun.geometry.frame import FloatArray, Frame
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.findings import Findings, name_some
+from wirerun.geometry.places import LonLat
 from wirerun.geometry.snap import Snapped, snap_points
 from wirerun.geometry.station import Paths, first_and_last
+from wirerun.model.layout import Rows, Stations
+from wirerun.model.site import Site
 from wirerun.records import SurveyedPosts
 from wirerun.settings import PostSettings
 
-IntArray = NDArray[np.int64]
 
 
 def stand_on_points(
-    rows: pd.DataFrame,
-    paths: Paths,
-    site: tuple[shapely.Geometry, Frame],
-    points: SurveyedPosts,
-    settings: PostSettings,
-) -> tuple[pd.DataFrame, Paths, tuple[IntArray, FloatArray, FloatArray], list[Finding]]:
+    rows: Rows, site: Site, points: SurveyedPosts, settings: PostSettings, notes: Findings
+) -> tuple[Rows, Stations, FloatArray]:
     """Rows from their first surveyed post to their last, and where the posts stand on them.
 
     Parameters
     ----------
-    rows : DataFrame
-        row_id, block_id, length_m, line.
-    paths : Paths
-        Their lines.
-    site : area, frame
-        The block in plane metres, and its frame.
+    rows : Rows
+        As laid.
+    site : Site
+        The block.
     points : SurveyedPosts
         All points of the file, of other blocks too.
     settings : PostSettings
         How far a point may lie off its row.
+    notes : Findings
+        Hears of points off the rows, points that repeat one another, rows without posts.
 
     Returns
     -------
-    rows : DataFrame
-        Those with two posts or more, their length_m new.
-    paths : Paths
-        Cut to the first and last post of each.
-    posts : row, station_m, height_m
-        Shape (posts,) each, in order; height NaN where the survey has none.
-    findings : list of Finding
-        Points off the rows, points that repeat one another, rows without posts.
+    rows : Rows
+        Those with two posts or more, cut to the first and last of each.
+    stations : Stations
+        Where the posts stand.
+    height_m : [post]
+        NaN where the survey has none. [m]
     """
-    area, frame = site
-    xy = np.column_stack(frame.to_plane(points.lonlat[:, 0], points.lonlat[:, 1]))
-    lines = [
-        np.column_stack([paths.x_m[a : b + 1], paths.y_m[a : b + 1]])
-        for a, b in zip(paths.first, paths.last, strict=True)
-    ]
+    xy = site.frame.to_plane(LonLat.of(points.lonlat)).stacked()
+    vertices, paths = rows.paths.vertices.stacked(), rows.paths
+    lines = [vertices[first : last + 1] for first, last in zip(paths.first, paths.last, strict=True)]
     snapped = snap_points(lines, xy, settings.snap_m)
     used = np.flatnonzero(snapped.used)
     order = used[np.lexsort((snapped.station_m[used], snapped.row[used]))]
     row, station, height = snapped.row[order], snapped.station_m[order], points.height_m[order]
-    count = np.bincount(row, minlength=len(rows))
-    kept = count >= 2
+    kept = np.bincount(row, minlength=len(rows)) >= 2
     on_kept = kept[row]
     row, station, height = (np.cumsum(kept) - 1)[row[on_kept]], station[on_kept], height[on_kept]
     first, last = first_and_last(row)
-    cut = [
-        _cut(line, begin, end)
-        for line, begin, end in zip(
-            (line for line, keep in zip(lines, kept, strict=True) if keep), station[first], station[last], strict=True
-        )
-    ]
-    findings = _report(rows, kept, snapped, shapely.contains_xy(area, xy[:, 0], xy[:, 1]), points, settings)
+    remaining = (line for line, keep in zip(lines, kept, strict=True) if keep)
+    cut = [_cut(*piece) for piece in zip(remaining, station[first], station[last], strict=True)]
+    _note(rows, kept, snapped, shapely.contains_xy(site.area, xy[:, 0], xy[:, 1]), points, settings, notes)
     shorter = Paths.from_lines(cut)
-    rows = rows[kept].reset_index(drop=True).assign(length_m=shorter.length_m)
-    return rows, shorter, (row, station - station[first][row], height), findings
+    given = None if rows.given is None else rows.given[kept]
+    standing = Rows(rows.block_id, rows.row_id[kept], rows.bearing_deg[kept], shorter.length_m, shorter, given)
+    return standing, Stations(row, station - station[first][row]), height
 
 
 def _cut(line: FloatArray, begin_m: float, end_m: float) -> FloatArray:
@@ -80,30 +67,31 @@ def _cut(line: FloatArray, begin_m: float, end_m: float) -> FloatArray:
     return np.asarray(shapely.get_coordinates(piece))
 
 
-def _report(
-    rows: pd.DataFrame,
-    kept: NDArray[np.bool_],
+def _note(
+    rows: Rows,
+    kept: BoolArray,
     snapped: Snapped,
-    inside: NDArray[np.bool_],
+    inside: BoolArray,
     points: SurveyedPosts,
     settings: PostSettings,
-) -> list[Finding]:
-    if rows.empty:
-        return []
-    block_id, findings = str(rows["block_id"].iloc[0]), []
+    notes: Findings,
+) -> None:
+    if not len(rows):
+        return
     off = np.flatnonzero(inside & (snapped.row < 0))
     if len(off):
         places = name_some(points.places[point] for point in off)
-        sentence = (
-            f"{len(off)} surveyed post(s) in the block lie more than {settings.snap_m:g} m off every row: {places}."
+        notes.note(
+            "posts-off-rows",
+            f"{len(off)} surveyed post(s) in the block lie more than {settings.snap_m:g} m off every row: {places}.",
         )
-        findings.append(Finding("posts-off-rows", block_id, sentence))
     twins = np.flatnonzero(snapped.twin_of >= 0)
     if len(twins):
         places = name_some(points.places[point] for point in twins)
-        findings.append(Finding("posts-doubled", block_id, f"{len(twins)} surveyed post(s) repeat another: {places}."))
+        notes.note("posts-doubled", f"{len(twins)} surveyed post(s) repeat another: {places}.")
     if not kept.all():
-        without = rows.loc[~kept, "row_id"]
-        sentence = f"{len(without)} row(s) have fewer than two surveyed posts and were left out: {name_some(without)}."
-        findings.append(Finding("rows-without-posts", block_id, sentence))
-    return findings
+        without = rows.row_id[~kept]
+        notes.note(
+            "rows-without-posts",
+            f"{len(without)} row(s) have fewer than two surveyed posts and were left out: {name_some(without)}.",
+        )

@@ -3,16 +3,18 @@
 from typing import Final
 
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
 
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import SettingError
-from wirerun.findings import Finding, name_some
-from wirerun.geometry.frame import FloatArray, Frame
-from wirerun.geometry.lines import IntArray, Pieces, cut_lines, from_row_axes, shorten, to_row_axes
+from wirerun.findings import Findings, name_some
+from wirerun.geometry.lines import Pieces, cut_lines, from_row_axes, shorten, to_row_axes
+from wirerun.geometry.places import LonLat
 from wirerun.geometry.station import Paths
 from wirerun.ids import row_ids
+from wirerun.model.layout import Posts, Rows
+from wirerun.model.site import Site
 from wirerun.settings import RowSettings
 
 # The first row of a block may be numbered 1 to 10: the numbers hang on a fixed point, not on the leftmost corner, so
@@ -21,9 +23,7 @@ _NUMBER_STEP: Final = 10
 _MARGIN_ARC_SEGMENTS: Final = 32
 
 
-def lay_parallel(
-    area: shapely.Geometry, workable: shapely.Geometry, frame: Frame, block_id: str, settings: RowSettings
-) -> tuple[pd.DataFrame, Paths, list[Finding]]:
+def lay_parallel(site: Site, block_id: str, settings: RowSettings, notes: Findings) -> Rows:
     """Straight rows at one bearing and spacing, one line per row, in order of number.
 
     Rows lie inside the workable area, at least the side margin from any edge; their ends keep the headland from the
@@ -33,23 +33,14 @@ def lay_parallel(
 
     Parameters
     ----------
-    area, workable : Polygon or MultiPolygon
-        The block, whole and less its exclusions, in plane metres.
-    frame : Frame
-        The block's frame; its origin carries the lattice unless an anchor is set.
+    site : Site
+        The block; the origin of its frame carries the lattice unless an anchor is set.
     block_id : str
         Starts each row's id.
     settings : RowSettings
         Bearing, spacing, margins, least length, anchor.
-
-    Returns
-    -------
-    rows : DataFrame
-        row_id, block_id, line (lattice number), bearing_deg, length_m.
-    paths : Paths
-        The rows' lines in plane metres, in the order of `rows`.
-    findings : list of Finding
-        Rows dropped; no row at all.
+    notes : Findings
+        Hears of rows dropped, and of no row at all.
 
     Raises
     ------
@@ -57,16 +48,16 @@ def lay_parallel(
         If the anchor would give a row a number below 1.
     """
     bearing = _bearing(settings)
-    numbers, across = _lattice(area, frame, settings)
-    margin = workable.buffer(-settings.side_margin_m, quad_segs=_MARGIN_ARC_SEGMENTS)
+    numbers, across = _lattice(site, settings)
+    margin = site.workable.buffer(-settings.side_margin_m, quad_segs=_MARGIN_ARC_SEGMENTS)
     pieces = shorten(
         cut_lines(margin, across, bearing),
-        cut_lines(workable, across, bearing),
+        cut_lines(site.workable, across, bearing),
         *settings.headlands_m,
     )
     length = pieces.end_m - pieces.start_m
     keep = length >= settings.min_length_m
-    findings = _dropped(block_id, length, keep, settings)
+    _note_dropped(length, keep, settings, notes)
     pieces = Pieces(pieces.line[keep], pieces.start_m[keep], pieces.end_m[keep])
     number = numbers[pieces.line]
     if len(number) and number.min() < 1:
@@ -76,60 +67,53 @@ def lay_parallel(
     offset = across[pieces.line]
     start = np.column_stack(from_row_axes(pieces.start_m, offset, bearing))
     end = np.column_stack(from_row_axes(pieces.end_m, offset, bearing))
-    rows = pd.DataFrame(
-        {
-            "row_id": row_ids(block_id, number),
-            "block_id": block_id,
-            "line": number,
-            "bearing_deg": bearing,
-            "length_m": pieces.end_m - pieces.start_m,
-        }
+    return Rows(
+        block_id,
+        np.array(row_ids(block_id, number), dtype=object),
+        np.full(len(number), bearing),
+        pieces.end_m - pieces.start_m,
+        Paths.straight(start, end),
     )
-    return rows, Paths.straight(start, end), findings
 
 
 def spacing_in_plan(
-    block_id: str, settings: RowSettings, slope: tuple[float, float], heading: tuple[float, float]
-) -> tuple[RowSettings, list[Finding]]:
+    settings: RowSettings, slope: tuple[float, float], heading: tuple[float, float], notes: Findings
+) -> RowSettings:
     """Settings with the spacing in plan, where it was measured along the ground across the rows.
 
     Parameters
     ----------
-    block_id : str
-        For the finding.
     settings : RowSettings
         Spacing, and how it is measured.
     slope : (east, north)
         Mean slope of the block's ground: rise per metre of plan. [-]
     heading : (east, north)
         Unit vector along the rows.
+    notes : Findings
+        Hears what the spacing is in plan.
     """
     if settings.spacing_measured == "horizontal":
-        return settings, []
+        return settings
     across = abs(slope[0] * heading[1] - slope[1] * heading[0])
     plan = settings.spacing_m / float(np.hypot(1.0, across))
-    found = Finding(
+    notes.note(
         "slope-spacing",
-        block_id,
         f"Rows {settings.spacing_m:g} m apart along the ground are {plan:.3f} m apart in plan, by the block's mean "
         f"cross slope of {100.0 * across:.1f} %.",
     )
-    return settings.model_copy(update={"spacing_m": plan}), [found]
+    return settings.model_copy(update={"spacing_m": plan})
 
 
-def steep_rows(rows: pd.DataFrame, settings: RowSettings) -> list[Finding]:
-    """Report rows steeper than the limit somewhere; `rows` has row_id, block_id and max_grade_pct."""
-    steep = rows[rows["max_grade_pct"] > settings.steep_grade_pct]
-    if steep.empty:
-        return []
-    return [
-        Finding(
+def note_steep_rows(posts: Posts, settings: RowSettings, notes: Findings) -> None:
+    """Say which rows are steeper than the limit somewhere."""
+    steepest = posts.steepest_pct
+    steep = np.flatnonzero(steepest > settings.steep_grade_pct)
+    if len(steep):
+        notes.note(
             "steep-row",
-            str(steep["block_id"].iloc[0]),
             f"{len(steep)} row(s) are steeper than {settings.steep_grade_pct:g} % somewhere, up to "
-            f"{steep['max_grade_pct'].max():.1f} %: {name_some(steep['row_id'])}.",
+            f"{steepest[steep].max():.1f} %: {name_some(posts.rows.row_id[steep])}.",
         )
-    ]
 
 
 def _bearing(settings: RowSettings) -> float:
@@ -140,14 +124,14 @@ def _bearing(settings: RowSettings) -> float:
     return settings.bearing_deg
 
 
-def _lattice(area: shapely.Geometry, frame: Frame, settings: RowSettings) -> tuple[IntArray, FloatArray]:
+def _lattice(site: Site, settings: RowSettings) -> tuple[IntArray, FloatArray]:
     """Number and offset across of every lattice line that meets the block."""
-    corners = shapely.get_coordinates(area)
+    corners = shapely.get_coordinates(site.area)
     _, across = to_row_axes(corners[:, 0], corners[:, 1], _bearing(settings))
     anchor = 0.0
     if settings.anchor_row is not None:
-        x, y = frame.to_plane(np.array([settings.anchor_lon]), np.array([settings.anchor_lat]))
-        anchor = float(to_row_axes(x, y, _bearing(settings))[1][0])
+        place = site.frame.to_plane(LonLat(np.array([settings.anchor_lon]), np.array([settings.anchor_lat])))
+        anchor = float(to_row_axes(place.x_m, place.y_m, _bearing(settings))[1][0])
     first = int(np.ceil((across.min() - anchor) / settings.spacing_m))
     last = int(np.floor((across.max() - anchor) / settings.spacing_m))
     step = np.arange(first, last + 1)
@@ -155,29 +139,17 @@ def _lattice(area: shapely.Geometry, frame: Frame, settings: RowSettings) -> tup
     return step + number_at_anchor, np.asarray(anchor + step * settings.spacing_m)
 
 
-def _dropped(
-    block_id: str,
-    length: FloatArray,
-    keep: NDArray[np.bool_],
-    settings: RowSettings,
-) -> list[Finding]:
-    if not keep.any():
-        return [
-            Finding(
-                "no-rows",
-                block_id,
-                f"No row of at least {settings.min_length_m:g} m fits with a headland of {settings.headland_m:g} m and "
-                f"a side margin of {settings.side_margin_m:g} m.",
-            )
-        ]
+def _note_dropped(length: FloatArray, keep: BoolArray, settings: RowSettings, notes: Findings) -> None:
     short = length[~keep & (length > 0.0)]
-    if not len(short):
-        return []
-    return [
-        Finding(
-            "rows-dropped",
-            block_id,
-            f"{len(short)} piece(s) of row shorter than {settings.min_length_m:g} m left out, "
-            f"{short.sum():.1f} m in all.",
+    if not keep.any():
+        notes.note(
+            "no-rows",
+            f"No row of at least {settings.min_length_m:g} m fits with a headland of {settings.headland_m:g} m and a "
+            f"side margin of {settings.side_margin_m:g} m.",
         )
-    ]
+    elif len(short):
+        notes.note(
+            "rows-dropped",
+            f"{len(short)} piece(s) of row shorter than {settings.min_length_m:g} m left out, {short.sum():.1f} m in "
+            "all.",
+        )

@@ -2,18 +2,16 @@
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from wirerun.arrays import IntArray
 from wirerun.findings import Finding, name_some
 from wirerun.ids import working_order
 from wirerun.optimise.cutting import Cuts, cut_runs
 from wirerun.settings import Catalogue, CoilSettings
 from wirerun.settings.catalogue import WireItem
 from wirerun.tables import COILS, empty
-
-IntArray = NDArray[np.int64]
 
 # Marks are whole millimetres. A length this close to one is that one: what is over is rounding of the sum.
 _ROUNDING_MM = 1e-6

@@ -1,72 +1,58 @@
-"""Adjusters: which rows and wires need one, which kind, and at which end it goes."""
+"""Adjusters: which rows and wires need one, and which kind."""
 
 import numpy as np
-import pandas as pd
 
-from wirerun.findings import Finding, name_some
+from wirerun.arrays import FloatArray
+from wirerun.findings import Findings, name_some
+from wirerun.model.layout import Rows
+from wirerun.model.wires import Adjusters
 from wirerun.settings import AdjusterSettings
-from wirerun.tables import ADJUSTERS
 
 
-def choose_adjusters(
-    totals: pd.DataFrame, settings: AdjusterSettings
-) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
-    """Adjuster of every line of wire that does not drop far enough by itself.
+def choose_adjusters(rows: Rows, take_up_mm: FloatArray, settings: AdjusterSettings, notes: Findings) -> Adjusters:
+    """Adjuster of every wire that does not drop far enough by itself.
 
     The first kind of the config whose range holds the take-up is chosen. Turns are the take-up over the barrel's
     circumference: wire wound on the wire already there takes a little less.
 
     Parameters
     ----------
-    totals : DataFrame
-        row_id, block_id, wire_id, lines, take_up_mm, cut_m_per_line, tails_m_per_line.
+    rows : Rows
+        The row axis.
+    take_up_mm : [wire, row]
+        Length to give; 0 or NaN where none is needed. [mm]
     settings : AdjusterSettings
-        Kinds, the preferred one first, and the end they go to.
-
-    Returns
-    -------
-    adjusters : DataFrame
-        The columns of `tables.ADJUSTERS`.
-    totals : DataFrame
-        With the adjuster's tail in tails_m_per_line, and run_out_m.
-    findings : list of Finding
-        Rows that no kind reaches.
+        Kinds, the preferred one first.
+    notes : Findings
+        Hears of rows that no kind reaches.
     """
-    take_up = totals["take_up_mm"].to_numpy()
-    needs = take_up > 0.0
+    needed = take_up_mm > 0.0
+    kinds = settings.kinds
+    none = [np.nan]  # no kind reaches nothing
     least, most, tail, barrel = (
-        np.array([getattr(kind, name) or np.nan for kind in settings.kinds] or [np.nan])  # no kind reaches nothing
-        for name in ("least_mm", "most_mm", "tail_m", "barrel_mm")
-    )
-    reaches = (take_up[:, None] >= np.nan_to_num(least)) & (take_up[:, None] <= most)
-    which = reaches.argmax(axis=1)
-    suits = needs & reaches.any(axis=1)
-    names = np.array([kind.id for kind in settings.kinds] or [""], dtype=object)
-    tails = totals["tails_m_per_line"] + np.where(suits, np.nan_to_num(tail)[which], 0.0)
-    totals = totals.assign(tails_m_per_line=tails, run_out_m=totals["lines"] * (totals["cut_m_per_line"] + tails))
-    line = np.repeat(np.flatnonzero(needs), totals["lines"].to_numpy()[needs])
-    adjusters = pd.DataFrame(
-        {
-            "row_id": totals["row_id"].to_numpy()[line],
-            "wire_id": totals["wire_id"].to_numpy()[line],
-            "line": pd.Series(line).groupby(line).cumcount().to_numpy() + 1,
-            "end": settings.end,
-            "kind": np.where(suits, names[which], None)[line],
-            "take_up_mm": take_up[line],
-            "turns": np.where(suits, take_up / (np.pi * barrel[which]), np.nan)[line],
-        }
-    )
-    return adjusters[ADJUSTERS.names], totals, _out_of_reach(totals[needs & ~suits])
-
-
-def _out_of_reach(lost: pd.DataFrame) -> list[Finding]:
-    if lost.empty:
-        return []
-    return [
-        Finding(
-            "no-adjuster",
-            str(lost["block_id"].iloc[0]),
-            f"No adjuster of the config takes up {lost['take_up_mm'].min():.0f} to {lost['take_up_mm'].max():.0f} mm, "
-            f"needed in {lost['row_id'].nunique()} row(s): {name_some(lost['row_id'].unique())}.",
+        np.array(values or none, dtype=np.float64)
+        for values in (
+            [kind.least_mm for kind in kinds],
+            [kind.most_mm for kind in kinds],
+            [kind.tail_m for kind in kinds],
+            [kind.barrel_mm or np.nan for kind in kinds],
         )
-    ]
+    )
+    reaches = (take_up_mm[..., None] >= np.nan_to_num(least)) & (take_up_mm[..., None] <= most)
+    which = reaches.argmax(axis=-1)
+    suits = needed & reaches.any(axis=-1)
+    names = np.array([kind.id for kind in kinds] or [""], dtype=object)
+    lost = needed & ~suits
+    if lost.any():
+        ids = rows.row_id[lost.any(axis=0)]
+        notes.note(
+            "no-adjuster",
+            f"No adjuster of the config takes up {take_up_mm[lost].min():.0f} to {take_up_mm[lost].max():.0f} mm, "
+            f"needed in {len(ids)} row(s): {name_some(ids)}.",
+        )
+    return Adjusters(
+        needed,
+        kind=np.where(suits, names[which], None),
+        turns=np.where(suits, take_up_mm / (np.pi * barrel[which]), np.nan),
+        tail_m=np.where(suits, np.nan_to_num(tail)[which], 0.0),
+    )

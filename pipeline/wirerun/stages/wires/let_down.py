@@ -6,8 +6,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wirerun.arrays import FloatArray
 from wirerun.findings import Finding
-from wirerun.geometry.frame import FloatArray
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.drop import length_to_drop, level_drop_span
 from wirerun.mechanics.rest import rest_on_ground

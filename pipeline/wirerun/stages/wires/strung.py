@@ -1,204 +1,153 @@
 """The wires strung tight: lengths, tensions and sag of every span, load of every clip, clearance to the ground."""
 
 import numpy as np
-import pandas as pd
 
+from wirerun.arrays import FloatArray
 from wirerun.errors import MechanicsError, SettingError
-from wirerun.findings import Finding, name_some
-from wirerun.geometry.frame import FloatArray
-from wirerun.geometry.station import first_and_last
+from wirerun.findings import Findings, name_some
 from wirerun.ids import span_ids
 from wirerun.mechanics.chain import Chain, solve_chain
 from wirerun.mechanics.friction import ADVICE, strain_advice
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
-from wirerun.settings import Config, StateSettings, WireSettings
+from wirerun.mechanics.season import unstretched_totals
+from wirerun.model.layout import Posts
+from wirerun.state import State
+from wirerun.model.wires import InState, StrainFrom, Strung
+from wirerun.rules.wire import wire_of
+from wirerun.settings import StateSettings, WireSettings
+from wirerun.stages.wires.chains import in_state
 
 
 def string_tight(
-    posts: pd.DataFrame, humps_m: FloatArray, config: Config
-) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, list[Finding]]:
+    posts: Posts, above_chord_m: FloatArray, wires: tuple[WireSettings, ...], least_clearance_m: float, notes: Findings
+) -> tuple[Strung, tuple[Chain, ...]]:
     """Every wire of every row in its tight state.
 
-    Each wire is one piece that slides over its supports, stapled at its height above ground to both end posts, with the
-    set tension at the row's first post. Lengths, loads and tensions are without friction; what friction in the clips
-    keeps from the far end is told in `far_end_tension_n` and `strain_from`.
+    Each wire is one piece that slides over its supports without friction, stapled at its height above ground to both
+    end posts, with the set tension at the row's first post.
 
     Parameters
     ----------
-    posts : DataFrame
-        post_id, row_id, block_id, row, kind, run_m, turn_rad, ground_m.
-    humps_m : shape (spans, places)
+    posts : Posts
+        Where the wires run.
+    above_chord_m : [span, place]
         Ground above the line between the posts' feet, at equal parts of each span. [m]
-    config : Config
-        The wires, friction and the share of the tension that must reach the far end, and the least clearance.
+    wires : tuple of WireSettings
+        The wire axis.
+    least_clearance_m : float
+        How near the ground a wire may come. [m]
+    notes : Findings
+        Hears of wires too close to the ground.
 
     Returns
     -------
-    spans : DataFrame
-        The columns of `tables.SPANS`, and `from_index`, the position of the span's first post in `posts`.
-    loads : DataFrame
-        post_id, row_id, wire_id, post (position in `posts`), load_tight_n, tension_tight_n: intermediate posts.
-    totals : DataFrame
-        A line per row and wire: row, lines, lengths, weight_n_per_m, stiffness_n, tensions at both ends, and the
-        horizontal pull on both end posts (pull_start_tight_n, pull_far_tight_n).
-    findings : list of Finding
-        Rows whose wires could not be computed; wires too close to the ground; where friction asks for more than one
-        straining end.
+    strung : Strung
+        Lengths, and the spans.
+    chains : tuple of Chain
+        A wire each, for its loads.
 
     Raises
     ------
     SettingError
         If a wire's tension is too low to carry a span.
     """
-    states = config.states
-    chains = [(wire, _chain(posts, wire)) for wire in config.wires]
-    spans = pd.concat([_spans(posts, humps_m, wire, chain) for wire, chain in chains], ignore_index=True)
-    loads = pd.concat([_loads(posts, wire, chain) for wire, chain in chains], ignore_index=True)
-    totals = pd.concat([_totals(posts, wire, chain, states) for wire, chain in chains], ignore_index=True)
-    block_id = str(posts["block_id"].iloc[0])
-    findings = [
-        *_not_computed(block_id, totals),
-        *_too_low(block_id, spans, config.posts.least_clearance_m),
-        *_hard_sliding(block_id, totals, states),
-    ]
-    return spans, loads, totals, findings
+    chains = tuple(_chain(posts, wire) for wire in wires)
+    strung = Strung(
+        cut_m=np.stack([unstretched_totals(chain, posts.row) for chain in chains]),
+        stretched_m=np.stack([chain.spans.stretched_m for chain in chains]),
+        span_cut_m=np.stack([chain.spans.unstretched_m for chain in chains]),
+        sag_m=np.stack([chain.spans.sag_m for chain in chains]),
+        near_n=np.stack([chain.spans.tension_start_n for chain in chains]),
+        far_n=np.stack([chain.spans.tension_end_n for chain in chains]),
+        clearance_m=np.stack(
+            [_clearance(above_chord_m, wire.height_m, chain) for wire, chain in zip(wires, chains, strict=True)]
+        ),
+    )
+    _note_low(posts, strung, wires, least_clearance_m, notes)
+    return strung, chains
 
 
-def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
-    try:
-        return solve_chain(
-            posts["run_m"].to_numpy(),
-            posts["ground_m"].to_numpy() + wire.height_m,
-            posts["row"].to_numpy(),
-            wire.tension_n,
-            weight_per_m(wire.diameter_mm, wire.density_kg_m3),
-            axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9),
+def tight_state(posts: Posts, chains: tuple[Chain, ...]) -> InState:
+    """Return the loads and end forces of the wires as strung."""
+    return in_state(State.TIGHT, posts, chains)
+
+
+def strain_from(
+    posts: Posts, chains: tuple[Chain, ...], wires: tuple[WireSettings, ...], states: StateSettings, notes: Findings
+) -> StrainFrom:
+    """From where to strain every wire, so that friction in the clips leaves no part of it too slack.
+
+    Parameters
+    ----------
+    posts : Posts
+        Where the wires run.
+    chains : tuple of Chain
+        The wires as strung.
+    wires : tuple of WireSettings
+        The wire axis.
+    states : StateSettings
+        Friction, and the share of the tension that must reach the far end.
+    notes : Findings
+        Hears of rows that ask for more than one straining end.
+    """
+    advice = [
+        strain_advice(
+            chain, posts.row, states.friction, states.min_far_tension, plan_turn_rad=posts.turn_rad
         )
+        for chain in chains
+    ]
+    ways = np.array(ADVICE, dtype=object)
+    found = StrainFrom(
+        way=np.stack([ways[each.advice] for each in advice]),
+        kept=np.stack([each.one_end_share for each in advice]),
+        far_n=np.stack([each.far_end_n for each in advice]),
+        middle_post=np.stack([each.middle_support for each in advice]),
+    )
+    _note_hard_sliding(posts, found, wires, states.min_far_tension, notes)
+    return found
+
+
+def _chain(posts: Posts, wire: WireSettings) -> Chain:
+    try:
+        return solve_chain(posts.supports(wire.height_m), wire_of(wire), wire.tension_n)
     except MechanicsError as error:
         place = f"wires.{wire.id}.tension_n = {wire.tension_n:g}"
         raise SettingError(place, f"the wire cannot be strung: {error}") from error
 
 
-def _spans(posts: pd.DataFrame, humps_m: FloatArray, wire: WireSettings, chain: Chain) -> pd.DataFrame:
-    near = chain.span_from
-    first, second = posts.iloc[near], posts.iloc[near + 1]
-    run = second["run_m"].to_numpy() - first["run_m"].to_numpy()
-    rise = second["ground_m"].to_numpy() - first["ground_m"].to_numpy()
-    share = np.linspace(0.0, 1.0, humps_m.shape[1])
+def _clearance(above_chord_m: FloatArray, height_m: float, chain: Chain) -> FloatArray:
+    share = np.linspace(0.0, 1.0, above_chord_m.shape[1])
     # The wire hangs below its chord as a parabola: at trellis tensions that is the catenary to the micrometre.
-    gap = wire.height_m - 4.0 * chain.spans.sag_m[:, None] * share * (1.0 - share) - humps_m
-    return pd.DataFrame(
-        {
-            "span_id": span_ids(first["post_id"]),
-            "row_id": first["row_id"].to_numpy(),
-            "wire_id": wire.id,
-            "from_post": first["post_id"].to_numpy(),
-            "to_post": second["post_id"].to_numpy(),
-            "from_index": near,
-            "horizontal_m": run,
-            "rise_m": rise,
-            "grade_pct": 100.0 * rise / run,
-            "chord_m": np.hypot(run, rise),
-            "wire_m": chain.spans.stretched_m,
-            "cut_m": chain.spans.unstretched_m,
-            "sag_mm": 1000.0 * chain.spans.sag_m,
-            "tension_start_n": chain.spans.tension_start_n,
-            "tension_end_n": chain.spans.tension_end_n,
-            "clearance_m": gap.min(axis=1),
-        }
-    )
+    gap = height_m - 4.0 * chain.spans.sag_m[:, None] * share * (1.0 - share) - above_chord_m
+    return np.asarray(gap.min(axis=1))
 
 
-def _loads(posts: pd.DataFrame, wire: WireSettings, chain: Chain) -> pd.DataFrame:
-    middle = np.flatnonzero(posts["kind"].to_numpy() == "intermediate")
-    return pd.DataFrame(
-        {
-            "post_id": posts["post_id"].to_numpy()[middle],
-            "row_id": posts["row_id"].to_numpy()[middle],
-            "wire_id": wire.id,
-            "post": middle,
-            "load_tight_n": chain.clip_load_n[middle],
-            "tension_tight_n": chain.support_tension_n[middle],
-        }
-    )
-
-
-def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: StateSettings) -> pd.DataFrame:
-    row = posts["row"].to_numpy()
-    first, last = first_and_last(row)
-    of_span = row[chain.span_from]
-    first_span, last_span = first_and_last(of_span)
-    cut = np.bincount(of_span, weights=chain.spans.unstretched_m)
-    advice = strain_advice(
-        chain, row, states.friction, states.min_far_tension, plan_turn_rad=posts["turn_rad"].to_numpy()
-    )
-    said = np.array([*ADVICE, None], dtype=object)[advice.advice]  # -1, the last, where heights are missing
-    return pd.DataFrame(
-        {
-            "row_id": posts["row_id"].to_numpy()[last],
-            "block_id": posts["block_id"].to_numpy()[last],
-            "row": row[last],
-            "wire_id": wire.id,
-            "wire_item": wire.item,
-            "lines": wire.lines,
-            "weight_n_per_m": float(weight_per_m(wire.diameter_mm, wire.density_kg_m3)),
-            "stiffness_n": float(axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9)),
-            "cut_m_per_line": cut,
-            "tails_m_per_line": 2.0 * wire.tail_m,
-            "tension_n": wire.tension_n,
-            "far_end_tension_n": advice.far_end_n,
-            "strain_from": said,
-            "kept_share": advice.one_end_share,
-            "row_length_m": posts["run_m"].to_numpy()[last],
-            "start_tight_n": chain.support_tension_n[first],
-            "far_tight_n": chain.support_tension_n[last],
-            "pull_start_tight_n": chain.spans.horizontal_n[first_span],
-            "pull_far_tight_n": chain.spans.horizontal_n[last_span],
-        }
-    )
-
-
-def _not_computed(block_id: str, totals: pd.DataFrame) -> list[Finding]:
-    lost = totals.loc[totals["cut_m_per_line"].isna(), "row_id"].unique()
-    if not len(lost):
-        return []
-    return [
-        Finding(
-            "row-without-wire",
-            block_id,
-            f"{len(lost)} row(s) have a post without height, so their wires are not computed: {name_some(lost)}.",
-        )
-    ]
-
-
-def _too_low(block_id: str, spans: pd.DataFrame, least_m: float) -> list[Finding]:
-    low = spans[spans["clearance_m"] < least_m]
-    return [
-        Finding(
-            "low-clearance",
-            block_id,
-            f"Wire {wire_id} comes closer to the ground than {least_m:g} m in {len(group)} span(s), down to "
-            f"{group['clearance_m'].min():.2f} m (below 0 it touches): {name_some(group['span_id'])}.",
-        )
-        for wire_id, group in low.groupby("wire_id", sort=True)
-    ]
-
-
-def _hard_sliding(block_id: str, totals: pd.DataFrame, states: StateSettings) -> list[Finding]:
-    findings = []
-    for wire_id, mine in totals.groupby("wire_id", sort=True):
-        hard = mine[mine["kept_share"] < states.min_far_tension]
-        if hard.empty:
-            continue
-        both, middle = ((hard["strain_from"] == way).sum() for way in ("both ends", "middle"))
-        findings.append(
-            Finding(
-                "strain-from",
-                block_id,
-                f"Strained from one end, wire {wire_id} keeps less than {100.0 * states.min_far_tension:.0f} % of its "
-                f"tension at the far end in {len(hard)} row(s) of {hard['row_length_m'].min():.0f} to "
-                f"{hard['row_length_m'].max():.0f} m, down to {100.0 * hard['kept_share'].min():.0f} %; strain {both} "
-                f"from both ends and {middle} from the middle: {name_some(hard['row_id'])}.",
+def _note_low(
+    posts: Posts, strung: Strung, wires: tuple[WireSettings, ...], least_m: float, notes: Findings
+) -> None:
+    for wire, clearance in sorted(zip(wires, strung.clearance_m, strict=True), key=lambda pair: pair[0].id):
+        low = np.flatnonzero(clearance < least_m)
+        if len(low):
+            notes.note(
+                "low-clearance",
+                f"Wire {wire.id} comes closer to the ground than {least_m:g} m in {len(low)} span(s), down to "
+                f"{clearance[low].min():.2f} m (below 0 it touches): "
+                f"{name_some(span_ids(posts.post_id[posts.near[low]]))}.",
             )
+
+
+def _note_hard_sliding(
+    posts: Posts, found: StrainFrom, wires: tuple[WireSettings, ...], least_share: float, notes: Findings
+) -> None:
+    for number in sorted(range(len(wires)), key=lambda each: wires[each].id):
+        hard = np.flatnonzero(found.kept[number] < least_share)
+        if not len(hard):
+            continue
+        both, middle = ((found.way[number][hard] == way).sum() for way in ("both ends", "middle"))
+        length = posts.along_m[posts.last[hard]]
+        notes.note(
+            "strain-from",
+            f"Strained from one end, wire {wires[number].id} keeps less than {100.0 * least_share:.0f} % of its "
+            f"tension at the far end in {len(hard)} row(s) of {length.min():.0f} to {length.max():.0f} m, down to "
+            f"{100.0 * found.kept[number][hard].min():.0f} %; strain {both} from both ends and {middle} from the "
+            f"middle: {name_some(posts.rows.row_id[hard])}.",
         )
-    return findings

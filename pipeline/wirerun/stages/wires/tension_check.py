@@ -1,74 +1,57 @@
 """What a rightly strung wire shows in the field: sag and give of a span, at the temperature of the day."""
 
 import numpy as np
-import pandas as pd
 
-from wirerun.geometry.station import first_and_last
+from wirerun.arrays import FloatArray
 from wirerun.mechanics.gauge import mid_span_deflection
 from wirerun.mechanics.season import chain_at_length, warmed
-from wirerun.settings import CheckSettings, StateSettings, WireSettings
+from wirerun.model.layout import Posts
+from wirerun.model.wires import TensionCheck
+from wirerun.rules.wire import wire_of
+from wirerun.settings import CheckSettings, WireSettings
 
 
 def tension_sheet(
-    posts: pd.DataFrame,
-    totals: pd.DataFrame,
-    wires: tuple[WireSettings, ...],
-    states: StateSettings,
-    check: CheckSettings,
-) -> pd.DataFrame:
+    posts: Posts, cut_m: FloatArray, wires: tuple[WireSettings, ...], stringing_c: float, check: CheckSettings
+) -> TensionCheck:
     """Sag and sideways give of the middle span of every row and wire, by temperature.
 
     The wire slides in its clips when pushed, so all of the row's wire shares the stretch.
 
     Parameters
     ----------
-    posts : DataFrame
-        row, run_m, ground_m.
-    totals : DataFrame
-        row_id, wire_id, cut_m_per_line, weight_n_per_m, stiffness_n.
+    posts : Posts
+        Where the wires run.
+    cut_m : [wire, row]
+        Unstretched length as strung. [m]
     wires : tuple of WireSettings
-        Heights and expansion.
-    states : StateSettings
-        Stringing temperature.
+        The wire axis.
+    stringing_c : float
+        Temperature of stringing. [degree C]
     check : CheckSettings
         Temperatures of the sheet and the side force.
-
-    Returns
-    -------
-    DataFrame
-        The columns of `tables.TENSION_CHECK`; empty numbers where a wire hangs loose or is not known.
     """
-    row, station = posts["row"].to_numpy(), posts["run_m"].to_numpy()
-    near = np.flatnonzero(np.diff(row) == 0)
-    first, last = first_and_last(row[near])
+    first, last = posts.first - np.arange(len(posts.rows)), posts.last - 1 - np.arange(len(posts.rows))
     middle = (first + last + 1) // 2  # of an even number of spans the one behind the middle
-    run = station[near + 1] - station[near]
-    chord = np.hypot(run, posts["ground_m"].to_numpy()[near + 1] - posts["ground_m"].to_numpy()[near])
-    along = np.bincount(row[near], weights=chord).astype(np.float64)
-    parts = []
-    for wire in wires:
-        mine = totals[totals["wire_id"] == wire.id]
-        weight, stiffness = float(mine["weight_n_per_m"].iloc[0]), float(mine["stiffness_n"].iloc[0])
-        for celsius in check.temperatures_c:
-            cut = warmed(mine["cut_m_per_line"].to_numpy(), wire.expansion_per_k, celsius - states.stringing_c)
-            state = chain_at_length(station, posts["ground_m"].to_numpy() + wire.height_m, row, cut, weight, stiffness)
+    chord = np.hypot(posts.dx_m, posts.rise_m)
+    along = np.add.reduceat(chord, first)
+    wide = (len(wires), len(check.temperatures_c), len(posts.rows))
+    tension, sag, give = (np.full(wide, np.nan) for _ in range(3))
+    for number, wire in enumerate(wires):
+        spec, supports = wire_of(wire), posts.supports(wire.height_m)
+        for step, celsius in enumerate(check.temperatures_c):
+            length = warmed(cut_m[number], spec.expansion_per_k, celsius - stringing_c)
+            state = chain_at_length(supports, spec, length)
             spans, known = state.chain.spans, state.solved
-            give = np.full(len(mine), np.nan)
-            give[known] = mid_span_deflection(
-                chord[middle][known], spans.tension_start_n[middle][known], check.side_force_n, stiffness, along[known]
+            tension[number, step] = state.start_tension_n
+            sag[number, step] = spans.sag_m[middle]
+            give[number, step, known] = mid_span_deflection(
+                chord[middle][known],
+                spans.tension_start_n[middle][known],
+                check.side_force_n,
+                spec.axial_stiffness_n,
+                along[known],
             )
-            parts.append(
-                pd.DataFrame(
-                    {
-                        "row_id": mine["row_id"].to_numpy(),
-                        "wire_id": wire.id,
-                        "temperature_c": celsius,
-                        "tension_n": state.start_tension_n,
-                        "span_m": run[middle],
-                        "sag_mm": 1000.0 * spans.sag_m[middle],
-                        "side_force_n": check.side_force_n,
-                        "deflection_mm": 1000.0 * give,
-                    }
-                )
-            )
-    return pd.concat(parts, ignore_index=True)
+    return TensionCheck(
+        np.array(check.temperatures_c, dtype=np.float64), check.side_force_n, posts.dx_m[middle], tension, sag, give
+    )

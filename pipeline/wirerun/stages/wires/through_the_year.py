@@ -1,73 +1,62 @@
-"""The wires through the season: cold and hot, and lifted from clip to clip."""
+"""The wires through the year: cold and hot, and lifted from clip to clip."""
 
-from typing import Final
+from collections.abc import Sequence
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
-from wirerun.findings import Finding, name_some
-from wirerun.geometry.frame import FloatArray
-from wirerun.geometry.station import first_and_last
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.findings import Findings, name_some
 from wirerun.mechanics.chain import Chain, solve_chain
-from wirerun.mechanics.season import WireState, chain_at_length, unstretched_totals, warmed
-from wirerun.settings import ClipSettings, StateSettings, WireSettings
-from wirerun.tables import LIFTS, empty
+from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
+from wirerun.model.layout import Posts
+from wirerun.state import State
+from wirerun.model.wires import InState, Lift, Lifts, RowEnds
+from wirerun.rules.wire import wire_of
+from wirerun.settings import WireSettings
+from wirerun.stages.wires.chains import in_state, row_ends
 
-_SAME_HEIGHT_M: Final = 1e-3
 
-
-def warm_and_cool(
-    posts: pd.DataFrame,
-    loads: pd.DataFrame,
-    totals: pd.DataFrame,
-    wires: tuple[WireSettings, ...],
-    states: StateSettings,
-) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
-    """Cold and hot states of every wire: the strung length, shorter or longer by the change of temperature.
+def at_temperature(
+    state: State, change_k: float, posts: Posts, cut_m: FloatArray, wires: tuple[WireSettings, ...], notes: Findings
+) -> InState:
+    """Every wire at another temperature: the strung length, shorter or longer, over the same posts.
 
     Parameters
     ----------
-    posts : DataFrame
-        row, run_m, ground_m.
-    loads, totals : DataFrame
-        As the wires stage leaves them.
+    state : State
+        Cold or hot.
+    change_k : float
+        Temperature less that of stringing. [K]
+    posts : Posts
+        Where the wires run.
+    cut_m : [wire, row]
+        Unstretched length as strung. [m]
     wires : tuple of WireSettings
-        Expansion.
-    states : StateSettings
-        Temperatures.
-
-    Returns
-    -------
-    loads : DataFrame
-        With load_<state>_n and tension_<state>_n for cold and hot.
-    totals : DataFrame
-        With start_<state>_n (and again as <state>_tension_n) and far_<state>_n, the tension at both ends, and
-        pull_start_<state>_n and pull_far_<state>_n, the horizontal pull on the end posts.
-    findings : list of Finding
-        Rows whose wire goes slack in the heat.
+        The wire axis.
+    notes : Findings
+        Hears of rows whose wire hangs loose.
     """
-    findings: list[Finding] = []
-    for state, celsius in (("cold", states.cold_c), ("hot", states.hot_c)):
-        parts = []
-        for wire in wires:
-            mine = totals[totals["wire_id"] == wire.id]
-            length = warmed(mine["cut_m_per_line"].to_numpy(), wire.expansion_per_k, celsius - states.stringing_c)
-            part = _at_length(posts, mine, wire.height_m, wire.height_m, length)
-            findings += _slack(mine, part, wire, state)
-            parts.append(part.chain)
-        loads, totals = _add_state(posts, loads, totals, parts, state)
-        totals = totals.assign(**{f"{state}_tension_n": totals[f"start_{state}_n"]})
-    return loads, totals, findings
+    chains = []
+    for wire, strung_m in zip(wires, cut_m, strict=True):
+        spec = wire_of(wire)
+        found = chain_at_length(
+            posts.supports(wire.height_m), spec, warmed(strung_m, spec.expansion_per_k, change_k)
+        )
+        if found.too_long.any():
+            rows = posts.rows.row_id[found.too_long]
+            notes.note("slack-wire", f"Wire {wire.id} hangs loose when {state} in {len(rows)} row(s): {name_some(rows)}.")
+        chains.append(found.chain)
+    return in_state(state, posts, chains)
 
 
 def lift(
-    posts: pd.DataFrame,
-    loads: pd.DataFrame,
-    totals: pd.DataFrame,
+    posts: Posts,
+    cut_m: FloatArray,
+    adjusted: BoolArray,
     wires: tuple[WireSettings, ...],
-    clips: ClipSettings,
-) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, list[Finding]]:
+    heights_m: Sequence[Sequence[float]],
+    notes: Findings,
+) -> tuple[InState, Lifts]:
     """Lifted states of the foliage wires: fast at their own height on the end posts, higher on the intermediates.
 
     A row with an adjuster is let out until the set tension is back; any other keeps its length and gets tighter.
@@ -75,176 +64,92 @@ def lift(
 
     Parameters
     ----------
-    posts : DataFrame
-        row, run_m, ground_m.
-    loads, totals : DataFrame
-        As `warm_and_cool` leaves them, totals with take_up_mm.
+    posts : Posts
+        Where the wires run.
+    cut_m : [wire, row]
+        Unstretched length as strung. [m]
+    adjusted : [wire, row]
+        Whether the wire has an adjuster.
     wires : tuple of WireSettings
-        Heights and lift positions.
-    clips : ClipSettings
-        Clip positions on the posts.
+        The wire axis.
+    heights_m : for each wire, its lift positions
+        Heights on the intermediate posts; none for a wire that is not lifted. [m]
+    notes : Findings
+        Hears what the posts next to the end posts bear.
 
     Returns
     -------
-    loads : DataFrame
-        With load_lifted_n and tension_lifted_n in the position that pulls up most, and load_most_lifted_n, the
-        greatest load of all positions; NaN for wires that are not lifted.
-    totals : DataFrame
-        With start_lifted_n, far_lifted_n, pull_start_lifted_n and pull_far_lifted_n: the greatest of all positions.
-    lifts : DataFrame
-        The columns of `tables.LIFTS`: each row, wire and position by itself.
-    findings : list of Finding
-        What the first and last intermediate posts bear of a lifted wire.
+    state : InState
+        Loads of the position that pulls up most; end forces the greatest of all positions.
+    lifts : Lifts
+        Each position by itself.
     """
-    loads = loads.assign(load_lifted_n=np.nan, tension_lifted_n=np.nan, load_most_lifted_n=np.nan)
-    ends = ["start_lifted_n", "far_lifted_n", "pull_start_lifted_n", "pull_far_lifted_n"]
-    totals = totals.assign(**dict.fromkeys(ends, np.nan))
-    positions, findings = [empty(LIFTS)], []
-    for wire in wires:
-        mine, of_wire = totals["wire_id"] == wire.id, (loads["wire_id"] == wire.id).to_numpy()
-        at = loads["post"].to_numpy()[of_wire]
-        heights = lift_heights(wire, wires, clips)
-        for height in heights:
-            chain = _lifted(posts, totals[mine], wire, height)
-            load, tension = chain.clip_load_n[at], chain.support_tension_n[at]
-            least = loads.loc[of_wire, "load_lifted_n"].to_numpy()
-            lower = (load < least) | np.isnan(least)
-            loads.loc[of_wire, "tension_lifted_n"] = np.where(lower, tension, loads.loc[of_wire, "tension_lifted_n"])
-            loads.loc[of_wire, "load_lifted_n"] = np.fmin(load, least)
-            loads.loc[of_wire, "load_most_lifted_n"] = np.fmax(load, loads.loc[of_wire, "load_most_lifted_n"])
-            for name, value in zip(ends, _at_ends(posts, chain), strict=True):
-                totals.loc[mine, name] = np.fmax(value, totals.loc[mine, name])
-            positions.append(_position(posts, chain, wire.id, height))
-        if heights:
-            findings += _borne(str(posts["block_id"].iloc[0]), loads[of_wire], wire, heights)
-    return loads, totals, pd.concat(positions, ignore_index=True), findings
+    wide = (len(wires), len(posts))
+    least, tension, most = (np.full(wide, np.nan) for _ in range(3))
+    positions: list[Lift] = []
+    ends = []
+    for number, (wire, heights) in enumerate(zip(wires, heights_m, strict=True)):
+        chains = [_lifted(posts, wire, height, cut_m[number], adjusted[number]) for height in heights]
+        for chain in chains:
+            load = np.where(posts.is_end, np.nan, chain.clip_load_n)
+            lower = (load < least[number]) | np.isnan(least[number])
+            tension[number] = np.where(lower & ~posts.is_end, chain.support_tension_n, tension[number])
+            least[number] = np.fmin(load, least[number])
+            most[number] = np.fmax(load, most[number])
+        positions += [
+            _position(posts, number, height, chain) for height, chain in zip(heights, chains, strict=True)
+        ]
+        ends.append(_greatest_ends(posts, chains))
+        _note_borne(posts, wire, heights, most[number], notes)
+    together = RowEnds(*(np.stack(columns) for columns in zip(*ends, strict=True)))
+    return InState(State.LIFTED, least, tension, together), Lifts(tuple(positions), most)
 
 
-def lift_heights(wire: WireSettings, wires: tuple[WireSettings, ...], clips: ClipSettings) -> tuple[float, ...]:
-    """Heights on the intermediate posts that a wire is lifted to, its own left out [m].
-
-    Without word from the config: the clip positions from the wire's own height up to the next foliage wire's, that one
-    left out. With wires at 1.2 and 1.5 m and clips at 0.95, 1.20, 1.45 and 1.70 m these are 1.45 m for the lower and
-    1.70 m for the upper.
-    """
-    if wire.kind != "foliage":
-        return ()
-    if wire.lifts_m is not None:
-        wanted = wire.lifts_m
-    else:
-        above = [other.height_m for other in wires if other.kind == "foliage" and other.height_m > wire.height_m]
-        positions = (clips.lowest_m + clips.spacing_m * step for step in range(clips.most))
-        wanted = tuple(p for p in positions if wire.height_m < p < min(above, default=np.inf))
-    return tuple(height for height in wanted if abs(height - wire.height_m) > _SAME_HEIGHT_M)
+def _lifted(posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray, adjusted: BoolArray) -> Chain:
+    """One wire with its intermediates at one height; rows with an adjuster back at the set tension."""
+    supports, spec = posts.supports(wire.height_m, height_m), wire_of(wire)
+    back = solve_chain(supports, spec, wire.tension_n)
+    length = np.where(adjusted, unstretched_totals(back, posts.row), cut_m)
+    return chain_at_length(supports, spec, length).chain
 
 
-def _at_length(
-    posts: pd.DataFrame, mine: pd.DataFrame, end_height_m: float, height_m: float, length_m: FloatArray
-) -> WireState:
-    return chain_at_length(
-        posts["run_m"].to_numpy(),
-        _wire_heights(posts, end_height_m, height_m),
-        posts["row"].to_numpy(),
-        length_m,
-        float(mine["weight_n_per_m"].iloc[0]),
-        float(mine["stiffness_n"].iloc[0]),
+def _greatest_ends(posts: Posts, chains: Sequence[Chain]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Greatest start_n, far_n, start_pull_n and far_pull_n over the positions of one wire, [row] each; NaN for none."""
+    if not chains:
+        none = np.full(len(posts.rows), np.nan)
+        return none, none, none, none
+    ends = row_ends(posts, chains)
+    start, far, start_pull, far_pull = (
+        np.fmax.reduce(values) for values in (ends.start_n, ends.far_n, ends.start_pull_n, ends.far_pull_n)
+    )
+    return start, far, start_pull, far_pull
+
+
+def _position(posts: Posts, wire: int, height_m: float, chain: Chain) -> Lift:
+    load = np.where(posts.is_end, np.nan, chain.clip_load_n)
+    spans_only = posts.last - posts.first == 1  # rows without an intermediate post
+    first, last = (np.where(spans_only, np.nan, load[at]) for at in (posts.first + 1, posts.last - 1))
+    return Lift(
+        wire,
+        height_m,
+        start_n=chain.support_tension_n[posts.first],
+        far_n=chain.support_tension_n[posts.last],
+        first_n=first,
+        last_n=last,
+        least_n=np.fmin.reduceat(load, posts.first),
+        greatest_n=np.fmax.reduceat(load, posts.first),
     )
 
 
-def _lifted(posts: pd.DataFrame, mine: pd.DataFrame, wire: WireSettings, height_m: float) -> Chain:
-    """State with the wire on the intermediates at one height; rows with an adjuster back at the set tension."""
-    row = posts["row"].to_numpy()
-    back = solve_chain(
-        posts["run_m"].to_numpy(),
-        _wire_heights(posts, wire.height_m, height_m),
-        row,
-        wire.tension_n,
-        float(mine["weight_n_per_m"].iloc[0]),
-        float(mine["stiffness_n"].iloc[0]),
+def _note_borne(
+    posts: Posts, wire: WireSettings, heights_m: Sequence[float], most_n: FloatArray, notes: Findings
+) -> None:
+    if not len(heights_m) or np.isnan(most_n).all():
+        return
+    worst = int(np.nanargmax(most_n))
+    notes.note(
+        "lift-load",
+        f"Lifted to {', '.join(f'{height:.2f}' for height in heights_m)} m, wire {wire.id} bears down most next to the "
+        f"end posts, where it comes up from {wire.height_m:.2f} m: up to {most_n[worst]:.0f} N a line, at "
+        f"{posts.post_id[worst]}.",
     )
-    adjusted = mine["take_up_mm"].to_numpy() > 0.0
-    length = np.where(adjusted, unstretched_totals(back, row), mine["cut_m_per_line"].to_numpy())
-    return _at_length(posts, mine, wire.height_m, height_m, length).chain
-
-
-def _wire_heights(posts: pd.DataFrame, end_height_m: float, height_m: float) -> FloatArray:
-    ends = (posts["kind"] == "end").to_numpy()
-    heights: FloatArray = posts["ground_m"].to_numpy() + np.where(ends, end_height_m, height_m)
-    return heights
-
-
-def _add_state(
-    posts: pd.DataFrame, loads: pd.DataFrame, totals: pd.DataFrame, chains: list[Chain], state: str
-) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Add the columns of one state, chains given in the order of the wires."""
-    middle = np.flatnonzero((posts["kind"] == "intermediate").to_numpy())
-    names = [f"start_{state}_n", f"far_{state}_n", f"pull_start_{state}_n", f"pull_far_{state}_n"]
-    ends = np.concatenate([np.array(_at_ends(posts, chain)) for chain in chains], axis=1)
-    return (
-        loads.assign(
-            **{
-                f"load_{state}_n": np.concatenate([chain.clip_load_n[middle] for chain in chains]),
-                f"tension_{state}_n": np.concatenate([chain.support_tension_n[middle] for chain in chains]),
-            }
-        ),
-        totals.assign(**dict(zip(names, ends, strict=True))),
-    )
-
-
-def _at_ends(posts: pd.DataFrame, chain: Chain) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Tension at the first and last post of each row, and horizontal pull on them; shape (rows,) each [N]."""
-    row = posts["row"].to_numpy()
-    first, last = first_and_last(row)
-    of_span: NDArray[np.int64] = row[chain.span_from]
-    first_span, last_span = first_and_last(of_span)
-    pull = chain.spans.horizontal_n
-    return chain.support_tension_n[first], chain.support_tension_n[last], pull[first_span], pull[last_span]
-
-
-def _position(posts: pd.DataFrame, chain: Chain, wire_id: str, height_m: float) -> pd.DataFrame:
-    """One lift position of one wire, a line per row; loads are empty in rows of one span."""
-    start, far, _, _ = _at_ends(posts, chain)
-    by_row = pd.Series(chain.clip_load_n).groupby(posts["row"].to_numpy())
-    row_ids = posts.groupby("row")["row_id"].first().to_numpy()
-    return pd.DataFrame(
-        {
-            "row_id": row_ids,
-            "wire_id": wire_id,
-            "height_m": height_m,
-            "tension_n": start,
-            "far_tension_n": far,
-            "first_load_n": by_row.first().to_numpy(),  # the first that is known: the end post itself has none
-            "last_load_n": by_row.last().to_numpy(),
-            "load_min_n": by_row.min().to_numpy(),
-            "load_max_n": by_row.max().to_numpy(),
-        }
-    )
-
-
-def _slack(mine: pd.DataFrame, part: WireState, wire: WireSettings, state: str) -> list[Finding]:
-    rows = mine["row_id"].to_numpy()[part.too_long]
-    if not len(rows):
-        return []
-    return [
-        Finding(
-            "slack-wire",
-            str(mine["block_id"].iloc[0]),
-            f"Wire {wire.id} hangs loose when {state} in {len(rows)} row(s): {name_some(rows)}.",
-        )
-    ]
-
-
-def _borne(block_id: str, loads: pd.DataFrame, wire: WireSettings, heights: tuple[float, ...]) -> list[Finding]:
-    most = loads["load_most_lifted_n"]
-    if not most.notna().any():
-        return []
-    where = loads.loc[most.idxmax()]
-    return [
-        Finding(
-            "lift-load",
-            block_id,
-            f"Lifted to {', '.join(f'{h:.2f}' for h in heights)} m, wire {wire.id} bears down most next to the end "
-            f"posts, where it comes up from {wire.height_m:.2f} m: up to {most.max():.0f} N a line, at "
-            f"{where['post_id']}.",
-        )
-    ]

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from wirerun.arrays import FloatArray
 from wirerun.findings import Finding
-from wirerun.geometry.frame import FloatArray
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem, tools_of
 

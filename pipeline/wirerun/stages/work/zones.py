@@ -6,12 +6,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wirerun.arrays import FloatArray, IntArray
 from wirerun.findings import Finding
-from wirerun.geometry.frame import FloatArray
 from wirerun.optimise.partition import split_evenly
 from wirerun.settings import WorkSettings
-
-IntArray = NDArray[np.int64]
 
 _NUMBERS: Final = 2
 

@@ -6,14 +6,12 @@ from typing import Final
 
 import numpy as np
 from contourpy import LineType, contour_generator
-from numpy.typing import NDArray
 from shapely import LineString
 
+from wirerun.arrays import FloatArray
 from wirerun.records import Grid
 from wirerun.write.html_map.colours import rgb, slope_colours
 from wirerun.write.html_map.frames import Frame, Picture, make_frames, picture, smooth, to_degrees, without_holes
-
-FloatArray = NDArray[np.float64]
 
 # Light from the top half of the page: from below, many people see hills as hollows (common practice). Of these bearings
 # the one that shows most of the relief is taken; the north-west, where it usually comes from, stands first.

@@ -18,9 +18,9 @@ from rasterio.warp import Resampling, calculate_default_transform, reproject, tr
 from scipy.ndimage import distance_transform_edt, gaussian_filter
 from shapely import box, unary_union
 
+from wirerun.arrays import FloatArray
 from wirerun.records import Grid
 
-FloatArray = NDArray[np.float64]
 Bounds = tuple[float, float, float, float]
 
 MERCATOR: Final = "EPSG:3857"

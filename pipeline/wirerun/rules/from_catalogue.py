@@ -3,10 +3,8 @@
 from collections.abc import Iterable
 from typing import Final, TypeVar
 
-import pandas as pd
-
 from wirerun.errors import SettingError
-from wirerun.findings import Finding
+from wirerun.findings import Findings
 from wirerun.settings import AdjusterKind, Catalogue, Config, WireSettings
 from wirerun.settings.catalogue import PostItem, WireItem
 
@@ -17,7 +15,7 @@ _SAME_HEIGHT_M: Final = 0.001
 _Item = TypeVar("_Item", PostItem, WireItem)
 
 
-def take_from_catalogue(config: Config, catalogue: Catalogue) -> tuple[Config, list[Finding]]:
+def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | None = None) -> Config:
     """Config with the catalogue's wires, breaking loads, adjusters and pull-out filled in where it names none.
 
     Parameters
@@ -26,14 +24,14 @@ def take_from_catalogue(config: Config, catalogue: Catalogue) -> tuple[Config, l
         As one block has it.
     catalogue : Catalogue
         What can be bought.
+    notes : Findings, optional
+        Hears of wires that the catalogue does not have.
 
     Returns
     -------
-    config : Config
+    Config
         With wires.item and wires.breaking_n, adjusters.kinds, posts.post_pull_out_n; each stays as it is where the
         config has one, or the catalogue nothing that fits.
-    findings : list of Finding
-        Wires that the catalogue does not have.
 
     Raises
     ------
@@ -46,61 +44,25 @@ def take_from_catalogue(config: Config, catalogue: Catalogue) -> tuple[Config, l
         for a in catalogue.adjusters
     )
     posts = config.posts
-    item = _cheapest_post(catalogue, "intermediate", posts.intermediate_item, posts.height_out_m)
-    _cheapest_post(catalogue, "end", posts.end_item, posts.height_out_m)
+    item = cheapest_post(catalogue, "intermediate", posts.intermediate_item, posts.height_out_m)
+    cheapest_post(catalogue, "end", posts.end_item, posts.height_out_m)
     if posts.post_pull_out_n is None and item is not None:
         posts = posts.model_copy(update={"post_pull_out_n": item.pull_out_n})
-    filled = config.model_copy(
+    for wire in wires:
+        if wire.item is None and notes is not None:
+            notes.note(
+                "not-in-catalogue",
+                f"The catalogue has no wire of {wire.diameter_mm:g} mm; it is listed by length, without coils and "
+                "price.",
+                wire.id,
+            )
+    return config.model_copy(
         update={
             "wires": wires,
             "posts": posts,
             "adjusters": config.adjusters.model_copy(update={"kinds": kinds}),
         }
     )
-    missing = [
-        Finding(
-            "not-in-catalogue",
-            wire.id,
-            f"The catalogue has no wire of {wire.diameter_mm:g} mm; it is listed by length, without coils and price.",
-        )
-        for wire in wires
-        if wire.item is None
-    ]
-    return filled, missing
-
-
-def choose_posts(posts: pd.DataFrame, config: Config, catalogue: Catalogue) -> tuple[pd.DataFrame, list[Finding]]:
-    """Posts with post_item: the one the config names, else the cheapest of the catalogue that is long enough.
-
-    Parameters
-    ----------
-    posts : DataFrame
-        kind, height_out_m, block_id.
-    config : Config
-        posts.end_item and posts.intermediate_item.
-    catalogue : Catalogue
-        Its posts.
-
-    Returns
-    -------
-    posts : DataFrame
-        With post_item, empty where no post of the catalogue is long enough.
-    findings : list of Finding
-        Posts without an item.
-    """
-    named = {"end": config.posts.end_item, "intermediate": config.posts.intermediate_item}
-    wanted = posts[["kind", "height_out_m"]].drop_duplicates()
-    items = [_cheapest_post(catalogue, kind, named[kind], height) for kind, height in wanted.itertuples(index=False)]
-    which = wanted.assign(post_item=[item.id if item else None for item in items])
-    found = posts.drop(columns="post_item", errors="ignore").merge(which, on=["kind", "height_out_m"], how="left")
-    lost = found[found["post_item"].isna()]
-    if lost.empty:
-        return found, []
-    sentence = (
-        f"The catalogue has no post for {len(lost)} place(s) that need {lost['height_out_m'].min():g} m out of the "
-        "ground; they are not in the materials."
-    )
-    return found, [Finding("not-in-catalogue", str(posts["block_id"].iloc[0]), sentence)]
 
 
 def _wire(wire: WireSettings, catalogue: Catalogue) -> WireSettings:
@@ -119,7 +81,7 @@ def _wire(wire: WireSettings, catalogue: Catalogue) -> WireSettings:
     return wire.model_copy(update={"item": item.id, "breaking_n": wire.breaking_n or item.breaking_n})
 
 
-def _cheapest_post(catalogue: Catalogue, kind: str, named: str | None, height_out_m: float) -> PostItem | None:
+def cheapest_post(catalogue: Catalogue, kind: str, named: str | None, height_out_m: float) -> PostItem | None:
     """Return the post to buy for a height out of the ground; None where none is long enough."""
     ours = [item for item in catalogue.posts if item.kind == kind]
     if named is not None:

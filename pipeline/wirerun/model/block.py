@@ -1,0 +1,40 @@
+"""All that the chapters made of one block."""
+
+from dataclasses import dataclass
+
+from wirerun.arrays import FloatArray
+from wirerun.model.clips import Clips, Fixings, Need, Sections
+from wirerun.model.layout import PostHeights, Posts, Slopes
+from wirerun.model.site import Site
+from wirerun.model.wires import Adjusters, Drop, Lifts, PostLoads, StrainFrom, Strung, TensionCheck, WireStates
+from wirerun.rules.clip_need import PostNeed
+from wirerun.settings import Config
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlannedBlock:
+    """One block, planned: the values that its tables are made from.
+
+    `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
+    `grade_change_pct` is [post]: the grade behind a post less the grade before it.
+    """
+
+    config: Config
+    site: Site
+    posts: Posts
+    heights: PostHeights
+    slopes: Slopes
+    grade_change_pct: FloatArray
+    strung: Strung
+    strain: StrainFrom
+    states: WireStates
+    drop: Drop
+    lifts: Lifts
+    adjusters: Adjusters
+    check: TensionCheck
+    need: Need
+    sections: Sections
+    clips: Clips
+    fixings: Fixings
+    post_need: PostNeed
+    loads: PostLoads

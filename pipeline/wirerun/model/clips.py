@@ -1,0 +1,150 @@
+"""What the clips of one block must hold, and what holds the wires."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.model.checks import require_shape
+from wirerun.state import IN_CLIPS
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Need:
+    """Loads of all states taken together, and how sure it is that a clip must hold its wire down.
+
+    NaN, or None, at end posts.
+
+    Attributes
+    ----------
+    probability : [wire, post, state of IN_CLIPS]
+        Probability that the wire pulls up by more than a one-way clip holds. [-]
+    need : [wire, post]
+        The same in the worst state. [-]
+    certainty : [wire, post]
+        Its word, one of `settings.CERTAINTY`.
+    least_n, greatest_n : [wire, post]
+        Least and greatest load over all states and lift positions. [N]
+    side_n : [wire, post]
+        Load to the side in a curved row, in the tightest state. [N]
+    """
+
+    probability: FloatArray
+    need: FloatArray
+    certainty: TextArray
+    least_n: FloatArray
+    greatest_n: FloatArray
+    side_n: FloatArray
+
+    def __post_init__(self) -> None:
+        require_shape(
+            self,
+            self.need.shape,
+            certainty=self.certainty,
+            least_n=self.least_n,
+            greatest_n=self.greatest_n,
+            side_n=self.side_n,
+        )
+        require_shape(self, (*self.need.shape, len(IN_CLIPS)), probability=self.probability)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sections:
+    """Undulating sections: runs of posts in a row. Axis section, along the rows.
+
+    Attributes
+    ----------
+    section_id : [section]
+    first, last : [section]
+        Posts at which a section begins and ends, as places on the post axis.
+    start_m, end_m : [section]
+        Stations half a span beyond them. [m]
+    pull_up_n : [section]
+        Greatest upward pull of one line on a clip. [N]
+    grade_change_pct : [section]
+        Greatest grade change at a post. [%]
+    """
+
+    section_id: TextArray
+    first: IntArray
+    last: IntArray
+    start_m: FloatArray
+    end_m: FloatArray
+    pull_up_n: FloatArray
+    grade_change_pct: FloatArray
+
+    def __post_init__(self) -> None:
+        require_shape(
+            self,
+            self.section_id.shape,
+            first=self.first,
+            last=self.last,
+            start_m=self.start_m,
+            end_m=self.end_m,
+            pull_up_n=self.pull_up_n,
+            grade_change_pct=self.grade_change_pct,
+        )
+
+    def __len__(self) -> int:
+        return len(self.section_id)
+
+    def at_posts(self, posts: int) -> IntArray:
+        """Section of each post, [post]; -1 outside all."""
+        edge = np.zeros(posts + 1, dtype=np.int64)
+        edge[self.first] += np.arange(len(self)) + 1
+        edge[self.last + 1] -= np.arange(len(self)) + 1
+        return np.cumsum(edge)[:-1] - 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Clips:
+    """What holds each wire on each post, of `tables.CLIP_KINDS`, and on which side of it the wire sits, of `SEATS`.
+
+    None at end posts, and where nothing is known.
+
+    Attributes
+    ----------
+    kind, seat : [wire, post]
+        As planned.
+    kind_in, seat_in : [wire, post, state of IN_CLIPS]
+        What the state alone asks for.
+    """
+
+    kind: TextArray
+    seat: TextArray
+    kind_in: TextArray
+    seat_in: TextArray
+
+    def __post_init__(self) -> None:
+        require_shape(self, self.kind.shape, seat=self.seat)
+        require_shape(self, (*self.kind.shape, len(IN_CLIPS)), kind_in=self.kind_in, seat_in=self.seat_in)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fixings:
+    """Which fixing of the catalogue goes where. [wire, post] each; no pieces at end posts.
+
+    Attributes
+    ----------
+    positions : [wire, post]
+        Clip positions of the wire on the post.
+    pieces : [wire, post]
+        Positions times lines.
+    item : [wire, post]
+        The fixing's name in the catalogue; None where none suits.
+    holds_n : [wire, post]
+        Pull it may bear; NaN where none suits. [N]
+    reason : [wire, post]
+        Why this one, or why none.
+    """
+
+    positions: IntArray
+    pieces: IntArray
+    item: TextArray
+    holds_n: FloatArray
+    reason: TextArray
+
+    def __post_init__(self) -> None:
+        require_shape(
+            self, self.positions.shape, pieces=self.pieces, item=self.item, holds_n=self.holds_n, reason=self.reason
+        )

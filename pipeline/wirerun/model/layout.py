@@ -1,0 +1,219 @@
+"""Rows and posts of one block, as they stand on the ground."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
+from wirerun.errors import ModelError
+from wirerun.geometry.places import PlaneXY
+from wirerun.geometry.station import Paths, first_and_last
+from wirerun.mechanics.supports import Supports
+from wirerun.model.checks import require_finite, require_rows, require_shape
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Rows of one block, in order of number.
+
+    Attributes
+    ----------
+    block_id : str
+    row_id : [row]
+        Such as B01-R012.
+    bearing_deg : [row]
+        Clockwise from true north at the block's middle. [deg]
+    length_m : [row], > 0
+        Horizontal length from the first end post to the last. [m]
+    paths : Paths
+        Their lines on the plane, a line a row.
+    given : [row] or None
+        What the file of given rows says of each, as JSON.
+    """
+
+    block_id: str
+    row_id: TextArray
+    bearing_deg: FloatArray
+    length_m: FloatArray
+    paths: Paths
+    given: TextArray | None = None
+
+    def __post_init__(self) -> None:
+        rows = (len(self.row_id),)
+        require_shape(self, rows, bearing_deg=self.bearing_deg, length_m=self.length_m, paths=self.paths.length_m)
+        if self.given is not None:
+            require_shape(self, rows, given=self.given)
+        require_finite(self, bearing_deg=self.bearing_deg, length_m=self.length_m)
+        if len(set(self.row_id)) != len(self.row_id):
+            msg = f"Rows.row_id of {self.block_id} has an id twice"
+            raise ModelError(msg)
+
+    def __len__(self) -> int:
+        return len(self.row_id)
+
+
+class Stations(NamedTuple):
+    """Where posts stand along their rows.
+
+    Attributes
+    ----------
+    row : [post]
+        Row of each, never falling.
+    station_m : [post]
+        Distance along the row's line, growing within a row. [m]
+    """
+
+    row: IntArray
+    station_m: FloatArray
+
+
+@dataclass(frozen=True, eq=False)
+class Posts:
+    """Posts of one block, along their rows; every row has two at least.
+
+    Attributes
+    ----------
+    rows : Rows
+        The rows they stand in.
+    row : [post]
+        Row of each, 0, 1, 2 ..., never falling.
+    post_id : [post]
+        Such as B01-R012-P007.
+    station_m : [post]
+        Horizontal distance along the row's line from its first post. [m]
+    place : PlaneXY, [post]
+        Where they stand in the block's frame. [m]
+    ground_m : [post]
+        Height of the ground, smoothed along the row. [m]
+    along_m : [post], rising within a row
+        Horizontal distance along the wire, straight from post to post, from the row's first. [m]
+    turn_rad : [post], >= 0
+        Turn of the wire in plan; 0 at end posts. [rad]
+    """
+
+    rows: Rows
+    row: IntArray
+    post_id: TextArray
+    station_m: FloatArray
+    place: PlaneXY
+    ground_m: FloatArray
+    along_m: FloatArray
+    turn_rad: FloatArray
+
+    def __post_init__(self) -> None:
+        require_rows(self, self.row, len(self.rows))
+        posts = {"station_m": self.station_m, "ground_m": self.ground_m, "along_m": self.along_m}
+        posts |= {"turn_rad": self.turn_rad, "x_m": self.place.x_m, "y_m": self.place.y_m}
+        require_shape(self, self.row.shape, post_id=self.post_id, **posts)
+        require_finite(self, **posts)
+        lonely = np.flatnonzero(self.last == self.first)
+        if len(lonely):
+            msg = f"Posts: row {self.rows.row_id[lonely[0]]} has one post"
+            raise ModelError(msg)
+        if not (self.dx_m > 0.0).all():
+            at = int(self.near[np.flatnonzero(~(self.dx_m > 0.0))[0]])
+            msg = f"Posts.along_m does not rise from {self.post_id[at]} to the next"
+            raise ModelError(msg)
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    @property
+    def block_id(self) -> str:
+        """The block they stand in."""
+        return self.rows.block_id
+
+    @cached_property
+    def first(self) -> IntArray:
+        """First post of each row, [row]."""
+        return first_and_last(self.row)[0]
+
+    @cached_property
+    def last(self) -> IntArray:
+        """Last post of each row, [row]."""
+        return first_and_last(self.row)[1]
+
+    @cached_property
+    def is_end(self) -> BoolArray:
+        """Whether a post is an end post, [post]."""
+        ends = np.zeros(len(self.row), dtype=np.bool_)
+        ends[self.first] = ends[self.last] = True
+        return ends
+
+    @cached_property
+    def middle(self) -> IntArray:
+        """The intermediate posts."""
+        return np.flatnonzero(~self.is_end)
+
+    @cached_property
+    def near(self) -> IntArray:
+        """The post at the start of each span, [span]; the other is the next post."""
+        return np.flatnonzero(np.diff(self.row) == 0)
+
+    @cached_property
+    def dx_m(self) -> FloatArray:
+        """Horizontal length of each span, [span] [m]."""
+        return self.along_m[self.near + 1] - self.along_m[self.near]
+
+    @cached_property
+    def rise_m(self) -> FloatArray:
+        """Height of the far post's ground above the near one's, [span] [m]."""
+        return self.ground_m[self.near + 1] - self.ground_m[self.near]
+
+    @cached_property
+    def steepest_pct(self) -> FloatArray:
+        """Steepest grade of a span of each row, without sign, [row] [%]."""
+        first_span = self.first - np.arange(len(self.rows))
+        return np.asarray(np.maximum.reduceat(100.0 * np.abs(self.rise_m / self.dx_m), first_span))
+
+    @property
+    def row_id(self) -> TextArray:
+        """Id of the row of each post, [post]."""
+        return self.rows.row_id[self.row]
+
+    def supports(self, end_height_m: float, height_m: float | None = None) -> Supports:
+        """Supports of a wire at one height on the end posts and, where given, at another on the intermediate ones [m]."""
+        above = np.where(self.is_end, end_height_m, end_height_m if height_m is None else height_m)
+        return Supports(self.along_m, self.ground_m + above, self.row)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PostHeights:
+    """How tall the posts are, and which are bought.
+
+    Attributes
+    ----------
+    out_m : [post]
+        Height out of the ground. [m]
+    positions : [post]
+        Clip positions that fit below the top; 0 at end posts.
+    item : [post]
+        The post's name in the catalogue; None where none is long enough.
+    """
+
+    out_m: FloatArray
+    positions: IntArray
+    item: TextArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Slopes:
+    """Slope of the ground.
+
+    Attributes
+    ----------
+    grade_pct, cross_pct : [post]
+        Along the row, positive uphill, and across it, positive where the right-hand side is higher. NaN where a height
+        is missing. [%]
+    mean_pct : [row]
+        Mean slope at the row's posts, along and across together. [%]
+    slope_class : [row]
+        Its class of the config; None where not known.
+    """
+
+    grade_pct: FloatArray
+    cross_pct: FloatArray
+    mean_pct: FloatArray
+    slope_class: TextArray

@@ -1,0 +1,47 @@
+"""What a post asks for: one word a post, decided once; map, cards, layers and staking read it."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from wirerun.arrays import TextArray
+
+
+class ClipNeed(StrEnum):
+    """The most that any wire asks for at a post; the value is its word in tables and files."""
+
+    NONE = "none"
+    ONE_WAY = "one-way"
+    UNKNOWN = "unknown"
+    LOOK = "look-on-site"
+    TWO_WAY = "two-way"
+
+
+#: What each word means, for the dictionary of columns and the legends.
+MEANING = {
+    ClipNeed.TWO_WAY: "a two-way clip on one wire at least",
+    ClipNeed.LOOK: "a look on site: a two-way clip is possible but not planned",
+    ClipNeed.UNKNOWN: "unknown: no load could be computed",
+    ClipNeed.ONE_WAY: "a one-way clip",
+    ClipNeed.NONE: "none: an end post, or every wire is stapled",
+}
+
+
+#: Why a post gets two-way clips, the most lasting first: a wire pulls up as strung, when lifted, on the coldest or the
+#: hottest day; it pulls to the side; or the post only stands in an undulating section.
+REASONS = ("strung", "lifted", "cold", "hot", "sideways", "section")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PostNeed:
+    """What each post asks for.
+
+    Attributes
+    ----------
+    ask : [post]
+        Of `ClipNeed`.
+    reason : [post]
+        Of `REASONS`: the first that asks for a two-way clip there; None where none is planned.
+    """
+
+    ask: TextArray
+    reason: TextArray
