@@ -24,3 +24,85 @@ from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
 from wirerun.stages.wires.tension_check import tension_sheet
 from wirerun.stages.wires.through_the_year import at_temperature, lift
 from wirerun.state import State
+
+
+def plan_one(
+    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, notes: Findings, progress: Progress
+) -> PlannedBlock | None:
+    """Plan one block; None where no row fits into it.
+
+    Parameters
+    ----------
+    block, grid, drawn
+        The block, the heights round it, and what was drawn or surveyed for it.
+    config : Config
+        As this block has it, with what the catalogue fills in.
+    catalogue : Catalogue
+        What can be bought.
+    notes : Findings
+        Hears what a person should know.
+    progress : Progress
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    SettingError
+        If a setting does not work on this ground.
+    """
+    wires, states = config.wires, config.states
+    with progress.stage("rows"):
+        site = set_out(block, grid, config.elevation.smoothing_m, notes)
+        rows = lay_rows(site, drawn, block.block_id, config, notes)
+    with progress.stage("posts"):
+        posts = stand_posts(rows, site, drawn, config, notes)
+    if posts is None:
+        return None
+    with progress.stage("ground"):
+        above = ground_above_chord(posts, site.ground, config.posts.max_span_m)
+        slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
+    with progress.stage("wires"):
+        strung, chains = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
+        tight = tight_state(posts, chains)
+        strain = strain_from(posts, chains, wires, states, notes)
+        heights = choose_posts(posts, strung.clearance_m, config.posts, config.clips, catalogue, notes)
+    with progress.stage("season"):
+        cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, wires, notes)
+        hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, wires, notes)
+        dropped, drop = let_down(posts, above, strung.cut_m, config, notes)
+        adjusters = choose_adjusters(posts.rows, drop.take_up_mm, config.adjusters, notes)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, lift_heights(config, heights), notes)
+        year = WireStates.of((tight, cold, hot, lifted, dropped))
+        check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
+    with progress.stage("clips"):
+        grade_change = 100.0 * grade_changes(posts.supports(0.0))
+        stapled = config.stapled
+        need = judge_need(posts, year, lifts, config.elevation, config.undulation.hold_down_n)
+        sections = find_sections(posts, grade_change, need, ~stapled, config.undulation)
+        clips = choose_clips(posts, year, need, sections, stapled, config.undulation)
+        asked = what_posts_ask(posts, need, clips, config.undulation, notes)
+        loads = load_posts(posts, year, wires, config.posts, notes)
+    with progress.stage("fixings"):
+        positions = positions_on(config, heights)
+        fixings = choose_fixings(posts, heights, positions, clips, need, tight.load_n, config, catalogue, notes)
+    note_steep_rows(posts, config.rows, notes)
+    return PlannedBlock(
+        config=config,
+        site=site,
+        posts=posts,
+        heights=heights,
+        slopes=slopes,
+        grade_change_pct=grade_change,
+        strung=strung,
+        strain=strain,
+        states=year,
+        drop=drop,
+        lifts=lifts,
+        adjusters=adjusters,
+        check=check,
+        need=need,
+        sections=sections,
+        clips=clips,
+        fixings=fixings,
+        post_need=asked,
+        loads=loads,
+    )

@@ -1,143 +1,103 @@
 """The foliage wires let down: whether they lie out of the way, and what it takes where they don't."""
 
-from typing import Final, NamedTuple
-
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
-from wirerun.arrays import FloatArray
-from wirerun.findings import Finding
+from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.findings import Findings
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.drop import length_to_drop, level_drop_span
+from wirerun.mechanics.hull import neighbours, upper_hull
 from wirerun.mechanics.rest import rest_on_ground
+from wirerun.mechanics.supports import Supports
+from wirerun.model.layout import Posts
+from wirerun.model.wires import Drop, InState, RowEnds
+from wirerun.rules.wire import wire_of
 from wirerun.settings import Config, WireSettings
-
-_NEW: Final = (
-    "dropped_height_m",
-    "take_up_mm",
-    "start_dropped_n",
-    "far_dropped_n",
-    "pull_start_dropped_n",
-    "pull_far_dropped_n",
-)
+from wirerun.state import State
 
 
 def let_down(
-    posts: pd.DataFrame, humps_m: FloatArray, loads: pd.DataFrame, totals: pd.DataFrame, config: Config
-) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
+    posts: Posts, above_chord_m: FloatArray, cut_m: FloatArray, config: Config, notes: Findings
+) -> tuple[InState, Drop]:
     """Foliage wires freed from all intermediate clips, hanging from the end posts and lying where they touch.
+
+    The tolerance decides whether a wire is down; one that is not is let out until it is down without it, or left as it
+    is where that takes too little wire to be worth an adjuster.
 
     Parameters
     ----------
-    posts : DataFrame
-        row, block_id, run_m, ground_m.
-    humps_m : shape (spans, places)
+    posts : Posts
+        Where the wires run.
+    above_chord_m : [span, place]
         Ground above the line between the posts' feet, at equal parts of each span. [m]
-    loads, totals : DataFrame
-        As the wires stage leaves them.
+    cut_m : [wire, row]
+        Unstretched length as strung. [m]
     config : Config
-        Which are foliage wires and how high, the height at which one is out of the way, and the longest span: how far
-        to both sides of the middle a wire may lie on the ground to count as down.
+        Which are foliage wires and how high, the height at which one is out of the way and its tolerance, the least
+        take-up that is worth an adjuster, and the longest span: how far to both sides of the middle a wire may lie on
+        the ground to count as down.
+    notes : Findings
+        Hears from which length on rows drop their wires by themselves.
 
     Returns
     -------
-    loads : DataFrame
-        With dropped_height_m, the height of the freed wire above the ground at the post; NaN for fixed wires.
-    totals : DataFrame
-        With drops_by_itself, dropped_height_m, take_up_mm, and pull_start_dropped_n, pull_far_dropped_n,
-        start_dropped_n and far_dropped_n; NaN or None for fixed wires.
-    findings : list of Finding
-        The row length from which the wires drop by themselves.
+    state : InState
+        End forces of the freed wires; no loads on clips.
+    drop : Drop
+        How they lie, and the take-up they need.
     """
-    land, states = _profile(posts, humps_m), config.states
-    # A row whose middle has no height is not looked at anyway.
-    clearance = states.drop_clearance_m + np.nan_to_num(_straddled(land, config.posts.max_span_m))
-    loads = loads.assign(dropped_height_m=np.nan)
-    parts, findings = [pd.DataFrame(columns=_NEW, dtype="float64")], []
-    for wire in config.wires:
+    ground, is_post = _profile(posts, above_chord_m)
+    states, least_mm = config.states, config.adjusters.least_take_up_mm
+    clearance = states.drop_clearance_m + _straddled(ground, config.posts.max_span_m)
+    rows, many = len(posts.rows), len(config.wires)
+    middle, take_up, start, far, pull = (np.full((many, rows), np.nan) for _ in range(5))
+    at_post = np.full((many, len(posts)), np.nan)
+    for number, wire in enumerate(config.wires):
         if wire.kind != "foliage":
             continue
-        mine = totals[totals["wire_id"] == wire.id]
-        strung = mine["cut_m_per_line"].to_numpy()
-        weight, stiffness = (float(mine[name].iloc[0]) for name in ("weight_n_per_m", "stiffness_n"))
-        ends = (land.station_m, land.ground_m, land.row, wire.height_m, wire.height_m)
-        freed = rest_on_ground(*ends, strung, weight, stiffness)
-        needed = length_to_drop(*ends, clearance, weight, stiffness)
-        values = (
-            freed.middle_above_m,
-            1000.0 * np.maximum(needed - strung, 0.0),
-            freed.tension_start_n,
-            freed.tension_far_n,
-            freed.horizontal_n,
-            freed.horizontal_n,
-        )
-        above = (freed.wire_m - land.ground_m)[land.is_post]
-        of_wire = (loads["wire_id"] == wire.id).to_numpy()
-        loads.loc[of_wire, "dropped_height_m"] = above[loads["post"].to_numpy()[of_wire]]
-        part = pd.DataFrame(dict(zip(_NEW, values, strict=True)), index=mine.index)
-        parts.append(part)
-        level = float(level_drop_span(wire.height_m, wire.tension_n, weight, stiffness, states.drop_clearance_m))
-        findings.append(_drop_span(part["take_up_mm"], str(mine["block_id"].iloc[0]), wire, level))
-    totals = totals.join(pd.concat(parts))
-    alone = pd.Series(np.where(totals["take_up_mm"] > 0.0, "no", "yes"), index=totals.index)
-    return loads, totals.assign(drops_by_itself=alone.where(totals["take_up_mm"].notna())), findings
+        spec = wire_of(wire)
+        freed = rest_on_ground(ground, (wire.height_m, wire.height_m), spec, cut_m[number])
+        needed = length_to_drop(ground, (wire.height_m, wire.height_m), spec, clearance)
+        too_high = freed.middle_above_m - clearance
+        short_mm = 1000.0 * np.maximum(needed - cut_m[number], 0.0)
+        down = too_high <= states.drop_tolerance_m
+        left = ~down & (short_mm < least_mm)
+        middle[number], take_up[number] = freed.middle_above_m, np.where(down | left, 0.0, short_mm)
+        start[number], far[number], pull[number] = freed.tension_start_n, freed.tension_far_n, freed.horizontal_n
+        at_post[number] = (freed.wire_m - ground.z_m)[is_post]
+        level = float(level_drop_span(wire.height_m, wire.tension_n, spec, states.drop_clearance_m))
+        _note_drop(take_up[number], wire, level, too_high[left], notes)
+    free = np.full((many, len(posts)), np.nan)
+    state = InState(State.DROPPED, free, free, RowEnds(start, far, pull, pull))
+    return state, Drop(middle, at_post, take_up)
 
 
-class _Profile(NamedTuple):
-    """Ground points along every row, from its first post to its last; shape (points,) each."""
-
-    row: NDArray[np.int64]
-    station_m: FloatArray
-    ground_m: FloatArray
-    is_post: NDArray[np.bool_]
-
-
-def _profile(posts: pd.DataFrame, humps_m: FloatArray) -> _Profile:
-    row, station, ground = (posts[name].to_numpy() for name in ("row", "run_m", "ground_m"))
-    near = np.flatnonzero(np.diff(row) == 0)
-    _, last = first_and_last(row)
-    share = np.linspace(0.0, 1.0, humps_m.shape[1])[:-1]  # the far post is the next span's near one
-    along = station[near, None] + share * (station[near + 1] - station[near])[:, None]
-    height = ground[near, None] + share * (ground[near + 1] - ground[near])[:, None] + humps_m[:, :-1]
-    of_point = np.concatenate([np.repeat(row[near], len(share)), row[last]])
-    at = np.concatenate([along.ravel(), station[last]])
-    is_post = np.concatenate([np.tile(share == 0.0, len(near)), np.ones(len(last), dtype=np.bool_)])
-    order = np.lexsort((at, of_point))
-    return _Profile(of_point[order], at[order], np.concatenate([height.ravel(), ground[last]])[order], is_post[order])
+def _profile(posts: Posts, above_chord_m: FloatArray) -> tuple[Supports, BoolArray]:
+    """Ground points along every row, from its first post to its last, and which of them are posts."""
+    near = posts.near
+    share = np.linspace(0.0, 1.0, above_chord_m.shape[1])[:-1]  # the far post is the next span's near one
+    along = posts.along_m[near, None] + share * posts.dx_m[:, None]
+    height = posts.ground_m[near, None] + share * posts.rise_m[:, None] + above_chord_m[:, :-1]
+    row = np.concatenate([np.repeat(posts.row[near], len(share)), posts.row[posts.last]])
+    at = np.concatenate([along.ravel(), posts.along_m[posts.last]])
+    z = np.concatenate([height.ravel(), posts.ground_m[posts.last]])
+    is_post = np.concatenate([np.tile(share == 0.0, len(near)), np.ones(len(posts.rows), dtype=np.bool_)])
+    order = np.lexsort((at, row))
+    return Supports(at[order], z[order], row[order]), is_post[order]
 
 
-def _straddled(land: _Profile, reach_m: float) -> FloatArray:
-    """Height of a tight wire over the middle of each row that lies on the ground to both sides, shape (rows,) [m].
-
-    On both sides means within one span: a wire that lies on the lips of a rut or between two clods is down, though it
-    does not touch the very middle. 0 on level ground and on a hump, 9 cm in a hollow of 200 m radius at 6 m.
-    """
-    row, station, ground, _ = land
-    first, last = first_and_last(row)
-    middle = (station[first] + station[last]) / 2.0
-    # Places a quarter metre apart, by interpolation on one axis for all rows.
-    offset = np.linspace(0.0, reach_m, int(np.ceil(4.0 * reach_m)) + 1)[1:]
-    lap = station.max() + 1.0
-    axis = row * lap + station
-
-    def height(at: FloatArray) -> FloatArray:
-        inside = np.clip(at, station[first, None], station[last, None])
-        return np.asarray(np.interp(row[first, None] * lap + inside, axis, ground))
-
-    here = height(middle[:, None])
-    left, right = height(middle[:, None] - offset), height(middle[:, None] + offset)
-    # Chord from every place on the left to every place on the right, where it passes the middle.
-    share = offset[:, None] / (offset[:, None] + offset)
-    over = left[:, :, None] * (1.0 - share) + right[:, None, :] * share
-    return np.asarray(np.maximum(over.max(axis=(1, 2)) - here[:, 0], 0.0))
+def _straddled(ground: Supports, reach_m: float) -> FloatArray:
+    """PLACEHOLDER"""
+    raise NotImplementedError
 
 
-def _drop_span(take_up_mm: pd.Series, block_id: str, wire: WireSettings, level_m: float) -> Finding:
-    alone, known = int((take_up_mm == 0.0).sum()), int(take_up_mm.notna().sum())
-    return Finding(
+def _note_drop(
+    take_up_mm: FloatArray, wire: WireSettings, level_m: float, left_m: FloatArray, notes: Findings
+) -> None:
+    alone = int((take_up_mm == 0.0).sum())
+    left = f" ({len(left_m)} of them up to {left_m.max():.2f} m too high, not worth an adjuster)" if len(left_m) else ""
+    notes.note(
         "drop-span",
-        block_id,
-        f"Wire {wire.id} ({wire.tension_n:g} N at {wire.height_m:g} m) drops by itself in {alone} of {known} rows; on "
-        f"level ground rows of about {level_m:.0f} m and longer do.",
+        f"Wire {wire.id} ({wire.tension_n:g} N at {wire.height_m:g} m) drops by itself in {alone} of "
+        f"{len(take_up_mm)} rows{left}; on level ground rows of about {level_m:.0f} m and longer do.",
     )
