@@ -1,5 +1,7 @@
 """What the arrays of this package hold; their axes are named where they are made."""
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -8,3 +10,23 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 #: Ids and words; None where there is none.
 TextArray = NDArray[np.object_]
+
+
+def words(given: Iterable[str | None]) -> TextArray:
+    """Words as an array, [word]."""
+    return np.array(list(given), dtype=object)
+
+
+def no_words(shape: int | tuple[int, ...]) -> TextArray:
+    """None everywhere."""
+    return np.full(shape, None, dtype=object)
+
+
+def only_where(where: BoolArray, given: TextArray | str) -> TextArray:
+    """Words where a condition holds and None elsewhere, the shapes broadcast."""
+    return np.asarray(np.where(where, np.asarray(given, dtype=object), np.array(None, dtype=object)), dtype=object)
+
+
+def is_blank(given: TextArray) -> BoolArray:
+    """Where there is no word, shape as given."""
+    return np.asarray(np.equal(given, np.array(None, dtype=object)), dtype=np.bool_)

@@ -17,10 +17,10 @@ from rich.console import Console
 from rich.table import Table
 
 from wirerun.errors import Exit, InputError, WirerunError
+from wirerun.progress import Progress
 
 if TYPE_CHECKING:
     from wirerun.records import Plan
-    from wirerun.run import Progress
     from wirerun.settings import Config
 
 _talk = Console(stderr=True, highlight=False)
@@ -173,15 +173,13 @@ def _with_formats(settings: "Config", formats: str) -> "Config":
 
 
 @contextmanager
-def _progress(*, quiet: bool) -> "Iterator[Callable[[], Progress]]":
+def _progress(*, quiet: bool) -> Iterator[Callable[[], Progress]]:
     """Show the stage at work, on a terminal only."""
     with _talk.status("starting") as status:
         if quiet or not _talk.is_terminal:
             status.stop()
 
-        def make() -> "Progress":
-            from wirerun.run import Progress  # noqa: PLC0415 - see the module's docstring
-
+        def make() -> Progress:
             return Progress(tell=status.update)
 
         yield make

@@ -3,10 +3,12 @@
 from wirerun.findings import Findings
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
+from wirerun.model.site import Site
 from wirerun.model.wires import WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import lift_heights, positions_on
+from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.choose_fixings import choose_fixings
@@ -28,8 +30,8 @@ from wirerun.state import State
 
 def plan_one(
     block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, notes: Findings, progress: Progress
-) -> PlannedBlock | None:
-    """Plan one block; None where no row fits into it.
+) -> tuple[Site, PlannedBlock | None]:
+    """Plan one block: where it was set out, and what came of it; None where no row fits into it.
 
     Parameters
     ----------
@@ -56,7 +58,7 @@ def plan_one(
     with progress.stage("posts"):
         posts = stand_posts(rows, site, drawn, config, notes)
     if posts is None:
-        return None
+        return site, None
     with progress.stage("ground"):
         above = ground_above_chord(posts, site.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
@@ -75,17 +77,18 @@ def plan_one(
         check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.supports(0.0))
-        stapled = config.stapled
+        held = stapled(wires)
         need = judge_need(posts, year, lifts, config.elevation, config.undulation.hold_down_n)
-        sections = find_sections(posts, grade_change, need, ~stapled, config.undulation)
-        clips = choose_clips(posts, year, need, sections, stapled, config.undulation)
+        sections = find_sections(posts, grade_change, need, ~held, config.undulation)
+        clips = choose_clips(posts, year, need, sections, held, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)
         loads = load_posts(posts, year, wires, config.posts, notes)
     with progress.stage("fixings"):
         positions = positions_on(config, heights)
-        fixings = choose_fixings(posts, heights, positions, clips, need, tight.load_n, config, catalogue, notes)
+        uplift = tight.load_n < -config.undulation.hold_down_n
+        fixings = choose_fixings((posts, heights), positions, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
-    return PlannedBlock(
+    planned = PlannedBlock(
         config=config,
         site=site,
         posts=posts,
@@ -106,3 +109,4 @@ def plan_one(
         post_need=asked,
         loads=loads,
     )
+    return site, planned

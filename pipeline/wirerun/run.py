@@ -1,9 +1,7 @@
 """The order of the stages: read it and you know the job."""
 
-import time
-from collections.abc import Callable, Collection, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,42 +9,23 @@ import geopandas as gpd
 import pandas as pd
 
 from wirerun.errors import Fault, InputError, SettingError
-from wirerun.findings import Finding
-from wirerun.geometry.frame import direction
-from wirerun.geometry.lines import to_row_axes
-from wirerun.geometry.sampling import Ground
-from wirerun.geometry.station import Paths
+from wirerun.findings import Finding, Findings
 from wirerun.ids import working_order
+from wirerun.model.site import Site
+from wirerun.one_block import plan_one
+from wirerun.progress import Progress
 from wirerun.read.config import load_config
 from wirerun.read.inputs import read_inputs
-from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
-from wirerun.settings import Catalogue, Config, RowSettings
-from wirerun.stages.clips.choose_clips import choose_clips
-from wirerun.stages.clips.choose_fixings import choose_fixings
-from wirerun.stages.clips.undulation import find_sections, judge_need
-from wirerun.stages.layout.boundary import Site, set_out
-from wirerun.stages.layout.fitted import place_fitted
-from wirerun.stages.layout.georeference import WGS84, place_posts, place_rows, place_sections, place_spans, place_zones
-from wirerun.stages.layout.ground import humps
-from wirerun.stages.layout.placing import Stations, place_equal, place_on_baseline, place_on_vines, vine_places
-from wirerun.stages.layout.post_heights import set_heights
-from wirerun.stages.layout.posts import set_posts
-from wirerun.stages.layout.posts_from_survey import stand_on_points
-from wirerun.stages.layout.rows import lay_parallel, spacing_in_plan, steep_rows
-from wirerun.stages.layout.rows_from_lines import lay_follow, lay_given
-from wirerun.stages.layout.slopes import slope_at_posts, slope_class
-from wirerun.stages.takeoff.catalogue_defaults import choose_posts, take_from_catalogue
+from wirerun.records import Block, FrameNote, Inputs, Plan, finding_table
+from wirerun.result.block_tables import WGS84, block_tables
+from wirerun.rules.from_catalogue import take_from_catalogue
+from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.costs import price
 from wirerun.stages.takeoff.materials import Planned, list_materials
-from wirerun.stages.wires.adjusters import choose_adjusters
-from wirerun.stages.wires.let_down import let_down
-from wirerun.stages.wires.post_loads import load_posts
-from wirerun.stages.wires.strung import string_tight
-from wirerun.stages.wires.tension_check import tension_sheet
-from wirerun.stages.wires.through_the_year import lift, warm_and_cool
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
+from wirerun.stages.work.zone_areas import place_zones
 from wirerun.stages.work.zones import draw_zones
 from wirerun.tables import (
     ADJUSTERS,
@@ -72,24 +51,6 @@ from wirerun.write.result import PARTS, write_result
 _OF_BLOCKS: Final = (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, LIFTS, ADJUSTERS, TENSION_CHECK)
 
 __all__ = ["Progress", "check", "load_config", "plan_block", "plan_to_folder"]
-
-
-@dataclass(slots=True)
-class Progress:
-    """Seconds of each stage so far; `tell` hears each stage's name as it starts."""
-
-    tell: Callable[[str], object] = lambda _stage: None
-    seconds: dict[str, float] = field(default_factory=dict)
-
-    @contextmanager
-    def stage(self, name: str) -> Iterator[None]:
-        """Time a stage; the same name again adds up."""
-        self.tell(name)
-        start = time.perf_counter()
-        try:
-            yield
-        finally:
-            self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - start
 
 
 def check(config: Config) -> Inputs:
@@ -149,13 +110,12 @@ def _plan_all(config: Config, progress: Progress) -> Plan:
     """Take every block through every stage, then all together."""
     with progress.stage("read"):
         inputs = read_inputs(config)
-    sites = zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
+    findings = list(inputs.findings)
     try:
-        parts = [_plan_one(*site, config, inputs.catalogue, progress) for site in sites]
+        parts = _plan_blocks(inputs, config, findings, progress)
     except SettingError as error:
         raise InputError((Fault(config.file, error.place, error.message),)) from error
-    filled, noticed = take_from_catalogue(config, inputs.catalogue)
-    findings = [*inputs.findings, *noticed, *(finding for part in parts for finding in part.findings)]
+    filled = take_from_catalogue(config, inputs.catalogue)
     tables = {table.name: _gather(table, parts) for table in _OF_BLOCKS}
     blocks = _block_table(parts)
     if len(tables["rows"]):
@@ -178,74 +138,26 @@ def _plan_all(config: Config, progress: Progress) -> Plan:
 
 @dataclass(slots=True)
 class _Part:
-    """What the stages made of one block: tables by name, none where no row fits."""
+    """What came of one block: its tables by name, none where no row fits."""
 
     block: Block
     site: Site
-    findings: list[Finding]
-    tables: dict[str, pd.DataFrame] = field(default_factory=dict)
+    tables: dict[str, pd.DataFrame]
 
 
-def _plan_one(
-    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, progress: Progress
-) -> _Part:
-    """Take one block through every stage."""
-    config, _ = take_from_catalogue(config.for_block(block.block_id), catalogue)
-    with progress.stage("boundary"):
-        site, findings = set_out(block, grid, config.elevation.smoothing_m)
-    part = _Part(block, site, findings)
-    rows, paths, posts = _lay_out(part, drawn, config, progress)
-    if posts is None:
-        return part
-    wires, states = config.wires, config.states
-    with progress.stage("ground"):
-        above = humps(posts, site.ground, config.posts.max_span_m)
-    with progress.stage("wires"):
-        spans, loads, totals, noticed = string_tight(posts, above, config)
-        findings += noticed
-        posts = set_heights(posts, spans, config.posts, config.clips)
-        posts, noticed = choose_posts(posts, config, catalogue)
-        findings += noticed
-    with progress.stage("season"):
-        loads, totals, noticed = warm_and_cool(posts, loads, totals, wires, states)
-        findings += noticed
-        loads, totals, noticed = let_down(posts, above, loads, totals, config)
-        findings += noticed
-        adjusters, totals, noticed = choose_adjusters(totals, config.adjusters)
-        findings += noticed
-        loads, totals, lifts, noticed = lift(posts, loads, totals, wires, config.clips)
-        findings += noticed
-        check = tension_sheet(posts, totals, wires, states, config.check)
-    with progress.stage("undulation"):
-        posts, loads = judge_need(posts, loads, config.elevation, config.undulation)
-        posts, sections = find_sections(posts, loads, wires, config.undulation)
-    with progress.stage("clips"):
-        clips, noticed = choose_clips(posts, loads, wires, config.undulation)
-        findings += noticed
-    with progress.stage("holding"):
-        posts, totals, noticed = load_posts(posts, loads, totals, wires, config.posts)
-        findings += noticed
-    with progress.stage("fixings"):
-        clips, noticed = choose_fixings(posts, clips, config, catalogue)
-        findings += noticed
-    with progress.stage("slopes"):
-        posts = slope_at_posts(posts, paths, site.ground, config.rows.spacing_m)
-        rows = slope_class(rows, posts, config.work.slope_classes_pct)
-    with progress.stage("georeference"):
-        placed = place_posts(posts, site.frame)
-        part.tables = {
-            "rows": place_rows(rows, paths, posts, clips, site.frame),
-            "posts": placed,
-            "spans": place_spans(spans, placed),
-            "clips": clips,
-            "sections": place_sections(sections, paths, site.frame),
-            "wires": totals,
-            "lifts": lifts,
-            "adjusters": adjusters,
-            "tension_check": check,
-        }
-        findings += steep_rows(part.tables["rows"], config.rows)
-    return part
+def _plan_blocks(inputs: Inputs, config: Config, findings: list[Finding], progress: Progress) -> list[_Part]:
+    """Plan each block by itself."""
+    general = Findings()
+    take_from_catalogue(config, inputs.catalogue, general)
+    findings += general
+    parts = []
+    for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
+        own, notes = take_from_catalogue(config.for_block(block.block_id), inputs.catalogue), Findings(block.block_id)
+        site, planned = plan_one(block, grid, drawn, own, inputs.catalogue, notes, progress)
+        findings += notes
+        with progress.stage("tables"):
+            parts.append(_Part(block, site, block_tables(planned) if planned else {}))
+    return parts
 
 
 def _take_off(
@@ -307,60 +219,6 @@ def _place_zones(zones: pd.DataFrame, rows: pd.DataFrame, parts: list[_Part], co
             spacing_m = config.for_block(part.block.block_id).rows.spacing_m
             placed.append(place_zones(mine, ours, part.site.workable, spacing_m, part.site.frame))
     return pd.concat(placed, ignore_index=True)
-
-
-def _lay_out(
-    part: _Part, drawn: Drawn, config: Config, progress: Progress
-) -> tuple[pd.DataFrame, Paths, pd.DataFrame | None]:
-    """Lay rows and set posts; None for the posts where no row fits."""
-    site, block_id, surveyed = part.site, part.block.block_id, None
-    with progress.stage("rows"):
-        heading = direction(float(config.rows.bearing_deg or 0.0))
-        settings, noticed = spacing_in_plan(block_id, config.rows, site.slope, heading)
-        part.findings += noticed
-        rows, paths, noticed = _lay(block_id, site, drawn, settings)
-        part.findings += noticed
-    with progress.stage("posts"):
-        if drawn.posts is not None:
-            rows, paths, found, noticed = stand_on_points(
-                rows, paths, (site.area, site.frame), drawn.posts, config.posts
-            )
-            part.findings += noticed
-            stations, surveyed = found[:2], found[2]
-        if rows.empty:
-            return rows, paths, None
-        if drawn.posts is None:
-            stations, noticed = _place(rows, paths, site.ground, config)
-            part.findings += noticed
-        posts, noticed = set_posts(rows, paths, site.ground, stations, config.posts, surveyed)
-        part.findings += noticed
-    return rows, paths, posts
-
-
-def _lay(block_id: str, site: Site, drawn: Drawn, settings: RowSettings) -> tuple[pd.DataFrame, Paths, list[Finding]]:
-    """Rows, as the config would have them."""
-    if settings.layout == "follow" and drawn.guide is not None:
-        return lay_follow(site.workable, site.frame, drawn.guide, block_id, settings)
-    if settings.layout == "given":
-        return lay_given(site.workable, site.frame, drawn.lines, drawn.attributes, block_id, settings)
-    return lay_parallel(site.area, site.workable, site.frame, block_id, settings)
-
-
-def _place(rows: pd.DataFrame, paths: Paths, ground: Ground, config: Config) -> tuple[Stations, list[Finding]]:
-    """Stations of the posts, as the config would have them."""
-    settings = config.posts
-    along = None
-    if settings.align == "baseline":
-        along, _ = to_row_axes(paths.x_m[paths.first], paths.y_m[paths.first], float(config.rows.bearing_deg or 0.0))
-    equal = place_equal(paths, ground, settings) if along is None else place_on_baseline(paths, ground, settings, along)
-    if settings.placing == "equal":
-        return equal, []
-    vines = vine_places(paths, ground, settings, along)
-    on_vines = place_on_vines(paths, ground, vines, settings)
-    if settings.placing == "vine_grid":
-        return on_vines, []
-    choices = {"places": vines, "equal": equal, "vine_grid": on_vines}
-    return place_fitted(rows, paths, ground, choices, config)
 
 
 def _gather(table: Table, parts: list[_Part]) -> pd.DataFrame:

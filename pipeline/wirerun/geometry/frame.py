@@ -106,6 +106,4 @@ class Frame:
 
     def unflatten(self, shapes: NDArray[np.object_]) -> NDArray[np.object_]:
         """Shapes in longitude and latitude, from plane ones."""
-        return np.asarray(
-            shapely.transform(shapes, lambda xy: self.to_lonlat(PlaneXY.of(xy)).stacked()), dtype=object
-        )
+        return np.asarray(shapely.transform(shapes, lambda xy: self.to_lonlat(PlaneXY.of(xy)).stacked()), dtype=object)

@@ -87,9 +87,7 @@ class Ground:
         column, row = ~self._grid.transform * (np.asarray(east), np.asarray(north))
         return bilinear(self._grid, column, row)
 
-    def height_along(
-        self, places: PlaneXY, heading: tuple[FloatArray | float, FloatArray | float]
-    ) -> FloatArray:
+    def height_along(self, places: PlaneXY, heading: tuple[FloatArray | float, FloatArray | float]) -> FloatArray:
         """Ground height averaged along a row of the given heading (east, north), as a post feels it [m], same shape.
 
         NaN where any part of the average has no height: a mean over what is left would lean to one side.

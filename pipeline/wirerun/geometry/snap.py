@@ -7,8 +7,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from wirerun.arrays import FloatArray
-from wirerun.arrays import IntArray
+from wirerun.arrays import FloatArray, IntArray
 
 # Choice: no two posts stand closer, and a post measured twice lies within it.
 LEAST_APART_M: Final = 0.3

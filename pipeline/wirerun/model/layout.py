@@ -174,7 +174,7 @@ class Posts:
         return self.rows.row_id[self.row]
 
     def supports(self, end_height_m: float, height_m: float | None = None) -> Supports:
-        """Supports of a wire at one height on the end posts and, where given, at another on the intermediate ones [m]."""
+        """Supports of a wire at one height on the end posts and, where given, another on the intermediate ones [m]."""
         above = np.where(self.is_end, end_height_m, end_height_m if height_m is None else height_m)
         return Supports(self.along_m, self.ground_m + above, self.row)
 

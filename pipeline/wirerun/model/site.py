@@ -1,13 +1,14 @@
 """A block set out: its frame, its areas on the plane, its ground."""
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from shapely import MultiPolygon, Polygon
 
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.sampling import Ground
 
-Area = Polygon | MultiPolygon
+Area: TypeAlias = Polygon | MultiPolygon
 
 
 @dataclass(frozen=True, slots=True)

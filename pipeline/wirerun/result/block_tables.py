@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from wirerun import tables
-from wirerun.arrays import IntArray, TextArray
+from wirerun.arrays import IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
 from wirerun.ids import span_ids
 from wirerun.model.block import PlannedBlock
@@ -87,7 +87,7 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
 def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
     posts, section = block.posts, block.sections.at_posts(len(block.posts))
     at = block.site.frame.to_lonlat(posts.place)
-    section_id = np.append(block.sections.section_id, None)
+    section_id = words([*block.sections.section_id, None])
     made = _frame_of(
         tables.POSTS,
         {
@@ -215,14 +215,14 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "tension_n": np.repeat([wire.tension_n for wire in wires], len(rows)).astype(np.float64),
             "far_end_tension_n": strain.far_n.ravel(),
             "strain_from": strain.way.ravel(),
-            "strain_at_post": np.where(strain.way == "middle", middle, None).ravel(),
+            "strain_at_post": only_where(strain.way == "middle", middle).ravel(),
             "cold_tension_n": block.states[State.COLD].ends.start_n.ravel(),
             "hot_tension_n": block.states[State.HOT].ends.start_n.ravel(),
             "greatest_tension_n": block.loads.greatest_tension_n.ravel(),
             "drops_by_itself": _yes_no(take_up).ravel(),
             "dropped_height_m": block.drop.middle_m.ravel(),
             "take_up_mm": take_up.ravel(),
-            "wire_item": np.repeat(np.array([wire.item for wire in wires], dtype=object), len(rows)),
+            "wire_item": np.repeat(words([wire.item for wire in wires]), len(rows)),
         },
     )
 
@@ -265,7 +265,7 @@ def _adjusters(block: PlannedBlock) -> pd.DataFrame:
         tables.ADJUSTERS,
         {
             "row_id": block.posts.rows.row_id[row],
-            "wire_id": np.array([each.id for each in block.config.wires], dtype=object)[wire],
+            "wire_id": words([each.id for each in block.config.wires])[wire],
             "line": _count_up(lines),
             "end": block.config.adjusters.end,
             "kind": adjusters.kind[wire, row],
@@ -300,4 +300,4 @@ def _tension_check(block: PlannedBlock) -> pd.DataFrame:
 
 def _wire_ids(block: PlannedBlock, each: int) -> TextArray:
     """Id of every wire, `each` times, wire by wire."""
-    return np.repeat(np.array([wire.id for wire in block.config.wires], dtype=object), each)
+    return np.repeat(words([wire.id for wire in block.config.wires]), each)

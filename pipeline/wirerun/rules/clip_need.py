@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from wirerun.arrays import TextArray
+from wirerun.tables.layout import CLIP_REASONS
 
 
 class ClipNeed(StrEnum):
@@ -28,7 +29,7 @@ MEANING = {
 
 #: Why a post gets two-way clips, the most lasting first: a wire pulls up as strung, when lifted, on the coldest or the
 #: hottest day; it pulls to the side; or the post only stands in an undulating section.
-REASONS = ("strung", "lifted", "cold", "hot", "sideways", "section")
+REASONS = CLIP_REASONS
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,14 +1,33 @@
-"""The wire that a setting means, as the mechanics know it."""
+"""The wire of a setting, as mechanics knows it."""
 
-from wirerun.mechanics.section import Wire
+import numpy as np
+
+from wirerun.arrays import BoolArray
+from wirerun.mechanics.wire import Wire
 from wirerun.settings import WireSettings
 
 
 def wire_of(settings: WireSettings) -> Wire:
-    """Return weight, stiffness and expansion of a wire of the config."""
-    return Wire.round(
+    """Weight, stiffness and thermal expansion of one line of the wire.
+
+    Parameters
+    ----------
+    settings : WireSettings
+        Diameter, density, Young's modulus and expansion.
+
+    Returns
+    -------
+    Wire
+        One number each.
+    """
+    return Wire.from_diameter(
         settings.diameter_mm,
-        density_kg_m3=settings.density_kg_m3,
-        youngs_modulus_gpa=settings.youngs_modulus_gpa,
-        expansion_per_k=settings.expansion_per_k,
+        settings.density_kg_m3,
+        settings.youngs_modulus_gpa * 1e9,
+        settings.expansion_per_k,
     )
+
+
+def stapled(wires: tuple[WireSettings, ...]) -> BoolArray:
+    """Which wires are held by staples, [wire]; the others are held by clips."""
+    return np.array([wire.holder == "staple" for wire in wires], dtype=np.bool_)

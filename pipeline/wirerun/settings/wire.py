@@ -81,7 +81,8 @@ class WireSettings(Section):
         max_length=12,
         strict=False,
         description="Heights on the intermediate posts that a foliage wire is lifted to, in metres. Default: the clip "
-        "positions from its own height up to the next foliage wire's, that one left out (choice).",
+        "positions from its own height up to the next foliage wire's, that one left out, as many as are on the posts; "
+        "none where staples hold it (choice).",
     )
 
     @property
@@ -113,6 +114,14 @@ class StateSettings(Section):
         le=2.0,
         description="Height above ground at mid-row at which a dropped wire is out of the way, in metres. "
         "Default: choice (on the ground).",
+    )
+    drop_tolerance_m: float = Field(
+        0.01,
+        ge=0.0,
+        le=0.5,
+        description="How much higher than drop_clearance_m a dropped wire may hang and still count as out of the way, "
+        "in metres; an adjuster, where one is needed, takes up to drop_clearance_m itself. Default: choice (less than "
+        "the heights of any survey are good for).",
     )
     friction: float = Field(
         0.2,
@@ -148,6 +157,13 @@ class AdjusterSettings(Section):
 
     end: Literal["start", "far"] = Field(
         "start", description="End of the row at which adjusters go: the easier headland. Default: choice."
+    )
+    least_take_up_mm: float = Field(
+        10.0,
+        ge=0.0,
+        le=1000.0,
+        description="Shortest take-up that is worth an adjuster, in mm; a wire that lacks less is left as it is. "
+        "Default: choice.",
     )
     kinds: tuple[AdjusterKind, ...] = Field(
         (),

@@ -9,7 +9,7 @@ from typing import Final
 from wirerun.tables.column import Column, Kind, Table, conform, empty
 from wirerun.tables.layout import FINDINGS, POSTS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
-from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, SEATS, OF_STATE, STRAIN_FROM, TENSION_CHECK, WIRES
+from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, OF_STATE, SEATS, STRAIN_FROM, TENSION_CHECK, WIRES
 from wirerun.tables.work import PROGRAMME, ZONES
 
 __all__ = [
@@ -22,13 +22,13 @@ __all__ = [
     "LIFTS",
     "MATERIALS",
     "MATERIAL_KINDS",
+    "OF_STATE",
     "POSTS",
     "PROGRAMME",
     "ROWS",
     "SEATS",
     "SECTIONS",
     "SPANS",
-    "OF_STATE",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",

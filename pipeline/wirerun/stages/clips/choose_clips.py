@@ -2,14 +2,14 @@
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, TextArray, only_where, words
 from wirerun.findings import Findings, name_some
 from wirerun.model.clips import Clips, Need, Sections
 from wirerun.model.layout import Posts
-from wirerun.state import IN_CLIPS, State
 from wirerun.model.wires import WireStates
 from wirerun.rules.clip_need import REASONS, ClipNeed, PostNeed
 from wirerun.settings import UndulationSettings
+from wirerun.state import IN_CLIPS, State
 
 
 def choose_clips(
@@ -52,9 +52,7 @@ def choose_clips(
     )
 
 
-def what_posts_ask(
-    posts: Posts, need: Need, clips: Clips, undulation: UndulationSettings, notes: Findings
-) -> PostNeed:
+def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: UndulationSettings, notes: Findings) -> PostNeed:
     """What each post asks for over all its wires, and why: the class by which it is drawn, set out and looked at.
 
     Parameters
@@ -103,7 +101,7 @@ def _reason(need: Need, clips: Clips, undulation: UndulationSettings) -> TextArr
             asked[:, IN_CLIPS.index(State.HOT)],
             aside,
         ],
-        np.array([None, *REASONS[:-1]], dtype=object),
+        words([None, *REASONS[:-1]]),
         REASONS[-1],
     )
 
@@ -111,10 +109,10 @@ def _reason(need: Need, clips: Clips, undulation: UndulationSettings) -> TextArr
 def _kind(staple: BoolArray, two_way: BoolArray, load_n: FloatArray, held: BoolArray) -> TextArray:
     """Clip of each place; None where the load is not known and no staple holds the wire anyway, and at end posts."""
     named = np.where(staple, "staple", np.where(two_way, "two-way", "one-way")).astype(object)
-    return np.asarray(np.where(held & (staple | ~np.isnan(load_n)), named, None))
+    return only_where(held & (staple | ~np.isnan(load_n)), named)
 
 
 def _seat(load_n: FloatArray, kind: TextArray) -> TextArray:
     """Side on which the wire sits: a one-way clip can only hold it from below."""
     under = (load_n < 0.0) & (kind != "one-way")
-    return np.asarray(np.where(np.isnan(load_n), None, np.where(under, "under", "over").astype(object)))
+    return only_where(~np.isnan(load_n), np.where(under, "under", "over").astype(object))

@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, is_blank, no_words, only_where, words
 from wirerun.findings import Findings, name_some
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
 from wirerun.model.clips import Clips, Fixings, Need
@@ -48,12 +48,11 @@ class _Places:
 
 
 def choose_fixings(
-    posts: Posts,
-    heights: PostHeights,
+    standing: tuple[Posts, PostHeights],
     positions: IntArray,
     clips: Clips,
     need: Need,
-    tight_load_n: FloatArray,
+    lasting_uplift: BoolArray,
     config: Config,
     catalogue: Catalogue,
     notes: Findings,
@@ -69,14 +68,14 @@ def choose_fixings(
 
     Parameters
     ----------
-    posts, heights
+    standing : Posts, PostHeights
         The posts, and which are bought.
     positions : [wire, post]
         Clip positions of each wire on each post, as `rules.clip_positions` has them.
     clips, need
         What is planned, and the loads over all states.
-    tight_load_n : [wire, post]
-        Load as strung. [N]
+    lasting_uplift : [wire, post]
+        Whether the wire pulls up as strung by more than a one-way clip holds: for good, that is.
     config : Config
         wires, clips, fixings, undulation and work.
     catalogue : Catalogue
@@ -84,17 +83,18 @@ def choose_fixings(
     notes : Findings
         Hears of posts where nothing suits, and of smooth staples in lasting uplift.
     """
+    posts, heights = standing
     shape = positions.shape
     lines = np.array([wire.lines for wire in config.wires], dtype=np.int64)
     pieces = np.where(posts.is_end, 0, positions * lines[:, None])
     if not catalogue.fixings:
-        reason = np.where(posts.is_end, None, np.full(shape, "the catalogue has no fixings", dtype=object))
-        return Fixings(positions, pieces, np.full(shape, None), np.full(shape, np.nan), reason)
+        reason = only_where(np.broadcast_to(~posts.is_end, shape), "the catalogue has no fixings")
+        return Fixings(positions, pieces, no_words(shape), np.full(shape, np.nan), reason)
     options = _options(catalogue, config)
     known = {item.id: number for number, item in enumerate(catalogue.posts)}
     # One more line stands for a post that the catalogue does not have.
     bought = np.array([known.get(item, len(known)) for item in heights.item], dtype=np.int64)
-    places = _places(posts, clips, need, tight_load_n < -config.undulation.hold_down_n)
+    places = _places(posts, clips, need, lasting_uplift)
     passed = _passed(places, bought[places.post], options, config)
     smooth = np.array([item.shank == "smooth" for item in options.items])
     cost = _cost(options.items, config.work.labour_per_hour or 0.0)
@@ -103,12 +103,12 @@ def choose_fixings(
     found = passed[-1].any(axis=1)
     last_resort = found & places.lasting_uplift & smooth[best]
     reason = _reasons(places, passed, last_resort)
-    names = np.array([item.id for item in options.items], dtype=object)
-    _note_nothing(posts, places, ~found & (places.clip != None), reason, notes)  # noqa: E711 - of an array
+    names = words(item.id for item in options.items)
+    _note_nothing(posts, places, ~found & ~is_blank(places.clip), reason, notes)
     _note_smooth(posts.post_id[places.post[last_resort]], notes)
     at = places.wire, places.post
-    item, holds, why = np.full(shape, None), np.full(shape, np.nan), np.full(shape, None)
-    item[at] = np.where(found, names[best], None)
+    item, holds, why = no_words(shape), np.full(shape, np.nan), no_words(shape)
+    item[at] = only_where(found, names[best])
     holds[at] = np.where(found, options.holds_n[bought[places.post], best], np.nan)
     why[at] = reason
     return Fixings(positions, pieces, item, holds, why)
@@ -171,16 +171,16 @@ def _cost(items: tuple[FixingItem, ...], labour_per_hour: float) -> FloatArray:
 
 def _reasons(places: _Places, passed: BoolArray, smooth: BoolArray) -> TextArray:
     """Why this fixing, or which condition left none, [place]."""
-    left = passed.any(axis=2)
+    left = np.asarray(passed.any(axis=2))
     count = passed[-1].sum(axis=1)
     most = [f"cheapest of {n} that hold" if n > 1 else "the only one that holds" for n in range(passed.shape[2] + 1)]
-    why: TextArray = np.array(most, dtype=object)[count]
+    why: TextArray = words(most)[count]
     why[smooth] = "smooth in lasting uplift: nothing else holds"
     # The first condition that nothing passes; asked from the last on, so that the first has the last word.
     for number in reversed(range(len(_FILTERS))):
         for clip in ("one-way", "two-way", "staple"):
             why[~left[number] & (places.clip == clip)] = _FILTERS[number].format(clip=clip)
-    why[places.clip == None] = "load not known"  # noqa: E711 - of an array
+    why[is_blank(places.clip)] = "load not known"
     return why
 
 

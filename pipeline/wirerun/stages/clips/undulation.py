@@ -80,7 +80,7 @@ def find_sections(
     else:
         probability = pull_up = np.zeros(len(posts))
     first, last = _runs(probability >= undulation.planned_from, posts.row, undulation.join_posts)
-    sections = Sections(
+    return Sections(
         section_id=section_ids(posts.row_id[first]),
         first=first,
         last=last,
@@ -89,7 +89,6 @@ def find_sections(
         pull_up_n=_greatest(pull_up, first, last),
         grade_change_pct=_greatest(grade_change_pct, first, last),
     )
-    return sections
 
 
 def _certainty(probability: FloatArray) -> TextArray:

@@ -47,9 +47,7 @@ def _place(rows: Rows, ground: Ground, config: Config, notes: Findings) -> Stati
     settings, paths, along = config.posts, rows.paths, None
     if settings.align == "baseline":
         starts = paths.vertices
-        along, _ = to_row_axes(
-            starts.x_m[paths.first], starts.y_m[paths.first], float(config.rows.bearing_deg or 0.0)
-        )
+        along, _ = to_row_axes(starts.x_m[paths.first], starts.y_m[paths.first], float(config.rows.bearing_deg or 0.0))
     equal = place_equal(paths, ground, settings) if along is None else place_on_baseline(paths, ground, settings, along)
     if settings.placing == "equal":
         return equal

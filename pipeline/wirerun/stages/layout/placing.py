@@ -10,7 +10,6 @@ from wirerun.geometry.station import Paths, first_and_last
 from wirerun.model.layout import Stations
 from wirerun.settings import PostSettings
 
-
 # Spans are called equal, and a span within its limit, to a millimetre: nobody stakes closer.
 _TOLERANCE_M: Final = 1e-3
 _MOST_ROUNDS: Final = 25
@@ -44,7 +43,7 @@ def place_equal(paths: Paths, ground: Ground, settings: PostSettings) -> Station
         total = np.bincount(row[:-1], weights=chord, minlength=len(spans))
         needed = np.ceil((total - _TOLERANCE_M) / limit).astype(np.int64)
         spans = np.where(over, np.maximum(spans + 1, needed), spans)
-    return row, station
+    return Stations(row, station)
 
 
 def place_on_baseline(paths: Paths, ground: Ground, settings: PostSettings, along_m: FloatArray) -> Stations:

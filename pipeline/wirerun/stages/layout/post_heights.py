@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wirerun.arrays import FloatArray
+from wirerun.arrays import FloatArray, is_blank, no_words
 from wirerun.findings import Findings
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.rules.from_catalogue import cheapest_post
@@ -44,7 +44,7 @@ def choose_posts(
         height[np.concatenate([low, low + 1])] = settings.tall_height_out_m
     # A micrometre, so that a position right at the top is not lost to rounding.
     fit = np.floor((height - clips.lowest_m + 1e-6) / clips.spacing_m).astype(np.int64) + 1
-    item = np.full(len(posts), None, dtype=object)
+    item = no_words(len(posts))
     for kind, of_kind, named in (
         ("end", posts.is_end, settings.end_item),
         ("intermediate", ~posts.is_end, settings.intermediate_item),
@@ -52,11 +52,11 @@ def choose_posts(
         for tall in np.unique(height[of_kind]):
             found = cheapest_post(catalogue, kind, named, float(tall))
             item[of_kind & (height == tall)] = None if found is None else found.id
-    lost = np.equal(item, None)
+    lost = is_blank(item)
     if lost.any():
         notes.note(
             "not-in-catalogue",
-            f"The catalogue has no post for {lost.sum()} place(s) that need {height[lost].min():g} m out of the ground; "
-            "they are not in the materials.",
+            f"The catalogue has no post for {lost.sum()} place(s) that need {height[lost].min():g} m out of the "
+            "ground; they are not in the materials.",
         )
     return PostHeights(height, np.where(posts.is_end, 0, np.clip(fit, 0, clips.most)), item)

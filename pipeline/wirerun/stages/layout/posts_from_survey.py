@@ -14,7 +14,6 @@ from wirerun.records import SurveyedPosts
 from wirerun.settings import PostSettings
 
 
-
 def stand_on_points(
     rows: Rows, site: Site, points: SurveyedPosts, settings: PostSettings, notes: Findings
 ) -> tuple[Rows, Stations, FloatArray]:

@@ -4,7 +4,6 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import SettingError

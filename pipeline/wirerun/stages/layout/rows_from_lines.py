@@ -93,7 +93,11 @@ def lay_given(
     flat = [site.frame.to_plane(LonLat.of(line)).stacked() for line in lines]
     cleaned = clean_lines(flat, settings.join_gap_m)
     cut = cut_given(
-        cleaned.lines, _within_margin(site.workable, settings), site.workable, *settings.headlands_m, settings.min_length_m
+        cleaned.lines,
+        _within_margin(site.workable, settings),
+        site.workable,
+        *settings.headlands_m,
+        settings.min_length_m,
     )
     said = [f"[{', '.join(attributes[source] for source in cleaned.sources[line])}]" for line in cut.pieces.line]
     rows = _rows(block_id, cut.pieces.line + 1, list(cut.paths), np.array(said, dtype=object))

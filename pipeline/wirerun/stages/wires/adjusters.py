@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wirerun.arrays import FloatArray
+from wirerun.arrays import FloatArray, only_where, words
 from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Rows
 from wirerun.model.wires import Adjusters
@@ -41,7 +41,7 @@ def choose_adjusters(rows: Rows, take_up_mm: FloatArray, settings: AdjusterSetti
     reaches = (take_up_mm[..., None] >= np.nan_to_num(least)) & (take_up_mm[..., None] <= most)
     which = reaches.argmax(axis=-1)
     suits = needed & reaches.any(axis=-1)
-    names = np.array([kind.id for kind in kinds] or [""], dtype=object)
+    names = words([kind.id for kind in kinds] or [""])
     lost = needed & ~suits
     if lost.any():
         ids = rows.row_id[lost.any(axis=0)]
@@ -52,7 +52,7 @@ def choose_adjusters(rows: Rows, take_up_mm: FloatArray, settings: AdjusterSetti
         )
     return Adjusters(
         needed,
-        kind=np.where(suits, names[which], None),
+        kind=only_where(suits, names[which]),
         turns=np.where(suits, take_up_mm / (np.pi * barrel[which]), np.nan),
         tail_m=np.where(suits, np.nan_to_num(tail)[which], 0.0),
     )

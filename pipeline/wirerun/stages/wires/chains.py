@@ -6,8 +6,8 @@ import numpy as np
 
 from wirerun.mechanics.chain import Chain
 from wirerun.model.layout import Posts
-from wirerun.state import State
 from wirerun.model.wires import InState, RowEnds
+from wirerun.state import State
 
 
 def in_state(state: State, posts: Posts, chains: Sequence[Chain]) -> InState:

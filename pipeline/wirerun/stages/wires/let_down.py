@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.drop import length_to_drop, level_drop_span
@@ -56,8 +56,8 @@ def let_down(
         if wire.kind != "foliage":
             continue
         spec = wire_of(wire)
-        freed = rest_on_ground(ground, (wire.height_m, wire.height_m), spec, cut_m[number])
-        needed = length_to_drop(ground, (wire.height_m, wire.height_m), spec, clearance)
+        freed = rest_on_ground(ground, spec, (wire.height_m, wire.height_m), cut_m[number])
+        needed = length_to_drop(ground, spec, (wire.height_m, wire.height_m), clearance)
         too_high = freed.middle_above_m - clearance
         short_mm = 1000.0 * np.maximum(needed - cut_m[number], 0.0)
         down = too_high <= states.drop_tolerance_m
@@ -65,7 +65,7 @@ def let_down(
         middle[number], take_up[number] = freed.middle_above_m, np.where(down | left, 0.0, short_mm)
         start[number], far[number], pull[number] = freed.tension_start_n, freed.tension_far_n, freed.horizontal_n
         at_post[number] = (freed.wire_m - ground.z_m)[is_post]
-        level = float(level_drop_span(wire.height_m, wire.tension_n, spec, states.drop_clearance_m))
+        level = float(level_drop_span(wire.height_m, spec, wire.tension_n, states.drop_clearance_m))
         _note_drop(take_up[number], wire, level, too_high[left], notes)
     free = np.full((many, len(posts)), np.nan)
     state = InState(State.DROPPED, free, free, RowEnds(start, far, pull, pull))
@@ -87,13 +87,39 @@ def _profile(posts: Posts, above_chord_m: FloatArray) -> tuple[Supports, BoolArr
 
 
 def _straddled(ground: Supports, reach_m: float) -> FloatArray:
-    """PLACEHOLDER"""
-    raise NotImplementedError
+    """Height of a tight wire over the middle of each row that lies on the ground to both sides, shape (rows,) [m].
+
+    On both sides means within one span: a wire that lies on the lips of a rut or between two clods is down, though it
+    does not touch the very middle. The ground is straight between its points, so the height is that of the upper
+    convex hull of the points within reach, the ground half-way and at the end of the reach among them. The end posts
+    bear the wire at its own height: the ground at their feet does not count.
+
+    0 on level ground and on a hump, 9 cm in a hollow of 200 m radius at 6 m.
+    """
+    station, height, first, last = ground.x_m, ground.z_m, ground.rows.first, ground.rows.last
+    rows, places = np.arange(len(first)), np.array([-reach_m, 0.0, reach_m])
+    number, middle = np.repeat(rows, last - first + 1), 0.5 * (station[first] + station[last])
+    # One rising axis for all rows, on which the ground is read at the places.
+    lap = station.max() + 1.0
+    read = np.interp((rows * lap + middle)[:, None] + places, number * lap + station, height)
+    inside = np.abs(places) < 0.5 * (station[last] - station[first])[:, None]
+    aside = station - middle[number]
+    near = np.abs(aside) < reach_m
+    near[first] = near[last] = False
+    of_row = np.concatenate([number[near], np.nonzero(inside)[0]])
+    x = np.concatenate([aside[near], np.broadcast_to(places, inside.shape)[inside]])
+    z = np.concatenate([height[near], read[inside]])
+    order = np.lexsort((x, of_row))
+    half_way = (order >= near.sum()) & (x[order] == 0.0)
+    of_row, x, z = of_row[order], x[order], z[order]
+    outer = np.zeros(len(x), dtype=np.bool_)
+    outer[np.concatenate(first_and_last(of_row))] = True
+    left, right = (side[half_way] for side in neighbours(upper_hull(x, z, outer)))
+    share = np.divide(-x[left], x[right] - x[left], out=np.zeros(len(rows)), where=right > left)
+    return np.asarray(np.maximum(z[left] + share * (z[right] - z[left]) - read[:, 1], 0.0))
 
 
-def _note_drop(
-    take_up_mm: FloatArray, wire: WireSettings, level_m: float, left_m: FloatArray, notes: Findings
-) -> None:
+def _note_drop(take_up_mm: FloatArray, wire: WireSettings, level_m: float, left_m: FloatArray, notes: Findings) -> None:
     alone = int((take_up_mm == 0.0).sum())
     left = f" ({len(left_m)} of them up to {left_m.max():.2f} m too high, not worth an adjuster)" if len(left_m) else ""
     notes.note(

@@ -5,9 +5,9 @@ import numpy as np
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Posts, Rows
-from wirerun.state import State
 from wirerun.model.wires import PostLoads, WireStates
 from wirerun.settings import PostSettings, WireSettings
+from wirerun.state import State
 
 
 def load_posts(

@@ -6,15 +6,14 @@ from wirerun.arrays import FloatArray
 from wirerun.errors import MechanicsError, SettingError
 from wirerun.findings import Findings, name_some
 from wirerun.ids import span_ids
-from wirerun.mechanics.chain import Chain, solve_chain
+from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
 from wirerun.mechanics.friction import ADVICE, strain_advice
-from wirerun.mechanics.season import unstretched_totals
 from wirerun.model.layout import Posts
-from wirerun.state import State
 from wirerun.model.wires import InState, StrainFrom, Strung
 from wirerun.rules.wire import wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state
+from wirerun.state import State
 
 
 def string_tight(
@@ -52,7 +51,7 @@ def string_tight(
     """
     chains = tuple(_chain(posts, wire) for wire in wires)
     strung = Strung(
-        cut_m=np.stack([unstretched_totals(chain, posts.row) for chain in chains]),
+        cut_m=np.stack([unstretched_totals(chain) for chain in chains]),
         stretched_m=np.stack([chain.spans.stretched_m for chain in chains]),
         span_cut_m=np.stack([chain.spans.unstretched_m for chain in chains]),
         sag_m=np.stack([chain.spans.sag_m for chain in chains]),
@@ -90,10 +89,7 @@ def strain_from(
         Hears of rows that ask for more than one straining end.
     """
     advice = [
-        strain_advice(
-            chain, posts.row, states.friction, states.min_far_tension, plan_turn_rad=posts.turn_rad
-        )
-        for chain in chains
+        strain_advice(chain, states.friction, states.min_far_tension, plan_turn_rad=posts.turn_rad) for chain in chains
     ]
     ways = np.array(ADVICE, dtype=object)
     found = StrainFrom(
@@ -121,9 +117,7 @@ def _clearance(above_chord_m: FloatArray, height_m: float, chain: Chain) -> Floa
     return np.asarray(gap.min(axis=1))
 
 
-def _note_low(
-    posts: Posts, strung: Strung, wires: tuple[WireSettings, ...], least_m: float, notes: Findings
-) -> None:
+def _note_low(posts: Posts, strung: Strung, wires: tuple[WireSettings, ...], least_m: float, notes: Findings) -> None:
     for wire, clearance in sorted(zip(wires, strung.clearance_m, strict=True), key=lambda pair: pair[0].id):
         low = np.flatnonzero(clearance < least_m)
         if len(low):

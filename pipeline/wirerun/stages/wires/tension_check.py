@@ -40,7 +40,7 @@ def tension_sheet(
     for number, wire in enumerate(wires):
         spec, supports = wire_of(wire), posts.supports(wire.height_m)
         for step, celsius in enumerate(check.temperatures_c):
-            length = warmed(cut_m[number], spec.expansion_per_k, celsius - stringing_c)
+            length = warmed(spec, cut_m[number], celsius - stringing_c)
             state = chain_at_length(supports, spec, length)
             spans, known = state.chain.spans, state.solved
             tension[number, step] = state.start_tension_n

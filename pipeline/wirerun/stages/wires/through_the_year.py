@@ -6,14 +6,14 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings, name_some
-from wirerun.mechanics.chain import Chain, solve_chain
-from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
+from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
+from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
-from wirerun.state import State
 from wirerun.model.wires import InState, Lift, Lifts, RowEnds
 from wirerun.rules.wire import wire_of
 from wirerun.settings import WireSettings
 from wirerun.stages.wires.chains import in_state, row_ends
+from wirerun.state import State
 
 
 def at_temperature(
@@ -39,12 +39,12 @@ def at_temperature(
     chains = []
     for wire, strung_m in zip(wires, cut_m, strict=True):
         spec = wire_of(wire)
-        found = chain_at_length(
-            posts.supports(wire.height_m), spec, warmed(strung_m, spec.expansion_per_k, change_k)
-        )
+        found = chain_at_length(posts.supports(wire.height_m), spec, warmed(spec, strung_m, change_k))
         if found.too_long.any():
             rows = posts.rows.row_id[found.too_long]
-            notes.note("slack-wire", f"Wire {wire.id} hangs loose when {state} in {len(rows)} row(s): {name_some(rows)}.")
+            notes.note(
+                "slack-wire", f"Wire {wire.id} hangs loose when {state} in {len(rows)} row(s): {name_some(rows)}."
+            )
         chains.append(found.chain)
     return in_state(state, posts, chains)
 
@@ -96,9 +96,7 @@ def lift(
             tension[number] = np.where(lower & ~posts.is_end, chain.support_tension_n, tension[number])
             least[number] = np.fmin(load, least[number])
             most[number] = np.fmax(load, most[number])
-        positions += [
-            _position(posts, number, height, chain) for height, chain in zip(heights, chains, strict=True)
-        ]
+        positions += [_position(posts, number, height, chain) for height, chain in zip(heights, chains, strict=True)]
         ends.append(_greatest_ends(posts, chains))
         _note_borne(posts, wire, heights, most[number], notes)
     together = RowEnds(*(np.stack(columns) for columns in zip(*ends, strict=True)))
@@ -109,7 +107,7 @@ def _lifted(posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray
     """One wire with its intermediates at one height; rows with an adjuster back at the set tension."""
     supports, spec = posts.supports(wire.height_m, height_m), wire_of(wire)
     back = solve_chain(supports, spec, wire.tension_n)
-    length = np.where(adjusted, unstretched_totals(back, posts.row), cut_m)
+    length = np.where(adjusted, unstretched_totals(back), cut_m)
     return chain_at_length(supports, spec, length).chain
 
 

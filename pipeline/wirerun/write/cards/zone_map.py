@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import LonLat
 from wirerun.records import Plan
 from wirerun.write.cards.facts import ZoneFacts
 from wirerun.write.cards.letters import BODY, SMALL, clean, width
@@ -50,7 +51,7 @@ class ZonePlace:
 
     def _flat(self, shapes: Any) -> Any:  # noqa: ANN401 - arrays of shapes
         return shapely.transform(
-            np.asarray(shapes, dtype=object), lambda xy: np.column_stack(self._frame.to_plane(xy[:, 0], xy[:, 1]))
+            np.asarray(shapes, dtype=object), lambda lonlat: self._frame.to_plane(LonLat.of(lonlat)).stacked()
         )
 
     @cached_property
@@ -87,7 +88,7 @@ class ZonePlace:
             inner = (post for post in card.posts if post["kind"] == "intermediate")
             places += [(post["lon"], post["lat"]) for post in inner if (post["post_id"] in held) == two_way]
         lon, lat = np.array(places, dtype=float).reshape(-1, 2).T
-        return np.column_stack(self._frame.to_plane(lon, lat))
+        return self._frame.to_plane(LonLat(lon, lat)).stacked()
 
 
 def map_block(place: ZonePlace, room: float) -> Block | None:

@@ -11,7 +11,6 @@ from wirerun import tables
 from wirerun.errors import TargetError
 from wirerun.records import Plan
 from wirerun.tables import Column, Table
-from wirerun.write.gis.clip_need import CLIP_NEEDS, clip_need
 from wirerun.write.gis.text import clean_all
 
 WGS84: Final = "EPSG:4326"
@@ -31,21 +30,6 @@ EXCLUSIONS: Final = Table(
     "One feature per block with keep-out areas: all of them that touch it.",
     ("block_id",),
     (Column("block_id", "text", "", "Block that the exclusion touches."),),
-)
-POSTS: Final = replace(
-    tables.POSTS,
-    columns=(
-        *tables.POSTS.columns,
-        Column(
-            "clip_need",
-            "text",
-            "",
-            "Most that any wire asks for at the post: a two-way clip; a look on site, where one is possible but not "
-            "planned; unknown, where no load could be computed; a one-way clip; none at end posts and where every wire "
-            "is stapled.",
-            choices=CLIP_NEEDS,
-        ),
-    ),
 )
 FINDINGS: Final = replace(
     tables.FINDINGS,
@@ -77,7 +61,7 @@ LAYERS: Final = (
     Layer(BLOCK, "blocks"),
     Layer(EXCLUSIONS, "exclusions"),
     Layer(tables.ROWS, "rows"),
-    Layer(POSTS, "posts"),
+    Layer(tables.POSTS, "posts"),
     Layer(tables.SPANS, "spans"),
     Layer(tables.SECTIONS, "sections"),
     Layer(tables.ZONES, "zones"),
@@ -110,7 +94,7 @@ def layer_frame(plan: Plan, layer: Layer, crs: str) -> gpd.GeoDataFrame:
     source = placed_findings(plan) if layer.table is FINDINGS else getattr(plan, layer.source)
     columns = {}
     for column in layer.table.columns:
-        values = clip_need(plan.posts, plan.clips) if column.name == "clip_need" else source[column.name]
+        values = source[column.name]
         if column.kind == "text":
             columns[column.name] = clean_all(values)
         else:

@@ -12,6 +12,7 @@ SHORT: Final = {
     "bearing_deg": "bearing",
     "clearance_m": "clear_m",
     "clip_positions": "clip_pos",
+    "clip_reason": "clip_why",
     "cross_slope_pct": "cross_pct",
     "end_ground_m": "end_gnd_m",
     "end_moment_nm": "end_mom_nm",

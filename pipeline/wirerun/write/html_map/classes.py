@@ -10,7 +10,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wirerun.records import Plan
-from wirerun.tables import STATES
+from wirerun.state import State
+from wirerun.tables import OF_STATE
 
 # Classes of posts, in this order in the page. A post is of the last class of these that fits it.
 POST_CLASSES: Final = ("plain", "look", "two-way", "unknown", "end")
@@ -26,7 +27,7 @@ DROPPED: Final = "dropped"
 
 def views(plan: Plan) -> list[str]:
     """Return what the map can show: the plan, each state in which some load is known, and the wires let down."""
-    known = [state for state in STATES if plan.clips[f"load_{state}_n"].notna().any()]
+    known = [state for state, name in OF_STATE.items() if plan.clips[name.load].notna().any()]
     return [PLANNED, *known, *([DROPPED] if plan.wires["drops_by_itself"].notna().any() else [])]
 
 
@@ -42,14 +43,14 @@ def post_classes(plan: Plan) -> NDArray[np.int64]:
     return _classes(plan, doubtful, clips["clip"] == "two-way", clips["load_min_n"].notna())
 
 
-def state_classes(plan: Plan, state: str) -> NDArray[np.int64]:
-    """Return the class of each post in one of `tables.STATES`, an index of `POST_CLASSES`.
+def state_classes(plan: Plan, state: State) -> NDArray[np.int64]:
+    """Return the class of each post in one of `tables.OF_STATE`, an index of `POST_CLASSES`.
 
     ``two-way``: at least one of its wires asks for a two-way clip in that state. ``look``: none does, but a wire in a
     one-way clip pulls up. ``plain``: all clipped wires bear down. A stapled wire is held both ways and does not count.
     ``unknown``: an intermediate post without any load in that state. ``end``: an end post.
     """
-    load, clip = plan.clips[f"load_{state}_n"], plan.clips[f"clip_{state}"]
+    load, clip = plan.clips[OF_STATE[state].load], plan.clips[OF_STATE[state].clip]
     return _classes(plan, (clip == "one-way") & (load < 0.0), clip == "two-way", load.notna())
 
 

@@ -7,7 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wirerun.records import Plan
-from wirerun.tables import STATES
+from wirerun.tables import OF_STATE
 from wirerun.write.html_map.backdrop import Backdrop
 from wirerun.write.html_map.classes import (
     PLANNED,
@@ -31,7 +31,7 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
     origin = _origin(plan)
     shown = views(plan)
     posts: Classes = {PLANNED: post_classes(plan)}
-    posts |= {state: state_classes(plan, state) for state in STATES if state in shown}
+    posts |= {state: state_classes(plan, state) for state in OF_STATE if state in shown}
     rows = row_classes(plan)
     wires = _wire_list(plan)
     ids = [str(wire["id"]) for wire in wires]

@@ -8,7 +8,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wirerun.records import Plan
-from wirerun.tables import CLIPS, LIFTS, POSTS, ROWS, SECTIONS, STATES, WIRES, Column, Table
+from wirerun.state import State
+from wirerun.tables import CLIPS, LIFTS, OF_STATE, POSTS, ROWS, SECTIONS, WIRES, Column, Table
 from wirerun.write.html_map.columns import (
     Packed,
     pack_codes,
@@ -260,15 +261,15 @@ def _clip_figures(here: pd.DataFrame, before: pd.DataFrame | None, views: tuple[
         **{name: _numbers(CLIPS, here, name, before) for name in CLIP_NUMBERS},
         "dropped": _numbers(CLIPS, here, "dropped_height_m", before),
         "states": {
-            state: {"load": _numbers(CLIPS, here, f"load_{state}_n", before), "held": _held(here, state)}
-            for state in STATES
+            state: {"load": _numbers(CLIPS, here, OF_STATE[state].load, before), "held": _held(here, state)}
+            for state in OF_STATE
             if state in views
         },
     }
 
 
-def _held(clips: pd.DataFrame, state: str) -> Packed:
+def _held(clips: pd.DataFrame, state: State) -> Packed:
     """Return clip and seat in one state as one column of words, such as ``two-way under``: half the size of two."""
-    both = clips[[f"clip_{state}", f"seat_{state}"]].to_numpy(dtype=object)
+    both = clips[[OF_STATE[state].clip, OF_STATE[state].seat]].to_numpy(dtype=object)
     words = [" ".join(word for word in pair if isinstance(word, str)) for pair in both]
     return pack_words([word or None for word in words])
