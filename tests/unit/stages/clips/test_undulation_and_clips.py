@@ -1,140 +1,156 @@
-"""Sections, certainty, clip and seat on short hand-made rows."""
+"""Sections, certainty, clip, seat and what posts ask for, on short hand-made rows."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-import pandas as pd
 import pytest
-from wirerun.settings import ElevationSettings, UndulationSettings, WireSettings
-from wirerun.stages.clips.choose_clips import choose_clips
+from wirerun.arrays import FloatArray
+from wirerun.findings import Findings
+from wirerun.mechanics.undulation import grade_changes
+from wirerun.model.clips import Clips, Need, Sections
+from wirerun.model.layout import Posts
+from wirerun.model.wires import Lifts, WireStates
+from wirerun.rules.clip_need import PostNeed
+from wirerun.settings import ElevationSettings, UndulationSettings
+from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.undulation import find_sections, judge_need
-from wirerun.tables import STATES
+from wirerun.state import IN_CLIPS, State
 
-WIRES = (
-    WireSettings(id="fruiting", kind="fixed", height_m=0.9),
-    WireSettings(id="lower", kind="foliage", height_m=1.2),
-)
+STAPLED = np.array([True, False])  # the fruiting wire, which pulls up 100 N everywhere, and a foliage wire
 
 
-def two_rows(load_n: list[float]) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Two rows of 2 end posts and half of the loads each; the fixed wire pulls up 100 N everywhere."""
-    half = len(load_n) // 2
-    row = np.repeat([0, 1], half + 2)
-    number = np.tile(np.arange(half + 2), 2)
-    posts = pd.DataFrame(
-        {
-            "post_id": [f"B01-R{r + 1:03d}-P{n + 1:03d}" for r, n in zip(row, number, strict=True)],
-            "row_id": [f"B01-R{r + 1:03d}" for r in row],
-            "block_id": "B01",
-            "row": row,
-            "station_m": number * 6.0,
-            "run_m": number * 6.0,
-            "ground_m": 0.0,
-            "turn_rad": 0.0,
-        }
-    )
-    middle = np.flatnonzero((number > 0) & (number < half + 1))
-    lines = [
-        pd.DataFrame(
-            {
-                "post_id": posts["post_id"].to_numpy()[middle],
-                "row_id": posts["row_id"].to_numpy()[middle],
-                "wire_id": wire,
-                "post": middle,
-                "load_tight_n": load,
-                "tension_tight_n": 300.0,
-                **{f"{what}_{state}_n": np.nan for what in ("load", "tension") for state in STATES[1:]},
-                "load_most_lifted_n": np.nan,
-                "dropped_height_m": np.nan,
-            }
-        )
-        for wire, load in (("fruiting", -100.0), ("lower", np.array(load_n)))
-    ]
-    return posts, pd.concat(lines, ignore_index=True)
+@dataclass(frozen=True)
+class Made:
+    """What came of one case; `lower` are its intermediate posts on the foliage wire."""
+
+    posts: Posts
+    need: Need
+    sections: Sections
+    clips: Clips
+    asked: PostNeed
+    notes: Findings
+
+    def lower(self, values: Any) -> list[Any]:  # noqa: ANN401 - an array of any kind
+        """Values of the foliage wire at the intermediate posts."""
+        return list(values[1, self.posts.middle])
 
 
-def plan(
-    load_n: list[float], accuracy_m: float = 0.0, **changes: object
-) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame, list[str]]:
+def decide(posts: Posts, states: WireStates, accuracy_m: float = 0.0, **changes: object) -> Made:
     settings = UndulationSettings.model_validate(changes)
-    posts, loads = two_rows(load_n)
     elevation = ElevationSettings(raster="x", accuracy_m=accuracy_m, correlation_m=0.0, smoothing_m=0.0)
-    posts, loads = judge_need(posts, loads, elevation, settings)
-    posts, sections = find_sections(posts, loads, WIRES, settings)
-    clips, findings = choose_clips(posts, loads, WIRES, settings)
-    return posts, sections, clips, [finding.code for finding in findings]
+    notes = Findings("B01")
+    none = Lifts((), np.full((2, len(posts)), np.nan))
+    need = judge_need(posts, states, none, elevation, settings.hold_down_n)
+    grade = 100.0 * grade_changes(posts.supports(0.0))
+    sections = find_sections(posts, grade, need, ~STAPLED, settings)
+    clips = choose_clips(posts, states, need, sections, STAPLED, settings)
+    return Made(posts, need, sections, clips, what_posts_ask(posts, need, clips, settings, notes), notes)
 
 
-def test_runs_are_joined_across_small_gaps_but_not_across_rows() -> None:
+@pytest.fixture
+def plan(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Callable[..., Made]:
+    """Two level rows, half of the foliage wire's loads in each."""
+
+    def run(load_n: list[float], accuracy_m: float = 0.0, **changes: object) -> Made:
+        posts = stand(*[[0.0] * (len(load_n) // 2 + 2)] * 2)
+        both: FloatArray = np.array([[-100.0] * len(load_n), load_n])
+        return decide(posts, year(posts, tight=both), accuracy_m, **changes)
+
+    return run
+
+
+def test_runs_are_joined_across_small_gaps_but_not_across_rows(plan: Callable[..., Made]) -> None:
     #           row 1: - U - U - - U      row 2: U U - - - - U
-    load = [*[1.0, -9, 1, -9, 1, 1, -9], *[-9.0, -9, 1, 1, 1, 1, -20]]
-    _, sections, clips, _ = plan(load)
-    assert sections["section_id"].tolist() == ["B01-R001-U01", "B01-R001-U02", "B01-R002-U01", "B01-R002-U02"]
-    assert sections["from_post"].str[-4:].tolist() == ["P003", "P008", "P002", "P008"]
-    assert sections["to_post"].str[-4:].tolist() == ["P005", "P008", "P003", "P008"]
-    assert sections["posts"].tolist() == [3, 1, 2, 1]
+    made = plan([*[1.0, -9, 1, -9, 1, 1, -9], *[-9.0, -9, 1, 1, 1, 1, -20]])
+    sections, id_of = made.sections, made.posts.post_id
+    assert list(sections.section_id) == ["B01-R001-U01", "B01-R001-U02", "B01-R002-U01", "B01-R002-U02"]
+    assert [post[-4:] for post in id_of[sections.first]] == ["P003", "P008", "P002", "P008"]
+    assert [post[-4:] for post in id_of[sections.last]] == ["P005", "P008", "P003", "P008"]
     # Half a span beyond each end: from 9 m to 27 m.
-    assert sections["length_m"].tolist() == [18.0, 6.0, 12.0, 6.0]
-    assert sections["greatest_pull_up_n"].tolist() == [9.0, 9.0, 9.0, 20.0]
-    lower = clips[clips["wire_id"] == "lower"]
-    two_way = lower["clip"] == "two-way"
-    assert two_way.tolist() == [False, True, True, True, False, False, True] + [True, True] + [False] * 4 + [True]
+    assert list(sections.end_m - sections.start_m) == [18.0, 6.0, 12.0, 6.0]
+    assert list(sections.pull_up_n) == [9.0, 9.0, 9.0, 20.0]
+    two_way = [clip == "two-way" for clip in made.lower(made.clips.kind)]
+    assert two_way == [False, True, True, True, False, False, True] + [True, True] + [False] * 4 + [True]
     # The post in the gap gets a two-way clip too, and the wire sits over it: it bears down there.
-    assert lower["seat"].tolist()[1:4] == ["under", "over", "under"]
-    assert (clips.loc[clips["wire_id"] == "fruiting", "clip"] == "staple").all()
-    assert (clips.loc[clips["wire_id"] == "fruiting", "seat"] == "under").all()
+    assert made.lower(made.clips.seat)[1:4] == ["under", "over", "under"]
+    middle = made.posts.middle
+    assert set(made.clips.kind[0, middle]) == {"staple"}
+    assert set(made.clips.seat[0, middle]) == {"under"}
+    assert [made.asked.reason[post] for post in middle[:4]] == [None, "strung", "section", "strung"]
+    assert [made.asked.ask[post] for post in (0, *middle[:2])] == ["none", "one-way", "two-way"]
 
 
-def test_without_joining_each_run_stands_alone() -> None:
-    _, sections, _, _ = plan([1.0, -9, 1, -9, 1, 1, -9, *[1.0] * 7], join_posts=0)
-    assert sections["posts"].tolist() == [1, 1, 1]
+def test_without_joining_each_run_stands_alone(plan: Callable[..., Made]) -> None:
+    made = plan([1.0, -9, 1, -9, 1, 1, -9, *[1.0] * 7], join_posts=0)
+    assert list(made.sections.last - made.sections.first + 1) == [1, 1, 1]
 
 
-def test_certainty_follows_the_error_of_the_heights() -> None:
+def test_certainty_follows_the_error_of_the_heights(plan: Callable[..., Made]) -> None:
     """Level 6 m spans at 300 N, uncorrelated 3 cm: sigma = 300/6 * 0.03 * sqrt(1 + 4 + 1) = 3.674 N."""
     sigma = 300.0 / 6.0 * 0.03 * np.sqrt(6.0)
     load = [-5.0 - 1.7 * sigma, -5.0 - 0.5 * sigma, -5.0 + 0.5 * sigma, -5.0 + 1.6 * sigma, -5.0 + 1.7 * sigma, 40.0]
-    _, sections, clips, findings = plan([*load, *load], accuracy_m=0.03, join_posts=0)
-    lower = clips[clips["wire_id"] == "lower"]
-    assert lower["certainty"].tolist()[:6] == ["certain", "likely", "possible", "possible", "no", "no"]
+    made = plan([*load, *load], accuracy_m=0.03, join_posts=0)
+    assert made.lower(made.need.certainty)[:6] == ["certain", "likely", "possible", "possible", "no", "no"]
     # Normal distribution at 1.7, 0.5, -0.5 and -1.6 sigma (any table): 0.9554, 0.6915, 0.3085, 0.0548.
-    assert lower["need_probability"].tolist()[:4] == pytest.approx([0.9554, 0.6915, 0.3085, 0.0548], abs=5e-5)
-    assert sections["posts"].tolist() == [2, 2]
-    assert findings == ["look-on-site"]
+    assert made.lower(made.need.need)[:4] == pytest.approx([0.9554, 0.6915, 0.3085, 0.0548], abs=5e-5)
+    assert list(made.sections.last - made.sections.first + 1) == [2, 2]
+    assert [finding.code for finding in made.notes] == ["look-on-site"]
+    assert list(made.asked.ask[1:7]) == ["two-way"] * 2 + ["look-on-site"] * 2 + ["one-way"] * 2
     for plan_for, posts in (("certain", 1), ("possible", 4)):
-        _, sections, _, _ = plan([*load, *load], accuracy_m=0.03, join_posts=0, plan_for=plan_for)
-        assert sections["posts"].tolist() == [posts, posts]
+        sections = plan([*load, *load], accuracy_m=0.03, join_posts=0, plan_for=plan_for).sections
+        assert list(sections.last - sections.first + 1) == [posts, posts]
 
 
-def test_a_row_without_loads_stays_open() -> None:
-    posts, sections, clips, _ = plan([np.nan] * 3 + [1.0] * 3)
-    lower = clips[clips["wire_id"] == "lower"]
-    assert lower["clip"].isna().tolist() == [True] * 3 + [False] * 3
-    assert (lower["clip"].iloc[3:] == "one-way").all()
-    assert lower["certainty"].isna().tolist() == [True] * 3 + [False] * 3
-    assert sections.empty
-    assert posts["section_id"].isna().all()
-
-
-def test_a_wire_that_pulls_up_only_when_cold_is_seen_as_such() -> None:
+def test_a_wire_that_pulls_up_only_when_cold_is_seen_as_such(
+    stand: Callable[..., Posts], year: Callable[..., WireStates]
+) -> None:
     """The worst state decides; each state says what it alone would ask for."""
-    posts, loads = two_rows([3.0, 3.0, 3.0, 3.0])
-    lower = (loads["wire_id"] == "lower").to_numpy()
-    loads.loc[lower, "load_cold_n"] = [2.0, -12.0, 2.0, -4.0]
-    loads.loc[lower, "tension_cold_n"] = 536.0
-    loads.loc[lower, "load_hot_n"] = 2.3
-    loads.loc[lower, "tension_hot_n"] = 50.0
-    settings = UndulationSettings()
-    elevation = ElevationSettings(raster="x", accuracy_m=0.0)
-    posts, loads = judge_need(posts, loads, elevation, settings)
-    posts, sections = find_sections(posts, loads, WIRES, settings)
-    clips, _ = choose_clips(posts, loads, WIRES, settings)
-    lower_clips = clips[clips["wire_id"] == "lower"]
-    assert sections["greatest_pull_up_n"].tolist() == [12.0]
-    assert lower_clips["clip"].tolist() == ["one-way", "two-way", "one-way", "one-way"]
-    assert lower_clips["clip_tight"].tolist() == ["one-way"] * 4
-    assert lower_clips["clip_cold"].tolist() == ["one-way", "two-way", "one-way", "one-way"]
+    posts, nothing = stand([0.0] * 4, [0.0] * 4), [np.nan] * 4
+    made = decide(
+        posts,
+        year(
+            posts,
+            tight=np.array([[-100.0] * 4, [3.0] * 4]),
+            cold=np.array([nothing, [2.0, -12.0, 2.0, -4.0]]),
+            cold_tension=np.full((2, 4), 536.0),
+            hot=np.array([nothing, [2.3] * 4]),
+            hot_tension=np.full((2, 4), 50.0),
+        ),
+    )
+    clips, axis = made.clips, {state: number for number, state in enumerate(IN_CLIPS)}
+    assert list(made.sections.pull_up_n) == [12.0]
+    assert made.lower(clips.kind) == ["one-way", "two-way", "one-way", "one-way"]
+    assert made.lower(clips.kind_in[..., axis[State.TIGHT]]) == ["one-way"] * 4
+    assert made.lower(clips.kind_in[..., axis[State.COLD]]) == ["one-way", "two-way", "one-way", "one-way"]
     # The two-way clip holds it down when cold; a one-way clip holds the 4 N by its hold-down, the wire over it.
-    assert lower_clips["seat_cold"].tolist() == ["over", "under", "over", "over"]
-    assert lower_clips["seat_tight"].tolist() == ["over"] * 4
-    assert lower_clips["seat_lifted"].isna().all()
-    assert lower_clips["load_min_n"].tolist() == [2.0, -12.0, 2.0, -4.0]
-    assert lower_clips["load_max_n"].tolist() == [3.0] * 4
+    assert made.lower(clips.seat_in[..., axis[State.COLD]]) == ["over", "under", "over", "over"]
+    assert made.lower(clips.seat_in[..., axis[State.TIGHT]]) == ["over"] * 4
+    assert made.lower(clips.seat_in[..., axis[State.LIFTED]]) == [None] * 4
+    assert made.lower(made.need.least_n) == [2.0, -12.0, 2.0, -4.0]
+    assert made.lower(made.need.greatest_n) == [3.0] * 4
+    assert list(made.asked.reason[posts.middle]) == [None, "cold", None, None]
+
+
+def test_a_post_that_the_wire_pulls_hard_to_the_side_gets_a_two_way_clip(
+    stand: Callable[..., Posts], year: Callable[..., WireStates]
+) -> None:
+    """2 T sin(turn/2): 300 N over 0.1 rad are 30.0 N, against a limit of 29 and of 31 N."""
+    posts = stand([0.0] * 5, turn_rad=0.1)
+    states = year(posts, tight=np.full((2, 3), 5.0))
+    for limit, clip, reason in ((29.0, "two-way", "sideways"), (31.0, "one-way", None)):
+        made = decide(posts, states, hold_side_n=limit)
+        assert made.lower(made.need.side_n) == pytest.approx([600.0 * np.sin(0.05)] * 3)
+        assert made.lower(made.clips.kind) == [clip] * 3
+        assert len(made.sections) == 0
+        assert list(made.asked.reason[posts.middle]) == [reason] * 3
+
+
+def test_end_posts_ask_for_nothing(plan: Callable[..., Made]) -> None:
+    made = plan([-50.0] * 6)
+    ends = np.flatnonzero(made.posts.is_end)
+    for values in (made.clips.kind, made.clips.seat, made.need.certainty):
+        assert set(values[:, ends].ravel()) == {None}
+    assert np.isnan(made.need.need[:, ends]).all()
+    assert {str(made.asked.ask[post]) for post in ends} == {"none"}

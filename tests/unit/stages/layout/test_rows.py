@@ -3,10 +3,15 @@
 import numpy as np
 import pandas as pd
 import pytest
+from affine import Affine
 from shapely import LineString, Point, Polygon, box
 from wirerun.errors import SettingError
-from wirerun.findings import Finding
+from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import PlaneXY
+from wirerun.geometry.sampling import Ground
+from wirerun.model.site import Site
+from wirerun.records import Grid
 from wirerun.settings import RowSettings
 from wirerun.stages.layout.rows import lay_parallel
 
@@ -18,12 +23,20 @@ def settings(**changes: float) -> RowSettings:
     return RowSettings.model_validate({**plain, **changes})
 
 
-def lay(area: Polygon, workable: Polygon, chosen: RowSettings) -> tuple[pd.DataFrame, list[Finding]]:
+# No height is asked for when rows are laid.
+NO_GROUND = Ground(
+    Grid(np.zeros((2, 2)), np.ones((2, 2), dtype=bool), Affine.identity(), FRAME.crs.to_wkt(), "x"), FRAME
+)
+
+
+def lay(area: Polygon, workable: Polygon, chosen: RowSettings) -> tuple[pd.DataFrame, Findings]:
     """Rows with their ends in plane metres beside them."""
-    rows, paths, findings = lay_parallel(area, workable, FRAME, "B01", chosen)
+    notes = Findings("B01")
+    laid = lay_parallel(Site(FRAME, area, workable, NO_GROUND, (0.0, 0.0)), "B01", chosen, notes)
+    paths, rows = laid.paths, pd.DataFrame({"row_id": laid.row_id.astype("str"), "length_m": laid.length_m})
     ends = {"start_x_m": paths.x_m[paths.first], "start_y_m": paths.y_m[paths.first]}
     ends |= {"end_x_m": paths.x_m[paths.last], "end_y_m": paths.y_m[paths.last]}
-    return rows.assign(**ends), findings
+    return rows.assign(**ends), notes
 
 
 def test_a_rectangle_gives_the_rows_one_can_count() -> None:
@@ -48,7 +61,7 @@ def test_rows_are_numbered_from_the_left_as_one_looks_along_the_bearing() -> Non
     assert south["start_x_m"].is_monotonic_decreasing
     # The leftmost lattice line of the block is at -8 m, four lines left of the origin's: -4 = -10 + 6, so 7.
     assert north["row_id"].iloc[0] == "B01-R007"
-    assert north["line"].tolist() == list(range(7, 16))
+    assert north["row_id"].tolist() == [f"B01-R{number:03d}" for number in range(7, 16)]
 
 
 def test_an_exclusion_cuts_rows_and_the_second_piece_is_lettered() -> None:
@@ -89,12 +102,13 @@ def test_no_room_for_a_row_is_a_finding() -> None:
 
 def test_an_anchor_pins_place_and_number() -> None:
     block = box(-9.5, 0.0, 9.5, 100.0)
-    lon, lat = FRAME.to_lonlat(np.array([0.7]), np.array([50.0]))
+    at = FRAME.to_lonlat(PlaneXY(np.array([0.7]), np.array([50.0])))
+    lon, lat = at.lon, at.lat
     anchored = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=40)
     rows, _ = lay(block, block, anchored)
-    at = rows.set_index("row_id")["start_x_m"]
-    assert at["B01-R040"] == pytest.approx(0.7, abs=1e-6)
-    assert at["B01-R041"] == pytest.approx(2.7, abs=1e-6)
+    starts = rows.set_index("row_id")["start_x_m"]
+    assert starts["B01-R040"] == pytest.approx(0.7, abs=1e-6)
+    assert starts["B01-R041"] == pytest.approx(2.7, abs=1e-6)
     too_low = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=2)
     with pytest.raises(SettingError, match=r"rows\.anchor_row.*set 5"):
         lay(block, block, too_low)

@@ -3,12 +3,12 @@
 import datetime as dt
 from typing import Any
 
-import pandas as pd
 import pytest
 from wirerun.errors import SettingError
+from wirerun.findings import Findings
+from wirerun.rules.from_catalogue import cheapest_post, take_from_catalogue
 from wirerun.settings import AdjusterKind, Catalogue, Config
 from wirerun.settings.catalogue import AdjusterItem, PostItem, WireItem
-from wirerun.stages.takeoff.catalogue_defaults import choose_posts, take_from_catalogue
 
 ORIGIN = {"source": "made up in this test", "date": dt.date(2026, 1, 2)}
 
@@ -49,8 +49,9 @@ def config(**changes: Any) -> Config:  # noqa: ANN401 - sections of the config
 
 
 def test_what_the_config_does_not_say_comes_from_the_catalogue() -> None:
-    filled, findings = take_from_catalogue(config(), CATALOGUE)
-    assert findings == []
+    notes = Findings()
+    filled = take_from_catalogue(config(), CATALOGUE, notes)
+    assert notes == []
     assert (filled.wires[0].item, filled.wires[0].strength_n) == ("big coil", 6000.0)
     assert [kind.id for kind in filled.adjusters.kinds] == ["tie"]
     assert filled.posts.pull_out_n == 1234.0  # of the cheapest that is 1.9 m out of the ground
@@ -59,7 +60,7 @@ def test_what_the_config_does_not_say_comes_from_the_catalogue() -> None:
 def test_what_the_config_says_stays() -> None:
     wires = [{"id": "lower", "kind": "foliage", "height_m": 1.2, "item": "small coil", "breaking_n": 5000.0}]
     own = config(wires=wires, posts={"post_pull_out_n": 700.0}, adjusters={"kinds": [{"id": "own", "most_mm": 99.0}]})
-    filled, _ = take_from_catalogue(own, CATALOGUE)
+    filled = take_from_catalogue(own, CATALOGUE)
     assert (filled.wires[0].item, filled.wires[0].strength_n) == ("small coil", 5000.0)
     assert filled.posts.pull_out_n == 700.0
     assert filled.adjusters.kinds == (AdjusterKind(id="own", most_mm=99.0),)
@@ -67,13 +68,15 @@ def test_what_the_config_says_stays() -> None:
 
 def test_the_folder_of_the_config_is_kept() -> None:
     given = Config.model_validate(config().model_dump(), context={"file": "a/b.toml", "folder": "a"})
-    filled, _ = take_from_catalogue(given, CATALOGUE)
+    filled = take_from_catalogue(given, CATALOGUE)
     assert (filled.file, str(filled.folder)) == ("a/b.toml", "a")
 
 
 def test_a_wire_that_nobody_sells_is_a_finding() -> None:
     wires = [{"id": "thin", "kind": "foliage", "height_m": 1.2, "diameter_mm": 1.8}]
-    filled, (finding,) = take_from_catalogue(config(wires=wires), CATALOGUE)
+    notes = Findings()
+    filled = take_from_catalogue(config(wires=wires), CATALOGUE, notes)
+    (finding,) = notes
     assert (filled.wires[0].item, filled.wires[0].breaking_n) == (None, None)
     assert (finding.code, finding.place) == ("not-in-catalogue", "thin")
 
@@ -103,18 +106,17 @@ def test_an_item_that_is_not_there_or_does_not_fit_is_refused(
 
 
 def test_each_post_is_the_cheapest_that_is_long_enough() -> None:
-    kinds = ["end", "intermediate", "intermediate", "end"]
-    posts = pd.DataFrame({"kind": kinds, "height_out_m": [1.9, 1.9, 2.2, 1.9], "block_id": "B01"}, index=range(4))
-    made, findings = choose_posts(posts, config(), CATALOGUE)
-    assert list(made["post_item"]) == ["end", "long", "longer", "end"]
-    assert findings == []
-    made, (finding,) = choose_posts(posts.assign(height_out_m=2.3), config(), CATALOGUE)
-    assert list(made["post_item"].isna()) == [True, False, False, True]
-    assert finding.code == "not-in-catalogue"
-    assert "2 place(s) that need 2.3 m" in finding.message
+    for kind, height_m, name in (
+        ("end", 1.9, "end"),
+        ("intermediate", 1.9, "long"),
+        ("intermediate", 2.2, "longer"),
+        ("end", 2.3, None),
+    ):
+        item = cheapest_post(CATALOGUE, kind, None, height_m)
+        assert (None if item is None else item.id) == name
 
 
 def test_a_named_post_is_taken_though_another_is_cheaper() -> None:
-    posts = pd.DataFrame({"kind": ["intermediate"], "height_out_m": [1.9], "block_id": "B01"})
-    made, _ = choose_posts(posts, config(posts={"intermediate_item": "longer"}), CATALOGUE)
-    assert list(made["post_item"]) == ["longer"]
+    item = cheapest_post(CATALOGUE, "intermediate", "longer", 1.9)
+    assert item is not None
+    assert item.id == "longer"
