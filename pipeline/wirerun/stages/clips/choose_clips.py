@@ -10,6 +10,7 @@ from wirerun.model.wires import WireStates
 from wirerun.rules.clip_need import REASONS, ClipNeed, PostNeed
 from wirerun.settings import UndulationSettings
 from wirerun.state import IN_CLIPS, State
+from wirerun.wording import many
 
 
 def choose_clips(
@@ -81,8 +82,8 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
     if len(looked_at):
         notes.note(
             "look-on-site",
-            f"{len(looked_at)} post(s) may need a two-way clip but fall short of plan_for = {undulation.plan_for!r}; "
-            f"look at them when the posts stand (certainty 'possible' in clips.csv): {name_some(looked_at)}.",
+            f"{many(len(looked_at), 'post')} may need a two-way clip but fall short of plan_for = "
+            f"{undulation.plan_for!r}; look at them when the posts stand (certainty 'possible' in clips.csv): {name_some(looked_at)}.",
         )
     return PostNeed(ask, _reason(need, clips, undulation))
 

@@ -12,6 +12,7 @@ from wirerun.model.clips import Clips, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
+from wirerun.wording import many
 
 _STAPLES: Final = ("formed staple", "plain staple")
 _LEGS: Final = {"staple": 2, "nail": 1}
@@ -188,7 +189,8 @@ def _note_nothing(posts: Posts, places: _Places, where: BoolArray, reason: TextA
     if where.any():
         notes.note(
             "no-fixing",
-            f"No fixing of the catalogue suits {where.sum()} place(s), up to {places.need_n[where].max():.0f} N a line "
+            f"No fixing of the catalogue suits {many(where.sum(), 'place')}, up to {places.need_n[where].max():.0f} N "
+            "a line "
             f"({'; '.join(sorted(set(reason[where])))}); they are not in the materials: "
             f"{name_some(dict.fromkeys(posts.post_id[places.post[where]]))}.",
         )
@@ -198,6 +200,7 @@ def _note_smooth(post_id: TextArray, notes: Findings) -> None:
     if len(post_id):
         notes.note(
             "smooth-in-uplift",
-            f"Smooth staples or nails hold {len(post_id)} wire(s) that pull up for good, for want of others in the "
+            f"Smooth staples or nails hold {many(len(post_id), 'wire')} that pull up for good, for want of others in "
+            "the "
             f"catalogue; Eurocode 5 (8.3.2) does not rely on them: {name_some(dict.fromkeys(post_id))}.",
         )

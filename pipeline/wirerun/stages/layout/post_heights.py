@@ -7,6 +7,7 @@ from wirerun.findings import Findings
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.rules.from_catalogue import cheapest_post
 from wirerun.settings import Catalogue, ClipSettings, PostSettings
+from wirerun.wording import many
 
 
 def choose_posts(
@@ -56,7 +57,7 @@ def choose_posts(
     if lost.any():
         notes.note(
             "not-in-catalogue",
-            f"The catalogue has no post for {lost.sum()} place(s) that need {height[lost].min():g} m out of the "
+            f"The catalogue has no post for {many(lost.sum(), 'place')} that need {height[lost].min():g} m out of the "
             "ground; they are not in the materials.",
         )
     return PostHeights(height, np.where(posts.is_end, 0, np.clip(fit, 0, clips.most)), item)

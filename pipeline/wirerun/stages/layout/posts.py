@@ -10,6 +10,7 @@ from wirerun.geometry.station import first_and_last
 from wirerun.ids import post_ids
 from wirerun.model.layout import Posts, Rows, Stations
 from wirerun.settings import PostSettings
+from wirerun.wording import many
 
 # Posts are staked to a centimetre at best; a span may be that much over its limit.
 _TOLERANCE_M = 0.01
@@ -68,7 +69,7 @@ def _along_wire(row: IntArray, place: PlaneXY) -> tuple[FloatArray, FloatArray]:
 
 def _note_without_height(lost: TextArray, notes: Findings) -> None:
     if len(lost):
-        notes.note("post-without-height", f"{len(lost)} post(s) without a ground height: {name_some(lost)}.")
+        notes.note("post-without-height", f"{many(len(lost), 'post')} without a ground height: {name_some(lost)}.")
 
 
 def _note_too_long(posts: Posts, settings: PostSettings, notes: Findings) -> None:
@@ -77,6 +78,6 @@ def _note_too_long(posts: Posts, settings: PostSettings, notes: Findings) -> Non
     if len(over):
         notes.note(
             "span-too-long",
-            f"{len(over)} span(s) of up to {chord.max():.2f} m where {settings.max_span_m:g} m are allowed, from "
+            f"{many(len(over), 'span')} of up to {chord.max():.2f} m where {settings.max_span_m:g} m are allowed, from "
             f"{name_some(posts.post_id[posts.near[over]])}.",
         )

@@ -12,6 +12,7 @@ from wirerun.model.layout import Rows, Stations
 from wirerun.model.site import Site
 from wirerun.records import SurveyedPosts
 from wirerun.settings import PostSettings
+from wirerun.wording import many
 
 
 def stand_on_points(
@@ -82,15 +83,20 @@ def _note(
         places = name_some(points.places[point] for point in off)
         notes.note(
             "posts-off-rows",
-            f"{len(off)} surveyed post(s) in the block lie more than {settings.snap_m:g} m off every row: {places}.",
+            f"{many(len(off), 'surveyed post')} in the block lie more than {settings.snap_m:g} m off every row: "
+            f"{places}.",
         )
     twins = np.flatnonzero(snapped.twin_of >= 0)
     if len(twins):
         places = name_some(points.places[point] for point in twins)
-        notes.note("posts-doubled", f"{len(twins)} surveyed post(s) repeat another: {places}.")
+        notes.note(
+            "posts-doubled",
+            f"{many(len(twins), 'surveyed post', 'repeat')} another: {places}.",
+        )
     if not kept.all():
         without = rows.row_id[~kept]
         notes.note(
             "rows-without-posts",
-            f"{len(without)} row(s) have fewer than two surveyed posts and were left out: {name_some(without)}.",
+            f"{many(len(without), 'row', 'have')} fewer than two surveyed posts and were left out: "
+            f"{name_some(without)}.",
         )

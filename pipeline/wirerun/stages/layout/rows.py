@@ -15,6 +15,7 @@ from wirerun.ids import row_ids
 from wirerun.model.layout import Posts, Rows
 from wirerun.model.site import Site
 from wirerun.settings import RowSettings
+from wirerun.wording import many
 
 # The first row of a block may be numbered 1 to 10: the numbers hang on a fixed point, not on the leftmost corner, so
 # that a row keeps its number when that corner is moved.
@@ -110,7 +111,7 @@ def note_steep_rows(posts: Posts, settings: RowSettings, notes: Findings) -> Non
     if len(steep):
         notes.note(
             "steep-row",
-            f"{len(steep)} row(s) are steeper than {settings.steep_grade_pct:g} % somewhere, up to "
+            f"{many(len(steep), 'row', 'are')} steeper than {settings.steep_grade_pct:g} % somewhere, up to "
             f"{steepest[steep].max():.1f} %: {name_some(posts.rows.row_id[steep])}.",
         )
 
@@ -149,6 +150,7 @@ def _note_dropped(length: FloatArray, keep: BoolArray, settings: RowSettings, no
     elif len(short):
         notes.note(
             "rows-dropped",
-            f"{len(short)} piece(s) of row shorter than {settings.min_length_m:g} m left out, {short.sum():.1f} m in "
+            f"{many(len(short), 'piece')} of row shorter than {settings.min_length_m:g} m left out, {short.sum():.1f} "
+            "m in "
             "all.",
         )

@@ -16,6 +16,7 @@ from wirerun.ids import row_ids
 from wirerun.model.layout import Rows
 from wirerun.model.site import Area, Site
 from wirerun.settings import RowSettings
+from wirerun.wording import many
 
 # The row on the guide has this number, so that rows on both sides have numbers above 0 and keep them.
 _GUIDE_ROW: Final = 500
@@ -125,7 +126,7 @@ def _note_guide(report: FollowReport, settings: RowSettings, rows: int, notes: F
     if len(report.tight_m):
         notes.note(
             "guide-too-tight",
-            f"The guide bends more tightly than {len(report.tight_m)} row(s) are away from it: "
+            f"The guide bends more tightly than {many(len(report.tight_m), 'row', 'are')} away from it: "
             f"{report.tight_m.sum():.0f} m of guide have no row there, so as to make no loops.",
         )
     if len(report.kink_number):
@@ -133,42 +134,48 @@ def _note_guide(report: FollowReport, settings: RowSettings, rows: int, notes: F
         notes.note(
             "row-kink",
             f"Rows turn by up to {report.kink_turn_deg.max():.0f} degrees at one place where the guide bends tightly, "
-            f"{len(report.kink_number)} place(s): {name_some(f'R{number}' for number in numbers)}.",
+            f"{many(len(report.kink_number), 'place')}: {name_some(f'R{number}' for number in numbers)}.",
         )
 
 
 def _note_lines(cleaned: Cleaned, notes: Findings) -> None:
     if cleaned.joined:
         widest = max(join.gap_m for join in cleaned.joined)
-        sentence = f"{len(cleaned.joined)} pair(s) of given lines were joined across gaps of up to {widest:.2f} m."
+        sentence = (
+            f"{many(len(cleaned.joined), 'pair')} of given lines were joined across gaps of up to {widest:.2f} m."
+        )
         notes.note("lines-joined", sentence)
     if cleaned.duplicates:
         numbers = name_some(str(out + 1) for out, _ in cleaned.duplicates)
-        sentence = f"{len(cleaned.duplicates)} given line(s) lie on another and were left out: feature {numbers}."
+        sentence = (
+            f"{many(len(cleaned.duplicates), 'given line', 'lie')} on another and were left out: feature {numbers}."
+        )
         notes.note("lines-doubled", sentence)
     if cleaned.reversed:
-        sentence = f"{len(cleaned.reversed)} given line(s) were turned to run the same way as the rest."
+        sentence = f"{many(len(cleaned.reversed), 'given line', 'were')} turned to run the same way as the rest."
         notes.note("lines-turned", sentence)
     if cleaned.meetings:
         pairs = name_some(f"{meeting.first + 1} and {meeting.second + 1}" for meeting in cleaned.meetings)
-        notes.note("lines-meet", f"{len(cleaned.meetings)} pair(s) of given rows cross or touch: number {pairs}.")
+        notes.note("lines-meet", f"{many(len(cleaned.meetings), 'pair')} of given rows cross or touch: number {pairs}.")
 
 
 def _note_cut(cut: CutLines, settings: RowSettings, rows: int, notes: Findings) -> None:
     if not rows:
         notes.note("no-rows", "No given line leaves a row in the block.")
     if cut.outside:
-        sentence = f"{len(cut.outside)} given row(s) do not enter the block: number {_numbers(cut.outside)}."
+        sentence = f"{many(len(cut.outside), 'given row', 'do not')} enter the block: number {_numbers(cut.outside)}."
         notes.note("lines-outside", sentence)
     if cut.lost:
-        sentence = f"{len(cut.lost)} given row(s) enter the block but leave no row in it: number {_numbers(cut.lost)}."
+        sentence = f"{many(len(cut.lost), 'given row', 'enter')} the block but leave no row in it: number {_numbers(cut.lost)}."
         notes.note("lines-lost", sentence)
     if cut.dropped:
         _note_short(cut.dropped, cut.dropped_m, settings, notes)
 
 
 def _note_short(count: int, length_m: float, settings: RowSettings, notes: Findings) -> None:
-    sentence = f"{count} piece(s) of row shorter than {settings.min_length_m:g} m left out, {length_m:.1f} m in all."
+    sentence = (
+        f"{many(count, 'piece')} of row shorter than {settings.min_length_m:g} m left out, {length_m:.1f} m in all."
+    )
     notes.note("rows-dropped", sentence)
 
 

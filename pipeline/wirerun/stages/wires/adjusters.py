@@ -7,6 +7,7 @@ from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Rows
 from wirerun.model.wires import Adjusters
 from wirerun.settings import AdjusterSettings
+from wirerun.wording import many
 
 
 def choose_adjusters(rows: Rows, take_up_mm: FloatArray, settings: AdjusterSettings, notes: Findings) -> Adjusters:
@@ -48,7 +49,7 @@ def choose_adjusters(rows: Rows, take_up_mm: FloatArray, settings: AdjusterSetti
         notes.note(
             "no-adjuster",
             f"No adjuster of the config takes up {take_up_mm[lost].min():.0f} to {take_up_mm[lost].max():.0f} mm, "
-            f"needed in {len(ids)} row(s): {name_some(ids)}.",
+            f"needed in {many(len(ids), 'row')}: {name_some(ids)}.",
         )
     return Adjusters(
         needed,

@@ -8,6 +8,7 @@ from wirerun.model.layout import Posts, Rows
 from wirerun.model.wires import PostLoads, WireStates
 from wirerun.settings import PostSettings, WireSettings
 from wirerun.state import State
+from wirerun.wording import many
 
 
 def load_posts(
@@ -68,7 +69,7 @@ def _note_pulled_out(posts: Posts, uplift_n: FloatArray, settings: PostSettings,
     if len(weak):
         notes.note(
             "post-uplift",
-            f"{len(weak)} post(s) are pulled up by more than {limit:.0f} N (post_pull_out_n = "
+            f"{many(len(weak), 'post', 'are')} pulled up by more than {limit:.0f} N (post_pull_out_n = "
             f"{settings.pull_out_n:g} over a factor of {settings.pull_out_factor:g}), up to "
             f"{uplift_n[weak].max():.0f} N; drive them deeper or hold them down: {name_some(posts.post_id[weak])}.",
         )
@@ -82,7 +83,7 @@ def _note_knots(rows: Rows, greatest_n: FloatArray, wires: tuple[WireSettings, .
             notes.note(
                 "knot-overload",
                 f"Wire {wire.id} reaches {greatest[tight].max():.0f} N, more than the {limit:.0f} N its end knot "
-                f"bears, in {len(tight)} row(s): {name_some(rows.row_id[tight])}.",
+                f"bears, in {many(len(tight), 'row')}: {name_some(rows.row_id[tight])}.",
             )
 
 

@@ -14,6 +14,7 @@ from wirerun.rules.wire import wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state
 from wirerun.state import State
+from wirerun.wording import many
 
 
 def string_tight(
@@ -123,7 +124,7 @@ def _note_low(posts: Posts, strung: Strung, wires: tuple[WireSettings, ...], lea
         if len(low):
             notes.note(
                 "low-clearance",
-                f"Wire {wire.id} comes closer to the ground than {least_m:g} m in {len(low)} span(s), down to "
+                f"Wire {wire.id} comes closer to the ground than {least_m:g} m in {many(len(low), 'span')}, down to "
                 f"{clearance[low].min():.2f} m (below 0 it touches): "
                 f"{name_some(span_ids(posts.post_id[posts.near[low]]))}.",
             )
@@ -141,7 +142,7 @@ def _note_hard_sliding(
         notes.note(
             "strain-from",
             f"Strained from one end, wire {wires[number].id} keeps less than {100.0 * least_share:.0f} % of its "
-            f"tension at the far end in {len(hard)} row(s) of {length.min():.0f} to {length.max():.0f} m, down to "
+            f"tension at the far end in {many(len(hard), 'row')} of {length.min():.0f} to {length.max():.0f} m, down to "
             f"{100.0 * found.kept[number][hard].min():.0f} %; strain {both} from both ends and {middle} from the "
             f"middle: {name_some(posts.rows.row_id[hard])}.",
         )

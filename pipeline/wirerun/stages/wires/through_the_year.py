@@ -14,6 +14,7 @@ from wirerun.rules.wire import wire_of
 from wirerun.settings import WireSettings
 from wirerun.stages.wires.chains import in_state, row_ends
 from wirerun.state import State
+from wirerun.wording import many
 
 
 def at_temperature(
@@ -43,7 +44,7 @@ def at_temperature(
         if found.too_long.any():
             rows = posts.rows.row_id[found.too_long]
             notes.note(
-                "slack-wire", f"Wire {wire.id} hangs loose when {state} in {len(rows)} row(s): {name_some(rows)}."
+                "slack-wire", f"Wire {wire.id} hangs loose when {state} in {many(len(rows), 'row')}: {name_some(rows)}."
             )
         chains.append(found.chain)
     return in_state(state, posts, chains)
