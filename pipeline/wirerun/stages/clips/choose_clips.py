@@ -83,7 +83,8 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
         notes.note(
             "look-on-site",
             f"{many(len(looked_at), 'post')} may need a two-way clip but fall short of plan_for = "
-            f"{undulation.plan_for!r}; look at them when the posts stand (certainty 'possible' in clips.csv): {name_some(looked_at)}.",
+            f"{undulation.plan_for!r}; look at them when the posts stand (certainty 'possible' in clips.csv): "
+            f"{name_some(looked_at)}.",
         )
     return PostNeed(ask, _reason(need, clips, undulation))
 

@@ -166,7 +166,8 @@ def _note_cut(cut: CutLines, settings: RowSettings, rows: int, notes: Findings) 
         sentence = f"{many(len(cut.outside), 'given row', 'do not')} enter the block: number {_numbers(cut.outside)}."
         notes.note("lines-outside", sentence)
     if cut.lost:
-        sentence = f"{many(len(cut.lost), 'given row', 'enter')} the block but leave no row in it: number {_numbers(cut.lost)}."
+        entering = many(len(cut.lost), "given row", "enter")
+        sentence = f"{entering} the block but leave no row in it: number {_numbers(cut.lost)}."
         notes.note("lines-lost", sentence)
     if cut.dropped:
         _note_short(cut.dropped, cut.dropped_m, settings, notes)

@@ -142,7 +142,7 @@ def _note_hard_sliding(
         notes.note(
             "strain-from",
             f"Strained from one end, wire {wires[number].id} keeps less than {100.0 * least_share:.0f} % of its "
-            f"tension at the far end in {many(len(hard), 'row')} of {length.min():.0f} to {length.max():.0f} m, down to "
-            f"{100.0 * found.kept[number][hard].min():.0f} %; strain {both} from both ends and {middle} from the "
+            f"tension at the far end in {many(len(hard), 'row')} of {length.min():.0f} to {length.max():.0f} m, down "
+            f"to {100.0 * found.kept[number][hard].min():.0f} %; strain {both} from both ends and {middle} from the "
             f"middle: {name_some(posts.rows.row_id[hard])}.",
         )
