@@ -1,0 +1,100 @@
+"""Cold, hot and lifted, against the equation of the change of state and lengths worked by hand."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+from wirerun.findings import Findings
+from wirerun.model.layout import Posts
+from wirerun.settings import WireSettings
+from wirerun.stages.wires.strung import string_tight
+from wirerun.stages.wires.through_the_year import at_temperature, lift
+from wirerun.state import State
+
+LOWER = WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2, tension_n=300.0)
+FIXED = WireSettings(id="fruiting", kind="fixed", height_m=0.9, tension_n=1000.0)
+AREA = np.pi / 4.0 * 0.0025**2
+WEIGHT, STIFFNESS = 7850.0 * 9.80665 * AREA, 200e9 * AREA
+
+
+def strung(posts: Posts, *wires: WireSettings) -> np.ndarray:
+    return string_tight(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
+
+
+@pytest.mark.parametrize(("change_k", "state"), [(-20.0, State.COLD), (25.0, State.HOT)])
+def test_level_rows_follow_the_change_of_state_equation(
+    stand: Callable[..., Posts], change_k: float, state: State
+) -> None:
+    """T2^3 + T2^2 (EA w^2 l^2/(24 T1^2) - T1 + EA a dt) = EA w^2 l^2/24: the change of state of any line handbook."""
+    posts = stand([0.0] * 11)
+    sag = STIFFNESS * WEIGHT**2 * 36.0 / 24.0
+    shift = sag / 300.0**2 - 300.0 + STIFFNESS * 12e-6 * change_k
+    expected = brentq(lambda t: t**3 + t**2 * shift - sag, 1.0, 2000.0)
+    made = at_temperature(state, change_k, posts, strung(posts, LOWER), (LOWER,), Findings())
+    assert made.state is state
+    assert made.ends.start_n[0, 0] == pytest.approx(expected, rel=5e-4)
+    assert made.load_n[0, posts.middle] == pytest.approx(np.full(9, 6.0 * WEIGHT), rel=1e-3)
+
+
+def test_a_wire_too_long_for_its_posts_is_named(stand: Callable[..., Posts]) -> None:
+    posts, notes = stand([0.0] * 3, [0.0] * 3), Findings("B01")
+    cut = strung(posts, LOWER) * np.array([[1.3, 1.0]])
+    made = at_temperature(State.HOT, 25.0, posts, cut, (LOWER,), notes)
+    assert np.isnan(made.load_n[0, 1])
+    assert not np.isnan(made.load_n[0, 4])
+    assert [note.code for note in notes] == ["slack-wire"]
+    assert notes[0].message == "Wire lower hangs loose when hot in 1 row: B01-R001."
+
+
+def test_a_lift_at_kept_length_stretches_the_wire_by_what_the_way_grows(stand: Callable[..., Posts]) -> None:
+    """Up 0.25 m over the first and the last of ten spans: the way grows by 2 (sqrt(6^2 + 0.25^2) - 6) = 10.412 mm.
+
+    Stretched by as much, 60 m of EA 981.7 kN take 10.412e-3/60 * EA = 170.4 N more, less what the spans give of their
+    slack, w^2 l^3/(24 T^2) each.
+    """
+    posts, notes = stand([0.0] * 11), Findings("B01")
+    grown = 2.0 * (np.hypot(6.0, 0.25) - 6.0)
+    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), ((1.45,),), notes)
+    given = 10.0 * WEIGHT**2 * 216.0 / 24.0
+    tension = brentq(lambda t: t - 300.0 - STIFFNESS / 60.0 * (grown - given * (300.0**-2 - t**-2)), 300.0, 600.0)
+    assert state.ends.start_n[0, 0] == pytest.approx(tension, rel=3e-4)
+    (only,) = lifts.positions
+    # The first clip bears the turn of the wire: T 0.25/6, and half of each span's weight.
+    borne = only.start_n[0] * 0.25 / np.hypot(6.0, 0.25) + 6.0 * WEIGHT
+    assert only.first_n[0] == only.last_n[0] == pytest.approx(borne, rel=0.01)
+    assert only.greatest_n[0] == only.first_n[0]
+    assert only.least_n[0] == pytest.approx(6.0 * WEIGHT, rel=1e-3)
+    assert (only.wire, only.height_m) == (0, 1.45)
+    assert [note.code for note in notes] == ["lift-load"]
+    assert "B01-R001-P002" in notes[0].message or "B01-R001-P010" in notes[0].message
+
+
+def test_an_adjuster_lets_the_wire_out_to_the_set_tension(stand: Callable[..., Posts]) -> None:
+    posts = stand([0.0] * 5, [0.0] * 5)
+    state, _ = lift(posts, strung(posts, LOWER), np.array([[True, False]]), (LOWER,), ((1.45,),), Findings())
+    assert state.ends.start_n[0, 0] == pytest.approx(300.0, rel=1e-9)
+    assert state.ends.start_n[0, 1] > 600.0
+
+
+def test_of_several_positions_the_state_keeps_the_worst(stand: Callable[..., Posts]) -> None:
+    posts = stand([0.0, 0.0, -0.3, 0.0, 0.0])
+    cut, no = strung(posts, FIXED, LOWER), np.zeros((2, 1), dtype=bool)
+    state, lifts = lift(posts, cut, no, (FIXED, LOWER), ((), (1.45, 1.7)), Findings())
+    low, high = lifts.positions
+    assert [position.height_m for position in lifts.positions] == [1.45, 1.7]
+    assert state.load_n[1, 2] == min(low.least_n[0], high.least_n[0])
+    assert lifts.greatest_n[1].max(where=~posts.is_end, initial=0.0) == max(low.greatest_n[0], high.greatest_n[0])
+    assert state.ends.far_n[1, 0] == max(low.far_n[0], high.far_n[0])
+    assert np.isnan(state.load_n[0]).all()
+    assert np.isnan(state.ends.start_n[0]).all()
+    assert np.isnan(lifts.greatest_n[0]).all()
+
+
+def test_rows_of_one_span_have_no_clip_to_load(stand: Callable[..., Posts]) -> None:
+    posts, notes = stand([0.0, 0.0]), Findings("B01")
+    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), ((1.45,),), notes)
+    (only,) = lifts.positions
+    assert np.isnan([only.first_n[0], only.last_n[0], only.least_n[0], only.greatest_n[0]]).all()
+    assert state.ends.start_n[0, 0] == pytest.approx(300.0)
+    assert notes == []
