@@ -53,7 +53,7 @@ def with_ends(states: WireStates, state: State, **forces: list[list[float]]) -> 
 def test_uplift_is_the_worst_sum_over_wires_in_one_state(
     stand: Callable[..., Posts], year: Callable[..., WireStates]
 ) -> None:
-    """Strung: -10 - 2 * 20 = -50 N. Cold: -30 + 2 * 5 = -20 N. Lifted, the fixed wire as strung: -10 - 2 * 40 = -90 N."""
+    """Strung: -10 - 2 * 20 = -50 N. Cold: -30 + 2 * 5 = -20 N. Lifted: -10 as strung - 2 * 40 = -90 N."""
     posts, nan, notes = stand([0.0] * 3), np.nan, Findings("B01")
     states = year(
         posts,
