@@ -1,15 +1,15 @@
-"""Rows taken a batch at a time, so that the working arrays stay in the processor's cache, and values per row."""
+"""Arrays taken a piece at a time, so that the working arrays stay in the processor's cache."""
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.mechanics import BoolArray, FloatArray, FloatLike, IntArray
-from wirerun.mechanics.ragged import Rows, spread
+from wirerun.mechanics.row_index import RowIndex
 
 
 class Batch(NamedTuple):
-    """One batch of whole rows: where its rows and its points lie.
+    """Some whole rows: where they and their points lie.
 
     Attributes
     ----------
@@ -23,89 +23,44 @@ class Batch(NamedTuple):
     points: slice
 
 
-def batch_bounds(rows: Rows, most_points: int) -> IntArray:
-    """First row of each batch and, last, the number of rows; shape (n_batches + 1,).
+def batches(rows: RowIndex, most_points: int) -> list[Batch]:
+    """All rows in batches of about ``most_points`` points; a row is never cut, however long.
 
-    Rows are never cut: a batch holds about ``most_points`` points, or one row that is longer than that.
+    Rows of 3, 3, 3 and 20 points, about 6 points at a time:
+
+    >>> [part.rows for part in batches(RowIndex.of(np.repeat(np.arange(4), [3, 3, 3, 20])), 6)]
+    [slice(0, 2, None), slice(2, 4, None)]
 
     Parameters
     ----------
-    rows : Rows
+    rows : RowIndex
         Where the rows lie.
     most_points : int, > 0
         Points wanted in a batch.
+
+    Returns
+    -------
+    list of Batch
+        In the order of the rows; none without rows.
     """
-    marks = np.arange(0, rows.ordinal.size, most_points)
-    begins = np.searchsorted(rows.first, marks)
-    return np.unique(np.append(begins, rows.first.size))
+    marks = np.arange(0, rows.size, most_points)
+    bounds = np.unique(np.append(np.searchsorted(rows.first, marks), rows.count))
+    begins = np.append(rows.first, rows.size)
+    return [
+        Batch(slice(start, stop), slice(int(begins[start]), int(begins[stop])))
+        for start, stop in pairwise(bounds.tolist())
+    ]
 
 
-def batch(rows: Rows, bounds: IntArray, number: int) -> Batch:
-    """Slices of the rows and points of one batch.
+def chunks(count: int, most: int) -> list[slice]:
+    """Slices of at most ``most`` that together make ``count``.
+
+    >>> chunks(5, 2)
+    [slice(0, 2, None), slice(2, 4, None), slice(4, 6, None)]
 
     Parameters
     ----------
-    rows : Rows
-        Where the rows lie.
-    bounds : shape (n_batches + 1,)
-        From `batch_bounds`.
-    number : int
-        Which batch, counted from 0.
+    count, most : int
+        Numbers in all and in one slice.
     """
-    start, stop = int(bounds[number]), int(bounds[number + 1])
-    end = int(rows.first[stop]) if stop < rows.first.size else rows.ordinal.size
-    return Batch(slice(start, stop), slice(int(rows.first[start]), end))
-
-
-def per_row(name: str, value: FloatLike, rows: Rows) -> FloatArray:
-    """One value for each row, shape (n_rows,), from one number or one per row.
-
-    Parameters
-    ----------
-    name : str
-        What the value is called, for the message.
-    value : one number or shape (n_rows,)
-        The number or numbers.
-    rows : Rows
-        Where the rows lie.
-
-    Raises
-    ------
-    MechanicsError
-        If there is neither one number nor one per row.
-    """
-    count = rows.first.size
-    return spread(name, np.asarray(value, dtype=np.float64), count, np.arange(count))
-
-
-def row_sums(owner: IntArray, values: FloatArray | BoolArray, count: int) -> FloatArray:
-    """Sum of each row's values, shape (count,); 0 for a row without any, NaN for one with a NaN.
-
-    Parameters
-    ----------
-    owner : shape (n,)
-        Row of each value, counted from 0.
-    values : shape (n,)
-        What is summed up, or counted where true.
-    count : int
-        How many rows there are.
-    """
-    return np.asarray(np.bincount(owner, weights=values, minlength=count), dtype=np.float64)
-
-
-def last_points(rows: Rows) -> IntArray:
-    """Index of the last point of each row, shape (n_rows,)."""
-    return np.append(rows.first[1:], rows.ordinal.size) - 1 if rows.first.size else rows.first
-
-
-def rows_with(mask: BoolArray, rows: Rows) -> BoolArray:
-    """Which rows have a point marked, shape (n_rows,).
-
-    Parameters
-    ----------
-    mask : shape (n_points,)
-        Points marked.
-    rows : Rows
-        Where the rows lie.
-    """
-    return np.bincount(rows.ordinal, weights=mask, minlength=rows.first.size) > 0
+    return [slice(start, start + most) for start in range(0, count, most)]

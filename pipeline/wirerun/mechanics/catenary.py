@@ -4,7 +4,7 @@ With p, q the asinh of the wire's slope at the near and far end, m = (p + q)/2, 
 the weight w per metre of unstretched wire, the equations of equilibrium integrate to
 
     L0   = 2 (H/w) cosh m sinh d
-    run  = 2 (H/w) (d + k cosh m sinh d)
+    dx   = 2 (H/w) (d + k cosh m sinh d)
     rise = 2 (H/w) sinh m sinh d (1 + k cosh m cosh d)
     T    = H cosh(m - d) at the near end, H cosh(m + d) at the far end
 
@@ -14,7 +14,10 @@ the tension at the upper end follows from that at the lower, and a span is alway
 
 References
 ----------
-H. M. Irvine, Cable Structures, MIT Press, 1981, section 1.3 (from memory; derived again here).
+H. M. Irvine, Cable Structures, MIT Press, 1981, section 1.3 (from memory; derived again here). The same equations,
+x and z over the unstretched length, in Physics Stack Exchange 69840, "Closed form for shape/tension of an elastic cable
+slung between two points". That both ends of an elastic wire ask for two unknowns at once: C. Boergers, Hanging cables
+and spider threads, arXiv 2302.09054.
 """
 
 from dataclasses import dataclass
@@ -22,15 +25,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, FloatLike
+from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike
+from wirerun.mechanics.batches import chunks
 from wirerun.mechanics.refusals import (
-    refuse_unless_finite,
-    refuse_unless_not_negative,
-    refuse_unless_positive,
+    require_finite,
+    require_non_negative,
+    require_positive,
 )
-from wirerun.mechanics.roots import length_root, shallow_root, sinh_cosh
+from wirerun.mechanics.roots import length_root, sinh_cosh, solve_end_tension
+from wirerun.mechanics.wire import Wire
 
-#: Largest relative residual of run, rise and the given tension or length that a result may have: choice.
+#: Largest relative residual of dx, rise and the given tension or length that a result may have: choice.
 RESIDUAL_LIMIT = 1e-9
 
 # Spans worked on at a time, so that the fifty working arrays stay in the processor's cache: measured.
@@ -48,7 +53,7 @@ class SpanState:
     Attributes
     ----------
     horizontal_n : FloatArray
-        Horizontal pull H. [N]
+        Horizontal tension H, the same all along a span. [N]
     vertical_start_n : FloatArray
         H times the slope of the wire at the near end, positive where it rises towards the far end. [N]
     vertical_end_n : FloatArray
@@ -62,9 +67,9 @@ class SpanState:
     stretched_m : FloatArray
         Length of the wire under its tension. [m]
     sag_m : FloatArray
-        Vertical gap between the chord and the wire below it, half-way along the run. [m]
+        Vertical gap between the chord and the wire below it, half-way in plan. [m]
     residual : float
-        Largest relative residual found: of run and rise in terms of the run, and of the given tension or
+        Largest relative residual found: of dx and rise as a share of dx, and of the given tension or
         length. Never above `RESIDUAL_LIMIT`. [-]
     """
 
@@ -80,7 +85,7 @@ class SpanState:
 
 
 def _middle(d: FloatArray, h: FloatArray, c: FloatArray, bow: FloatArray, k: FloatArray) -> FloatArray:
-    """Asinh of the wire's slope half-way along the run, less m, shape (n,) [-]; 0 where k or m is 0.
+    """Asinh of the wire's slope half-way in plan, less m, shape (n,) [-]; 0 where k or m is 0.
 
     Root e of e + k (sinh m (cosh e - cosh d) + cosh m sinh e) = 0, whose left side only rises.
     """
@@ -100,7 +105,7 @@ def _middle(d: FloatArray, h: FloatArray, c: FloatArray, bow: FloatArray, k: Flo
 def _fill(
     out: FloatArray, d: FloatArray, h: FloatArray, pull_n: FloatArray, weight: FloatArray, ea: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Write the columns of `SpanState` for spans seen from below; hand back run and rise, shapes (n,) [m]."""
+    """Write the columns of `SpanState` for spans seen from below; hand back dx and rise, shapes (n,) [m]."""
     sh, ch = sinh_cosh(d)
     c = np.sqrt(1.0 + h * h)
     k = pull_n / ea
@@ -130,11 +135,6 @@ def _turn(out: FloatArray, falling: BoolArray) -> None:
     if falling.any():
         out[1:3] = np.where(falling, -out[2:0:-1], out[1:3])
         out[3:5] = np.where(falling, out[4:2:-1], out[3:5])
-
-
-def _spread(*values: FloatArray) -> tuple[tuple[int, ...], list[FloatArray]]:
-    shape = np.broadcast_shapes(*(value.shape for value in values))
-    return shape, [np.broadcast_to(value, shape).reshape(-1) for value in values]
 
 
 def _state(out: FloatArray, misses: FloatArray, shape: tuple[int, ...], job: str) -> SpanState:
@@ -167,15 +167,15 @@ def _upper_tension(tension: FloatArray, climb: FloatArray, weight: FloatArray, e
     return 2.0 * store / (1.0 + np.sqrt(1.0 + 2.0 * store / ea))
 
 
-def _least_tension(run: float, rise: float, weight: float, ea: float) -> float:
+def _least_tension(dx: float, rise: float, weight: float, ea: float) -> float:
     """Smallest tension at the near end with which one span can hang at all [N], found by halving."""
-    slope = np.array([abs(rise) / run])
+    slope = np.array([abs(rise) / dx])
 
     def hangs(tension: float) -> bool:
-        reach, strain = np.array([0.5 * weight * run / tension]), np.array([tension / ea])
-        return not shallow_root(reach, slope, strain)[2][0]
+        reach, strain = np.array([0.5 * weight * dx / tension]), np.array([tension / ea])
+        return not solve_end_tension(reach, slope, strain)[2][0]
 
-    high = weight * (run + abs(rise))
+    high = weight * (dx + abs(rise))
     while not hangs(high):
         high *= 2.0
     low = 0.0
@@ -186,40 +186,48 @@ def _least_tension(run: float, rise: float, weight: float, ea: float) -> float:
     return float(_upper_tension(np.array(high), climb, np.array(weight), np.array(ea)))
 
 
-def _refuse_slack(first: int, run: float, rise: float, tension: float, weight: float, ea: float) -> None:
+def _refuse_slack(first: int, dx: float, rise: float, tension: float, weight: float, ea: float) -> None:
     # A hair more than the least, so that the number printed with four digits is one that works.
-    least = _least_tension(run, rise, weight, ea) * 1.0006
+    least = _least_tension(dx, rise, weight, ea) * 1.0006
     message = (
-        f"Span {first} (counted from 0), run {run:g} m, rise {rise:g} m, wire {weight:g} N/m, cannot hang at"
+        f"Span {first} (counted from 0), {dx:g} m in plan, rise {rise:g} m, wire {weight:g} N/m, cannot hang at"
         f" a tension of {tension:g} N at its start: its own weight needs at least {least:.4g} N there."
     )
     raise MechanicsError(message)
 
 
-def solve_span_tension(
-    run_m: FloatLike,
-    rise_m: FloatLike,
-    tension_start_n: FloatLike,
-    weight_n_per_m: FloatLike,
-    stiffness_n: FloatLike,
-) -> SpanState:
+def _spread(wire: Wire, *values: FloatArray) -> tuple[tuple[int, ...], list[FloatArray]]:
+    """Shape of the values and the wire's broadcast; the values, weight and EA flat, in that size."""
+    columns = [*values, np.asarray(wire.weight_n_per_m), np.asarray(wire.axial_stiffness_n)]
+    shape = np.broadcast_shapes(*(column.shape for column in columns))
+    return shape, [np.broadcast_to(column, shape).reshape(-1) for column in columns]
+
+
+def solve_span_tension(dx_m: FloatLike, rise_m: FloatLike, wire: Wire, tension_start_n: FloatLike) -> SpanState:
     """State of each span whose tension at the near end is given; arrays of the inputs broadcast.
 
-    Two states carry the same end tension: a shallow one and a deep bight. The shallow one is returned.
-    For 6 m of level 2.5 mm steel wire at 300 N: sag 5.67 mm, and 5.9982 m of wire, 1.8 mm less than the span.
+    Two states carry the same end tension: a shallow one and a deep bight. The shallow one is returned. Level, 6 m of
+    2.5 mm steel wire at 300 N sags by 5.67 mm and takes 1.8 mm less wire than the span:
+
+    >>> span = solve_span_tension(6.0, 0.0, Wire.from_diameter(2.5), 300.0)
+    >>> round(1000.0 * float(span.sag_m), 2), round(1000.0 * float(6.0 - span.unstretched_m), 2)
+    (5.67, 1.82)
 
     Parameters
     ----------
-    run_m : any shape, > 0
+    dx_m : any shape, > 0
         Horizontal distance between the supports. [m]
     rise_m : broadcasts
         Height of the far support above the near one. [m]
+    wire : Wire
+        Its weight and stiffness broadcast.
     tension_start_n : broadcasts, > 0
         Tension of the wire at the near support. [N]
-    weight_n_per_m : broadcasts, > 0
-        Weight per metre of unstretched wire; a weightless wire has no catenary and is refused. [N/m]
-    stiffness_n : broadcasts, > 0
-        EA. [N]
+
+    Returns
+    -------
+    SpanState
+        Forces at both ends, lengths and sag, arrays of the shape broadcast.
 
     Raises
     ------
@@ -229,62 +237,59 @@ def solve_span_tension(
 
     References
     ----------
-    Irvine 1981; Beer and Johnston, Statics, for the two roots of a given end tension. The residual is
-    tested on run, rise and tension as the module states them.
+    As the module. The residual is tested on dx, rise and tension as the module states them.
     """
     job = "Wire of given tension"
-    run, rise, tension, weight, ea = (
-        np.asarray(v, dtype=np.float64) for v in (run_m, rise_m, tension_start_n, weight_n_per_m, stiffness_n)
-    )
-    refuse_unless_positive(job, run_m=run, tension_start_n=tension, weight_n_per_m=weight, stiffness_n=ea)
-    refuse_unless_finite(job, rise_m=rise)
-    shape, (run, rise, tension, weight, ea) = _spread(run, rise, tension, weight, ea)
-    out, misses = np.empty((8, run.size)), np.empty(run.size)
-    for start in range(0, run.size, _CHUNK):
-        part = slice(start, start + _CHUNK)
-        run_c, rise_c, tension_c = run[part], rise[part], tension[part]
+    dx, rise, tension = (np.asarray(v, dtype=np.float64) for v in (dx_m, rise_m, tension_start_n))
+    require_positive(job, dx_m=dx, tension_start_n=tension)
+    require_finite(job, rise_m=rise)
+    shape, (dx, rise, tension, weight, ea) = _spread(wire, dx, rise, tension)
+    out, misses = np.empty((8, dx.size)), np.empty(dx.size)
+    for part in chunks(dx.size, _CHUNK):
+        dx_c, rise_c, tension_c = dx[part], rise[part], tension[part]
         weight_c, ea_c = weight[part], ea[part]
         height = np.abs(rise_c)
         upper = _upper_tension(tension_c, np.maximum(rise_c, 0.0), weight_c, ea_c)
-        d, h, rootless = shallow_root(0.5 * weight_c * run_c / upper, height / run_c, upper / ea_c)
+        d, h, rootless = solve_end_tension(0.5 * weight_c * dx_c / upper, height / dx_c, upper / ea_c)
         if rootless.any():
-            first = start + int(np.flatnonzero(rootless)[0])
-            _refuse_slack(first, *(float(v[first]) for v in (run, rise, tension, weight, ea)))
+            first = part.start + int(np.flatnonzero(rootless)[0])
+            _refuse_slack(first, *(float(v[first]) for v in (dx, rise, tension, weight, ea)))
         sh, ch = sinh_cosh(d)
         pull = upper / (np.sqrt(1.0 + h * h) * ch + h * sh)
         columns = out[:, part]
-        run_out, rise_out = _fill(columns, d, h, pull, weight_c, ea_c)
+        dx_out, rise_out = _fill(columns, d, h, pull, weight_c, ea_c)
         _turn(columns, rise_c < 0.0)
-        miss = np.maximum(np.abs(run_out - run_c), np.abs(rise_out - height)) / run_c
+        miss = np.maximum(np.abs(dx_out - dx_c), np.abs(rise_out - height)) / dx_c
         misses[part] = np.maximum(miss, np.abs(columns[3] - tension_c) / tension_c)
     return _state(out, misses, shape, job)
 
 
-def solve_span_length(
-    run_m: FloatLike,
-    rise_m: FloatLike,
-    unstretched_m: FloatLike,
-    weight_n_per_m: FloatLike,
-    stiffness_n: FloatLike,
-) -> SpanState:
+def solve_span_length(dx_m: FloatLike, rise_m: FloatLike, wire: Wire, unstretched_m: FloatLike) -> SpanState:
     """State of each span whose unstretched length of wire is given; arrays of the inputs broadcast.
 
     The wire may be longer than the chord (it hangs) or shorter (it is stretched): there is always one state.
     A taut wire answers to its length with EA: a length good to one part in 1e16 gives the pull to about
-    1e-16 EA newtons and no better.
+    1e-16 EA newtons and no better. 140 m of all but inextensible cable over 120 m:
+
+    >>> span = solve_span_length(120.0, 0.0, Wire(1.0, 1e12), 140.0)
+    >>> round(float(span.horizontal_n), 2), round(float(span.sag_m), 2)
+    (61.45, 31.7)
 
     Parameters
     ----------
-    run_m : any shape, > 0
+    dx_m : any shape, > 0
         Horizontal distance between the supports. [m]
     rise_m : broadcasts
         Height of the far support above the near one. [m]
+    wire : Wire
+        Its weight and stiffness broadcast.
     unstretched_m : broadcasts, > 0
         Length of the wire without pull. [m]
-    weight_n_per_m : broadcasts, > 0
-        Weight per metre of unstretched wire; a weightless wire has no catenary and is refused. [N/m]
-    stiffness_n : broadcasts, > 0
-        EA. [N]
+
+    Returns
+    -------
+    SpanState
+        Forces at both ends, lengths and sag, arrays of the shape broadcast.
 
     Raises
     ------
@@ -293,26 +298,23 @@ def solve_span_length(
 
     References
     ----------
-    Irvine 1981; the residual is tested on run, rise and length as the module states them.
+    As the module. The residual is tested on dx, rise and length as the module states them.
     """
     job = "Wire of given length"
-    run, rise, length, weight, ea = (
-        np.asarray(v, dtype=np.float64) for v in (run_m, rise_m, unstretched_m, weight_n_per_m, stiffness_n)
-    )
-    refuse_unless_positive(job, run_m=run, unstretched_m=length, weight_n_per_m=weight, stiffness_n=ea)
-    refuse_unless_finite(job, rise_m=rise)
-    shape, (run, rise, length, weight, ea) = _spread(run, rise, length, weight, ea)
-    out, misses = np.empty((8, run.size)), np.empty(run.size)
-    for start in range(0, run.size, _CHUNK):
-        part = slice(start, start + _CHUNK)
-        run_c, rise_c, length_c, weight_c, ea_c = run[part], rise[part], length[part], weight[part], ea[part]
+    dx, rise, length = (np.asarray(v, dtype=np.float64) for v in (dx_m, rise_m, unstretched_m))
+    require_positive(job, dx_m=dx, unstretched_m=length)
+    require_finite(job, rise_m=rise)
+    shape, (dx, rise, length, weight, ea) = _spread(wire, dx, rise, length)
+    out, misses = np.empty((8, dx.size)), np.empty(dx.size)
+    for part in chunks(dx.size, _CHUNK):
+        dx_c, rise_c, length_c, weight_c, ea_c = dx[part], rise[part], length[part], weight[part], ea[part]
         height = np.abs(rise_c)
-        d, h = length_root(run_c / length_c, height / length_c, 0.5 * weight_c * length_c / ea_c)
+        d, h = length_root(dx_c / length_c, height / length_c, 0.5 * weight_c * length_c / ea_c)
         pull = 0.5 * weight_c * length_c / (np.sqrt(1.0 + h * h) * sinh_cosh(d)[0])
         columns = out[:, part]
-        run_out, rise_out = _fill(columns, d, h, pull, weight_c, ea_c)
+        dx_out, rise_out = _fill(columns, d, h, pull, weight_c, ea_c)
         _turn(columns, rise_c < 0.0)
-        miss = np.maximum(np.abs(run_out - run_c), np.abs(rise_out - height)) / run_c
+        miss = np.maximum(np.abs(dx_out - dx_c), np.abs(rise_out - height)) / dx_c
         misses[part] = np.maximum(miss, np.abs(columns[5] - length_c) / length_c)
     return _state(out, misses, shape, job)
 
@@ -321,16 +323,24 @@ def sag_level(span_m: FloatLike, tension_n: FloatLike, load_n_per_m: FloatLike) 
     """Mid-span sag of a wire between two supports at equal height, shape of the inputs broadcast [m].
 
     Exact for the inextensible catenary, 2 c sinh^2(l/(4 c)) with c = H/w, which keeps its digits when the
-    sag is micrometres. 6 m at 300 N and 0.378 N/m: 5.67 mm.
+    sag is micrometres. 6 m of 2.5 mm wire:
+
+    >>> round(1000.0 * float(sag_level(6.0, 300.0, 0.3779)), 2)
+    5.67
 
     Parameters
     ----------
     span_m : any shape, > 0
         Horizontal distance between the supports. [m]
     tension_n : broadcasts, > 0
-        Horizontal pull. [N]
+        Horizontal tension. [N]
     load_n_per_m : broadcasts, >= 0
         Weight of the wire per metre; without weight the sag is 0. [N/m]
+
+    Returns
+    -------
+    FloatArray
+        Vertical gap between chord and wire at mid-span. [m]
 
     Raises
     ------
@@ -342,8 +352,8 @@ def sag_level(span_m: FloatLike, tension_n: FloatLike, load_n_per_m: FloatLike) 
     H. M. Irvine, Cable Structures, MIT Press, 1981, section 1.2 (from memory; derived again).
     """
     span, tension, load = (np.asarray(v, dtype=np.float64) for v in (span_m, tension_n, load_n_per_m))
-    refuse_unless_positive("Sag of a level span", span_m=span, tension_n=tension)
-    refuse_unless_not_negative("Sag of a level span", load_n_per_m=load)
+    require_positive("Sag of a level span", span_m=span, tension_n=tension)
+    require_non_negative("Sag of a level span", load_n_per_m=load)
     turn = 0.25 * load * span / tension
     sinh = np.sinh(turn)
     # sinh(u)/u is 1 for no load: the sag is then 0 by its other factor.

@@ -8,12 +8,13 @@ it passes above every point to the left and every point to the right. The pull a
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import FloatArray, FloatLike, IntArray
-from wirerun.mechanics.batches import per_row, row_sums
-from wirerun.mechanics.ragged import find_rows
-from wirerun.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
+from wirerun.mechanics.arrays import FloatArray, FloatLike
+from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.mechanics.rest import GroundRows, corners, ground_rows
+from wirerun.mechanics.row_index import row_sums
+from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import length_of, pieces
+from wirerun.mechanics.wire import Wire
 
 #: Largest change of a row's unstretched length in the last round, relative to it: choice.
 LENGTH_LIMIT = 1e-12
@@ -28,16 +29,16 @@ def _needed_curvature(land: GroundRows, clearance: FloatArray) -> FloatArray:
     slopes left and right leave room when G(q) = min of (D/t + q t/2) over the left + the same over the right is
     not negative. G is concave and rises, in straight pieces: Newton reaches its root exactly, from below.
     """
-    rows, count = land.rows, clearance.size
-    t = np.abs(land.x)
-    near = rows.first + row_sums(rows.ordinal, land.x <= 0.0, count).astype(np.int64) - 1
-    part = -land.x[near] / (land.x[near + 1] - land.x[near])
-    wanted = land.ground[near] + part * (land.ground[near + 1] - land.ground[near]) + clearance
+    rows, count, x = land.rows, clearance.size, land.x_m
+    t = np.abs(x)
+    near = rows.first + row_sums(rows.ordinal, x <= 0.0, count).astype(np.int64) - 1
+    part = -x[near] / (x[near + 1] - x[near])
+    wanted = land.ground_m[near] + part * (land.ground_m[near + 1] - land.ground_m[near]) + clearance
     # A point half-way bears the wire only at its own height, which is never above what is wanted.
-    aside = t > 1e-9 * land.run[rows.ordinal]
+    aside = t > 1e-9 * land.dx_m[rows.ordinal]
     per_t = 1.0 / np.where(aside, t, 1.0)
-    base = np.where(aside, (wanted[rows.ordinal] - land.bearing) * per_t, np.inf)
-    side = 2 * rows.ordinal + (land.x > 0.0)
+    base = np.where(aside, (wanted[rows.ordinal] - land.bearing.z_m) * per_t, np.inf)
+    side = 2 * rows.ordinal + (x > 0.0)
     begin = np.searchsorted(side, np.arange(2 * count))
     q = np.zeros(count)
     for _ in range(_MOST_ROUNDS):
@@ -58,29 +59,35 @@ def _needed_curvature(land: GroundRows, clearance: FloatArray) -> FloatArray:
 
 
 def length_to_drop(
-    x_m: FloatArray,
-    ground_m: FloatArray,
-    row: IntArray,
-    start_height_m: FloatLike,
-    far_height_m: FloatLike,
-    clearance_m: FloatLike,
-    weight_n_per_m: FloatLike,
-    stiffness_n: FloatLike,
+    ground: Supports, wire: Wire, end_heights_m: tuple[FloatLike, FloatLike], clearance_m: FloatLike
 ) -> FloatArray:
     """Least unstretched length at which a freed wire is low enough half-way along, shape (n_rows,) [m].
 
     Low enough is a height above the ground of at most ``clearance_m``. The take-up of an adjuster is
     this length less that of the wire strung: on level ground, 2.5 mm at 1.2 m strung at 300 N, 136 mm for a
-    row of 30 m. Not above 0: the row drops by itself. 0 is returned where any wire lies on the ground there,
+    row of 30 m.
+
+    >>> level = Supports(np.linspace(0.0, 30.0, 31), np.zeros(31), np.zeros(31, dtype=int))
+    >>> wire = Wire.from_diameter(2.5)
+    >>> take_up = length_to_drop(level, wire, (1.2, 1.2), 0.0) - 30.0 / (1.0 + 300.0 / wire.axial_stiffness_n)
+    >>> round(1000.0 * float(take_up[0]))
+    136
+
+    A take-up not above 0: the row drops by itself. A length of 0 is returned where any wire lies on the ground there,
     however tight, as on a hump; NaN for rows with heights missing or of one point. A ditch that only a
     loose wire would follow asks for the length that lies along all the ground.
 
     Parameters
     ----------
-    x_m, ground_m, row, start_height_m, far_height_m, weight_n_per_m, stiffness_n
+    ground, wire, end_heights_m
         As for `rest_on_ground`.
     clearance_m : one number or shape (n_rows,), >= 0
-        Greatest height of the wire above the ground half-way along the row's run. [m]
+        Greatest height of the wire above the ground half-way along the row. [m]
+
+    Returns
+    -------
+    FloatArray
+        Shape (n_rows,). [m]
 
     Raises
     ------
@@ -91,22 +98,21 @@ def length_to_drop(
     ----------
     As `rest_on_ground`, of which this is the inverse.
     """
-    points = (np.asarray(x_m, dtype=np.float64), np.asarray(ground_m, dtype=np.float64), np.asarray(row))
-    land = ground_rows(points, (start_height_m, far_height_m), (weight_n_per_m, stiffness_n), 1.0)
-    clearance = per_row("clearance_m", clearance_m, find_rows(points[2]))
-    refuse_unless_not_negative("Length to drop", clearance_m=clearance)
+    land = ground_rows(ground, wire, end_heights_m, 1.0)
+    clearance = ground.rows.per_row("clearance_m", clearance_m)
+    require_non_negative("Length to drop", clearance_m=clearance)
     result = np.full(land.able.size, np.nan)
     if not land.able.any():
         return result
     q = _needed_curvature(land, clearance[land.able])
     hangs = q > 0.0
     q = np.where(hangs, q, 1.0)
-    string = pieces(land.x, land.bearing, corners(land, q), land.rows.ordinal)
-    length = land.path
+    string = pieces(land.x_m, land.bearing.z_m, corners(land, q), land.rows.ordinal)
+    length = land.path_m
     for _ in range(_MOST_ROUNDS):
         # The pull that goes with q depends on the wire's weight, which depends on its length: by a hair.
         before, pull = length, land.load(length) / q
-        length, _grade = length_of(string, q, pull, land.ea)
+        length, _grade = length_of(string, q, pull, np.asarray(land.wire.axial_stiffness_n))
         change = np.abs(length - before) / before
         if (change <= LENGTH_LIMIT)[hangs].all():
             break
@@ -114,23 +120,20 @@ def length_to_drop(
         bad = int(np.flatnonzero(land.able)[np.flatnonzero(hangs & (change > LENGTH_LIMIT))[0]])
         message = f"Length to drop: row number {bad} (counted from 0) found no length."
         raise MechanicsError(message)
-    result[land.able] = np.where(hangs, np.minimum(length, land.path), 0.0)
+    result[land.able] = np.where(hangs, np.minimum(length, land.path_m), 0.0)
     return result
 
 
-def level_drop_span(
-    height_m: FloatLike,
-    tension_n: FloatLike,
-    weight_n_per_m: FloatLike,
-    stiffness_n: FloatLike,
-    clearance_m: FloatLike = 0.0,
-) -> FloatArray:
-    """Run of a level row from which a wire drops by itself when freed, shape of the inputs broadcast [m].
+def level_drop_span(height_m: FloatLike, wire: Wire, tension_n: FloatLike, clearance_m: FloatLike = 0.0) -> FloatArray:
+    """Length of a level row from which a wire drops by itself when freed, shape of the inputs broadcast [m].
 
-    2.5 mm steel strung at 300 N at 1.2 m: 119.6 m, which is where the trade's rule of short and long rows
-    comes from. Longer rows drop, shorter ones need an adjuster.
+    Longer rows drop, shorter ones need an adjuster, which is where the trade's rule of short and long rows comes from.
+    2.5 mm steel strung at 300 N at 1.2 m:
 
-    Strung straight over the posts, run R needs R/(1 + T/EA) of wire. Freed and sagging by f it has the pull
+    >>> round(float(level_drop_span(1.2, Wire.from_diameter(2.5), 300.0)), 1)
+    119.6
+
+    Strung straight over the posts, a row of length R needs R/(1 + T/EA) of wire. Freed and sagging by f it has the pull
     w R^2/(8 f) and a path of R + 8 f^2/(3 R); that the wire is the same gives a quadratic in R^2. Left out: the sag
     between the posts (w^2 l^2/(24 T^2) of the length, 1 % of the stretch for 6 m at 300 N, which makes the
     answer 0.2 % too long) and the parabola's next term, (f/R)^2.
@@ -139,14 +142,17 @@ def level_drop_span(
     ----------
     height_m : any shape, > clearance
         Height of the wire above the ground. [m]
+    wire : Wire
+        Its weight and stiffness broadcast.
     tension_n : broadcasts, > 0
         Tension at which it was strung. [N]
-    weight_n_per_m : broadcasts, > 0
-        Weight per metre. [N/m]
-    stiffness_n : broadcasts, > 0
-        EA. [N]
     clearance_m : broadcasts, >= 0
         Height above the ground half-way that counts as dropped. [m]
+
+    Returns
+    -------
+    FloatArray
+        Horizontal length. [m]
 
     Raises
     ------
@@ -158,14 +164,13 @@ def level_drop_span(
     Parabola of a level span; the equation is derived above.
     """
     job = "Row that drops by itself"
-    height, tension, weight, ea, clearance = (
-        np.asarray(v, dtype=np.float64) for v in (height_m, tension_n, weight_n_per_m, stiffness_n, clearance_m)
-    )
-    refuse_unless_not_negative(job, clearance_m=clearance)
-    refuse_unless_positive(job, height_m=height, tension_n=tension, weight_n_per_m=weight, stiffness_n=ea)
+    height, tension, clearance = (np.asarray(v, dtype=np.float64) for v in (height_m, tension_n, clearance_m))
+    weight, ea = np.asarray(wire.weight_n_per_m), np.asarray(wire.axial_stiffness_n)
+    require_non_negative(job, clearance_m=clearance)
+    require_positive(job, height_m=height, tension_n=tension)
     sag = np.asarray(height - clearance)
-    refuse_unless_positive(job, height_less_clearance_m=sag)
+    require_positive(job, height_less_clearance_m=sag)
     strain = tension / ea
     grown = weight / (8.0 * sag * ea)
     path = 8.0 * sag * sag / 3.0 * (1.0 + strain)
-    return np.sqrt((strain + np.sqrt(strain * strain + 4.0 * grown * path)) / (2.0 * grown))
+    return np.asarray(np.sqrt((strain + np.sqrt(strain * strain + 4.0 * grown * path)) / (2.0 * grown)))

@@ -20,8 +20,8 @@ span must first be pulled out of its sag, which holds back some of the stretch, 
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, FloatLike
-from wirerun.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
+from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike
+from wirerun.mechanics.refusals import require_non_negative, require_positive
 
 #: Largest residual of the force a deflection is found for, relative to it: choice.
 FORCE_LIMIT = 1e-11
@@ -42,7 +42,7 @@ def _inputs(job: str, **values: FloatLike) -> tuple[FloatArray, ...]:
     shared = arrays["shared_m"]
     endless = np.isposinf(shared)  # infinite is meant here, and only here
     must = {name: array for name, array in arrays.items() if name not in {"shared_m", "deflection_m", "side_force_n"}}
-    refuse_unless_positive(job, **must, shared_m=np.where(endless, 1.0, shared))
+    require_positive(job, **must, shared_m=np.where(endless, 1.0, shared))
     span, sharing = np.broadcast_arrays(arrays["span_m"], shared)
     if (sharing < span).any():
         at = int(np.flatnonzero(sharing.ravel() < span.ravel())[0])
@@ -58,12 +58,15 @@ def side_force_for(
     span_m: FloatLike,
     tension_n: FloatLike,
     deflection_m: FloatLike,
-    stiffness_n: FloatLike,
+    axial_stiffness_n: FloatLike,
     shared_m: FloatLike = np.inf,
 ) -> FloatArray:
     """Side force that pushes the middle of a span out by a deflection, shape of the inputs broadcast [N].
 
-    6 m at 300 N, 5 cm: 10.0 N where the tension stays, 10.3 N in a row of 100 m, 14.5 N tied at both posts.
+    6 m at 300 N, 5 cm out: where the tension stays, in a row of 100 m, and tied at both posts.
+
+    >>> side_force_for(6.0, 300.0, 0.05, axial_stiffness(2.5), np.array([np.inf, 100.0, 6.0])).round(1).tolist()
+    [10.0, 10.3, 14.5]
 
     Parameters
     ----------
@@ -73,10 +76,15 @@ def side_force_for(
         Tension before the push. [N]
     deflection_m : broadcasts, >= 0
         How far the middle is pushed out. [m]
-    stiffness_n : broadcasts, > 0
+    axial_stiffness_n : broadcasts, > 0
         EA. [N]
     shared_m : broadcasts, >= the span, infinite by default
         Length of wire that shares the stretch: see the module. [m]
+
+    Returns
+    -------
+    FloatArray
+        The push. [N]
 
     Raises
     ------
@@ -91,9 +99,14 @@ def side_force_for(
     """
     job = "Side force"
     push = np.asarray(deflection_m, dtype=np.float64)
-    refuse_unless_not_negative(job, deflection_m=push)
+    require_non_negative(job, deflection_m=push)
     span, tension, push, ea, shared = _inputs(
-        job, span_m=span_m, tension_n=tension_n, deflection_m=push, stiffness_n=stiffness_n, shared_m=shared_m
+        job,
+        span_m=span_m,
+        tension_n=tension_n,
+        deflection_m=push,
+        axial_stiffness_n=axial_stiffness_n,
+        shared_m=shared_m,
     )
     return _force(2.0 * push / span, tension, (ea + tension) * (span / shared))
 
@@ -102,13 +115,17 @@ def mid_span_deflection(
     span_m: FloatLike,
     tension_n: FloatLike,
     side_force_n: FloatLike,
-    stiffness_n: FloatLike,
+    axial_stiffness_n: FloatLike,
     shared_m: FloatLike = np.inf,
 ) -> FloatArray:
     """Deflection of the middle of a span under a side force, shape of the inputs broadcast [m].
 
-    The inverse of `side_force_for`. 6 m at 300 N pushed by 10 N: 50.0 mm where the tension stays (the rule
-    P l/(4 T) gives 50.0), 48.7 mm in a row of 100 m, 39.1 mm tied at both posts.
+    The inverse of `side_force_for`. 6 m at 300 N pushed by 10 N, in millimetres: where the tension stays (the rule
+    P l/(4 T) gives 50.0), in a row of 100 m, and tied at both posts.
+
+    >>> give_m = mid_span_deflection(6.0, 300.0, 10.0, axial_stiffness(2.5), np.array([np.inf, 100.0, 6.0]))
+    >>> (1000.0 * give_m).round(1).tolist()
+    [50.0, 48.7, 39.1]
 
     Parameters
     ----------
@@ -118,10 +135,15 @@ def mid_span_deflection(
         Tension before the push. [N]
     side_force_n : broadcasts, >= 0
         The push; where the tension stays, a wire bears less than twice the tension. [N]
-    stiffness_n : broadcasts, > 0
+    axial_stiffness_n : broadcasts, > 0
         EA. [N]
     shared_m : broadcasts, >= the span, infinite by default
         Length of wire that shares the stretch: see the module. [m]
+
+    Returns
+    -------
+    FloatArray
+        How far the middle is pushed out. [m]
 
     Raises
     ------
@@ -135,9 +157,14 @@ def mid_span_deflection(
     """
     job = "Deflection by a side force"
     push = np.asarray(side_force_n, dtype=np.float64)
-    refuse_unless_not_negative(job, side_force_n=push)
+    require_non_negative(job, side_force_n=push)
     span, tension, push, ea, shared = _inputs(
-        job, span_m=span_m, tension_n=tension_n, side_force_n=push, stiffness_n=stiffness_n, shared_m=shared_m
+        job,
+        span_m=span_m,
+        tension_n=tension_n,
+        side_force_n=push,
+        axial_stiffness_n=axial_stiffness_n,
+        shared_m=shared_m,
     )
     gain = (ea + tension) * (span / shared)
     hopeless = push >= _force(np.full_like(push, _STEEPEST), tension, gain)

@@ -8,7 +8,7 @@ rounds goes with the logarithm of the number of hull points and all gaps of all 
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, IntArray
+from wirerun.mechanics.arrays import BoolArray, FloatArray, IntArray
 
 # Points less than this above a line are taken to lie on it: below anything measurable, above rounding. [m]
 _LEVEL_M = 1e-11
@@ -52,8 +52,8 @@ def upper_hull(x_m: FloatArray, y_m: FloatArray, fixed: BoolArray) -> BoolArray:
 
     References
     ----------
-    Barber, Dobkin and Huhdanpaa, The Quickhull algorithm for convex hulls, 1996 (from memory), for vertical
-    distances and many hulls at a time.
+    C. B. Barber, D. P. Dobkin and H. Huhdanpaa, The Quickhull algorithm for convex hulls, ACM Trans. Math. Softw. 22
+    (1996) 469-483 (not read; the entry is in CGAL's bibliography), for vertical distances and many hulls at a time.
     """
     if fixed.size and not (fixed[0] and fixed[-1]):
         message = "The first and the last point of an upper hull must be fixed."

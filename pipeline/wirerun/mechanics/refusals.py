@@ -3,7 +3,7 @@
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray
+from wirerun.mechanics.arrays import BoolArray, FloatArray
 
 
 def _fail(job: str, name: str, values: FloatArray, bad: BoolArray, wanted: str) -> None:
@@ -13,8 +13,8 @@ def _fail(job: str, name: str, values: FloatArray, bad: BoolArray, wanted: str) 
     raise MechanicsError(message)
 
 
-def refuse_unless_positive(job: str, **values: FloatArray) -> None:
-    """Return nothing; refuse arrays that hold a number not above 0 or not finite.
+def require_positive(job: str, **values: FloatArray) -> None:
+    """Refuse arrays that hold a number not above 0 or not finite.
 
     Parameters
     ----------
@@ -34,8 +34,8 @@ def refuse_unless_positive(job: str, **values: FloatArray) -> None:
             _fail(job, name, array, ~((array > 0.0) & (array < np.inf)), "above 0 and finite")
 
 
-def refuse_unless_not_negative(job: str, **values: FloatArray) -> None:
-    """Return nothing; refuse arrays that hold a number below 0 or not finite.
+def require_non_negative(job: str, **values: FloatArray) -> None:
+    """Refuse arrays that hold a number below 0 or not finite.
 
     Parameters
     ----------
@@ -54,8 +54,8 @@ def refuse_unless_not_negative(job: str, **values: FloatArray) -> None:
             _fail(job, name, array, ~((array >= 0.0) & (array < np.inf)), "0 or more and finite")
 
 
-def refuse_unless_finite(job: str, **values: FloatArray) -> None:
-    """Return nothing; refuse arrays that hold NaN or an infinite number.
+def require_finite(job: str, **values: FloatArray) -> None:
+    """Refuse arrays that hold NaN or an infinite number.
 
     Parameters
     ----------

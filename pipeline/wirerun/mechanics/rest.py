@@ -7,7 +7,7 @@ q = w'/H is all that shapes it; H follows from the wire's unstretched length.
 What the string leaves out, and how much it is:
 
 - w' is one number along the row (`GroundRows.load`). Where the wire is steeper than it is on average its weight
-  is spread over less run, by the ratio of the secants: 1 % between level and a grade of 14 %. A free span has the
+  is spread over less in plan, by the ratio of the secants: 1 % between level and a grade of 14 %. A free span has the
   tension of the elastic catenary within 0.1 %, up to a sag of a thirtieth and a grade of 40 %.
 - H is one number along the row. On a free stretch that is exact. Lying on smooth ground it would be T - w z
   that stays: the tension at the posts is off by about w times the height of the ground between, 3.8 N for 10 m.
@@ -17,16 +17,19 @@ What the string leaves out, and how much it is:
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, FloatLike, IntArray
-from wirerun.mechanics.batches import batch, batch_bounds, last_points, per_row, row_sums, rows_with
+from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike
+from wirerun.mechanics.batches import batches
 from wirerun.mechanics.hull import neighbours
-from wirerun.mechanics.ragged import Rows, find_rows, refuse_bad_supports
-from wirerun.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
+from wirerun.mechanics.refusals import require_non_negative, require_positive
+from wirerun.mechanics.row_index import RowIndex, row_sums
+from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import Pieces, hull_of, length_of, pieces, pull_at_length
+from wirerun.mechanics.wire import Wire
 
 #: Largest relative residual of a row's unstretched length: choice, 1e-4 N in 2.5 mm wire. Found in
 #: tests on hostile ground: 1e-12 at most; on ground as it is: 2e-15.
@@ -47,12 +50,12 @@ class RestState:
     tension_start_n, tension_far_n, tension_greatest_n : FloatArray
         Tension at the first end post, at the last, and the greatest anywhere. [N]
     middle_above_m : FloatArray
-        Height of the wire above the ground half-way along the row's run. [m]
+        Height of the wire above the ground half-way along the row. [m]
     greatest_above_m : FloatArray
         Greatest height of the wire above the ground at the middle and at any ground point of the middle half
-        of the run: nearer the posts it must be high. [m]
+        of the row: nearer the posts it must be high. [m]
     ground_share : FloatArray
-        Share of the row's run on which the wire lies on the ground. [-]
+        Share of the row, in plan, on which the wire lies on the ground. [-]
     wire_m : FloatArray
         Height of the wire at each ground point, in the ground's own heights; shape (n_points,). [m]
     solved : BoolArray
@@ -77,45 +80,52 @@ class RestState:
     residual: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class GroundRows:
     """Rows over the ground, checked, without those that cannot be solved; the rest stand closed up.
 
     Attributes
     ----------
-    x : FloatArray
-        Station from the middle of the row's run, shape (n_points,). [m]
-    ground, bearing : FloatArray
-        Ground, and what bears the wire: the ground but at the two ends, where it is the post's clip. [m]
-    rows : Rows
-        Where the rows lie.
-    last : IntArray
-        Last point of each row.
-    run, path : FloatArray
-        Run of each row, and the way down the first post, along the ground and up the last; shape (n_rows,). [m]
-    weight, ea : FloatArray
-        Weight per metre [N/m] and EA [N] of each row's wire.
+    bearing : Supports
+        What bears the wire: the ground but at the two ends of a row, where it is the post's clip. Stations count from
+        the middle of each row.
+    ground_m : FloatArray
+        Height of the ground at each point, shape (n_points,). [m]
+    path_m : FloatArray
+        The way down the first post, along the ground and up the last; shape (n_rows,). [m]
+    wire : Wire
+        The wire of each row.
     able, point : BoolArray
         Which of the rows, and of the points, given are here.
     """
 
-    x: FloatArray
-    ground: FloatArray
-    bearing: FloatArray
-    rows: Rows
-    last: IntArray
-    run: FloatArray
-    path: FloatArray
-    weight: FloatArray
-    ea: FloatArray
+    bearing: Supports
+    ground_m: FloatArray
+    path_m: FloatArray
+    wire: Wire
     able: BoolArray
     point: BoolArray
 
-    def load(self, unstretched_m: FloatArray) -> FloatArray:
-        """Weight of the wire per metre of run, shape (n_rows,) [N/m].
+    @property
+    def rows(self) -> RowIndex:
+        """Where the rows lie."""
+        return self.bearing.rows
 
-        w (s + 0.6 (L0/run - s)), s the secant of the chord from post to post. A level catenary of length L0
-        has the pull of a parabola of that length with 1 + 0.6 (L0/run - 1) of its weight, but for
+    @property
+    def x_m(self) -> FloatArray:
+        """Station of each point from the middle of its row, shape (n_points,) [m]."""
+        return self.bearing.x_m
+
+    @cached_property
+    def dx_m(self) -> FloatArray:
+        """Horizontal length of each row, shape (n_rows,) [m]."""
+        return np.asarray(self.x_m[self.rows.last] - self.x_m[self.rows.first])
+
+    def load(self, unstretched_m: FloatArray) -> FloatArray:
+        """Weight of the wire per horizontal metre, shape (n_rows,) [N/m].
+
+        w (s + 0.6 (L0/dx - s)), s the secant of the chord from post to post. A level catenary of length L0
+        has the pull of a parabola of that length with 1 + 0.6 (L0/dx - 1) of its weight, but for
         terms of the fourth order in the sag: sinh d/d = 1 + d^2/6 + d^4/120 against the parabola's
         1 + u^2/6 - u^4/40 gives u = d (1 + d^2/10).
 
@@ -124,26 +134,20 @@ class GroundRows:
         unstretched_m : shape (n_rows,)
             Length of wire. [m]
         """
-        secant = np.hypot(1.0, (self.bearing[self.last] - self.bearing[self.rows.first]) / self.run)
-        return np.asarray(self.weight * (secant + 0.6 * (unstretched_m / self.run - secant)))
+        z, rows = self.bearing.z_m, self.rows
+        secant = np.hypot(1.0, (z[rows.last] - z[rows.first]) / self.dx_m)
+        return np.asarray(self.wire.weight_n_per_m * (secant + 0.6 * (unstretched_m / self.dx_m - secant)))
 
 
 def ground_rows(
-    points: tuple[FloatArray, FloatArray, IntArray],
-    heights_m: tuple[FloatLike, FloatLike],
-    wire: tuple[FloatLike, FloatLike],
-    needed: FloatLike,
+    ground: Supports, wire: Wire, end_heights_m: tuple[FloatLike, FloatLike], needed: FloatLike
 ) -> GroundRows:
     """Rows over the ground, checked and closed up.
 
     Parameters
     ----------
-    points : x_m, ground_m, row, each of shape (n_points,)
+    ground, wire, end_heights_m
         As for `rest_on_ground`.
-    heights_m : two numbers, or arrays of shape (n_rows,)
-        Wire above ground at the first and at the last point of each row. [m]
-    wire : two numbers, or arrays of shape (n_rows,)
-        Weight per metre [N/m] and EA [N].
     needed : one number or shape (n_rows,)
         A value without which a row cannot be solved: NaN takes it out.
 
@@ -152,36 +156,21 @@ def ground_rows(
     MechanicsError
         As `rest_on_ground`.
     """
-    x, ground = (np.asarray(v, dtype=np.float64) for v in points[:2])
-    row = np.asarray(points[2])
-    rows = find_rows(row)
-    refuse_bad_supports(x, ground, row)
-    start, far = per_row("start_height_m", heights_m[0], rows), per_row("far_height_m", heights_m[1], rows)
-    weight, ea = per_row("weight_n_per_m", wire[0], rows), per_row("stiffness_n", wire[1], rows)
-    job = "Wire on the ground"
-    refuse_unless_not_negative(job, start_height_m=start, far_height_m=far)
-    refuse_unless_positive(job, weight_n_per_m=weight, stiffness_n=ea)
-    last = last_points(rows)
-    able = ~(rows_with(np.isnan(ground), rows) | (last == rows.first) | np.isnan(per_row("needed", needed, rows)))
-    bearing = ground.copy()
+    rows, of_row = ground.rows, wire.per_row(ground.rows)
+    start, far = rows.per_row("start_height_m", end_heights_m[0]), rows.per_row("far_height_m", end_heights_m[1])
+    require_non_negative("Wire on the ground", start_height_m=start, far_height_m=far)
+    able = ~(ground.gaps | (rows.last == rows.first) | np.isnan(rows.per_row("needed", needed)))
+    bearing = ground.z_m.copy()
     bearing[rows.first] += start
-    bearing[last[last > rows.first]] += far[last > rows.first]
-    middle = 0.5 * (x[rows.first] + x[last])
+    long = rows.last > rows.first
+    bearing[rows.last[long]] += far[long]
+    middle = 0.5 * (ground.x_m[rows.first] + ground.x_m[rows.last])
     point = able[rows.ordinal]
-    here = find_rows(row[point])
-    x, ground, bearing = (x - middle[rows.ordinal])[point], ground[point], bearing[point]
-    last = last_points(here)
-    inner = np.flatnonzero(here.ordinal[1:] == here.ordinal[:-1])
-    steps = np.hypot(np.diff(x)[inner], np.diff(ground)[inner])
-    path = row_sums(here.ordinal[inner], steps, here.first.size) + (start + far)[able]
-    run = x[last] - x[here.first]
-    return GroundRows(x, ground, bearing, here, last, run, path, weight[able], ea[able], able, point)
-
-
-def _ends(rows: Rows, last: IntArray) -> BoolArray:
-    ends = np.zeros(rows.ordinal.size, dtype=np.bool_)
-    ends[rows.first] = ends[last] = True
-    return ends
+    here = Supports((ground.x_m - middle[rows.ordinal])[point], bearing[point], rows.number[point])
+    height = ground.z_m[point]
+    steps = np.hypot(here.dx_m, height[here.rows.near + 1] - height[here.rows.near])
+    path = row_sums(here.rows.of_span, steps, here.rows.count) + (start + far)[able]
+    return GroundRows(here, height, path, of_row.of(np.flatnonzero(able)), able, point)
 
 
 def corners(land: GroundRows, curvature: FloatArray) -> BoolArray:
@@ -194,53 +183,40 @@ def corners(land: GroundRows, curvature: FloatArray) -> BoolArray:
     curvature : shape (n_rows,), > 0
         Weight per horizontal metre over horizontal pull. [1/m]
     """
-    ends = _ends(land.rows, land.last)
-    bounds = batch_bounds(land.rows, _BATCH)
-    corner = np.empty(land.x.size, dtype=np.bool_)
-    for number in range(bounds.size - 1):
-        part = batch(land.rows, bounds, number).points
+    corner = np.empty(land.rows.size, dtype=np.bool_)
+    for _, part in batches(land.rows, _BATCH):
         q = curvature[land.rows.ordinal[part]]
-        corner[part] = hull_of(land.x[part], land.bearing[part], q, ends[part])
+        corner[part] = hull_of(land.x_m[part], land.bearing.z_m[part], q, land.rows.ends[part])
     return corner
 
 
 def _pulls(land: GroundRows, wanted: FloatArray) -> FloatArray:
     """Horizontal pull of each row's wire, shape (n_rows,) [N]."""
-    ends = _ends(land.rows, land.last)
-    bounds = batch_bounds(land.rows, _BATCH)
-    pull, load = np.empty(wanted.size), land.load(wanted)
-    for number in range(bounds.size - 1):
-        part = batch(land.rows, bounds, number)
-        ordinal = land.rows.ordinal[part.points] - part.rows.start
-        pull[part.rows] = pull_at_length(
-            land.x[part.points],
-            land.bearing[part.points],
-            ordinal,
-            ends[part.points],
-            wanted[part.rows],
-            load[part.rows],
-            land.ea[part.rows],
-        )
+    pull, load, ea = np.empty(wanted.size), land.load(wanted), np.asarray(land.wire.axial_stiffness_n)
+    for part in batches(land.rows, _BATCH):
+        here = Supports(land.x_m[part.points], land.bearing.z_m[part.points], land.rows.number[part.points])
+        pull[part.rows] = pull_at_length(here, load[part.rows], ea[part.rows], wanted[part.rows])
     return pull
 
 
 def _heights(land: GroundRows, string: Pieces, corner: BoolArray, q: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Wire at each point, shape (n_points,), and above the ground half-way, shape (n_rows,) [m]."""
+    x, z, rows = land.x_m, land.bearing.z_m, land.rows
     left, right = neighbours(corner)
-    a, b = land.x[left], land.x[right]
-    rise = np.where(right > left, land.bearing[right] - land.bearing[left], 0.0)
+    a, b = x[left], x[right]
+    rise = np.where(right > left, z[right] - z[left], 0.0)
     slope = rise / np.where(right > left, b - a, 1.0)
-    wire = land.bearing[left] + (slope - 0.5 * q[land.rows.ordinal] * (b - land.x)) * (land.x - a)
+    wire = z[left] + (slope - 0.5 * q[rows.ordinal] * (b - x)) * (x - a)
     # The piece half-way is the last that starts at or before it; so is the stretch of ground.
-    before = row_sums(land.rows.ordinal, land.x <= 0.0, q.size).astype(np.int64)
-    near = land.rows.first + before - 1
+    before = row_sums(rows.ordinal, x <= 0.0, q.size).astype(np.int64)
+    near = rows.first + before - 1
     far = near + 1
-    begin = row_sums(string.owner, land.x[string.start] <= 0.0, q.size).astype(np.int64)
+    begin = row_sums(string.owner, x[string.start] <= 0.0, q.size).astype(np.int64)
     piece = np.searchsorted(string.owner, np.arange(q.size)) + begin - 1
-    start, end = land.x[string.start[piece]], land.x[string.end[piece]]
-    hung = land.bearing[string.start[piece]] - start * string.slope[piece] + 0.5 * q * start * end
-    part = -land.x[near] / (land.x[far] - land.x[near])
-    ground = land.ground[near] + part * (land.ground[far] - land.ground[near])
+    start, end = x[string.start[piece]], x[string.end[piece]]
+    hung = z[string.start[piece]] - start * string.slope[piece] + 0.5 * q * start * end
+    part = -x[near] / (x[far] - x[near])
+    ground = land.ground_m[near] + part * (land.ground_m[far] - land.ground_m[near])
     return wire, np.maximum(hung - ground, 0.0)
 
 
@@ -259,67 +235,69 @@ def _refuse_missed(miss: FloatArray, able: BoolArray) -> float:
 def _per_row_state(land: GroundRows, wanted: FloatArray, loose: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Seven numbers of each row, shape (7, n_rows), the wire at each point, and the residuals of the rows."""
     # Loose rows are carried along at a length they can be solved for, then overwritten.
-    length = np.where(loose, 0.999 * land.path, wanted)
+    length = np.where(loose, 0.999 * land.path_m, wanted)
     pull = _pulls(land, length)
     q = land.load(length) / pull
     corner = corners(land, q)
-    string = pieces(land.x, land.bearing, corner, land.rows.ordinal)
-    total, _ = length_of(string, q, pull, land.ea)
+    rows, bearing = land.rows, land.bearing.z_m
+    string = pieces(land.x_m, bearing, corner, rows.ordinal)
+    total, _ = length_of(string, q, pull, np.asarray(land.wire.axial_stiffness_n))
     wire, middle = _heights(land, string, corner, q)
 
-    half = 0.5 * q[string.owner] * string.run
+    half = 0.5 * q[string.owner] * string.dx
     h = pull[string.owner]
     leaving, arriving = h * np.hypot(1.0, string.slope - half), h * np.hypot(1.0, string.slope + half)
     begin = np.searchsorted(string.owner, np.arange(pull.size))
     end = np.append(begin[1:], string.owner.size) - 1
     greatest = np.maximum.reduceat(np.maximum(leaving, arriving), begin)
 
-    quarter = np.abs(land.x) <= 0.25 * land.run[land.rows.ordinal]
-    above = np.where(quarter, wire - land.ground, 0.0)
-    highest = np.maximum(np.maximum.reduceat(above, land.rows.first), middle)
-    lying = corner & (land.bearing == land.ground)
-    down = lying[1:] & lying[:-1] & (land.rows.ordinal[1:] == land.rows.ordinal[:-1])
-    covered = row_sums(land.rows.ordinal[:-1], np.where(down, np.diff(land.x), 0.0), pull.size)
-    state = np.stack((pull, leaving[begin], arriving[end], greatest, middle, highest, covered / land.run))
+    quarter = np.abs(land.x_m) <= 0.25 * land.dx_m[rows.ordinal]
+    above = np.where(quarter, wire - land.ground_m, 0.0)
+    highest = np.maximum(np.maximum.reduceat(above, rows.first), middle)
+    lying = corner & (bearing == land.ground_m)
+    down = lying[1:] & lying[:-1] & (rows.ordinal[1:] == rows.ordinal[:-1])
+    covered = row_sums(rows.ordinal[:-1], np.where(down, np.diff(land.x_m), 0.0), pull.size)
+    state = np.stack((pull, leaving[begin], arriving[end], greatest, middle, highest, covered / land.dx_m))
 
-    hung = land.weight * (land.bearing - land.ground)[[land.rows.first, land.last]]
+    hung = land.wire.weight_n_per_m * (bearing - land.ground_m)[[rows.first, rows.last]]
     zero = np.zeros_like(pull)
     slack = np.stack((zero, hung[0], hung[1], hung.max(axis=0), zero, zero, zero + 1.0))
-    wire = np.where(loose[land.rows.ordinal], land.bearing, wire)
+    wire = np.where(loose[rows.ordinal], bearing, wire)
     return np.where(loose, slack, state), wire, np.abs(total - length) / length
 
 
 def rest_on_ground(
-    x_m: FloatArray,
-    ground_m: FloatArray,
-    row: IntArray,
-    start_height_m: FloatLike,
-    far_height_m: FloatLike,
-    unstretched_m: FloatLike,
-    weight_n_per_m: FloatLike,
-    stiffness_n: FloatLike,
+    ground: Supports, wire: Wire, end_heights_m: tuple[FloatLike, FloatLike], unstretched_m: FloatLike
 ) -> RestState:
     """State of wires freed from all intermediate clips, row by row.
 
-    Level ground, 2.5 mm wire strung at 300 N at 1.2 m, then freed: a row of 30 m sags by 0.12 m (tension 343 N),
-    100 m by 0.91 m (517 N); at 130 m it lies on the ground in the middle.
+    Level ground, 2.5 mm wire strung at 300 N over posts 6 m apart at 1.2 m, then freed: a row of 30 m sags by 0.12 m,
+    and its tension grows to 343 N.
+
+    >>> posts = Supports(np.arange(0.0, 31.0, 6.0), np.zeros(6), np.zeros(6, dtype=int))
+    >>> ground = Supports(np.arange(31.0), np.zeros(31), np.zeros(31, dtype=int))
+    >>> wire = Wire.from_diameter(2.5)
+    >>> freed = rest_on_ground(ground, wire, (1.2, 1.2), unstretched_totals(solve_chain(posts, wire, 300.0)))
+    >>> round(1.2 - float(freed.middle_above_m[0]), 2), round(float(freed.tension_greatest_n[0]))
+    (0.12, 343)
+
+    One of 100 m sags by 0.91 m (517 N); at 130 m it lies on the ground in the middle.
 
     Parameters
     ----------
-    x_m : shape (n_points,)
-        Station of each ground point along its row, growing; the first and last are at the end posts. [m]
-    ground_m : shape (n_points,)
-        Height of the ground; NaN where there is none, which takes out its row. [m]
-    row : shape (n_points,), never falling
-        Row of each point.
-    start_height_m, far_height_m : one number or shape (n_rows,), >= 0
-        Height of the wire above the ground at the first and at the last point. [m]
+    ground : Supports
+        Points of the ground along each row, the first and last at the end posts; a height missing takes out its row.
+    wire : Wire
+        One wire, or one for each row.
+    end_heights_m : two numbers, or arrays of shape (n_rows,), >= 0
+        Height of the wire above the ground at the first and at the last point of each row. [m]
     unstretched_m : one number or shape (n_rows,), > 0
         Length of wire without pull between the end posts; NaN where unknown. [m]
-    weight_n_per_m : one number or shape (n_rows,), > 0
-        Weight per metre of unstretched wire. [N/m]
-    stiffness_n : one number or shape (n_rows,), > 0
-        EA. [N]
+
+    Returns
+    -------
+    RestState
+        Tensions, heights above the ground and how much of the wire lies, row by row.
 
     Raises
     ------
@@ -332,16 +310,15 @@ def rest_on_ground(
     Obstacle problem of a string; the hull is derived in :mod:`.hull` and above. Pieces between corners: the
     parabola about a chord, with its exact length and stretch (:mod:`.taut_string`).
     """
-    points = (np.asarray(x_m, dtype=np.float64), np.asarray(ground_m, dtype=np.float64), np.asarray(row))
-    land = ground_rows(points, (start_height_m, far_height_m), (weight_n_per_m, stiffness_n), unstretched_m)
-    wanted = per_row("unstretched_m", unstretched_m, find_rows(points[2]))
-    refuse_unless_positive("Wire on the ground", unstretched_m=np.where(np.isnan(wanted), 1.0, wanted))
+    land = ground_rows(ground, wire, end_heights_m, unstretched_m)
+    wanted = ground.rows.per_row("unstretched_m", unstretched_m)
+    require_positive("Wire on the ground", unstretched_m=np.where(np.isnan(wanted), 1.0, wanted))
     wanted = wanted[land.able]
-    loose = wanted >= land.path
+    loose = wanted >= land.path_m
     state = np.full((7, land.able.size), np.nan)
-    wire, slack, worst = np.full(points[0].size, np.nan), np.zeros(land.able.size, dtype=np.bool_), 0.0
+    height, slack, worst = np.full(ground.rows.size, np.nan), np.zeros(land.able.size, dtype=np.bool_), 0.0
     if wanted.size:
-        state[:, land.able], wire[land.point], miss = _per_row_state(land, wanted, loose)
+        state[:, land.able], height[land.point], miss = _per_row_state(land, wanted, loose)
         worst = _refuse_missed(miss, land.able)
         slack[land.able] = loose
     return RestState(
@@ -352,7 +329,7 @@ def rest_on_ground(
         middle_above_m=state[4],
         greatest_above_m=state[5],
         ground_share=state[6],
-        wire_m=wire,
+        wire_m=height,
         solved=land.able,
         loose=slack,
         residual=worst,

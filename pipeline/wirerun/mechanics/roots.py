@@ -10,7 +10,7 @@ Each hands back d and h = sinh m. The callers test the residual of the span's ow
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray
+from wirerun.mechanics.arrays import BoolArray, FloatArray
 
 _EPS = float(np.finfo(np.float64).eps)
 _MOST_STEPS = 100
@@ -30,7 +30,7 @@ def sinh_cosh(half_turn: FloatArray) -> tuple[FloatArray, FloatArray]:
     return sinh, sinh + shrunk
 
 
-def _shallow_start(reach: FloatArray, slope: FloatArray, strain: FloatArray) -> FloatArray:
+def _end_tension_start(reach: FloatArray, slope: FloatArray, strain: FloatArray) -> FloatArray:
     """First d of the tension problem, shape (n,) [-]: never beyond the shallow root by more than it can bear.
 
     cosh(m + d) >= cosh(chord) and k cosh m sinh d <= strain d hold along the whole branch, so that
@@ -48,7 +48,7 @@ def _shallow_start(reach: FloatArray, slope: FloatArray, strain: FloatArray) -> 
     return np.where(low < 0.05, near, low)
 
 
-def _shallow_step(
+def _end_tension_step(
     d: FloatArray, h: FloatArray, reach: FloatArray, slope: FloatArray, strain: FloatArray, cap: float
 ) -> tuple[FloatArray, FloatArray, BoolArray, BoolArray]:
     """One Newton step of the tension problem: new d and h, which spans are done, which have no root."""
@@ -69,7 +69,7 @@ def _shallow_step(
     a_d = -a * tanh_end
     a_m = a * (h / c - tanh_end)
 
-    # f: the run that comes out, less the run wanted. g: the same for the rise. Their four derivatives:
+    # f: the dx that comes out, less that wanted. g: the same for the rise. Their four derivatives:
     f = width * per_end - reach
     f_common = width * per_end * tanh_end
     f_d = (v + sh * a_d) * per_end - f_common
@@ -83,7 +83,7 @@ def _shallow_step(
     short = f - f_m * g * per_g_m
     at_root = np.abs(short) <= 4.0 * _EPS * reach
     # Left of the root f rises; where it falls and is still negative the top of the curve lies below the
-    # run wanted.
+    # dx that is wanted.
     rootless = (short < 0.0) & ((grade <= 0.0) | (d >= cap)) & ~at_root
     # Held to the size of the cap, so that a step from the very top is neither endless nor backwards.
     step = np.where(grade > 0.0, np.clip(-short / np.where(grade > 0.0, grade, 1.0), -cap, cap), 0.0)
@@ -94,12 +94,12 @@ def _shallow_step(
     return moved, h + c * lean, settled, rootless
 
 
-def shallow_root(
+def solve_end_tension(
     reach: FloatArray,
     slope: FloatArray,
     strain: FloatArray,
 ) -> tuple[FloatArray, FloatArray, BoolArray]:
-    """D, h = sinh m and a mask of spans without a root, for given tension at the upper end; shapes (n,).
+    """Half turn d, h = sinh m and a mask of spans without a root, for given tension at the upper end; shapes (n,).
 
     Solves (d + k cosh m sinh d)/cosh(m + d) = reach along the curve on which the chord has its slope,
     sinh m sinh d (1 + k cosh m cosh d) = slope (d + k cosh m sinh d), with k = strain/cosh(m + d).
@@ -109,9 +109,9 @@ def shallow_root(
     Parameters
     ----------
     reach : shape (n,), > 0
-        w run/(2 T), T the tension at the upper end. [-]
+        w dx/(2 T), T the tension at the upper end. [-]
     slope : shape (n,), >= 0
-        abs(rise)/run. [-]
+        abs(rise)/dx. [-]
     strain : shape (n,), > 0
         T/EA. [-]
 
@@ -125,11 +125,11 @@ def shallow_root(
     todo = np.arange(reach.size)
     # Beyond the top of the curve for every slope here, and short of overflow.
     cap = 3.0 + float(np.arcsinh(slope.max(initial=0.0)))
-    d, h = np.minimum(_shallow_start(reach, slope, strain), cap), slope
+    d, h = np.minimum(_end_tension_start(reach, slope, strain), cap), slope
     for _ in range(_MOST_STEPS):
         if todo.size == 0:
             return half_turn, lean, lost
-        d, h, settled, rootless = _shallow_step(d, h, reach, slope, strain, cap)
+        d, h, settled, rootless = _end_tension_step(d, h, reach, slope, strain, cap)
         if settled.all():  # the usual end: saves sorting the finished from the rest
             half_turn[todo], lean[todo] = d, h
             return half_turn, lean, lost
@@ -142,16 +142,16 @@ def shallow_root(
     raise MechanicsError(message)
 
 
-def _length_start(run: FloatArray, rise: FloatArray, stretch: FloatArray) -> FloatArray:
+def _length_start(dx: FloatArray, rise: FloatArray, stretch: FloatArray) -> FloatArray:
     """First d of the length problem, shape (n,) [-], good for taut wire and for deep bights.
 
     Expanded, the equation is the cubic d^3 u + (1 - b) d - b stretch = 0 with b = 1/chord and
-    u = (run/chord)^2/6, which has one positive root; a few steps of Newton from above reach it. A deep
-    bight obeys sinh d/d = sqrt(1 - rise^2)/run instead, whose root grows like a logarithm.
+    u = (dx/chord)^2/6, which has one positive root; a few steps of Newton from above reach it. A deep
+    bight obeys sinh d/d = sqrt(1 - rise^2)/dx instead, whose root grows like a logarithm.
     """
-    chord = np.hypot(run, rise)
+    chord = np.hypot(dx, rise)
     excess = 1.0 / chord - 1.0
-    u = (run / chord) ** 2 / 6.0
+    u = (dx / chord) ** 2 / 6.0
     b_stretch = stretch / chord
     # Above the root: d^3 u <= 2 max(excess d, b stretch) there.
     d = np.maximum(np.sqrt(2.0 * np.maximum(excess, 0.0) / u), np.cbrt(2.0 * b_stretch / u))
@@ -160,39 +160,39 @@ def _length_start(run: FloatArray, rise: FloatArray, stretch: FloatArray) -> Flo
         d = d - fall
         if np.abs(fall / d).max() < 1e-3:
             break
-    ratio = np.sqrt(np.maximum(1.0 - rise * rise, 0.0)) / run
+    ratio = np.sqrt(np.maximum(1.0 - rise * rise, 0.0)) / dx
     bight = np.log1p(2.0 * ratio)
     return np.where(d > 1.0, np.maximum(1.0, np.minimum(d, bight + np.log1p(bight))), d)
 
 
-def length_root(run: FloatArray, rise: FloatArray, stretch: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """D and h = sinh m for a given unstretched length L0, slack or taut; shapes (n,).
+def length_root(dx: FloatArray, rise: FloatArray, stretch: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Half turn d and h = sinh m for a given unstretched length L0, slack or taut; shapes (n,).
 
-    With H = w L0/(2 cosh m sinh d) the equations of run and rise become
-    run/L0 = (d + s)/(cosh m sinh d) and rise/L0 = tanh m (1 + s coth d), s = w L0/(2 EA), and m drops out:
-    (run/L0 sinh d/(d + s))^2 + (rise/L0 /(1 + s coth d))^2 = 1. The left side grows with d from 0 without
+    With H = w L0/(2 cosh m sinh d) the equations of dx and rise become
+    dx/L0 = (d + s)/(cosh m sinh d) and rise/L0 = tanh m (1 + s coth d), s = w L0/(2 EA), and m drops out:
+    (dx/L0 sinh d/(d + s))^2 + (rise/L0 /(1 + s coth d))^2 = 1. The left side grows with d from 0 without
     bound, so there is one root. Newton on its logarithm, held between bounds.
 
     Parameters
     ----------
-    run : shape (n,), > 0
+    dx : shape (n,), > 0
         Horizontal distance over L0. [-]
     rise : shape (n,), >= 0
         Height over L0. [-]
     stretch : shape (n,), > 0
         w L0/(2 EA). [-]
     """
-    d = _length_start(run, rise, stretch)
+    d = _length_start(dx, rise, stretch)
     low = np.zeros_like(d)
-    high = 2.0 + 2.0 * np.log1p((1.0 + stretch) / run)
+    high = 2.0 + 2.0 * np.log1p((1.0 + stretch) / dx)
     for _ in range(_MOST_STEPS):
         sh, ch = sinh_cosh(d)
-        across = run * sh / (d + stretch)
+        across = dx * sh / (d + stretch)
         full = sh + stretch * ch
         up = rise * sh / full
         square = across * across + up * up
         # Derivatives of the two terms; d/dd of sinh/(sinh + s cosh) is s/(sinh + s cosh)^2.
-        grade = across * (run * ch - across) / (d + stretch) + up * rise * stretch / (full * full)
+        grade = across * (dx * ch - across) / (d + stretch) + up * rise * stretch / (full * full)
         miss = 0.5 * (square - 1.0)
         low, high = np.where(miss < 0.0, d, low), np.where(miss > 0.0, d, high)
         step = miss / grade
@@ -205,5 +205,5 @@ def length_root(run: FloatArray, rise: FloatArray, stretch: FloatArray) -> tuple
         if not still.any():
             break
     sh, ch = sinh_cosh(d)
-    cosh_lean = (d + stretch) / (run * sh)
+    cosh_lean = (d + stretch) / (dx * sh)
     return d, cosh_lean * rise * sh / (sh + stretch * ch)

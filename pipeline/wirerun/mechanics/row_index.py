@@ -1,123 +1,156 @@
-"""Supports of many rows in one array: checks, row bounds, and what lies beside what.
+"""Where the rows lie in an array that holds many of them one after another.
 
-All supports of all rows stand one after another, in the order they are walked; ``row`` holds the same
-number for all supports of one row and never falls. The numbers may have gaps: what is given "one per row"
-goes by the order of the rows, not by their numbers.
+All members of all rows (supports, or points of the ground) stand one after another, in the order they are walked;
+a number per member says which row it belongs to and never falls. The numbers may have gaps: what is given "one per
+row" goes by the order of the rows, not by their numbers.
 """
 
-from typing import NamedTuple
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Self
 
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, IntArray
-from wirerun.mechanics.refusals import refuse_unless_finite
+from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike, IntArray
 
 
-class Rows(NamedTuple):
-    """Where the rows lie in the array of supports.
+@dataclass(frozen=True, eq=False)
+class RowIndex:
+    """Rows of an array: which is whose, where each begins and ends, and what lies beside what. Made by `of`.
+
+    Rows 4, 4, 7, 7, 7 have the ordinals 0, 0, 1, 1, 1, begin at 0 and 2 and end at 1 and 4; spans go from the members
+    0, 2 and 3 to the next, and 3 is the only one with a neighbour on both sides.
+
+    >>> rows = RowIndex.of(np.array([4, 4, 7, 7, 7]))
+    >>> rows.ordinal.tolist(), rows.first.tolist(), rows.last.tolist()
+    ([0, 0, 1, 1, 1], [0, 2], [1, 4])
+    >>> rows.near.tolist(), rows.inner.tolist()
+    ([0, 2, 3], [3])
 
     Attributes
     ----------
+    number : IntArray
+        Number of each member's row, as given; shape (n_members,).
     ordinal : IntArray
-        0 for the supports of the first row, 1 for the next, whatever their numbers; shape (n_supports,).
+        0 for the members of the first row, 1 for the next, whatever their numbers; shape (n_members,).
     first : IntArray
-        Index of the first support of each row; shape (n_rows,).
+        Index of the first member of each row; shape (n_rows,).
     """
 
+    number: IntArray
     ordinal: IntArray
     first: IntArray
 
+    @classmethod
+    def of(cls, row: IntArray) -> Self:
+        """Index of the rows that the numbers make.
 
-def find_rows(row: IntArray) -> Rows:
-    """Order and first support of each row; shapes (n_supports,) and (n_rows,).
+        Parameters
+        ----------
+        row : shape (n_members,), whole numbers, never falling
+            Which row each member belongs to.
 
-    Rows 4, 4, 7, 7, 7 give ordinal 0, 0, 1, 1, 1 and first 0, 2.
+        Raises
+        ------
+        MechanicsError
+            If ``row`` is not one list of whole numbers, or falls somewhere; names the place.
+        """
+        row = np.asarray(row)
+        if row.ndim != 1 or not np.issubdtype(row.dtype, np.integer):
+            message = f"row must be one list of whole numbers, but has {row.ndim} dimensions of {row.dtype}."
+            raise MechanicsError(message)
+        change = np.diff(row)
+        if (change < 0).any():
+            at = int(np.flatnonzero(change < 0)[0]) + 1
+            message = f"row must never fall, but goes from {row[at - 1]} to {row[at]} at index {at}."
+            raise MechanicsError(message)
+        begins = np.ones(row.size, dtype=np.bool_)
+        begins[1:] = change > 0
+        return cls(row, np.cumsum(begins) - 1, np.flatnonzero(begins))
+
+    @property
+    def size(self) -> int:
+        """Number of members."""
+        return self.ordinal.size
+
+    @property
+    def count(self) -> int:
+        """Number of rows."""
+        return self.first.size
+
+    @cached_property
+    def last(self) -> IntArray:
+        """Index of the last member of each row, shape (n_rows,)."""
+        return np.append(self.first[1:], self.size) - 1 if self.count else self.first
+
+    @cached_property
+    def ends(self) -> BoolArray:
+        """First and last member of every row, shape (n_members,)."""
+        ends = np.zeros(self.size, dtype=np.bool_)
+        ends[self.first] = ends[self.last] = True
+        return ends
+
+    @cached_property
+    def near(self) -> IntArray:
+        """Index of the near member of each span, shape (n_spans,): those whose next is in the same row."""
+        return np.flatnonzero(self.ordinal[1:] == self.ordinal[:-1])
+
+    @cached_property
+    def inner(self) -> IntArray:
+        """Index of each member with a neighbour on both sides in its row, shape (n_inner,)."""
+        same: BoolArray = self.ordinal[1:] == self.ordinal[:-1]
+        return np.flatnonzero(same[1:] & same[:-1]) + 1
+
+    @cached_property
+    def of_span(self) -> IntArray:
+        """Row of each span, counted from 0; shape (n_spans,)."""
+        return self.ordinal[self.near]
+
+    def per_row(self, name: str, value: FloatLike) -> FloatArray:
+        """One value for each row, shape (n_rows,), from one number or one per row.
+
+        Parameters
+        ----------
+        name : str
+            What the value is called, for the message.
+        value : one number or shape (n_rows,)
+            The number or numbers.
+
+        Raises
+        ------
+        MechanicsError
+            If there is neither one number nor one per row.
+        """
+        values = np.asarray(value, dtype=np.float64)
+        if values.ndim == 0:
+            return np.broadcast_to(values, (self.count,))
+        if values.shape != (self.count,):
+            message = f"{name} must be one number or one for each of {self.count} rows, but has shape {values.shape}."
+            raise MechanicsError(message)
+        return values
+
+    def with_any(self, mask: BoolArray) -> BoolArray:
+        """Which rows have a member marked, shape (n_rows,).
+
+        Parameters
+        ----------
+        mask : shape (n_members,)
+            Members marked.
+        """
+        return np.bincount(self.ordinal, weights=mask, minlength=self.count) > 0
+
+
+def row_sums(owner: IntArray, values: FloatArray | BoolArray, count: int) -> FloatArray:
+    """Sum of each row's values, shape (count,); 0 for a row without any, NaN for one with a NaN.
 
     Parameters
     ----------
-    row : shape (n_supports,), whole numbers, never falling
-        Which row each support belongs to.
-
-    Raises
-    ------
-    MechanicsError
-        If ``row`` is not one list of whole numbers, or falls somewhere; names the place.
-    """
-    if row.ndim != 1 or not np.issubdtype(row.dtype, np.integer):
-        message = f"row must be one list of whole numbers, but has {row.ndim} dimensions of {row.dtype}."
-        raise MechanicsError(message)
-    change = np.diff(row)
-    if (change < 0).any():
-        at = int(np.flatnonzero(change < 0)[0]) + 1
-        message = f"row must never fall, but goes from {row[at - 1]} to {row[at]} at index {at}."
-        raise MechanicsError(message)
-    begins = np.ones(row.size, dtype=np.bool_)
-    begins[1:] = change > 0
-    return Rows(np.cumsum(begins) - 1, np.flatnonzero(begins))
-
-
-def near_supports(row: IntArray) -> IntArray:
-    """Index of the near support of every span, shape (n_spans,): those whose next is in the same row."""
-    return np.flatnonzero(row[1:] == row[:-1])
-
-
-def inner_supports(row: IntArray) -> IntArray:
-    """Index of every support with a neighbour on both sides in its row, shape (n_inner,)."""
-    same: BoolArray = row[1:] == row[:-1]
-    return np.flatnonzero(same[1:] & same[:-1]) + 1
-
-
-def refuse_bad_supports(x_m: FloatArray, z_m: FloatArray, row: IntArray) -> None:
-    """Return nothing; refuse supports that make no rows.
-
-    Parameters
-    ----------
-    x_m : shape (n_supports,)
-        Stations; must grow within each row. [m]
-    z_m : shape (n_supports,)
-        Heights; NaN where there is none, never infinite. [m]
-    row : shape (n_supports,)
-        Row of each support, checked by `find_rows`.
-
-    Raises
-    ------
-    MechanicsError
-        If lengths differ, a station is not finite or does not grow, or a height is infinite.
-    """
-    if not (x_m.shape == z_m.shape == row.shape):
-        message = f"x_m, z_m and row must be equally long, but are {x_m.shape}, {z_m.shape} and {row.shape}."
-        raise MechanicsError(message)
-    refuse_unless_finite("Supports", x_m=x_m, z_m=np.where(np.isnan(z_m), 0.0, z_m))
-    back = (np.diff(x_m) <= 0.0) & (row[1:] == row[:-1])
-    if back.any():
-        at = int(np.flatnonzero(back)[0]) + 1
-        message = f"x_m must grow along a row, but goes from {x_m[at - 1]:g} to {x_m[at]:g} m at index {at}."
-        raise MechanicsError(message)
-
-
-def spread(name: str, value: FloatArray, count: int, ordinal: IntArray) -> FloatArray:
-    """Values per support from one number or one per row, shape (n_supports,).
-
-    Parameters
-    ----------
-    name : str
-        What the value is called, for the message.
-    value : shape () or (n_rows,)
-        The number or numbers.
+    owner : shape (n,)
+        Row of each value, counted from 0.
+    values : shape (n,)
+        What is summed up, or counted where true.
     count : int
         How many rows there are.
-    ordinal : shape (n_supports,)
-        `Rows.ordinal`.
-
-    Raises
-    ------
-    MechanicsError
-        If there is neither one number nor one per row.
     """
-    if value.ndim == 0:
-        return np.broadcast_to(value, ordinal.shape)
-    if value.shape != (count,):
-        message = f"{name} must be one number or one for each of {count} rows, but has shape {value.shape}."
-        raise MechanicsError(message)
-    return value[ordinal]
+    return np.asarray(np.bincount(owner, weights=values, minlength=count), dtype=np.float64)

@@ -13,13 +13,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, FloatLike, IntArray
-from wirerun.mechanics.batches import batch, batch_bounds, last_points, per_row, row_sums, rows_with
-from wirerun.mechanics.chain import Chain, solve_chain
-from wirerun.mechanics.ragged import Rows, find_rows, near_supports, refuse_bad_supports
-from wirerun.mechanics.refusals import refuse_unless_finite, refuse_unless_positive
-from wirerun.mechanics.roots import shallow_root, sinh_cosh
+from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike, IntArray
+from wirerun.mechanics.batches import batches
+from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
+from wirerun.mechanics.refusals import require_finite, require_positive
+from wirerun.mechanics.roots import sinh_cosh, solve_end_tension
+from wirerun.mechanics.row_index import row_sums
+from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import pull_cubic
+from wirerun.mechanics.wire import Wire
 
 #: Largest relative residual of a row's unstretched length: choice. A taut row of 100 m of 2.5 mm wire is then
 #: good to 1e-5 N. Found in tests: 3e-14 at most.
@@ -59,83 +61,63 @@ class WireState:
     residual: float
 
 
-def warmed(unstretched_m: FloatLike, expansion_per_k: FloatLike, change_k: FloatLike) -> FloatArray:
+def warmed(wire: Wire, unstretched_m: FloatLike, change_k: FloatLike) -> FloatArray:
     """Unstretched length after a change of temperature, shape of the inputs broadcast [m].
 
-    Warming lengthens: 100 m of steel, 12e-6 per kelvin, from 15 to 40 degrees C, is 100.03 m. Taut between
-    the same supports it loses 12e-6 EA newtons per kelvin, 11.8 N for 2.5 mm wire. The weight per metre, which
-    falls by the same 0.03 %, is left as it is.
+    Warming lengthens. 100 m of steel from 15 to 40 degrees C:
+
+    >>> round(float(warmed(Wire.from_diameter(2.5), 100.0, 25.0)), 2)
+    100.03
+
+    Taut between the same supports it loses 12e-6 EA newtons per kelvin, 11.8 N for 2.5 mm wire. The weight per metre,
+    which falls by the same 0.03 %, is left as it is.
 
     Parameters
     ----------
+    wire : Wire
+        Its expansion broadcasts.
     unstretched_m : any shape, > 0, NaN passes through
         Length without pull before the change. [m]
-    expansion_per_k : broadcasts
-        Coefficient of thermal expansion; steel 12e-6, common practice. [1/K]
     change_k : broadcasts
         New temperature less old: positive when the wire warms. [K]
 
-    Raises
-    ------
-    MechanicsError
-        If a coefficient or change is not finite.
-    """
-    length, expansion, change = (np.asarray(v, dtype=np.float64) for v in (unstretched_m, expansion_per_k, change_k))
-    refuse_unless_finite("Wire of another temperature", expansion_per_k=expansion, change_k=change)
-    return np.asarray(length * (1.0 + expansion * change))
-
-
-def unstretched_totals(chain: Chain, row: IntArray) -> FloatArray:
-    """Unstretched length of wire in each row, end support to end support, shape (n_rows,) [m].
-
-    NaN in rows with a height missing, 0 in rows of one support.
-
-    Parameters
-    ----------
-    chain : Chain
-        From `solve_chain` or `chain_at_length`, or any with spans.
-    row : shape (n_supports,), never falling
-        Row of each support, as the chain was made with.
+    Returns
+    -------
+    FloatArray
+        Length without pull after it. [m]
 
     Raises
     ------
     MechanicsError
-        If ``row`` falls or does not have the chain's length.
+        If a change is not finite.
     """
-    rows = _rows_of(chain, np.asarray(row))
-    owner = rows.ordinal[chain.span_from]
-    return row_sums(owner, chain.spans.unstretched_m, rows.first.size)
-
-
-def _rows_of(chain: Chain, row: IntArray) -> Rows:
-    if row.shape != chain.support_tension_n.shape:
-        message = f"row has shape {row.shape}, but the chain {chain.support_tension_n.shape[0]} supports."
-        raise MechanicsError(message)
-    return find_rows(row)
+    length, change = np.asarray(unstretched_m, dtype=np.float64), np.asarray(change_k, dtype=np.float64)
+    require_finite("Wire of another temperature", change_k=change)
+    return np.asarray(length * (1.0 + wire.expansion_per_k * change))
 
 
 def _share(
-    run: FloatArray, height: FloatArray, upper: FloatArray, weight: FloatArray, ea: FloatArray
+    dx: FloatArray, height: FloatArray, upper: FloatArray, weight: FloatArray, ea: FloatArray
 ) -> tuple[FloatArray, FloatArray, BoolArray]:
     """L0 of spans, its derivative to the upper tension, and which spans cannot hang; shapes (n,) [m, m/N].
 
-    The derivative is taken along the curve of fixed run and rise: both stay when H, m and d change
+    The derivative is taken along the curve of fixed dx and rise: both stay when H, m and d change
     together, which gives d' and m' per relative change of H from two linear equations, and dL0/dT from them.
     """
-    d, h, rootless = shallow_root(0.5 * weight * run / upper, height / run, upper / ea)
+    d, h, rootless = solve_end_tension(0.5 * weight * dx / upper, height / dx, upper / ea)
     sh, ch = sinh_cosh(d)
     c = np.sqrt(1.0 + h * h)
     end, grown = c * ch + h * sh, h * ch + c * sh
     pull = upper / end
     k = pull / ea
     c_sh, h_sh, k_c_ch = c * sh, h * sh, k * c * ch
-    run_d, run_m, run_h = 1.0 + k_c_ch, k * h_sh, d + 2.0 * k * c_sh
+    dx_d, dx_m, dx_h = 1.0 + k_c_ch, k * h_sh, d + 2.0 * k * c_sh
     rise_d = h * ch + k * h * c * (ch * ch + sh * sh)
     rise_m = sh * (c + k * (c * c + h * h) * ch)
     rise_h = h_sh * (1.0 + 2.0 * k_c_ch)
-    per_det = 1.0 / (run_d * rise_m - run_m * rise_d)
-    d_h = (run_m * rise_h - run_h * rise_m) * per_det
-    m_h = (rise_d * run_h - run_d * rise_h) * per_det
+    per_det = 1.0 / (dx_d * rise_m - dx_m * rise_d)
+    d_h = (dx_m * rise_h - dx_h * rise_m) * per_det
+    m_h = (rise_d * dx_h - dx_d * rise_h) * per_det
     slope = (c_sh + c * ch * d_h + h_sh * m_h) / (end + grown * (d_h + m_h))
     return 2.0 * pull / weight * c_sh, 2.0 / weight * slope, rootless
 
@@ -149,7 +131,7 @@ class _Spans:
     """Spans of a batch of rows, the rows numbered from 0; shrinks as rows are done."""
 
     def __init__(self, owner: IntArray, columns: FloatArray) -> None:
-        self.owner, self.columns = owner, columns  # columns: run, height, climb of the upper end, weight, EA
+        self.owner, self.columns = owner, columns  # columns: dx, height, climb of the upper end, weight, EA
 
     def keep(self, rest: BoolArray) -> "_Spans":
         kept = rest[self.owner]
@@ -157,10 +139,10 @@ class _Spans:
 
     def lengths(self, low: FloatArray, ea: FloatArray) -> tuple[FloatArray, FloatArray, BoolArray]:
         """Total length, derivative, and rows of which a span cannot hang, at the tension of the lowest support."""
-        run, height, climb, weight, stiff = self.columns
+        dx, height, climb, weight, stiff = self.columns
         store = low * (1.0 + 0.5 * low / ea)
         upper = _tension_of(store[self.owner] + weight * climb, stiff)
-        length, slope, rootless = _share(run, height, upper, weight, stiff)
+        length, slope, rootless = _share(dx, height, upper, weight, stiff)
         count = low.size
         total = row_sums(self.owner, length, count)
         grade = row_sums(self.owner, slope / (1.0 + upper / stiff), count)
@@ -210,30 +192,26 @@ def _solve_batch(spans: _Spans, guess: FloatArray, wanted: FloatArray, ea: Float
     raise MechanicsError(message)
 
 
-def _solve_rows(
-    x: FloatArray, z: FloatArray, rows: Rows, near: IntArray, wanted: FloatArray, wire: tuple[FloatArray, FloatArray]
-) -> tuple[FloatArray, BoolArray]:
+def _solve_rows(supports: Supports, wire: Wire, wanted: FloatArray) -> tuple[FloatArray, BoolArray]:
     """Tension at the first support of each row, NaN where there is none, and which rows are too long."""
-    weight, ea = wire
-    count = wanted.size
+    rows, z, count = supports.rows, supports.z_m, wanted.size
+    weight, ea = np.asarray(wire.weight_n_per_m), np.asarray(wire.axial_stiffness_n)
     start, long = np.full(count, np.nan), np.zeros(count, dtype=np.bool_)
     lowest = np.minimum.reduceat(z, rows.first)
-    bounds = batch_bounds(rows, _BATCH)
-    for number in range(bounds.size - 1):
-        part = batch(rows, bounds, number)
+    for part in batches(rows, _BATCH):
         able = ~np.isnan(wanted[part.rows])
         if not able.any():
             continue
         place = np.flatnonzero(able) + part.rows.start
-        near_here = near[np.searchsorted(near, part.points.start) : np.searchsorted(near, part.points.stop)]
-        near_here = near_here[able[rows.ordinal[near_here] - part.rows.start]]
-        owner = (np.cumsum(able) - 1)[rows.ordinal[near_here] - part.rows.start]
-        run, rise = x[near_here + 1] - x[near_here], z[near_here + 1] - z[near_here]
-        upper = np.maximum(z[near_here], z[near_here + 1])
+        span = np.arange(*np.searchsorted(rows.near, (part.points.start, part.points.stop)))
+        span = span[able[rows.of_span[span] - part.rows.start]]
+        near, dx, rise = rows.near[span], supports.dx_m[span], supports.rise_m[span]
+        owner = (np.cumsum(able) - 1)[rows.of_span[span] - part.rows.start]
+        upper = np.maximum(z[near], z[near + 1])
         low, w, stiff = lowest[place], weight[place], ea[place]
-        columns = np.stack((run, np.abs(rise), upper - low[owner], w[owner], stiff[owner]))
-        chord = np.hypot(run, rise)
-        slackness = row_sums(owner, w[owner] ** 2 * run**2 * chord / 24.0, place.size)
+        columns = np.stack((dx, np.abs(rise), upper - low[owner], w[owner], stiff[owner]))
+        chord = np.hypot(dx, rise)
+        slackness = row_sums(owner, w[owner] ** 2 * dx**2 * chord / 24.0, place.size)
         chords = row_sums(owner, chord, place.size)
         guess = pull_cubic(chords / stiff, chords * (chords / wanted[place] - 1.0), slackness)
         # The guess is for the middle of the row's heights; its lowest support has less.
@@ -245,19 +223,17 @@ def _solve_rows(
     return start, long
 
 
-def chain_at_length(
-    x_m: FloatArray,
-    z_m: FloatArray,
-    row: IntArray,
-    unstretched_m: FloatLike,
-    weight_n_per_m: FloatLike,
-    stiffness_n: FloatLike,
-) -> WireState:
+def chain_at_length(supports: Supports, wire: Wire, unstretched_m: FloatLike) -> WireState:
     """State of the wires of many rows whose unstretched length is given, sliding without friction.
 
-    For cold and hot, the length comes from `warmed`; for a lift, the length stays and ``z_m`` changes. A
-    level row of ten 6 m spans of 2.5 mm wire, strung at 300 N, has 186 N when 10 K warmer, 417 N when 10 K
-    colder.
+    For cold and hot, the length comes from `warmed`; for a lift, the length stays and the heights change. A
+    level row of ten 6 m spans of 2.5 mm wire, strung at 300 N, then 10 K warmer and 10 K colder:
+
+    >>> level = Supports(6.0 * np.arange(11.0), np.zeros(11), np.zeros(11, dtype=int))
+    >>> wire = Wire.from_diameter(2.5)
+    >>> strung = unstretched_totals(solve_chain(level, wire, 300.0))
+    >>> [round(float(chain_at_length(level, wire, warmed(wire, strung, t)).start_tension_n[0])) for t in (10.0, -10.0)]
+    [186, 417]
 
     Too short a wire is only tighter: compare the tension with what the wire bears. Too long a wire has no
     equilibrium over its supports, and rows without heights or length have none to look for: all these
@@ -265,18 +241,17 @@ def chain_at_length(
 
     Parameters
     ----------
-    x_m : shape (n_supports,)
-        Station of each support along its row, growing within the row. [m]
-    z_m : shape (n_supports,)
-        Height of the wire at each support; NaN where there is none. [m]
-    row : shape (n_supports,), never falling
-        Row of each support.
+    supports : Supports
+        Of all rows, with the heights of the wire.
+    wire : Wire
+        One wire, or one for each row.
     unstretched_m : one number or shape (n_rows,), > 0
         Length of wire without pull from a row's first support to its last; NaN where unknown. [m]
-    weight_n_per_m : one number or shape (n_rows,), > 0
-        Weight per metre of unstretched wire. [N/m]
-    stiffness_n : one number or shape (n_rows,), > 0
-        EA. [N]
+
+    Returns
+    -------
+    WireState
+        The chain, the tension at each row's first support, and which rows have none.
 
     Raises
     ------
@@ -286,25 +261,20 @@ def chain_at_length(
 
     References
     ----------
-    Irvine 1981 for the spans; `support_tensions` for what holds them together.
+    As `solve_span_tension` for the spans; `support_tensions` for what holds them together.
     """
-    x, z, row = np.asarray(x_m, dtype=np.float64), np.asarray(z_m, dtype=np.float64), np.asarray(row)
-    rows = find_rows(row)
-    refuse_bad_supports(x, z, row)
-    wanted = per_row("unstretched_m", unstretched_m, rows)
-    weight, ea = per_row("weight_n_per_m", weight_n_per_m, rows), per_row("stiffness_n", stiffness_n, rows)
+    rows = supports.rows
+    wanted, of_row = rows.per_row("unstretched_m", unstretched_m), wire.per_row(rows)
     job = "Wire of given length over supports"
-    refuse_unless_positive(job, unstretched_m=np.where(np.isnan(wanted), 1.0, wanted))
-    refuse_unless_positive(job, weight_n_per_m=weight, stiffness_n=ea)
-    missing = rows_with(np.isnan(z), rows) | (last_points(rows) == rows.first)
-    wanted = np.where(missing, np.nan, wanted)
-    start, long = _solve_rows(x, z, rows, near_supports(row), wanted, (weight, ea))
+    require_positive(job, unstretched_m=np.where(np.isnan(wanted), 1.0, wanted))
+    wanted = np.where(supports.gaps | (rows.last == rows.first), np.nan, wanted)
+    start, long = _solve_rows(supports, of_row, wanted)
     solved = ~np.isnan(start)
 
     # Rows without an answer stand in the chain as rows without heights: NaN, and no others touched.
-    heights = np.where(solved[rows.ordinal], z, np.nan)
-    chain = solve_chain(x, heights, row, np.where(solved, start, 1.0), weight, ea)
-    miss = np.abs(unstretched_totals(chain, row) - wanted)[solved] / wanted[solved]
+    heights = np.where(solved[rows.ordinal], supports.z_m, np.nan)
+    chain = solve_chain(supports.at_heights(heights), of_row, np.where(solved, start, 1.0))
+    miss = np.abs(unstretched_totals(chain) - wanted)[solved] / wanted[solved]
     worst = float(miss.max(initial=0.0))
     if not worst <= LENGTH_LIMIT:
         bad = int(np.flatnonzero(solved)[np.flatnonzero(~(miss <= LENGTH_LIMIT))[0]])

@@ -3,7 +3,7 @@
 Between two corners of the hull the string is a parabola of curvature q = w'/H about its chord: at u from the
 middle its slope is S + q u. What a piece of it weighs and stretches is taken from there:
 
-    L0 = integral of c/(1 + H c/EA) over the run, c = sqrt(1 + slope^2)
+    L0 = integral of c/(1 + H c/EA) over dx, c = sqrt(1 + slope^2)
 
 exactly, by Gauss's rule; corners bear without rubbing. Stations count from the middle of each row.
 """
@@ -13,14 +13,16 @@ from typing import NamedTuple
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, IntArray
-from wirerun.mechanics.batches import row_sums
+from wirerun.mechanics.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.hull import upper_hull
+from wirerun.mechanics.row_index import row_sums
+from wirerun.mechanics.supports import Supports
 
 _MOST_ROUNDS = 120
 # Half turn of a piece beyond which Gauss's four points are not enough and the parabola's own length is used.
 _DEEP = 0.05
-_NODES, _SHARES = np.polynomial.legendre.leggauss(4)
+_TERMS = 4
+_NODES, _SHARES = np.polynomial.legendre.leggauss(_TERMS)
 
 
 class Pieces(NamedTuple):
@@ -30,7 +32,7 @@ class Pieces(NamedTuple):
     ----------
     start, end : IntArray
         Points they hang between.
-    run : FloatArray
+    dx : FloatArray
         Horizontal length. [m]
     slope : FloatArray
         Slope of the chord. [-]
@@ -40,7 +42,7 @@ class Pieces(NamedTuple):
 
     start: IntArray
     end: IntArray
-    run: FloatArray
+    dx: FloatArray
     slope: FloatArray
     owner: IntArray
 
@@ -77,12 +79,12 @@ def pieces(x: FloatArray, y: FloatArray, corner: BoolArray, ordinal: IntArray) -
     at = np.flatnonzero(corner)
     same = ordinal[at[1:]] == ordinal[at[:-1]]
     start, end = at[:-1][same], at[1:][same]
-    run = x[end] - x[start]
-    return Pieces(start, end, run, (y[end] - y[start]) / run, ordinal[start])
+    dx = x[end] - x[start]
+    return Pieces(start, end, dx, (y[end] - y[start]) / dx, ordinal[start])
 
 
 def length_of(
-    string: Pieces, curvature: FloatArray, pull_n: FloatArray, stiffness_n: FloatArray
+    string: Pieces, curvature: FloatArray, pull_n: FloatArray, axial_stiffness_n: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Unstretched length of each row's string and its derivative to the pull, shapes (n_rows,) [m, m/N].
 
@@ -92,15 +94,15 @@ def length_of(
     ----------
     string : Pieces
         Of all rows.
-    curvature, pull_n, stiffness_n : shape (n_rows,)
+    curvature, pull_n, axial_stiffness_n : shape (n_rows,)
         q [1/m], H [N] and EA [N]; q H is the weight per horizontal metre.
     """
     owner = string.owner
     q = curvature[owner]
-    half = 0.5 * q * string.run
-    strain, per_h = (pull_n / stiffness_n)[owner], (1.0 / pull_n)[owner]
+    half = 0.5 * q * string.dx
+    strain, per_h = (pull_n / axial_stiffness_n)[owner], (1.0 / pull_n)[owner]
     length, grade = np.zeros_like(half), np.zeros_like(half)
-    for number in range(_NODES.size):
+    for number in range(_TERMS):
         lean = half * _NODES[number]
         slope = string.slope + lean
         c2 = 1.0 + slope * slope
@@ -111,8 +113,8 @@ def length_of(
         grade -= _SHARES[number] * (slope * lean / c + strain * c2) * per_h * thin * thin
     length += _beyond_gauss(string.slope, half)
     count = curvature.size
-    total = row_sums(owner, 0.5 * string.run * length, count)
-    return total, row_sums(owner, 0.5 * string.run * grade, count)
+    total = row_sums(owner, 0.5 * string.dx * length, count)
+    return total, row_sums(owner, 0.5 * string.dx * grade, count)
 
 
 def _beyond_gauss(slope: FloatArray, half: FloatArray) -> FloatArray:
@@ -142,7 +144,7 @@ def pull_cubic(stretch: FloatArray, excess: FloatArray, slackness: FloatArray) -
     excess : shape (n,)
         Straight path less unstretched length, negative where the wire is longer. [m]
     slackness : shape (n,), > 0
-        Weight squared times run cubed over 24, summed over the spans. [m N2]
+        Weight squared times dx cubed over 24, summed over the spans. [m N2]
     """
     # Above the root, where the cubic is convex and rises: Newton comes down without overshooting.
     slack = np.where(excess < 0.0, np.sqrt(slackness / np.maximum(-excess, 1e-30)), np.inf)
@@ -159,9 +161,9 @@ def _taut_guess(string: Pieces, wanted: FloatArray, weight: FloatArray, ea: Floa
     """Pull of the string if it bent over no other points than it does when taut, shape (n_rows,) [N]."""
     count = wanted.size
     c = np.sqrt(1.0 + string.slope**2)
-    path = row_sums(string.owner, string.run * c, count)
-    gain = row_sums(string.owner, string.run * c * c, count) / ea
-    sag = row_sums(string.owner, string.run**3 / c**3, count) / 24.0
+    path = row_sums(string.owner, string.dx * c, count)
+    gain = row_sums(string.owner, string.dx * c * c, count) / ea
+    sag = row_sums(string.owner, string.dx**3 / c**3, count) / 24.0
     return pull_cubic(gain, path * (path / wanted - 1.0), weight**2 * sag)
 
 
@@ -175,13 +177,7 @@ def _next(here: FloatArray, step: FloatArray, low: FloatArray, high: FloatArray)
 
 
 def pull_at_length(
-    x: FloatArray,
-    y: FloatArray,
-    ordinal: IntArray,
-    ends: BoolArray,
-    unstretched_m: FloatArray,
-    weight_n_per_m: FloatArray,
-    stiffness_n: FloatArray,
+    bearing: Supports, load_n_per_m: FloatArray, axial_stiffness_n: FloatArray, unstretched_m: FloatArray
 ) -> FloatArray:
     """Horizontal pull at which each row's string has its unstretched length, shape (n_rows,) [N].
 
@@ -191,28 +187,25 @@ def pull_at_length(
 
     Parameters
     ----------
-    x, y : shape (n_points,)
-        Stations from the middle of each row, and heights that bear. [m]
-    ordinal : shape (n_points,)
-        Row of each point, counted from 0.
-    ends : shape (n_points,)
-        First and last point of every row.
-    unstretched_m, weight_n_per_m, stiffness_n : shape (n_rows,)
-        Length [m], weight per horizontal metre [N/m], EA [N].
+    bearing : Supports
+        Points that bear, no height missing; stations from the middle of each row.
+    load_n_per_m, axial_stiffness_n, unstretched_m : shape (n_rows,)
+        Weight per horizontal metre [N/m], EA [N], length [m].
 
     Raises
     ------
     MechanicsError
         If rows are left unsolved after the most rounds allowed: a fault of the solver, not of the input.
     """
-    wanted, weight, ea = unstretched_m, weight_n_per_m, stiffness_n
+    x, y, ordinal = bearing.x_m, bearing.z_m, bearing.rows.ordinal
+    wanted, load, ea = unstretched_m, load_n_per_m, axial_stiffness_n
     found = np.full(wanted.size, np.nan)
     todo = np.arange(wanted.size)
-    fixed = upper_hull(x, y, ends)
-    here = _taut_guess(pieces(x, y, fixed, ordinal), wanted, weight, ea)
+    fixed = upper_hull(x, y, bearing.rows.ends)
+    here = _taut_guess(pieces(x, y, fixed, ordinal), wanted, load, ea)
     low, high = np.zeros(wanted.size), np.full(wanted.size, np.inf)
     for _ in range(_MOST_ROUNDS):
-        q = weight / here
+        q = load / here
         corner = hull_of(x, y, q[ordinal], fixed)
         total, grade = length_of(pieces(x, y, corner, ordinal), q, here, ea)
         miss = total - wanted
@@ -231,6 +224,6 @@ def pull_at_length(
         x, y, ordinal = x[kept], y[kept], (np.cumsum(rest) - 1)[ordinal[kept]]
         here = _next(here, step, low, high)[rest]
         todo, low, high = todo[rest], low[rest], high[rest]
-        wanted, weight, ea = wanted[rest], weight[rest], ea[rest]
+        wanted, load, ea = wanted[rest], load[rest], ea[rest]
     message = f"Wire on the ground: {todo.size} rows left unsolved, the first is number {todo[0]} of its batch."
     raise MechanicsError(message)

@@ -3,25 +3,25 @@
 import numpy as np
 from scipy.special import ndtr
 
-from wirerun.mechanics import FloatArray, FloatLike, IntArray
-from wirerun.mechanics.ragged import find_rows, inner_supports, refuse_bad_supports
-from wirerun.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
+from wirerun.mechanics.arrays import FloatArray, FloatLike, IntArray
+from wirerun.mechanics.refusals import require_non_negative, require_positive
+from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.wire import Wire
 
 # Decay of an exponential correlation that has fallen to 5 % at its range: exp(-3) = 0.0498. Common practice.
 _RANGES_PER_DECAY = 3.0
 
 
-def _supports(x_m: FloatArray, z_m: FloatArray, row: IntArray) -> tuple[FloatArray, FloatArray, IntArray]:
-    x, z, row = np.asarray(x_m, dtype=np.float64), np.asarray(z_m, dtype=np.float64), np.asarray(row)
-    find_rows(row)
-    refuse_bad_supports(x, z, row)
-    return x, z, inner_supports(row)
-
-
 def _pull(tension_n: FloatLike, size: int) -> FloatArray:
     tension = np.asarray(tension_n, dtype=np.float64)
-    refuse_unless_positive("Load on a clip", tension_n=np.where(np.isnan(tension), 1.0, tension))
+    require_positive("Load on a clip", tension_n=np.where(np.isnan(tension), 1.0, tension))
     return np.broadcast_to(tension, (size,))
+
+
+def _beside(supports: Supports, of_span: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Values of the spans before and after each inner support, shape (n_inner,) each."""
+    after = np.searchsorted(supports.rows.near, supports.rows.inner)
+    return of_span[after - 1], of_span[after]
 
 
 def _at(size: int, inner: IntArray, values: FloatArray) -> FloatArray:
@@ -30,115 +30,119 @@ def _at(size: int, inner: IntArray, values: FloatArray) -> FloatArray:
     return full
 
 
-def grade_changes(x_m: FloatArray, z_m: FloatArray, row: IntArray) -> FloatArray:
+def grade_changes(supports: Supports) -> FloatArray:
     """Grade change at each support, shape (n_supports,) [-]; NaN at row ends and beside missing heights.
 
-    Negative at a crest, positive in a hollow: heights 0, 0.3, 0 m at 6 m give -0.1; 0.3, 0, 0.5 give 0.1333.
+    Negative at a crest, positive in a hollow:
+
+    >>> x_m, row = np.array([0.0, 6.0, 12.0] * 2), np.array([1, 1, 1, 2, 2, 2])
+    >>> grade_changes(Supports(x_m, np.array([0.0, 0.3, 0.0, 0.3, 0.0, 0.5]), row)).round(4).tolist()
+    [nan, -0.1, nan, nan, 0.1333, nan]
 
     Parameters
     ----------
-    x_m : shape (n_supports,)
-        Station of each support along its row, growing within the row. [m]
-    z_m : shape (n_supports,)
-        Height at each support; NaN where there is none. [m]
-    row : shape (n_supports,), never falling
-        Row of each support.
+    supports : Supports
+        Of all rows.
 
-    Raises
-    ------
-    MechanicsError
-        If the supports make no rows; names the place.
+    Returns
+    -------
+    FloatArray
+        Grade of the span after the support less that of the span before it, shape (n_supports,). [-]
     """
-    x, z, inner = _supports(x_m, z_m, row)
-    after = (z[inner + 1] - z[inner]) / (x[inner + 1] - x[inner])
-    before = (z[inner] - z[inner - 1]) / (x[inner] - x[inner - 1])
-    return _at(x.size, inner, after - before)
+    grade = supports.rise_m / supports.dx_m
+    before, after = _beside(supports, grade)
+    return _at(supports.rows.size, supports.rows.inner, after - before)
 
 
-def taut_clip_load(
-    x_m: FloatArray, z_m: FloatArray, row: IntArray, tension_n: FloatLike, weight_n_per_m: FloatLike
-) -> FloatArray:
+def taut_clip_load(supports: Supports, wire: Wire, tension_n: FloatLike) -> FloatArray:
     """Load on each clip by the closed form for a taut light wire, shape (n_supports,) [N]; NaN at row ends.
 
     load = -T (sin a + sin b) + w (l1 cos a + l2 cos b)/2, with a and b the rises from the support to its
-    neighbours and l1, l2 the runs. Positive when the wire bears down, negative when it pulls up. Spans of
-    6 m, T = 1000 N, 2.5 mm steel wire: relative heights 0.3, 0, 0.5 m (a hollow) give -130.7 N, which is
-    130.7 N up; heights 0, 0.3, 0 m (a crest) give +102.1 N. For checks by hand: `solve_chain` is exact.
+    neighbours and l1, l2 the horizontal distances. Positive when the wire bears down, negative when it pulls up. For
+    checks by hand: `solve_chain` is exact. A hollow and a crest of spans of 6 m, 1000 N, 2.5 mm steel wire:
+
+    >>> x_m, row = np.array([0.0, 6.0, 12.0] * 2), np.array([1, 1, 1, 2, 2, 2])
+    >>> supports = Supports(x_m, np.array([0.3, 0.0, 0.5, 0.0, 0.3, 0.0]), row)
+    >>> taut_clip_load(supports, Wire.from_diameter(2.5), 1000.0).round(1).tolist()
+    [nan, -130.7, nan, nan, 102.1, nan]
 
     The cosines matter on steep ground only. A sliding wire presses at right angles to a slope, with
     w (chord) cos a, of which cos a is vertical; the rest of its weight hangs on the wire further up.
 
     Parameters
     ----------
-    x_m : shape (n_supports,)
-        Station of each support along its row, growing within the row. [m]
-    z_m : shape (n_supports,)
-        Height of the wire at each support; NaN where there is none. [m]
-    row : shape (n_supports,), never falling
-        Row of each support.
+    supports : Supports
+        Of all rows, with the heights of the wire.
+    wire : Wire
+        One wire, or one for each row; its stiffness is of no matter.
     tension_n : one number or shape (n_supports,), > 0
         Tension of the wire at each support; NaN where there is none. [N]
-    weight_n_per_m : one number or shape (n_supports,), >= 0
-        Weight of the wire per metre. [N/m]
+
+    Returns
+    -------
+    FloatArray
+        Shape (n_supports,). [N]
 
     Raises
     ------
     MechanicsError
-        If the supports make no rows, or a tension or weight cannot be; names the place.
+        If a tension cannot be, or there is neither one wire nor one per row; names the place.
 
     References
     ----------
     Equilibrium of a support between two ties of pull T, each of which arrives steeper than its chord by
     w l/(2 T).
     """
-    x, z, inner = _supports(x_m, z_m, row)
-    weight = np.asarray(weight_n_per_m, dtype=np.float64)
-    refuse_unless_not_negative("Load on a clip", weight_n_per_m=weight)
-    pull, heavy = _pull(tension_n, x.size)[inner], np.broadcast_to(weight, x.shape)[inner]
-    rise_1, rise_2 = z[inner - 1] - z[inner], z[inner + 1] - z[inner]
-    run_1, run_2 = x[inner] - x[inner - 1], x[inner + 1] - x[inner]
-    chord_1, chord_2 = np.hypot(run_1, rise_1), np.hypot(run_2, rise_2)
-    pressed = run_1 * (run_1 / chord_1) + run_2 * (run_2 / chord_2)
-    load = -pull * (rise_1 / chord_1 + rise_2 / chord_2) + 0.5 * heavy * pressed
-    return _at(x.size, inner, load)
+    size, inner = supports.rows.size, supports.rows.inner
+    pull = _pull(tension_n, size)[inner]
+    weight = np.asarray(wire.per_row(supports.rows).weight_n_per_m)[supports.rows.ordinal[inner]]
+    chord = np.hypot(supports.dx_m, supports.rise_m)
+    sine_1, sine_2 = _beside(supports, supports.rise_m / chord)
+    pressed_1, pressed_2 = _beside(supports, supports.dx_m * (supports.dx_m / chord))
+    return _at(size, inner, -pull * (sine_2 - sine_1) + 0.5 * weight * (pressed_1 + pressed_2))
 
 
-def load_sensitivity(x_m: FloatArray, z_m: FloatArray, row: IntArray, tension_n: FloatLike) -> FloatArray:
+def load_sensitivity(supports: Supports, tension_n: FloatLike) -> FloatArray:
     """Change of each clip's load with three heights, shape (n_supports, 3) [N/m].
 
     The heights are those of the previous, the own and the next support, the changes -T cos^3 a/l1, the
-    negated sum, and -T cos^3 b/l2, with l the runs: raising a neighbour lifts the wire off the clip, raising
-    the support itself presses it on. They add up to 0: raising all three changes nothing. On level ground
-    with 6 m spans at 300 N: -50, +100, -50. The tension is held; the weight of the wire, which changes it by
-    w per metre of height, is left out. NaN at row ends.
+    negated sum, and -T cos^3 b/l2, with l the horizontal distances: raising a neighbour lifts the wire off the clip,
+    raising the support itself presses it on. They add up to 0: raising all three changes nothing. On level ground
+    with 6 m spans:
+
+    >>> level = Supports(np.array([0.0, 6.0, 12.0]), np.zeros(3), np.zeros(3, dtype=int))
+    >>> load_sensitivity(level, 300.0)[1].tolist()
+    [-50.0, 100.0, -50.0]
+
+    The tension is held; the weight of the wire, which changes it by w per metre of height, is left out.
 
     Parameters
     ----------
-    x_m : shape (n_supports,)
-        Station of each support along its row, growing within the row. [m]
-    z_m : shape (n_supports,)
-        Height of the wire at each support; NaN where there is none. [m]
-    row : shape (n_supports,), never falling
-        Row of each support.
+    supports : Supports
+        Of all rows, with the heights of the wire.
     tension_n : one number or shape (n_supports,), > 0
         Tension of the wire at each support; NaN where there is none. [N]
+
+    Returns
+    -------
+    FloatArray
+        Shape (n_supports, 3), NaN at row ends. [N/m]
 
     Raises
     ------
     MechanicsError
-        If the supports make no rows, or a tension cannot be; names the place.
+        If a tension cannot be; names the place.
 
     References
     ----------
     d(sin a)/dz = cos^3 a/l, from `taut_clip_load`.
     """
-    x, z, inner = _supports(x_m, z_m, row)
-    pull = _pull(tension_n, x.size)[inner]
-    run_1, run_2 = x[inner] - x[inner - 1], x[inner + 1] - x[inner]
-    cos_1 = run_1 / np.hypot(run_1, z[inner] - z[inner - 1])
-    cos_2 = run_2 / np.hypot(run_2, z[inner + 1] - z[inner])
-    before, after = -pull * cos_1**3 / run_1, -pull * cos_2**3 / run_2
-    return _at(x.size, inner, np.stack((before, -(before + after), after), axis=-1))
+    size, inner = supports.rows.size, supports.rows.inner
+    pull = _pull(tension_n, size)[inner]
+    cos = supports.dx_m / np.hypot(supports.dx_m, supports.rise_m)
+    (dx_1, dx_2), (cos_1, cos_2) = _beside(supports, supports.dx_m), _beside(supports, cos)
+    before, after = -pull * cos_1**3 / dx_1, -pull * cos_2**3 / dx_2
+    return _at(size, inner, np.stack((before, -(before + after), after), axis=-1))
 
 
 def _beyond_line(u: FloatArray) -> FloatArray:
@@ -162,7 +166,10 @@ def height_covariance(
     Exponential model, accuracy^2 exp(-3 d/range): at the range the correlation has fallen to 5 %. Each height
     is the mean of the ground over ``smoothing_m`` along the row, which averages the error as well:
     with a = 3/range and F(d) = exp(-a d)/a^2 + d/a it is accuracy^2 (F(d + s) - 2 F(d) + F(d - s))/s^2.
-    1 m of smoothing takes the standard deviation from 0.030 m to 0.026 m at a range of 3 m.
+    1 m of smoothing takes a standard deviation of 0.030 m at a range of 3 m to
+
+    >>> round(float(np.sqrt(height_covariance(0.0, 0.03, 3.0, 1.0))), 3)
+    0.026
 
     Range 0 means errors without correlation: accuracy^2 at distance 0 and nothing elsewhere. Averaging would
     then leave no error at all, however short, which no survey has: smoothing is taken to reduce nothing.
@@ -178,6 +185,11 @@ def height_covariance(
     smoothing_m : float, >= 0
         Length over which each height is averaged; 0 for none. [m]
 
+    Returns
+    -------
+    FloatArray
+        Shape of the distance. [m2]
+
     Raises
     ------
     MechanicsError
@@ -188,7 +200,7 @@ def height_covariance(
     Exponential variogram with its practical range: common practice in geostatistics. The average is the
     double integral of the model over two windows, done by hand.
     """
-    refuse_unless_not_negative(
+    require_non_negative(
         "Error of the heights",
         accuracy_m=np.asarray(accuracy_m, dtype=np.float64),
         correlation_m=np.asarray(correlation_m, dtype=np.float64),
@@ -210,9 +222,7 @@ def height_covariance(
 
 
 def load_sigma(
-    x_m: FloatArray,
-    z_m: FloatArray,
-    row: IntArray,
+    supports: Supports,
     tension_n: FloatLike,
     accuracy_m: float,
     correlation_m: float,
@@ -221,17 +231,17 @@ def load_sigma(
     """One-sigma error of each clip's load from the error of the heights, shape (n_supports,) [N].
 
     The square root of g C g, with g from `load_sensitivity` and C from `height_covariance` for the support
-    and its two neighbours. Uncorrelated heights good to 0.03 m, 6 m spans, 300 N: 3.67 N. An error common to
-    all three, or a tilt common to equal spans, moves no load. NaN at row ends.
+    and its two neighbours. An error common to all three, or a tilt common to equal spans, moves no load. NaN at row
+    ends. Uncorrelated heights good to 0.03 m, 6 m spans, 300 N:
+
+    >>> level = Supports(np.array([0.0, 6.0, 12.0]), np.zeros(3), np.zeros(3, dtype=int))
+    >>> round(float(load_sigma(level, 300.0, 0.03, 0.0, 0.0)[1]), 2)
+    3.67
 
     Parameters
     ----------
-    x_m : shape (n_supports,)
-        Station of each support along its row, growing within the row. [m]
-    z_m : shape (n_supports,)
-        Height of the wire at each support; NaN where there is none. [m]
-    row : shape (n_supports,), never falling
-        Row of each support.
+    supports : Supports
+        Of all rows, with the heights of the wire.
     tension_n : one number or shape (n_supports,), > 0
         Tension of the wire at each support; NaN where there is none. [N]
     accuracy_m : float, >= 0
@@ -241,6 +251,11 @@ def load_sigma(
     smoothing_m : float, >= 0
         Length over which each height is averaged; 0 for none. [m]
 
+    Returns
+    -------
+    FloatArray
+        Shape (n_supports,). [N]
+
     Raises
     ------
     MechanicsError
@@ -248,10 +263,11 @@ def load_sigma(
 
     References
     ----------
-    First-order propagation of error (JCGM 100:2008, 5.2.2; from memory).
+    First-order propagation of error: JCGM 100:2008, 5.1.2 and, for quantities that are correlated, 5.2 with its
+    equation (13).
     """
-    x, _, inner = _supports(x_m, z_m, row)
-    grad = load_sensitivity(x_m, z_m, row, tension_n)[inner]
+    x, inner = supports.x_m, supports.rows.inner
+    grad = load_sensitivity(supports, tension_n)[inner]
     distance = np.stack((x[inner] - x[inner - 1], x[inner + 1] - x[inner], x[inner + 1] - x[inner - 1]))
     variance = height_covariance(0.0, accuracy_m, correlation_m, smoothing_m)
     # The three derivatives add up to 0, so only differences of heights count: g C g = -2 sum of
@@ -265,8 +281,11 @@ def load_sigma(
 def need_probability(load_n: FloatLike, sigma_n: FloatLike, hold_down_n: FloatLike) -> FloatArray:
     """Probability that the true load is below -hold_down, shape of the inputs broadcast [-].
 
-    For a normal error of the load. Without error it is 1 beyond the limit, 0 short of it, and 0.5 on it.
-    A load of -10 N good to 5 N against a clip that holds 5 N down: 0.841. NaN stays NaN.
+    For a normal error of the load. Without error it is 1 beyond the limit, 0 short of it, and 0.5 on it. NaN stays
+    NaN. A load of -10 N good to 5 N against a clip that holds 5 N down:
+
+    >>> round(float(need_probability(-10.0, 5.0, 5.0)), 3)
+    0.841
 
     Parameters
     ----------
@@ -276,6 +295,11 @@ def need_probability(load_n: FloatLike, sigma_n: FloatLike, hold_down_n: FloatLi
         Its standard deviation. [N]
     hold_down_n : broadcasts, >= 0
         Pull a plain clip withstands. [N]
+
+    Returns
+    -------
+    FloatArray
+        From 0 to 1. [-]
 
     Raises
     ------
@@ -287,9 +311,7 @@ def need_probability(load_n: FloatLike, sigma_n: FloatLike, hold_down_n: FloatLi
     Normal distribution function.
     """
     load, sigma, hold = (np.asarray(v, dtype=np.float64) for v in (load_n, sigma_n, hold_down_n))
-    refuse_unless_not_negative(
-        "Need of a two-way clip", sigma_n=np.where(np.isnan(sigma), 0.0, sigma), hold_down_n=hold
-    )
+    require_non_negative("Need of a two-way clip", sigma_n=np.where(np.isnan(sigma), 0.0, sigma), hold_down_n=hold)
     over = -hold - load
     exact = np.where(np.isnan(over) | np.isnan(sigma), np.nan, 0.5 * (1.0 + np.sign(over)))
     score = np.divide(over, sigma, out=np.zeros(np.broadcast(over, sigma).shape), where=sigma > 0.0)

@@ -12,7 +12,7 @@ import numpy as np
 
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import BoolArray, FloatArray, IntArray
-from wirerun.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
+from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.optimise.cutting_bounds import least_coils, least_joins
 from wirerun.optimise.cutting_marks import Piece, lay_groups, refuse_bad_cuts
 from wirerun.optimise.cutting_search import Exchange, Groups, best_fit, full_enough
@@ -88,8 +88,8 @@ def cut_runs(lengths_m: FloatArray, coil_m: float, *, joins: bool, least_piece_m
         that are too short: names the first.
     """
     lengths = np.asarray(lengths_m, dtype=np.float64)
-    refuse_unless_positive("Cutting", lengths_m=lengths, coil_m=np.asarray(coil_m, dtype=np.float64))
-    refuse_unless_not_negative("Cutting", least_piece_m=np.asarray(least_piece_m, dtype=np.float64))
+    require_positive("Cutting", lengths_m=lengths, coil_m=np.asarray(coil_m, dtype=np.float64))
+    require_non_negative("Cutting", least_piece_m=np.asarray(least_piece_m, dtype=np.float64))
     sizes, coil = _up(lengths), int(np.floor(coil_m * _TICKS_PER_M + _ROUNDING))
     least_piece = int(_up(np.asarray(least_piece_m, dtype=np.float64))) if joins else 0
     _refuse_too_long(sizes, coil, least_piece, joins=joins)

@@ -16,7 +16,7 @@ import numpy as np
 
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import BoolArray, FloatArray, IntArray
-from wirerun.mechanics.refusals import refuse_unless_not_negative
+from wirerun.mechanics.refusals import require_non_negative
 
 # A sum of n weights is at most this many units and n/2 of rounding: its square stays below 2^63 = 9.22e18.
 _MOST_UNITS = 3e9
@@ -54,7 +54,7 @@ def split_evenly(weights: FloatArray, parts: int, *, walls: BoolArray | None = N
     if load.ndim != 1 or not load.size:
         message = f"Partition: weights must be one list of at least one item, but have shape {load.shape}."
         raise MechanicsError(message)
-    refuse_unless_not_negative("Partition", weights=load)
+    require_non_negative("Partition", weights=load)
     if load.max() > _GREATEST:
         at = int(np.argmax(load > _GREATEST))
         message = f"Partition: weights must be at most {_GREATEST:g}, but is {load[at]:g} at index {at}."

@@ -15,9 +15,8 @@ from numpy.typing import NDArray
 
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import BoolArray, FloatArray, IntArray
-from wirerun.mechanics.batches import last_points, rows_with
 from wirerun.mechanics.clearance import Clearance, sag_factors, wire_gap
-from wirerun.mechanics.ragged import Rows, find_rows, refuse_bad_supports
+from wirerun.mechanics.supports import Supports
 from wirerun.optimise.post_costs import (
     PARTS_PER_UNIT,
     FitPrices,
@@ -130,7 +129,7 @@ class _Best(NamedTuple):
 
 
 def fit_posts(
-    places: tuple[FloatArray, FloatArray, IntArray],
+    places: Supports,
     spans: SpanLimits,
     wires: Sequence[WireLoad],
     limits: PostLimits,
@@ -147,8 +146,8 @@ def fit_posts(
 
     Parameters
     ----------
-    places : station [m], ground [m] and row, shape (n_places,) each
-        Where posts may stand: stations in plan growing within the row, heights NaN where there are none.
+    places : Supports
+        Where posts may stand, with the height of the ground.
     spans : SpanLimits
         Shortest and longest span.
     wires : sequence of WireLoad
@@ -163,21 +162,19 @@ def fit_posts(
     Raises
     ------
     MechanicsError
-        If the places make no rows, or a span limit, wire, limit or price cannot be; names the place.
+        If a span limit, wire, limit or price cannot be; names the place.
     """
-    x, z, row = np.asarray(places[0], dtype=np.float64), np.asarray(places[1], dtype=np.float64), np.asarray(places[2])
-    rows = find_rows(row)
-    refuse_bad_supports(x, z, row)
+    x, z, rows = places.x_m, places.z_m, places.rows
     _refuse_bad_limits(spans)
-    pulls = pulls_at(z, rows, wires, limits)
+    pulls = pulls_at(places, wires, limits)
     sag = None if clearance is None else sag_factors(clearance, rows)
-    size = last_points(rows) - rows.first + 1
+    size = rows.last - rows.first + 1
     # A post counts 1 below the prices: among equal costs the fewest posts win without a second comparison.
     shift = int(size.max(initial=0)).bit_length()
     parts = part_prices(prices, wires, int(size.max(initial=0)) << shift)
-    rules = _Rules(spans, PartPrices(*(part << shift for part in parts)), shift, *_places_in_span(x, z, rows, spans))
-    chosen, cost = np.zeros(x.size, dtype=np.bool_), np.full(rows.first.size, np.nan)
-    whole = np.flatnonzero(~rows_with(np.isnan(z), rows))
+    rules = _Rules(spans, PartPrices(*(part << shift for part in parts)), shift, *_places_in_span(places, spans))
+    chosen, cost = np.zeros(rows.size, dtype=np.bool_), np.full(rows.count, np.nan)
+    whole = np.flatnonzero(~places.gaps)
     whole = whole[np.argsort(size[whole], kind="stable")]  # rows of like length side by side leave little empty
     width = max(1, _AT_A_TIME // (rules.steps.size * (rules.steps.size + 1)))
     for begin in range(0, whole.size, width):
@@ -197,8 +194,9 @@ def _refuse_bad_limits(spans: SpanLimits) -> None:
         raise MechanicsError(message)
 
 
-def _places_in_span(x: FloatArray, z: FloatArray, rows: Rows, spans: SpanLimits) -> tuple[int, int]:
+def _places_in_span(places: Supports, spans: SpanLimits) -> tuple[int, int]:
     """Fewest and most places from one post to the next, the last span of a row left out of the fewest."""
+    x, z, rows = places.x_m, places.z_m, places.rows
     least, most = 0, 1
     for step in range(1, x.size):
         near = np.flatnonzero(rows.ordinal[step:] == rows.ordinal[:-step])

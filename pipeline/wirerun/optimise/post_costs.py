@@ -15,10 +15,10 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, FloatLike, IntArray
-from wirerun.mechanics.batches import per_row, row_sums, rows_with
-from wirerun.mechanics.ragged import Rows, find_rows, inner_supports, near_supports, refuse_bad_supports
-from wirerun.mechanics.refusals import refuse_unless_not_negative, refuse_unless_positive
+from wirerun.mechanics import BoolArray, FloatArray, FloatLike
+from wirerun.mechanics.refusals import require_non_negative, require_positive
+from wirerun.mechanics.row_index import row_sums
+from wirerun.mechanics.supports import Supports
 
 #: Prices count in whole millionths, so that sums do not depend on their order and equal costs are equal. Choice.
 PARTS_PER_UNIT: Final = 1_000_000
@@ -139,10 +139,11 @@ class PartPrices(NamedTuple):
     breach: int
 
 
-def _uphill(z_m: FloatArray, rows: Rows, tension_n: FloatLike, weight_n_per_m: float) -> FloatArray:
-    start = per_row("tension_n", tension_n, rows)
-    refuse_unless_positive("Load on a post", tension_n=start)
-    refuse_unless_not_negative("Load on a post", weight_n_per_m=np.asarray(weight_n_per_m, dtype=np.float64))
+def _uphill(supports: Supports, tension_n: FloatLike, weight_n_per_m: float) -> FloatArray:
+    z_m, rows = supports.z_m, supports.rows
+    start = rows.per_row("tension_n", tension_n)
+    require_positive("Load on a post", tension_n=start)
+    require_non_negative("Load on a post", weight_n_per_m=np.asarray(weight_n_per_m, dtype=np.float64))
     climb = z_m - z_m[rows.first][rows.ordinal]
     pull = start[rows.ordinal] + weight_n_per_m * climb
     slack = pull <= 0.0
@@ -156,17 +157,15 @@ def _uphill(z_m: FloatArray, rows: Rows, tension_n: FloatLike, weight_n_per_m: f
     return np.asarray(pull)
 
 
-def pulls_at(z_m: FloatArray, rows: Rows, wires: Sequence[WireLoad], limits: PostLimits) -> Pulls:
+def pulls_at(supports: Supports, wires: Sequence[WireLoad], limits: PostLimits) -> Pulls:
     """Pulls that decide what a post at each support needs; see `Pulls`.
 
     Of clipped wires of equal weight only the tightest counts: it pulls up most wherever any of them does.
 
     Parameters
     ----------
-    z_m : shape (n_supports,)
-        Ground; NaN where there is none. [m]
-    rows : Rows
-        Where the rows lie.
+    supports : Supports
+        Posts, with the height of the ground.
     wires : sequence of WireLoad
         All wires of the row.
     limits : PostLimits
@@ -177,16 +176,16 @@ def pulls_at(z_m: FloatArray, rows: Rows, wires: Sequence[WireLoad], limits: Pos
     MechanicsError
         If a tension, weight or limit cannot be, or a wire would be slack far down a row; names the place.
     """
-    refuse_unless_not_negative(
+    require_non_negative(
         "What a post withstands",
         hold_down_n=np.asarray(limits.hold_down_n, dtype=np.float64),
         uplift_limit_n=np.asarray(limits.uplift_limit_n, dtype=np.float64),
     )
-    pulls = [_uphill(z_m, rows, wire.tension_n, wire.weight_n_per_m) for wire in wires]
+    pulls = [_uphill(supports, wire.tension_n, wire.weight_n_per_m) for wire in wires]
     clipped = [(wire.weight_n_per_m, pull) for wire, pull in zip(wires, pulls, strict=True) if wire.clipped]
     weights = sorted({weight for weight, _ in clipped})
     tightest = [np.max([pull for own, pull in clipped if own == weight], axis=0) for weight in weights]
-    together = sum((wire.lines * pull for wire, pull in zip(wires, pulls, strict=True)), np.zeros(z_m.size))
+    together = sum((wire.lines * pull for wire, pull in zip(wires, pulls, strict=True)), np.zeros(supports.rows.size))
     in_all = sum(wire.lines * wire.weight_n_per_m for wire in wires)
     return Pulls(
         np.stack((*tightest, together)),
@@ -248,7 +247,7 @@ def part_prices(prices: FitPrices, wires: Sequence[WireLoad], most: int) -> Part
         If a price is negative, not finite or far beyond any price.
     """
     given = {name: np.asarray(getattr(prices, name), dtype=np.float64) for name in FitPrices.__slots__}
-    refuse_unless_not_negative("Cost of posts", **given)
+    require_non_negative("Cost of posts", **given)
     lines = sum(wire.lines for wire in wires if wire.clipped)
     greatest = _GREATEST_SUM / PARTS_PER_UNIT / max(most, 1)
     total = prices.post + prices.two_way_clip * lines + prices.hold_down + prices.breach
@@ -260,7 +259,7 @@ def part_prices(prices: FitPrices, wires: Sequence[WireLoad], most: int) -> Part
 
 
 def row_costs(
-    posts: tuple[FloatArray, FloatArray, IntArray],
+    posts: Supports,
     low: BoolArray | None,
     wires: Sequence[WireLoad],
     limits: PostLimits,
@@ -270,8 +269,9 @@ def row_costs(
 
     Parameters
     ----------
-    posts : station [m], height of the foot [m] and row, shape (n_supports,) each
-        The posts, any placing; the first and last of each row are its end posts and cost nothing.
+    posts : Supports
+        The posts, any placing, with the height of the foot; the first and last of each row are its end posts and cost
+        nothing.
     low : shape (n_spans,), or None for no span
         Spans too close to the ground, from `clearance.low_spans`.
     wires : sequence of WireLoad
@@ -284,14 +284,12 @@ def row_costs(
     Raises
     ------
     MechanicsError
-        If the posts make no rows, or a wire, limit or price cannot be; names the place.
+        If a wire, limit or price cannot be; names the place.
     """
-    x, z, row = np.asarray(posts[0], dtype=np.float64), np.asarray(posts[1], dtype=np.float64), np.asarray(posts[2])
-    rows = find_rows(row)
-    refuse_bad_supports(x, z, row)
+    x, z, rows = posts.x_m, posts.z_m, posts.rows
     parts = part_prices(prices, wires, int(np.bincount(rows.ordinal).max(initial=0)))
-    pulls = pulls_at(z, rows, wires, limits)
-    inner, near, count = inner_supports(row), near_supports(row), rows.first.size
+    pulls = pulls_at(posts, wires, limits)
+    inner, near, count = rows.inner, rows.near, rows.count
     tension, weight = pulls.tension_n[:, inner], pulls.weight_n_per_m[:, None]
     before = side_load(tension, weight, x[inner] - x[inner - 1], z[inner - 1] - z[inner])
     after = side_load(tension, weight, x[inner + 1] - x[inner], z[inner + 1] - z[inner])
@@ -303,7 +301,7 @@ def row_costs(
     marks = np.ones(inner.size), two_way, held
     counts = [*(row_sums(rows.ordinal[inner], mark, count) for mark in marks)]
     counts.append(row_sums(rows.ordinal[near], breach, count))
-    whole = ~rows_with(np.isnan(z), rows)
+    whole = ~posts.gaps
     # Whole numbers until the last division: the same sum whatever its order.
     total = sum((part * number.astype(np.int64) for part, number in zip(parts, counts, strict=True)), 0)
     named = [np.where(whole, number, np.nan) for number in (*counts, total / PARTS_PER_UNIT)]

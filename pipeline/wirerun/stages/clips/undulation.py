@@ -6,6 +6,7 @@ from numpy.typing import NDArray
 
 from wirerun.geometry.frame import FloatArray
 from wirerun.ids import section_ids
+from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import grade_changes, load_sigma, need_probability
 from wirerun.settings import CERTAINTY, ElevationSettings, UndulationSettings, WireSettings
 from wirerun.tables import STATES
@@ -40,12 +41,12 @@ def judge_need(
         With load_min_n and load_max_n over all states, probability_<state> for each, need_probability (NaN where the
         load is not known), certainty (None there) and load_side_n, the sideways load in a curved row.
     """
-    station, ground, row = (posts[name].to_numpy() for name in ("run_m", "ground_m", "row"))
-    posts = posts.assign(grade_change_pct=100.0 * grade_changes(station, ground, row))
+    feet = Supports(*(posts[name].to_numpy() for name in ("run_m", "ground_m", "row")))
+    posts = posts.assign(grade_change_pct=100.0 * grade_changes(feet))
     # The load's error is in proportion to the tension: find it once at 1 N.
-    per_newton = load_sigma(
-        station, ground, row, 1.0, elevation.accuracy_m, elevation.correlation_m, elevation.smoothing_m
-    )[loads["post"].to_numpy()]
+    per_newton = load_sigma(feet, 1.0, elevation.accuracy_m, elevation.correlation_m, elevation.smoothing_m)[
+        loads["post"].to_numpy()
+    ]
     probability = {
         f"probability_{state}": need_probability(
             loads[f"load_{state}_n"].to_numpy(),

@@ -9,9 +9,10 @@ from wirerun.geometry.frame import FloatArray
 from wirerun.geometry.sampling import Ground
 from wirerun.geometry.station import Paths
 from wirerun.mechanics.clearance import Clearance, low_spans
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.supports import Supports
 from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
+from wirerun.rules.wire import wire_of
 from wirerun.settings import Config, WireSettings
 
 IntArray = NDArray[np.int64]
@@ -70,10 +71,10 @@ def place_fitted(
     return stations, _savings(rows, paths, best, costs)
 
 
-def _measured(paths: Paths, ground: Ground, stations: Stations) -> tuple[FloatArray, FloatArray, IntArray]:
+def _measured(paths: Paths, ground: Ground, stations: Stations) -> Supports:
     row, station = stations
     x, y = paths.place(row, station)
-    return station, ground.height_along(x, y, paths.heading(row, station)), row
+    return Supports(station, ground.height_along(x, y, paths.heading(row, station)), row)
 
 
 def _mixed(choices: list[Stations], source: IntArray) -> Stations:
@@ -86,18 +87,13 @@ def _mixed(choices: list[Stations], source: IntArray) -> Stations:
 
 def _cold_tension(wire: WireSettings, config: Config) -> float:
     """Tension on the coldest day, held between its posts: by a hair too high, for the sag gives a little [N]."""
-    stiffness = float(axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9))
+    stiffness = float(wire_of(wire).axial_stiffness_n)
     return wire.tension_n + stiffness * wire.expansion_per_k * (config.states.stringing_c - config.states.cold_c)
 
 
 def _wires(config: Config) -> list[WireLoad]:
     return [
-        WireLoad(
-            _cold_tension(wire, config),
-            float(weight_per_m(wire.diameter_mm, wire.density_kg_m3)),
-            wire.lines,
-            wire.holder == "clip",
-        )
+        WireLoad(_cold_tension(wire, config), float(wire_of(wire).weight_n_per_m), wire.lines, wire.holder == "clip")
         for wire in config.wires
     ]
 
@@ -114,7 +110,7 @@ def _prices(config: Config) -> FitPrices:
 
 def _clearance(config: Config) -> Clearance:
     lowest = min(config.wires, key=lambda wire: wire.height_m)
-    weight = float(weight_per_m(lowest.diameter_mm, lowest.density_kg_m3))
+    weight = float(wire_of(lowest).weight_n_per_m)
     return Clearance(config.posts.least_clearance_m, lowest.height_m, lowest.tension_n, weight)
 
 

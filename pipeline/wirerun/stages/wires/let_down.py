@@ -11,6 +11,8 @@ from wirerun.geometry.frame import FloatArray
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.drop import length_to_drop, level_drop_span
 from wirerun.mechanics.rest import rest_on_ground
+from wirerun.mechanics.supports import Supports
+from wirerun.rules.wire import wire_of
 from wirerun.settings import Config, WireSettings
 
 _NEW: Final = (
@@ -53,6 +55,7 @@ def let_down(
     land, states = _profile(posts, humps_m), config.states
     # A row whose middle has no height is not looked at anyway.
     clearance = states.drop_clearance_m + np.nan_to_num(_straddled(land, config.posts.max_span_m))
+    ground = Supports(land.station_m, land.ground_m, land.row)
     loads = loads.assign(dropped_height_m=np.nan)
     parts, findings = [pd.DataFrame(columns=_NEW, dtype="float64")], []
     for wire in config.wires:
@@ -60,10 +63,9 @@ def let_down(
             continue
         mine = totals[totals["wire_id"] == wire.id]
         strung = mine["cut_m_per_line"].to_numpy()
-        weight, stiffness = (float(mine[name].iloc[0]) for name in ("weight_n_per_m", "stiffness_n"))
-        ends = (land.station_m, land.ground_m, land.row, wire.height_m, wire.height_m)
-        freed = rest_on_ground(*ends, strung, weight, stiffness)
-        needed = length_to_drop(*ends, clearance, weight, stiffness)
+        ends_m = (wire.height_m, wire.height_m)
+        freed = rest_on_ground(ground, wire_of(wire), ends_m, strung)
+        needed = length_to_drop(ground, wire_of(wire), ends_m, clearance)
         values = (
             freed.middle_above_m,
             1000.0 * np.maximum(needed - strung, 0.0),
@@ -77,7 +79,7 @@ def let_down(
         loads.loc[of_wire, "dropped_height_m"] = above[loads["post"].to_numpy()[of_wire]]
         part = pd.DataFrame(dict(zip(_NEW, values, strict=True)), index=mine.index)
         parts.append(part)
-        level = float(level_drop_span(wire.height_m, wire.tension_n, weight, stiffness, states.drop_clearance_m))
+        level = float(level_drop_span(wire.height_m, wire_of(wire), wire.tension_n, states.drop_clearance_m))
         findings.append(_drop_span(part["take_up_mm"], str(mine["block_id"].iloc[0]), wire, level))
     totals = totals.join(pd.concat(parts))
     alone = pd.Series(np.where(totals["take_up_mm"] > 0.0, "no", "yes"), index=totals.index)

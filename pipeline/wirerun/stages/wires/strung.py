@@ -10,7 +10,8 @@ from wirerun.geometry.station import first_and_last
 from wirerun.ids import span_ids
 from wirerun.mechanics.chain import Chain, solve_chain
 from wirerun.mechanics.friction import ADVICE, strain_advice
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.supports import Supports
+from wirerun.rules.wire import wire_of
 from wirerun.settings import Config, StateSettings, WireSettings
 
 
@@ -39,8 +40,8 @@ def string_tight(
     loads : DataFrame
         post_id, row_id, wire_id, post (position in `posts`), load_tight_n, tension_tight_n: intermediate posts.
     totals : DataFrame
-        A line per row and wire: row, lines, lengths, weight_n_per_m, stiffness_n, tensions at both ends, and the
-        horizontal pull on both end posts (pull_start_tight_n, pull_far_tight_n).
+        A line per row and wire: row, lines, lengths, tensions at both ends, from where to strain, and the horizontal
+        pull on both end posts (pull_start_tight_n, pull_far_tight_n).
     findings : list of Finding
         Rows whose wires could not be computed; wires too close to the ground; where friction asks for more than one
         straining end.
@@ -51,7 +52,8 @@ def string_tight(
         If a wire's tension is too low to carry a span.
     """
     states = config.states
-    chains = [(wire, _chain(posts, wire)) for wire in config.wires]
+    feet = Supports(posts["run_m"].to_numpy(), posts["ground_m"].to_numpy(), posts["row"].to_numpy())
+    chains = [(wire, _chain(feet, wire)) for wire in config.wires]
     spans = pd.concat([_spans(posts, humps_m, wire, chain) for wire, chain in chains], ignore_index=True)
     loads = pd.concat([_loads(posts, wire, chain) for wire, chain in chains], ignore_index=True)
     totals = pd.concat([_totals(posts, wire, chain, states) for wire, chain in chains], ignore_index=True)
@@ -64,16 +66,9 @@ def string_tight(
     return spans, loads, totals, findings
 
 
-def _chain(posts: pd.DataFrame, wire: WireSettings) -> Chain:
+def _chain(feet: Supports, wire: WireSettings) -> Chain:
     try:
-        return solve_chain(
-            posts["run_m"].to_numpy(),
-            posts["ground_m"].to_numpy() + wire.height_m,
-            posts["row"].to_numpy(),
-            wire.tension_n,
-            weight_per_m(wire.diameter_mm, wire.density_kg_m3),
-            axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9),
-        )
+        return solve_chain(feet.at_heights(feet.z_m + wire.height_m), wire_of(wire), wire.tension_n)
     except MechanicsError as error:
         place = f"wires.{wire.id}.tension_n = {wire.tension_n:g}"
         raise SettingError(place, f"the wire cannot be strung: {error}") from error
@@ -129,10 +124,9 @@ def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: State
     of_span = row[chain.span_from]
     first_span, last_span = first_and_last(of_span)
     cut = np.bincount(of_span, weights=chain.spans.unstretched_m)
-    advice = strain_advice(
-        chain, row, states.friction, states.min_far_tension, plan_turn_rad=posts["turn_rad"].to_numpy()
-    )
+    advice = strain_advice(chain, states.friction, states.min_far_tension, plan_turn_rad=posts["turn_rad"].to_numpy())
     said = np.array([*ADVICE, None], dtype=object)[advice.advice]  # -1, the last, where heights are missing
+    strainer = np.where(said == "middle", posts["post_id"].to_numpy()[advice.middle_support], None)
     return pd.DataFrame(
         {
             "row_id": posts["row_id"].to_numpy()[last],
@@ -141,13 +135,12 @@ def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: State
             "wire_id": wire.id,
             "wire_item": wire.item,
             "lines": wire.lines,
-            "weight_n_per_m": float(weight_per_m(wire.diameter_mm, wire.density_kg_m3)),
-            "stiffness_n": float(axial_stiffness(wire.diameter_mm, wire.youngs_modulus_gpa * 1e9)),
             "cut_m_per_line": cut,
             "tails_m_per_line": 2.0 * wire.tail_m,
             "tension_n": wire.tension_n,
             "far_end_tension_n": advice.far_end_n,
             "strain_from": said,
+            "strain_at_post": strainer,
             "kept_share": advice.one_end_share,
             "row_length_m": posts["run_m"].to_numpy()[last],
             "start_tight_n": chain.support_tension_n[first],

@@ -5,7 +5,10 @@ import pandas as pd
 
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.gauge import mid_span_deflection
+from wirerun.mechanics.row_index import row_sums
 from wirerun.mechanics.season import chain_at_length, warmed
+from wirerun.mechanics.supports import Supports
+from wirerun.rules.wire import wire_of
 from wirerun.settings import CheckSettings, StateSettings, WireSettings
 
 
@@ -25,9 +28,9 @@ def tension_sheet(
     posts : DataFrame
         row, run_m, ground_m.
     totals : DataFrame
-        row_id, wire_id, cut_m_per_line, weight_n_per_m, stiffness_n.
+        row_id, wire_id, cut_m_per_line.
     wires : tuple of WireSettings
-        Heights and expansion.
+        Heights and what they are made of.
     states : StateSettings
         Stringing temperature.
     check : CheckSettings
@@ -38,24 +41,26 @@ def tension_sheet(
     DataFrame
         The columns of `tables.TENSION_CHECK`; empty numbers where a wire hangs loose or is not known.
     """
-    row, station = posts["row"].to_numpy(), posts["run_m"].to_numpy()
-    near = np.flatnonzero(np.diff(row) == 0)
-    first, last = first_and_last(row[near])
+    feet = Supports(posts["run_m"].to_numpy(), posts["ground_m"].to_numpy(), posts["row"].to_numpy())
+    first, last = first_and_last(feet.rows.of_span)
     middle = (first + last + 1) // 2  # of an even number of spans the one behind the middle
-    run = station[near + 1] - station[near]
-    chord = np.hypot(run, posts["ground_m"].to_numpy()[near + 1] - posts["ground_m"].to_numpy()[near])
-    along = np.bincount(row[near], weights=chord).astype(np.float64)
+    chord = np.hypot(feet.dx_m, feet.rise_m)
+    along = row_sums(feet.rows.of_span, chord, feet.rows.count)
     parts = []
     for wire in wires:
-        mine = totals[totals["wire_id"] == wire.id]
-        weight, stiffness = float(mine["weight_n_per_m"].iloc[0]), float(mine["stiffness_n"].iloc[0])
+        mine, line = totals[totals["wire_id"] == wire.id], wire_of(wire)
+        supports = feet.at_heights(feet.z_m + wire.height_m)
         for celsius in check.temperatures_c:
-            cut = warmed(mine["cut_m_per_line"].to_numpy(), wire.expansion_per_k, celsius - states.stringing_c)
-            state = chain_at_length(station, posts["ground_m"].to_numpy() + wire.height_m, row, cut, weight, stiffness)
+            cut = warmed(line, mine["cut_m_per_line"].to_numpy(), celsius - states.stringing_c)
+            state = chain_at_length(supports, line, cut)
             spans, known = state.chain.spans, state.solved
             give = np.full(len(mine), np.nan)
             give[known] = mid_span_deflection(
-                chord[middle][known], spans.tension_start_n[middle][known], check.side_force_n, stiffness, along[known]
+                chord[middle][known],
+                spans.tension_start_n[middle][known],
+                check.side_force_n,
+                line.axial_stiffness_n,
+                along[known],
             )
             parts.append(
                 pd.DataFrame(
@@ -64,7 +69,7 @@ def tension_sheet(
                         "wire_id": wire.id,
                         "temperature_c": celsius,
                         "tension_n": state.start_tension_n,
-                        "span_m": run[middle],
+                        "span_m": feet.dx_m[middle],
                         "sag_mm": 1000.0 * spans.sag_m[middle],
                         "side_force_n": check.side_force_n,
                         "deflection_mm": 1000.0 * give,

@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 from wirerun.findings import Finding, name_some
 from wirerun.geometry.frame import FloatArray
 from wirerun.geometry.station import first_and_last
-from wirerun.mechanics.chain import Chain, solve_chain
-from wirerun.mechanics.season import WireState, chain_at_length, unstretched_totals, warmed
+from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
+from wirerun.mechanics.season import WireState, chain_at_length, warmed
+from wirerun.mechanics.supports import Supports
+from wirerun.rules.wire import wire_of
 from wirerun.settings import ClipSettings, StateSettings, WireSettings
 from wirerun.tables import LIFTS, empty
 
@@ -52,8 +54,8 @@ def warm_and_cool(
         parts = []
         for wire in wires:
             mine = totals[totals["wire_id"] == wire.id]
-            length = warmed(mine["cut_m_per_line"].to_numpy(), wire.expansion_per_k, celsius - states.stringing_c)
-            part = _at_length(posts, mine, wire.height_m, wire.height_m, length)
+            length = warmed(wire_of(wire), mine["cut_m_per_line"].to_numpy(), celsius - states.stringing_c)
+            part = chain_at_length(_supports(posts, wire, wire.height_m), wire_of(wire), length)
             findings += _slack(mine, part, wire, state)
             parts.append(part.chain)
         loads, totals = _add_state(posts, loads, totals, parts, state)
@@ -138,39 +140,20 @@ def lift_heights(wire: WireSettings, wires: tuple[WireSettings, ...], clips: Cli
     return tuple(height for height in wanted if abs(height - wire.height_m) > _SAME_HEIGHT_M)
 
 
-def _at_length(
-    posts: pd.DataFrame, mine: pd.DataFrame, end_height_m: float, height_m: float, length_m: FloatArray
-) -> WireState:
-    return chain_at_length(
-        posts["run_m"].to_numpy(),
-        _wire_heights(posts, end_height_m, height_m),
-        posts["row"].to_numpy(),
-        length_m,
-        float(mine["weight_n_per_m"].iloc[0]),
-        float(mine["stiffness_n"].iloc[0]),
-    )
-
-
 def _lifted(posts: pd.DataFrame, mine: pd.DataFrame, wire: WireSettings, height_m: float) -> Chain:
     """State with the wire on the intermediates at one height; rows with an adjuster back at the set tension."""
-    row = posts["row"].to_numpy()
-    back = solve_chain(
-        posts["run_m"].to_numpy(),
-        _wire_heights(posts, wire.height_m, height_m),
-        row,
-        wire.tension_n,
-        float(mine["weight_n_per_m"].iloc[0]),
-        float(mine["stiffness_n"].iloc[0]),
-    )
+    supports = _supports(posts, wire, height_m)
+    back = solve_chain(supports, wire_of(wire), wire.tension_n)
     adjusted = mine["take_up_mm"].to_numpy() > 0.0
-    length = np.where(adjusted, unstretched_totals(back, row), mine["cut_m_per_line"].to_numpy())
-    return _at_length(posts, mine, wire.height_m, height_m, length).chain
+    length = np.where(adjusted, unstretched_totals(back), mine["cut_m_per_line"].to_numpy())
+    return chain_at_length(supports, wire_of(wire), length).chain
 
 
-def _wire_heights(posts: pd.DataFrame, end_height_m: float, height_m: float) -> FloatArray:
+def _supports(posts: pd.DataFrame, wire: WireSettings, height_m: float) -> Supports:
+    """Where the wire hangs: at its own height on the end posts, at another on the intermediates."""
     ends = (posts["kind"] == "end").to_numpy()
-    heights: FloatArray = posts["ground_m"].to_numpy() + np.where(ends, end_height_m, height_m)
-    return heights
+    heights = posts["ground_m"].to_numpy() + np.where(ends, wire.height_m, height_m)
+    return Supports(posts["run_m"].to_numpy(), heights, posts["row"].to_numpy())
 
 
 def _add_state(

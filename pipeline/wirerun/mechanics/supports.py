@@ -1,0 +1,106 @@
+"""What a wire hangs from: stations and heights of the supports of many rows, checked once."""
+
+from dataclasses import InitVar, dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from wirerun.errors import MechanicsError
+from wirerun.mechanics.arrays import BoolArray, FloatArray, IntArray
+from wirerun.mechanics.refusals import require_finite
+from wirerun.mechanics.row_index import RowIndex
+
+
+def _kept(values: FloatArray) -> FloatArray:
+    """Return a copy that nobody can write to: what was checked stays so."""
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class Supports:
+    """Supports of many rows, one after another, in the order they are walked: of wires, or points of the ground.
+
+    Two rows, of three supports and of two, over a hollow of 0.3 m and on the level:
+
+    >>> supports = Supports(
+    ...     np.array([0.0, 6.0, 12.0, 0.0, 5.0]), np.array([0.3, 0.0, 0.3, 1.2, 1.2]), np.array([1, 1, 1, 2, 2])
+    ... )
+    >>> supports.dx_m.tolist(), supports.rise_m.tolist()
+    ([6.0, 6.0, 5.0], [-0.3, 0.3, 0.0])
+
+    Parameters
+    ----------
+    x_m : shape (n_supports,)
+        Station of each along its row: horizontal distance, growing within the row. [m]
+    z_m : shape (n_supports,)
+        Height of each; NaN where there is none, never infinite. Only differences count. [m]
+    row : shape (n_supports,), never falling, or RowIndex
+        Row of each.
+
+    Attributes
+    ----------
+    x_m, z_m : FloatArray
+        As given, to be read only. [m]
+    rows : RowIndex
+        Where the rows lie, and what lies beside what.
+
+    Raises
+    ------
+    MechanicsError
+        If lengths differ, a station is not finite or does not grow, a height is infinite, or ``row`` falls.
+    """
+
+    x_m: FloatArray
+    z_m: FloatArray
+    row: InitVar[IntArray | RowIndex]
+    rows: RowIndex = field(init=False)
+
+    def __post_init__(self, row: IntArray | RowIndex) -> None:
+        """Check, and keep as arrays that cannot be written to."""
+        rows = row if isinstance(row, RowIndex) else RowIndex.of(row)
+        x, z = _kept(self.x_m), _kept(self.z_m)
+        if not (x.shape == z.shape == rows.ordinal.shape):
+            message = f"x_m, z_m and row must be equally long, but are {x.shape}, {z.shape} and {rows.ordinal.shape}."
+            raise MechanicsError(message)
+        require_finite("Supports", x_m=x, z_m=np.where(np.isnan(z), 0.0, z))
+        back = x[rows.near + 1] <= x[rows.near]
+        if back.any():
+            at = int(rows.near[np.flatnonzero(back)[0]]) + 1
+            message = f"x_m must grow along a row, but goes from {x[at - 1]:g} to {x[at]:g} m at index {at}."
+            raise MechanicsError(message)
+        for name, value in (("x_m", x), ("z_m", z), ("rows", rows)):
+            object.__setattr__(self, name, value)
+
+    def at_heights(self, z_m: FloatArray) -> "Supports":
+        """Supports at the same stations of the same rows and at other heights.
+
+        Parameters
+        ----------
+        z_m : shape (n_supports,)
+            Heights; NaN where there is none. [m]
+
+        Raises
+        ------
+        MechanicsError
+            If there are not as many, or one is infinite.
+        """
+        return Supports(self.x_m, z_m, self.rows)
+
+    @cached_property
+    def dx_m(self) -> FloatArray:
+        """Horizontal distance from the near to the far support of each span, shape (n_spans,), > 0 [m]."""
+        near = self.rows.near
+        return np.asarray(self.x_m[near + 1] - self.x_m[near])
+
+    @cached_property
+    def rise_m(self) -> FloatArray:
+        """Height of the far support of each span above the near one, shape (n_spans,) [m]; NaN where unknown."""
+        near = self.rows.near
+        return np.asarray(self.z_m[near + 1] - self.z_m[near])
+
+    @cached_property
+    def gaps(self) -> BoolArray:
+        """Which rows have a support without height, shape (n_rows,)."""
+        return self.rows.with_any(np.isnan(self.z_m))
