@@ -79,6 +79,11 @@ WIRES: Final = Table(
         newtons("tension_n", "Tension to set at the row's first post."),
         newtons("far_end_tension_n", "Tension at the row's last post when strained from the first, friction included."),
         text("strain_from", "Where to strain so that no part is left too slack.", empty=True, choices=STRAIN_FROM),
+        text(
+            "strain_at_post",
+            "Post of the strainer in the middle, where straining from both ends leaves least; empty without one.",
+            empty=True,
+        ),
         newtons("cold_tension_n", "Tension at the first post on the coldest day."),
         newtons("hot_tension_n", "Tension at the first post on the hottest day."),
         newtons("greatest_tension_n", "Greatest tension at either end over all states."),
