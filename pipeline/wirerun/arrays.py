@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
+FloatLike = FloatArray | float
 #: Ids and words; None where there is none.
 TextArray = NDArray[np.object_]
 

@@ -9,8 +9,8 @@ import math
 import time
 
 import numpy as np
-from wirerun.mechanics import FloatArray, IntArray
 from wirerun.mechanics.clearance import Clearance, low_spans
+from wirerun.mechanics.supports import Supports
 from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
 
@@ -25,10 +25,8 @@ LIMITS = PostLimits(5.0, 441.0)
 PRICES = FitPrices(post=9.5, two_way_clip=1.15, hold_down=14.0, breach=30.0)
 LOW_WIRE = Clearance(0.4, 0.75, 700.0, 0.378)
 
-Row = tuple[FloatArray, FloatArray, IntArray]
 
-
-def rolling_ground(rng: np.random.Generator, rows: int) -> Row:
+def rolling_ground(rng: np.random.Generator, rows: int) -> Supports:
     """Vine places of many rows: waves of 15 to 120 m, 1 cm of noise, a tilt."""
     line = np.append(np.arange(0.0, LENGTH_M - 0.2, 1.2), LENGTH_M)
     x, row = np.tile(line, rows), np.repeat(np.arange(rows), len(line))
@@ -36,7 +34,7 @@ def rolling_ground(rng: np.random.Generator, rows: int) -> Row:
     for _ in range(4):
         wave, phase = rng.uniform(15.0, 120.0, rows)[row], rng.uniform(0.0, 2.0 * np.pi, rows)[row]
         z += 0.008 * wave * rng.uniform(0.0, 1.0, rows)[row] * np.sin(2.0 * np.pi * x / wave + phase)
-    return x, z, row
+    return Supports(x, z, row)
 
 
 class Loop:
@@ -87,13 +85,13 @@ class Loop:
         return min(self._known.get((at, self._last), math.inf) for at in self._near[self._last])
 
 
-def price_grid(places: Row) -> RowCosts:
+def price_grid(places: Supports) -> RowCosts:
     """The same rows with a post every so many vines."""
-    x, z, row = places
+    x, z, row = places.x_m, places.z_m, places.rows.number
     # Every fourth vine: 4.8 m in plan keep 6 m in space on slopes of up to 75 %.
     number = np.arange(len(x)) - np.searchsorted(row, row)
     grid = (number % 4 == 0) | (np.diff(row, append=-1) != 0)
-    posts = x[grid], z[grid], row[grid]
+    posts = Supports(x[grid], z[grid], row[grid])
     return row_costs(posts, low_spans(posts, places, LOW_WIRE), WIRES, LIMITS, PRICES)
 
 
@@ -114,8 +112,8 @@ def main() -> None:
         fitted, on_grid = fitted + float(fit.cost.sum()), on_grid + float(grid.cost.sum())
         if number < LOOPED:
             # One row of each of the first blocks goes through the loop, in the same minutes.
-            mine = places[2] == number
-            x, z = places[0][mine].tolist(), places[1][mine].tolist()
+            mine = places.rows.number == number
+            x, z = places.x_m[mine].tolist(), places.z_m[mine].tolist()
             start = time.perf_counter()
             cost = Loop(x, z).cost()
             loop += time.perf_counter() - start
@@ -125,13 +123,11 @@ def main() -> None:
     fit_posts(places, SPANS, WIRES, LIMITS, PRICES, LOW_WIRE)
     whole = time.perf_counter() - start
     start = time.perf_counter()
-    places[0] * places[1] + places[0]
+    places.x_m * places.z_m + places.x_m
     one_pass = time.perf_counter() - start
     rows = ROWS * TIMES
-    print(
-        f"{ROWS} rows of {LENGTH_M:g} m ({places[0].size // rows} places each), median: {np.median(ten_hectares):.3f} s"
-    )
-    print(f"{rows} rows at once, {places[0].size} places: {whole:.2f} s")
+    print(f"{ROWS} rows of {LENGTH_M:g} m ({places.rows.size // rows} places each): {np.median(ten_hectares):.3f} s")
+    print(f"{rows} rows at once, {places.rows.size} places: {whole:.2f} s")
     print(f"rows a second, {ROWS} at a time   {rows / sum(ten_hectares):10.0f}")
     print(f"rows a second, all at once     {rows / whole:10.0f}")
     print(f"rows a second, plain loop      {LOOPED / loop:10.1f}")

@@ -13,15 +13,17 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.spatial import ConvexHull
 from wirerun.mechanics import FloatArray, IntArray
-from wirerun.mechanics.chain import solve_chain
+from wirerun.mechanics.chain import solve_chain, unstretched_totals
 from wirerun.mechanics.drop import length_to_drop
 from wirerun.mechanics.rest import rest_on_ground
-from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.season import chain_at_length, warmed
+from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
 ROWS, AT_A_TIME, SPANS, SPAN_M = 20_000, 1_000, 60, 6
 HEIGHTS_M, TENSION_N, WARMER_K = (1.2, 1.5), 300.0, 15.0
 SAMPLE = 20
+WIRE = Wire.from_diameter(2.5)
 WEIGHT, EA = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
 
 NODES, SHARES = np.polynomial.legendre.leggauss(8)
@@ -64,7 +66,7 @@ def scalar_tension(x: FloatArray, z: FloatArray, length: float) -> float:
     low = 5.0 + WEIGHT * float(z[0] - z.min())
     return float(
         brentq(
-            lambda t: float(unstretched_totals(solve_chain(x, z, row, t, WEIGHT, EA), row)[0]) - length,
+            lambda t: float(unstretched_totals(solve_chain(Supports(x, z, row), WIRE, t))[0]) - length,
             low,
             3000.0,
             xtol=1e-7,
@@ -109,18 +111,20 @@ def one_batch(rng: np.random.Generator, clock: Clock, loop: Clock | None) -> Flo
     """All work on a batch of rows; on a sample also by the loop. Two residuals, two differences to the loop."""
     ground = rolling_ground(rng, AT_A_TIME)
     points = ragged(ground, 1.0)
+    land = Supports(*points)
     worst = np.zeros(4)
     for height in HEIGHTS_M:
         x, z, row = ragged(ground[:, ::SPAN_M] + height, float(SPAN_M))
         with clock.of("chain"):
-            strung = unstretched_totals(solve_chain(x, z, row, TENSION_N, WEIGHT, EA), row)
-        length = warmed(strung, 12e-6, WARMER_K)
+            posts = Supports(x, z, row)
+            strung = unstretched_totals(solve_chain(posts, WIRE, TENSION_N))
+        length = warmed(WIRE, strung, WARMER_K)
         with clock.of("warmed"):
-            warm = chain_at_length(x, z, row, length, WEIGHT, EA)
+            warm = chain_at_length(posts, WIRE, length)
         with clock.of("let down"):
-            freed = rest_on_ground(*points, height, height, strung, WEIGHT, EA)
+            freed = rest_on_ground(land, WIRE, (height, height), strung)
         with clock.of("length to drop"):
-            length_to_drop(*points, height, height, 0.0, WEIGHT, EA)
+            length_to_drop(land, WIRE, (height, height), 0.0)
         with clock.of("pass over supports"):
             x * z + x
         with clock.of("pass over points"):

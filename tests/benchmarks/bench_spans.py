@@ -11,7 +11,7 @@ from collections.abc import Callable
 import numpy as np
 from scipy.optimize import root
 from wirerun.mechanics.catenary import solve_span_length, solve_span_tension
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
 SPANS, SAMPLE, ROUNDS = 1_000_000, 2_000, 5
 
@@ -49,10 +49,11 @@ def main() -> None:
     rise = run * rng.uniform(-0.5, 0.5, SPANS)
     tension = rng.uniform(200.0, 1200.0, SPANS)
     weight, stiffness = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
+    wire = Wire.from_diameter(2.5)
 
-    spans = solve_span_tension(run, rise, tension, weight, stiffness)
-    whole = seconds(lambda: solve_span_tension(run, rise, tension, weight, stiffness), ROUNDS)
-    by_length = seconds(lambda: solve_span_length(run, rise, spans.unstretched_m, weight, stiffness), 2)
+    spans = solve_span_tension(run, rise, wire, tension)
+    whole = seconds(lambda: solve_span_tension(run, rise, wire, tension), ROUNDS)
+    by_length = seconds(lambda: solve_span_length(run, rise, wire, spans.unstretched_m), 2)
     one_pass = seconds(lambda: run * rise + tension, ROUNDS)
 
     sample = list(zip(run[:SAMPLE].tolist(), rise[:SAMPLE].tolist(), tension[:SAMPLE].tolist(), strict=True))

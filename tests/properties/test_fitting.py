@@ -11,17 +11,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from wirerun.mechanics import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.clearance import Clearance, low_spans
+from wirerun.mechanics.supports import Supports
 from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
-
-Row = tuple[FloatArray, FloatArray, IntArray]
 
 
 @dataclass(frozen=True)
 class Case:
     """One row or many, and everything that decides its posts."""
 
-    places: Row
+    places: Supports
     spans: SpanLimits
     wires: tuple[WireLoad, ...]
     limits: PostLimits
@@ -29,7 +28,7 @@ class Case:
     clearance: Clearance
 
 
-def draw_case(seed: int, places: Row) -> Case:
+def draw_case(seed: int, places: Supports) -> Case:
     """Random wires, limits and prices; every fifth price is nothing, many are whole numbers, so that costs tie."""
     rng = np.random.default_rng(seed)
     wires = tuple(
@@ -55,18 +54,18 @@ def draw_case(seed: int, places: Row) -> Case:
     )
 
 
-def short_row(rng: np.random.Generator) -> Row:
+def short_row(rng: np.random.Generator) -> Supports:
     """Up to eleven places, on a lattice or not, on rough ground or level."""
     size = int(rng.integers(2, 12) if rng.random() < 0.5 else 11)
     even = rng.random() < 0.5
     x: FloatArray = np.arange(0.0, size) * 1.2 if even else np.cumsum(rng.uniform(0.4, 3.0, size))
     z: FloatArray = rng.uniform(-0.3, 0.3) * x + rng.choice([0.0, 0.05, 0.3]) * rng.normal(size=size)
-    return x, np.asarray(z), np.zeros(size, dtype=np.int64)
+    return Supports(x, np.asarray(z), np.zeros(size, dtype=np.int64))
 
 
 def scalar_load(case: Case, wire: WireLoad, before: int, at: int, after: int) -> float:
     """Load of one line on one post."""
-    x, z = case.places[0].tolist(), case.places[1].tolist()
+    x, z = case.places.x_m.tolist(), case.places.z_m.tolist()
     tension = float(wire.tension_n) + wire.weight_n_per_m * (z[at] - z[0])
     load = 0.0
     for beside in (before, after):
@@ -85,7 +84,7 @@ def scalar_post(case: Case, before: int, at: int, after: int) -> tuple[bool, boo
 
 def scalar_low(case: Case, near: int, far: int) -> bool:
     """Whether the lowest wire of one span comes too close to the ground at a place between."""
-    x, z, wire = case.places[0].tolist(), case.places[1].tolist(), case.clearance
+    x, z, wire = case.places.x_m.tolist(), case.places.z_m.tolist(), case.clearance
     run, rise = x[far] - x[near], z[far] - z[near]
     for at in range(near + 1, far):
         share = (x[at] - x[near]) / run
@@ -96,13 +95,13 @@ def scalar_low(case: Case, near: int, far: int) -> bool:
 
 
 def scalar_chord_mm(case: Case, near: int, far: int) -> float:
-    x, z = case.places[0], case.places[1]
+    x, z = case.places.x_m, case.places.z_m
     return 1000.0 * math.hypot(x[far] - x[near], z[far] - z[near])
 
 
 def every_choice(case: Case) -> tuple[int, int, int, tuple[int, ...]] | None:
     """Least of all choices: cost in millionths, posts, sum of squared spans, places; None if none is allowed."""
-    last = case.places[0].size - 1
+    last = case.places.rows.size - 1
     lines = sum(wire.lines for wire in case.wires if wire.clipped)
     parts = [round(1e6 * price) for price in (case.prices.post, case.prices.hold_down, case.prices.breach)]
     two_way_part = lines * round(1e6 * case.prices.two_way_clip)
@@ -125,8 +124,8 @@ def every_choice(case: Case) -> tuple[int, int, int, tuple[int, ...]] | None:
 
 def price(case: Case, chosen: BoolArray) -> RowCosts:
     """Cost of chosen places by `row_costs`."""
-    x, z, row = case.places
-    posts = x[chosen], z[chosen], row[chosen]
+    x, z, row = case.places.x_m, case.places.z_m, case.places.rows.number
+    posts = Supports(x[chosen], z[chosen], row[chosen])
     low = low_spans(posts, case.places, case.clearance)
     return row_costs(posts, low, case.wires, case.limits, case.prices)
 
@@ -171,9 +170,9 @@ def vine_places(length_m: FloatArray, vine_m: float) -> Places:
     return Places(np.concatenate(lines), np.repeat(np.arange(len(lines)), [len(line) for line in lines]))
 
 
-def vine_grid(places: Row, max_span_m: float) -> BoolArray:
+def vine_grid(places: Supports, max_span_m: float) -> BoolArray:
     """A post on every so many vines, as many as keep all spans of the row within the limit."""
-    x, z, row = places
+    x, z, row = places.x_m, places.z_m, places.rows.number
     keep = np.zeros(len(x), dtype=np.bool_)
     for number in np.unique(row):
         at = np.flatnonzero(row == number)
@@ -185,13 +184,13 @@ def vine_grid(places: Row, max_span_m: float) -> BoolArray:
     return keep
 
 
-def block_of_rows(seed: int, roughness_m: float) -> Row:
+def block_of_rows(seed: int, roughness_m: float) -> Supports:
     """Twenty rows of 12 to 80 m on vine places, rough ground on a slope."""
     rng = np.random.default_rng(seed)
     places = vine_places(rng.uniform(12.0, 80.0, 20), 1.2)
     wave = np.sin(places.station_m / rng.uniform(2.0, 9.0) + places.row)
     z = rng.uniform(-0.4, 0.4) * places.station_m + roughness_m * (wave + 0.2 * rng.normal(size=places.row.size))
-    return places.station_m, z, places.row
+    return Supports(places.station_m, z, places.row)
 
 
 @settings(max_examples=60, deadline=None)
@@ -203,8 +202,7 @@ def test_claimed_cost_is_the_cost_and_never_above_the_vine_grid(seed: int, rough
     chosen, cost = fit(case)
     assert not np.isnan(cost).any()
     np.testing.assert_array_equal(price(case, chosen).cost, cost)
-    x, z, row = places
-    grid = vine_grid((x, z, row), case.spans.max_m)
+    grid = vine_grid(places, case.spans.max_m)
     assert (cost <= price(case, grid).cost).all()
 
 
@@ -227,15 +225,14 @@ def test_wider_limits_and_higher_prices_go_one_way(seed: int, roughness: float, 
 @given(seed=st.integers(0, 10**6), slope=st.floats(-0.6, 0.6), lift=st.floats(-50.0, 3000.0))
 def test_planes_take_the_fewest_posts_whatever_the_prices(seed: int, slope: float, lift: float) -> None:
     rng = np.random.default_rng(seed)
-    places = vine_places(rng.uniform(6.5, 60.0, 10), 1.2)
-    x, row = places
-    z = lift + slope * x
-    drawn = draw_case(seed, (x, z, row))
+    x, row = vine_places(rng.uniform(6.5, 60.0, 10), 1.2)
+    plane = Supports(x, lift + slope * x, row)
+    drawn = draw_case(seed, plane)
     # A plane asks for nothing but posts; half a newton covers rounding of heights of kilometres.
     case = replace(drawn, spans=SpanLimits(0.0, 6.0), limits=PostLimits(0.5, 0.5))
     chosen, cost = fit(case)
     posts = np.bincount(row[chosen]) - 2
-    assert (posts <= np.bincount(row[vine_grid((x, z, row), 6.0)]) - 2).all()
+    assert (posts <= np.bincount(row[vine_grid(plane, 6.0)]) - 2).all()
     length = np.array([np.hypot(1.0, slope) * x[row == number][-1] for number in range(10)])
     # As few as vines allow: so many whole vines fit into a span, half a vine may be left over in the last.
     vine = 1.2 * np.hypot(1.0, slope)
@@ -249,18 +246,20 @@ def test_planes_take_the_fewest_posts_whatever_the_prices(seed: int, slope: floa
 @given(seed=st.integers(0, 10**6))
 def test_raising_the_ground_and_reversing_a_row_change_no_cost(seed: int) -> None:
     rng = np.random.default_rng(seed)
-    x, z, row = block_of_rows(seed, 0.2)
+    rough = block_of_rows(seed, 0.2)
     # Heights in binary steps, so that raising them changes no digit; no weight, so that no end is the tighter one.
-    z = np.round(z * 1024.0) / 1024.0
-    drawn = draw_case(seed, (x, z, row))
+    places = rough.at_heights(np.round(rough.z_m * 1024.0) / 1024.0)
+    drawn = draw_case(seed, places)
     case = replace(
         drawn,
         spans=SpanLimits(0.0, drawn.spans.max_m),
         wires=tuple(replace(wire, weight_n_per_m=0.0) for wire in drawn.wires),
     )
     chosen, cost = fit(case)
-    raised_chosen, raised_cost = fit(replace(case, places=(x, z + float(rng.integers(-100, 3000)), row)))
+    raised = places.at_heights(places.z_m + float(rng.integers(-100, 3000)))
+    raised_chosen, raised_cost = fit(replace(case, places=raised))
     np.testing.assert_array_equal(raised_chosen, chosen)
     np.testing.assert_array_equal(raised_cost, cost)
-    turned = (100.0 - x[::-1], z[::-1], row.max() - row[::-1])
+    row = places.rows.number
+    turned = Supports(100.0 - places.x_m[::-1], places.z_m[::-1], row.max() - row[::-1])
     np.testing.assert_allclose(fit(replace(case, places=turned))[1][::-1], cost, atol=1e-5)

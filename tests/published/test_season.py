@@ -4,19 +4,20 @@ import math
 
 import numpy as np
 import pytest
-from wirerun.mechanics import FloatArray, IntArray
 from wirerun.mechanics.catenary import SpanState, solve_span_tension
-from wirerun.mechanics.chain import solve_chain
+from wirerun.mechanics.chain import solve_chain, unstretched_totals
 from wirerun.mechanics.drop import length_to_drop, level_drop_span
 from wirerun.mechanics.friction import capstan_factor, tension_with_friction
 from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
 from wirerun.mechanics.rest import RestState, rest_on_ground
-from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.season import chain_at_length, warmed
+from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.wire import Wire, axial_stiffness
 
 POUND_N = 4.4482216152605
 FOOT_M, INCH_M = 0.3048, 0.0254
-WEIGHT, STIFFNESS = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
+WIRE = Wire.from_diameter(2.5)
+STIFFNESS = float(axial_stiffness(2.5))
 # Stretch of this is below the last published digit: the source takes the shape of the wire as it hangs.
 STIFF_N = 1e15
 
@@ -36,7 +37,9 @@ def test_conductor_of_480_m_ten_kelvin_warmer() -> None:
     # tension along the wire. Ours is the wire of that length without stretch, with L found in a few rounds.
     weight, ea, alpha = 9.55494, 345.55e-6 * 59e9, 23e-6
     x, z, row = np.array([0.0, 480.0]), np.array([0.0, 10.0]), np.zeros(2, dtype=np.int64)
-    before = solve_span_tension(480.0, 10.0, _start_tension(480.0, 10.0, 2000.0 * weight, weight), weight, STIFF_N)
+    before = solve_span_tension(
+        480.0, 10.0, Wire(weight, STIFF_N), _start_tension(480.0, 10.0, 2000.0 * weight, weight)
+    )
 
     def strain(span: SpanState) -> float:
         # T_mean/EA of the conductor: the integral of T ds is (H run + (T V at the end less at the start)/w)/2.
@@ -47,17 +50,18 @@ def test_conductor_of_480_m_ten_kelvin_warmer() -> None:
     spans = before
     for _ in range(20):
         length = reference * (1.0 + strain(spans) + alpha * 10.0)
-        spans = chain_at_length(x, z, row, length, weight, STIFF_N).chain.spans
+        spans = chain_at_length(Supports(x, z, row), Wire(weight, STIFF_N), length).chain.spans
     assert spans.horizontal_n[0] == pytest.approx(18380.1116, abs=1e-3)
     assert spans.unstretched_m[0] == pytest.approx(481.350150, abs=1e-5)
 
 
 def test_the_same_conductor_with_its_weight_on_the_unstretched_metre() -> None:
     # Irvine's convention, which this package keeps, is another by one part in 15 000 of the pull.
-    weight, ea = 9.55494, 345.55e-6 * 59e9
-    x, z, row = np.array([0.0, 480.0]), np.array([0.0, 10.0]), np.zeros(2, dtype=np.int64)
-    chain = solve_chain(x, z, row, _start_tension(480.0, 10.0, 2000.0 * weight, weight), weight, ea)
-    warm = chain_at_length(x, z, row, warmed(unstretched_totals(chain, row), 23e-6, 10.0), weight, ea)
+    weight = 9.55494
+    conductor = Wire(weight, 345.55e-6 * 59e9, 23e-6)
+    supports = Supports(np.array([0.0, 480.0]), np.array([0.0, 10.0]), np.zeros(2, dtype=np.int64))
+    chain = solve_chain(supports, conductor, _start_tension(480.0, 10.0, 2000.0 * weight, weight))
+    warm = chain_at_length(supports, conductor, warmed(conductor, unstretched_totals(chain), 10.0))
     assert warm.chain.spans.horizontal_n[0] == pytest.approx(18380.1116, rel=1e-4)
 
 
@@ -66,8 +70,8 @@ def test_fully_restrained_wire_loses_ea_alpha_per_kelvin() -> None:
     # back nothing that shows.
     x, row = 6.0 * np.arange(11.0), np.zeros(11, dtype=np.int64)
     z = np.zeros(11)
-    length = unstretched_totals(solve_chain(x, z, row, 2000.0, WEIGHT, STIFFNESS), row)
-    warm = chain_at_length(x, z, row, warmed(length, 12e-6, 10.0), WEIGHT, STIFFNESS)
+    length = unstretched_totals(solve_chain(Supports(x, z, row), WIRE, 2000.0))
+    warm = chain_at_length(Supports(x, z, row), WIRE, warmed(WIRE, length, 10.0))
     assert 2000.0 - warm.start_tension_n[0] == pytest.approx(118.0, rel=0.005)
 
 
@@ -78,13 +82,13 @@ def test_fully_restrained_wire_loses_ea_alpha_per_kelvin() -> None:
     [((100.0, 150.0, 200.0), 165.83), ((220.0, 180.0, 260.0), 227.16)],
 )
 def test_level_spans_change_with_temperature_as_their_ruling_span_does(spans: tuple[float, ...], ruling: float) -> None:
-    weight, ea = 9.55494, 345.55e-6 * 59e9
+    conductor = Wire(9.55494, 345.55e-6 * 59e9, 23e-6)
 
     def after(runs: tuple[float, ...]) -> float:
         x = np.concatenate(([0.0], np.cumsum(runs)))
-        z, row = np.zeros(x.size), np.zeros(x.size, dtype=np.int64)
-        length = unstretched_totals(solve_chain(x, z, row, 15000.0, weight, ea), row)
-        return float(chain_at_length(x, z, row, warmed(length, 23e-6, 40.0), weight, ea).start_tension_n[0])
+        supports = Supports(x, np.zeros(x.size), np.zeros(x.size, dtype=np.int64))
+        length = unstretched_totals(solve_chain(supports, conductor, 15000.0))
+        return float(chain_at_length(supports, conductor, warmed(conductor, length, 40.0)).start_tension_n[0])
 
     # The rule is for flat parabolas: 0.03 % is what the catenary makes of it. 1 % on the span shows as 0.3 %.
     assert after(spans) == pytest.approx(after((ruling,)), rel=1e-3)
@@ -101,8 +105,8 @@ def test_the_same_two_turns_as_a_row_that_winds_round_a_hill() -> None:
     # Sixty-four posts that turn the row by 1/32 of a circle each; all but weightless wire.
     turn = np.full(66, 2.0 * np.pi / 32.0)
     x, z, row = 6.0 * np.arange(66.0), np.zeros(66), np.zeros(66, dtype=np.int64)
-    chain = solve_chain(x, z, row, 5000.0 * POUND_N, 1e-6, STIFFNESS)
-    strained = tension_with_friction(chain, row, 0.329, plan_turn_rad=turn)
+    chain = solve_chain(Supports(x, z, row), Wire(1e-6, STIFFNESS), 5000.0 * POUND_N)
+    strained = tension_with_friction(chain, 0.329, plan_turn_rad=turn)
     assert strained.far_n[-1] / POUND_N == pytest.approx(80.0, rel=0.005)
 
 
@@ -125,16 +129,16 @@ def _strung(length_m: float) -> float:
     """Wire that a level row takes at 300 N over posts 6 m apart or a little less."""
     x = np.linspace(0.0, length_m, math.ceil(length_m / 6.0) + 1)
     row = np.zeros(x.size, dtype=np.int64)
-    return float(unstretched_totals(solve_chain(x, np.zeros(x.size), row, 300.0, WEIGHT, STIFFNESS), row)[0])
+    return float(unstretched_totals(solve_chain(Supports(x, np.zeros(x.size), row), WIRE, 300.0))[0])
 
 
-def _level(length_m: float) -> tuple[FloatArray, FloatArray, IntArray]:
+def _level(length_m: float) -> Supports:
     x = np.linspace(0.0, length_m, round(length_m) + 1)
-    return x, np.zeros(x.size), np.zeros(x.size, dtype=np.int64)
+    return Supports(x, np.zeros(x.size), np.zeros(x.size, dtype=np.int64))
 
 
 def _freed(length_m: float) -> RestState:
-    return rest_on_ground(*_level(length_m), 1.2, 1.2, _strung(length_m), WEIGHT, STIFFNESS)
+    return rest_on_ground(_level(length_m), WIRE, (1.2, 1.2), _strung(length_m))
 
 
 # Common practice: rows of about 30 m need adjusters, long ones do not. The figures were worked out beforehand for
@@ -148,24 +152,24 @@ def test_level_row_freed_of_its_clips(length_m: float, sag_m: float, tension_n: 
 
 
 def test_120_m_over_a_pit_sags_by_more_than_the_wire_is_high() -> None:
-    x, ground, row = _level(120.0)
-    ground[1:-1] = -5.0
-    freed = rest_on_ground(x, ground, row, 1.2, 1.2, _strung(120.0), WEIGHT, STIFFNESS)
+    level = _level(120.0)
+    pit = level.at_heights(np.where(level.rows.ends, 0.0, -5.0))
+    freed = rest_on_ground(pit, WIRE, (1.2, 1.2), _strung(120.0))
     assert freed.middle_above_m[0] - 5.0 == pytest.approx(1.2 - 1.21, abs=0.005)
     assert freed.tension_greatest_n[0] == pytest.approx(563.0, abs=1.0)
 
 
 @pytest.mark.parametrize("length_m", [30.0, 60.0, 90.0, 110.0, 130.0, 200.0])
 def test_short_rows_need_an_adjuster_and_long_ones_do_not(length_m: float) -> None:
-    take_up = length_to_drop(*_level(length_m), 1.2, 1.2, 0.0, WEIGHT, STIFFNESS)[0] - _strung(length_m)
+    take_up = length_to_drop(_level(length_m), WIRE, (1.2, 1.2), 0.0)[0] - _strung(length_m)
     assert (take_up > 0.0) == (length_m < 120.0)
     assert (_freed(length_m).middle_above_m[0] > 1e-9) == (length_m < 120.0)
 
 
 def test_30_m_need_136_mm() -> None:
-    take_up = length_to_drop(*_level(30.0), 1.2, 1.2, 0.0, WEIGHT, STIFFNESS)[0] - _strung(30.0)
+    take_up = length_to_drop(_level(30.0), WIRE, (1.2, 1.2), 0.0)[0] - _strung(30.0)
     assert 1000.0 * take_up == pytest.approx(136.0, abs=1.0)
 
 
 def test_rows_of_about_120_m_drop_by_themselves() -> None:
-    assert level_drop_span(1.2, 300.0, WEIGHT, STIFFNESS) == pytest.approx(120.0, abs=1.0)
+    assert level_drop_span(1.2, WIRE, 300.0) == pytest.approx(120.0, abs=1.0)

@@ -49,9 +49,9 @@ def test_power_of_the_specific_gravity(specific_gravity: float, printed: float) 
 
 @pytest.mark.parametrize("basic", [0.35, 0.40, 0.45, 0.50])
 def test_two_kinds_of_specific_gravity_give_one_load(basic: float) -> None:
-    # USDA Forest Products Laboratory, Technical Note 236, 1958: 6900 G^2.5 psi with the oven-dry volume (exponent
-    # from memory). From green volume to 12 % and to oven-dry: G = Gb/(1 - 0.265 a Gb), a the share of 30 % moisture
-    # that is lost (Wood Handbook, chapter 4, from memory).
+    # USDA Forest Products Laboratory, Technical Note 236, 1958, and Research Note FPL-093, 1965: 6900 G^2.5 psi with
+    # the oven-dry volume. From green volume to 12 % and to oven-dry: G = Gb/(1 - 0.265 a Gb), a the share of 30 %
+    # moisture that is lost (Wood Handbook, chapter 4, from memory).
     at_twelve, oven_dry = (basic / (1.0 - 0.265 * lost * basic) for lost in (0.6, 1.0))
     assert nail_withdrawal(at_twelve, 3.0, 50.0) == pytest.approx(6900.0 * PSI * oven_dry**2.5 * 150.0, rel=0.04)
 

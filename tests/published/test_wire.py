@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 from wirerun.mechanics.catenary import sag_level, solve_span_length, solve_span_tension
-from wirerun.mechanics.section import GRAVITY, axial_stiffness, coil_length, weight_per_m
+from wirerun.mechanics.wire import GRAVITY, Wire, axial_stiffness, coil_length, weight_per_m
 
 # Stiff enough that stretch changes no published digit: the sources take the cable as inextensible.
 STIFF_N = 1e12
@@ -32,7 +32,7 @@ def test_stiffness_stretches_a_millimetre_per_metre_and_kilonewton() -> None:
 
 def test_140_m_of_cable_over_120_m() -> None:
     # University statics examples, "Cables: Catenaries", example 1: c = 61.45 m, sag 31.70 m.
-    span = solve_span_length(120.0, 0.0, 140.0, 1.0, STIFF_N)
+    span = solve_span_length(120.0, 0.0, Wire(1.0, STIFF_N), 140.0)
     assert span.horizontal_n == pytest.approx(61.45, abs=0.01)
     assert span.sag_m == pytest.approx(31.70, abs=0.01)
     assert sag_level(120.0, span.horizontal_n, 1.0) == pytest.approx(31.70, abs=0.01)
@@ -42,7 +42,7 @@ def test_800_m_of_cable_sagging_80_m_pulls_416_kgf() -> None:
     # Engineering mechanics problem, pinoybix 2017: 0.4 kg/m, greatest tension 416 kgf. The span is not
     # given; it is the one whose sag is 80 m: c = (400^2 - 80^2)/(2 x 80) = 960 m.
     run = 2.0 * 960.0 * math.asinh(400.0 / 960.0)
-    span = solve_span_length(run, 0.0, 800.0, 0.4, STIFF_N)
+    span = solve_span_length(run, 0.0, Wire(0.4, STIFF_N), 800.0)
     assert span.sag_m == pytest.approx(80.0, abs=1e-6)
     assert span.tension_start_n == pytest.approx(416.0, abs=1e-4)
     assert span.tension_end_n == pytest.approx(416.0, abs=1e-4)
@@ -51,7 +51,7 @@ def test_800_m_of_cable_sagging_80_m_pulls_416_kgf() -> None:
 def test_measuring_tape_pulled_with_60_n() -> None:
     # Beer and Johnston, Statics, 10th ed., 7.130: 50 m tape of 1.6 kg, 60 N at both ends: the ends are
     # 49.86 m apart (answer from memory).
-    span = solve_span_tension(49.86, 0.0, 60.0, 1.6 * GRAVITY / 50.0, STIFF_N)
+    span = solve_span_tension(49.86, 0.0, Wire(1.6 * GRAVITY / 50.0, STIFF_N), 60.0)
     assert span.unstretched_m == pytest.approx(50.0, abs=0.005)
     assert span.tension_end_n == pytest.approx(60.0, abs=1e-9)
 
@@ -60,13 +60,13 @@ def test_the_shallow_of_two_states_with_the_same_end_tension() -> None:
     # Beer and Johnston, Statics, 7.137: 2 lb/ft over 160 ft with 400 lb at the ends: smallest sag 17.85 ft
     # (answer computed: c = 182.148 ft; the deep state has c = 31.592 ft).
     weight = 2.0 * POUND_N / FOOT_M
-    span = solve_span_tension(160.0 * FOOT_M, 0.0, 400.0 * POUND_N, weight, STIFF_N)
+    span = solve_span_tension(160.0 * FOOT_M, 0.0, Wire(weight, STIFF_N), 400.0 * POUND_N)
     assert span.sag_m / FOOT_M == pytest.approx(17.85, abs=0.01)
     assert span.horizontal_n / weight / FOOT_M == pytest.approx(182.148, abs=0.001)
 
     deep_c = 31.592 * FOOT_M
     length = 2.0 * deep_c * math.sinh(80.0 * FOOT_M / deep_c)
-    deep = solve_span_length(160.0 * FOOT_M, 0.0, length, weight, STIFF_N)
+    deep = solve_span_length(160.0 * FOOT_M, 0.0, Wire(weight, STIFF_N), length)
     assert deep.tension_start_n / POUND_N == pytest.approx(400.0, abs=0.01)
     assert deep.horizontal_n / weight / FOOT_M == pytest.approx(31.592, abs=0.001)
 
@@ -75,7 +75,7 @@ def test_level_conductor_of_500_m() -> None:
     # Tests of the overhead-line library mechaphlowers (RTE): H/w = 2000 m, w = 9.55494 N/m: H 19109.88 N,
     # vertical force at the end 2394.96053 N, mean tension 19159.78785 N, length 501.303 m.
     end_tension = math.hypot(19109.88, 2394.96053)
-    span = solve_span_tension(500.0, 0.0, end_tension, 9.55494, STIFF_N)
+    span = solve_span_tension(500.0, 0.0, Wire(9.55494, STIFF_N), end_tension)
     assert span.horizontal_n == pytest.approx(19109.88, rel=1e-6)
     assert span.vertical_end_n == pytest.approx(2394.96053, rel=1e-6)
     assert span.unstretched_m == pytest.approx(501.303, rel=1e-6)
@@ -89,7 +89,7 @@ def test_inclined_conductor_of_480_m() -> None:
     half_turn = 480.0 / 4000.0
     lean = math.asinh(10.0 / (4000.0 * math.sinh(half_turn)))
     start_tension = 2000.0 * 9.55494 * math.cosh(lean - half_turn)
-    span = solve_span_tension(480.0, 10.0, start_tension, 9.55494, STIFF_N)
+    span = solve_span_tension(480.0, 10.0, Wire(9.55494, STIFF_N), start_tension)
     assert span.horizontal_n == pytest.approx(2000.0 * 9.55494, rel=1e-7)
     assert span.unstretched_m == pytest.approx(481.25673597, abs=1e-5)
 
@@ -97,11 +97,11 @@ def test_inclined_conductor_of_480_m() -> None:
 def test_80_m_with_a_rise_of_4_m() -> None:
     # Three libraries agree (mechaphlowers, pycatenary, closed form): 3.4335 N/m, H 1500 N: length
     # 80.211622 m, end tensions 1501.3013 and 1515.0353 N.
-    up = solve_span_tension(80.0, 4.0, 1501.3013, 3.4335, STIFF_N)
+    up = solve_span_tension(80.0, 4.0, Wire(3.4335, STIFF_N), 1501.3013)
     assert up.horizontal_n == pytest.approx(1500.0, abs=1e-4)
     assert up.tension_end_n == pytest.approx(1515.0353, abs=1e-4)
     assert up.unstretched_m == pytest.approx(80.211622, abs=1e-5)
-    down = solve_span_tension(80.0, -4.0, 1515.0353, 3.4335, STIFF_N)
+    down = solve_span_tension(80.0, -4.0, Wire(3.4335, STIFF_N), 1515.0353)
     assert down.tension_end_n == pytest.approx(1501.3013, abs=1e-4)
 
 
@@ -121,7 +121,7 @@ def test_elastic_line_hanging_free(
     inputs: tuple[float, ...], near_end: tuple[float, float], far_end: tuple[float, float]
 ) -> None:
     run, rise, length, stiffness, weight = inputs
-    span = solve_span_length(run, rise, length, weight, stiffness)
+    span = solve_span_length(run, rise, Wire(weight, stiffness), length)
     assert (span.horizontal_n, span.vertical_start_n) == pytest.approx(near_end, rel=1e-6)
     assert (-span.horizontal_n, -span.vertical_end_n) == pytest.approx(far_end, rel=1e-6)
 

@@ -52,7 +52,7 @@ H. M. Irvine, Cable Structures, MIT Press, 1981 (from memory: the equations are 
 `wirerun.mechanics.catenary`).
 """
 
-from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike, IntArray
+from wirerun.arrays import BoolArray, FloatArray, FloatLike, IntArray
 from wirerun.mechanics.catenary import SpanState, sag_level, solve_span_length, solve_span_tension
 from wirerun.mechanics.chain import Chain, clip_loads, solve_chain, support_tensions, unstretched_totals
 from wirerun.mechanics.clearance import Clearance, low_spans

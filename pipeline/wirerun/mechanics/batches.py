@@ -1,15 +1,15 @@
-"""Rows taken a batch at a time, so that the working arrays stay in the processor's cache."""
+"""Arrays taken a piece at a time, so that the working arrays stay in the processor's cache."""
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.mechanics.arrays import IntArray
 from wirerun.mechanics.row_index import RowIndex
 
 
 class Batch(NamedTuple):
-    """One batch of whole rows: where its rows and its points lie.
+    """Some whole rows: where they and their points lie.
 
     Attributes
     ----------
@@ -23,10 +23,13 @@ class Batch(NamedTuple):
     points: slice
 
 
-def batch_bounds(rows: RowIndex, most_points: int) -> IntArray:
-    """First row of each batch and, last, the number of rows; shape (n_batches + 1,).
+def batches(rows: RowIndex, most_points: int) -> list[Batch]:
+    """All rows in batches of about ``most_points`` points; a row is never cut, however long.
 
-    Rows are never cut: a batch holds about ``most_points`` points, or one row that is longer than that.
+    Rows of 3, 3, 3 and 20 points, about 6 points at a time:
+
+    >>> [part.rows for part in batches(RowIndex.of(np.repeat(np.arange(4), [3, 3, 3, 20])), 6)]
+    [slice(0, 2, None), slice(2, 4, None)]
 
     Parameters
     ----------
@@ -34,24 +37,30 @@ def batch_bounds(rows: RowIndex, most_points: int) -> IntArray:
         Where the rows lie.
     most_points : int, > 0
         Points wanted in a batch.
+
+    Returns
+    -------
+    list of Batch
+        In the order of the rows; none without rows.
     """
     marks = np.arange(0, rows.size, most_points)
-    begins = np.searchsorted(rows.first, marks)
-    return np.unique(np.append(begins, rows.count))
+    bounds = np.unique(np.append(np.searchsorted(rows.first, marks), rows.count))
+    begins = np.append(rows.first, rows.size)
+    return [
+        Batch(slice(start, stop), slice(int(begins[start]), int(begins[stop])))
+        for start, stop in pairwise(bounds.tolist())
+    ]
 
 
-def batch(rows: RowIndex, bounds: IntArray, number: int) -> Batch:
-    """Slices of the rows and points of one batch.
+def chunks(count: int, most: int) -> list[slice]:
+    """Slices of at most ``most`` that together make ``count``.
+
+    >>> chunks(5, 2)
+    [slice(0, 2, None), slice(2, 4, None), slice(4, 6, None)]
 
     Parameters
     ----------
-    rows : RowIndex
-        Where the rows lie.
-    bounds : shape (n_batches + 1,)
-        From `batch_bounds`.
-    number : int
-        Which batch, counted from 0.
+    count, most : int
+        Numbers in all and in one slice.
     """
-    start, stop = int(bounds[number]), int(bounds[number + 1])
-    end = int(rows.first[stop]) if stop < rows.count else rows.size
-    return Batch(slice(start, stop), slice(int(rows.first[start]), end))
+    return [slice(start, start + most) for start in range(0, count, most)]

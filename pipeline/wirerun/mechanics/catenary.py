@@ -24,8 +24,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike
+from wirerun.mechanics.batches import chunks
 from wirerun.mechanics.refusals import (
     require_finite,
     require_non_negative,
@@ -244,15 +245,14 @@ def solve_span_tension(dx_m: FloatLike, rise_m: FloatLike, wire: Wire, tension_s
     require_finite(job, rise_m=rise)
     shape, (dx, rise, tension, weight, ea) = _spread(wire, dx, rise, tension)
     out, misses = np.empty((8, dx.size)), np.empty(dx.size)
-    for start in range(0, dx.size, _CHUNK):
-        part = slice(start, start + _CHUNK)
+    for part in chunks(dx.size, _CHUNK):
         dx_c, rise_c, tension_c = dx[part], rise[part], tension[part]
         weight_c, ea_c = weight[part], ea[part]
         height = np.abs(rise_c)
         upper = _upper_tension(tension_c, np.maximum(rise_c, 0.0), weight_c, ea_c)
         d, h, rootless = solve_end_tension(0.5 * weight_c * dx_c / upper, height / dx_c, upper / ea_c)
         if rootless.any():
-            first = start + int(np.flatnonzero(rootless)[0])
+            first = part.start + int(np.flatnonzero(rootless)[0])
             _refuse_slack(first, *(float(v[first]) for v in (dx, rise, tension, weight, ea)))
         sh, ch = sinh_cosh(d)
         pull = upper / (np.sqrt(1.0 + h * h) * ch + h * sh)
@@ -306,8 +306,7 @@ def solve_span_length(dx_m: FloatLike, rise_m: FloatLike, wire: Wire, unstretche
     require_finite(job, rise_m=rise)
     shape, (dx, rise, length, weight, ea) = _spread(wire, dx, rise, length)
     out, misses = np.empty((8, dx.size)), np.empty(dx.size)
-    for start in range(0, dx.size, _CHUNK):
-        part = slice(start, start + _CHUNK)
+    for part in chunks(dx.size, _CHUNK):
         dx_c, rise_c, length_c, weight_c, ea_c = dx[part], rise[part], length[part], weight[part], ea[part]
         height = np.abs(rise_c)
         d, h = length_root(dx_c / length_c, height / length_c, 0.5 * weight_c * length_c / ea_c)

@@ -10,8 +10,8 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from wirerun.arrays import FloatArray, FloatLike, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import FloatArray, FloatLike, IntArray
 from wirerun.mechanics.catenary import SpanState, solve_span_tension
 from wirerun.mechanics.refusals import require_positive
 from wirerun.mechanics.row_index import RowIndex, row_sums

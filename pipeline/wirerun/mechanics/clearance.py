@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike
+from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.mechanics.row_index import RowIndex
 from wirerun.mechanics.supports import Supports

@@ -7,8 +7,8 @@ it passes above every point to the left and every point to the right. The pull a
 
 import numpy as np
 
+from wirerun.arrays import FloatArray, FloatLike
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import FloatArray, FloatLike
 from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.mechanics.rest import GroundRows, corners, ground_rows
 from wirerun.mechanics.row_index import row_sums

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wirerun.arrays import FloatArray, FloatLike, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import FloatArray, FloatLike, IntArray
 from wirerun.mechanics.chain import Chain
 from wirerun.mechanics.refusals import require_finite, require_non_negative
 
@@ -160,7 +160,8 @@ class _Table:
     def __init__(self, chain: Chain, factor: FloatArray) -> None:
         self.rows = rows = chain.rows
         self.place = np.arange(rows.size) - rows.first[rows.ordinal]
-        self.size = (int(self.place.max(initial=-1)) + 1, rows.count)
+        self.longest = int(self.place.max(initial=-1)) + 1
+        self.size = (self.longest, rows.count)
         # Beyond the end of a shorter row nothing turns and nothing is lost.
         self.free = self.fill(chain.support_tension_n, 0.0)
         self.factor = self.fill(factor, 1.0)
@@ -177,12 +178,13 @@ class _Table:
     def walk(self, source: IntArray, *, back: bool) -> tuple[FloatArray, FloatArray]:
         """Shortfall on arriving at and on leaving each support, walking away from each row's source.
 
-        Minus infinity on the other side of the source: no pull comes from there.
+        Minus infinity on the other side of the source: no pull comes from there. A round for each support of the
+        longest row, in which all rows take a step.
         """
         arriving, leaving = np.full(self.size, -np.inf), np.full(self.size, -np.inf)
         short: FloatArray = np.full(self.size[1], -np.inf)
-        for step in range(self.size[0]):
-            place = self.size[0] - 1 - step if back else step
+        for step in range(self.longest):
+            place = self.longest - 1 - step if back else step
             at_source = source == place
             arriving[place] = np.where(at_source, 0.0, short)
             factor = self.factor[place]
@@ -254,7 +256,7 @@ def tension_with_friction(
     The module's docstring, for the recurrence and its two errors.
     """
     table = _table(chain, mu, plan_turn_rad)
-    if table.size[0] == 0:
+    if table.longest == 0:
         return ClipTension(chain.support_tension_n.copy(), chain.support_tension_n.copy())
     source = table.last if from_far_end else np.zeros_like(table.last)
     arriving, leaving = table.walk(source, back=from_far_end)

@@ -19,8 +19,8 @@ span must first be pulled out of its sag, which holds back some of the stretch, 
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.mechanics.refusals import require_non_negative, require_positive
 
 #: Largest residual of the force a deflection is found for, relative to it: choice.

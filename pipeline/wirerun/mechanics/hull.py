@@ -7,8 +7,8 @@ rounds goes with the logarithm of the number of hull points and all gaps of all 
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, IntArray
 
 # Points less than this above a line are taken to lie on it: below anything measurable, above rounding. [m]
 _LEVEL_M = 1e-11

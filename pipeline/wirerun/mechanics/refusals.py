@@ -2,8 +2,8 @@
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray
 
 
 def _fail(job: str, name: str, values: FloatArray, bad: BoolArray, wanted: str) -> None:

@@ -21,9 +21,9 @@ from functools import cached_property
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike
-from wirerun.mechanics.batches import batch, batch_bounds
+from wirerun.mechanics.batches import batches
 from wirerun.mechanics.hull import neighbours
 from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.mechanics.row_index import RowIndex, row_sums
@@ -183,10 +183,8 @@ def corners(land: GroundRows, curvature: FloatArray) -> BoolArray:
     curvature : shape (n_rows,), > 0
         Weight per horizontal metre over horizontal pull. [1/m]
     """
-    bounds = batch_bounds(land.rows, _BATCH)
     corner = np.empty(land.rows.size, dtype=np.bool_)
-    for number in range(bounds.size - 1):
-        part = batch(land.rows, bounds, number).points
+    for _, part in batches(land.rows, _BATCH):
         q = curvature[land.rows.ordinal[part]]
         corner[part] = hull_of(land.x_m[part], land.bearing.z_m[part], q, land.rows.ends[part])
     return corner
@@ -194,10 +192,8 @@ def corners(land: GroundRows, curvature: FloatArray) -> BoolArray:
 
 def _pulls(land: GroundRows, wanted: FloatArray) -> FloatArray:
     """Horizontal pull of each row's wire, shape (n_rows,) [N]."""
-    bounds = batch_bounds(land.rows, _BATCH)
     pull, load, ea = np.empty(wanted.size), land.load(wanted), np.asarray(land.wire.axial_stiffness_n)
-    for number in range(bounds.size - 1):
-        part = batch(land.rows, bounds, number)
+    for part in batches(land.rows, _BATCH):
         here = Supports(land.x_m[part.points], land.bearing.z_m[part.points], land.rows.number[part.points])
         pull[part.rows] = pull_at_length(here, load[part.rows], ea[part.rows], wanted[part.rows])
     return pull

@@ -9,8 +9,8 @@ Each hands back d and h = sinh m. The callers test the residual of the span's ow
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray
 
 _EPS = float(np.finfo(np.float64).eps)
 _MOST_STEPS = 100

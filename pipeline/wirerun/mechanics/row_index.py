@@ -11,8 +11,8 @@ from typing import Self
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, FloatLike, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike, IntArray
 
 
 @dataclass(frozen=True, eq=False)

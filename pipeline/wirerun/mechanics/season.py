@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, FloatLike, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, FloatLike, IntArray
-from wirerun.mechanics.batches import batch, batch_bounds
+from wirerun.mechanics.batches import batches
 from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
 from wirerun.mechanics.refusals import require_finite, require_positive
 from wirerun.mechanics.roots import sinh_cosh, solve_end_tension
@@ -198,9 +198,7 @@ def _solve_rows(supports: Supports, wire: Wire, wanted: FloatArray) -> tuple[Flo
     weight, ea = np.asarray(wire.weight_n_per_m), np.asarray(wire.axial_stiffness_n)
     start, long = np.full(count, np.nan), np.zeros(count, dtype=np.bool_)
     lowest = np.minimum.reduceat(z, rows.first)
-    bounds = batch_bounds(rows, _BATCH)
-    for number in range(bounds.size - 1):
-        part = batch(rows, bounds, number)
+    for part in batches(rows, _BATCH):
         able = ~np.isnan(wanted[part.rows])
         if not able.any():
             continue

@@ -5,8 +5,8 @@ from functools import cached_property
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.refusals import require_finite
 from wirerun.mechanics.row_index import RowIndex
 

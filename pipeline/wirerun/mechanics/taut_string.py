@@ -12,8 +12,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.hull import upper_hull
 from wirerun.mechanics.row_index import row_sums
 from wirerun.mechanics.supports import Supports
@@ -21,7 +21,8 @@ from wirerun.mechanics.supports import Supports
 _MOST_ROUNDS = 120
 # Half turn of a piece beyond which Gauss's four points are not enough and the parabola's own length is used.
 _DEEP = 0.05
-_NODES, _SHARES = np.polynomial.legendre.leggauss(4)
+_TERMS = 4
+_NODES, _SHARES = np.polynomial.legendre.leggauss(_TERMS)
 
 
 class Pieces(NamedTuple):
@@ -101,7 +102,7 @@ def length_of(
     half = 0.5 * q * string.dx
     strain, per_h = (pull_n / axial_stiffness_n)[owner], (1.0 / pull_n)[owner]
     length, grade = np.zeros_like(half), np.zeros_like(half)
-    for number in range(_NODES.size):
+    for number in range(_TERMS):
         lean = half * _NODES[number]
         slope = string.slope + lean
         c2 = 1.0 + slope * slope

@@ -26,7 +26,7 @@ fifth. T. G. Hicks, Civil Engineering Formulas, chapter 6: no screws pulled out 
 
 import numpy as np
 
-from wirerun.mechanics.arrays import FloatArray, FloatLike
+from wirerun.arrays import FloatArray, FloatLike
 from wirerun.mechanics.refusals import require_positive
 
 # Wood Handbook, chapter 8 (see above) [N/mm2]: 7850 and 15 700 psi.

@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.special import ndtr
 
-from wirerun.mechanics.arrays import FloatArray, FloatLike, IntArray
+from wirerun.arrays import FloatArray, FloatLike, IntArray
 from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.wire import Wire

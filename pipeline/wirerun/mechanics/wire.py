@@ -5,7 +5,7 @@ from typing import Self
 
 import numpy as np
 
-from wirerun.mechanics.arrays import FloatArray, FloatLike, IntArray
+from wirerun.arrays import FloatArray, FloatLike, IntArray
 from wirerun.mechanics.refusals import require_finite, require_positive
 from wirerun.mechanics.row_index import RowIndex
 

@@ -3,11 +3,10 @@
 from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray
-from wirerun.model.clips import Clips, Fixings, Need, Sections
+from wirerun.model.clips import Clips, Fixings, Need, PostNeed, Sections
 from wirerun.model.layout import PostHeights, Posts, Slopes
 from wirerun.model.site import Site
 from wirerun.model.wires import Adjusters, Drop, Lifts, PostLoads, StrainFrom, Strung, TensionCheck, WireStates
-from wirerun.rules.clip_need import PostNeed
 from wirerun.settings import Config
 
 

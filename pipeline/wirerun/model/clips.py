@@ -148,3 +148,19 @@ class Fixings:
         require_shape(
             self, self.positions.shape, pieces=self.pieces, item=self.item, holds_n=self.holds_n, reason=self.reason
         )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PostNeed:
+    """What each post asks for.
+
+    Attributes
+    ----------
+    ask : [post]
+        Of `rules.clip_need.ClipNeed`.
+    reason : [post]
+        Of `rules.clip_need.REASONS`: the first that asks for a two-way clip there; None where none is planned.
+    """
+
+    ask: TextArray
+    reason: TextArray

@@ -1,9 +1,7 @@
 """What a post asks for: one word a post, decided once; map, cards, layers and staking read it."""
 
-from dataclasses import dataclass
 from enum import StrEnum
 
-from wirerun.arrays import TextArray
 from wirerun.tables.layout import CLIP_REASONS
 
 
@@ -30,19 +28,3 @@ MEANING = {
 #: Why a post gets two-way clips, the most lasting first: a wire pulls up as strung, when lifted, on the coldest or the
 #: hottest day; it pulls to the side; or the post only stands in an undulating section.
 REASONS = CLIP_REASONS
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PostNeed:
-    """What each post asks for.
-
-    Attributes
-    ----------
-    ask : [post]
-        Of `ClipNeed`.
-    reason : [post]
-        Of `REASONS`: the first that asks for a two-way clip there; None where none is planned.
-    """
-
-    ask: TextArray
-    reason: TextArray

@@ -47,6 +47,20 @@ def test_numbers_grow_to_the_right() -> None:
     assert cleaned.lines[0][0].tolist() == pytest.approx([0.0, 5.0])
 
 
+def test_bent_rows_run_as_their_chords_do_and_not_as_their_first_steps() -> None:
+    """Each starts with a step to the north-east and ends with one to the north-west: north, all in all."""
+    lines = [line((x, 0), (x + 3, 3), (x + 3, 57), (x, 60)) for x in (0.0, 2.4)]
+    assert clean_lines(lines, 0.0).bearing_deg == pytest.approx(0.0, abs=1e-9)
+
+
+def test_rows_that_begin_with_a_hook_are_still_drawn_the_way_they_end() -> None:
+    """Both are drawn northwards, but for a first step back south; a third one, shorter, is drawn southwards."""
+    hooked = [line((x, 2), (x + 0.5, 0), (x + 0.5, 60)) for x in (0.0, 2.4)]
+    cleaned = clean_lines([*hooked, line((5.3, 40), (5.3, 0))], 0.0)
+    assert cleaned.bearing_deg == pytest.approx(0.0, abs=1.0)
+    assert cleaned.reversed == (2,)
+
+
 def test_doubles_drawn_either_way_are_left_out() -> None:
     first, shorter = line((0, 0), (0, 30), (0.5, 60)), line((0.1, 5), (0.1, 25))
     cleaned = clean_lines([shorter, first, first[::-1] + np.array([0.15, 0.0]), line((2.4, 0), (2.4, 60))], 1.0)

@@ -15,7 +15,7 @@ from moorpy.Catenary import catenary as moorpy_catenary
 from scipy.optimize import brentq, minimize_scalar
 from wirerun.errors import MechanicsError
 from wirerun.mechanics.catenary import SpanState, solve_span_length, solve_span_tension
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
 Span = tuple[float, float, float, float, float]
 
@@ -29,6 +29,11 @@ def _random_spans(count: int, seed: int) -> list[Span]:
     tension = np.exp(rng.uniform(np.log(0.5), np.log(5000.0), count))
     columns = [run, rise, tension, weight_per_m(diameter), axial_stiffness(diameter)]
     return list(zip(*(column.tolist() for column in columns), strict=True))
+
+
+def _solved(span: Span) -> SpanState:
+    dx, rise, tension, weight, stiffness = span
+    return solve_span_tension(dx, rise, Wire(weight, stiffness), tension)
 
 
 def _fly(angle: float, span: Span) -> tuple[float, float]:
@@ -76,10 +81,10 @@ def test_scalar_twin_on_random_spans() -> None:
         twin = _scalar_twin(span)
         if twin is None:
             with pytest.raises(MechanicsError, match="cannot hang"):
-                solve_span_tension(*span)
+                _solved(span)
             continue
         hung += 1
-        ours = solve_span_tension(*span)
+        ours = _solved(span)
         # The twin loses digits to its differences, about 1e-16 c/run, and near the double root.
         assert ours.horizontal_n == pytest.approx(twin[0], rel=1e-7)
         assert ours.vertical_start_n == pytest.approx(twin[1], abs=1e-7 * span[2])
@@ -99,14 +104,14 @@ def test_the_least_tension_named_is_the_least() -> None:
             continue
         least = brentq(lack, span[2], weight * (run + 2.0 * abs(rise)), rtol=1e-9)
         with pytest.raises(MechanicsError) as caught:
-            solve_span_tension(*span)
+            _solved(span)
         found = re.search(r"at least (\S+) N", str(caught.value))
         assert found is not None
         assert 0.0 < float(found[1]) / least - 1.0 < 1.3e-3
         # And the solver itself turns exactly there, within what the twin can tell.
-        solve_span_tension(run, rise, least * (1.0 + 1e-7), weight, stiffness)
+        solve_span_tension(run, rise, Wire(weight, stiffness), least * (1.0 + 1e-7))
         with pytest.raises(MechanicsError, match="cannot hang"):
-            solve_span_tension(run, rise, least * (1.0 - 1e-7), weight, stiffness)
+            solve_span_tension(run, rise, Wire(weight, stiffness), least * (1.0 - 1e-7))
         checked += 1
     assert checked >= 8
 
@@ -149,7 +154,7 @@ def test_every_number_to_twelve_digits() -> None:
     for span in _random_spans(60, seed=13):
         if span[2] < 1.05 * span[3] * (span[0] + 2.0 * abs(span[1])):
             continue  # close to the double root digits are lost by nature, not by the solver
-        ours = solve_span_tension(*span)
+        ours = _solved(span)
         for name, exact in _forty_digits(span, ours).items():
             # Vertical forces pass through 0 at the wire's lowest point: what counts is their share of T.
             scale = span[2] if name.startswith("vertical") else abs(exact)
@@ -160,7 +165,7 @@ def test_every_number_to_twelve_digits() -> None:
 def test_soft_wire_to_twelve_digits() -> None:
     # Strains up to 50 %, where every term with k counts.
     for span in ((6.0, 2.0, 300.0, 0.4, 600.0), (50.0, -40.0, 90.0, 0.4, 300.0), (6.0, 0.0, 2.5, 0.4, 10.0)):
-        ours = solve_span_tension(*span)
+        ours = _solved(span)
         for name, exact in _forty_digits(span, ours).items():
             scale = span[2] if name.startswith("vertical") else abs(exact)
             assert float(getattr(ours, name)) == pytest.approx(exact, abs=1e-12 * scale), name
@@ -175,7 +180,7 @@ def test_second_library_from_the_same_length() -> None:
         weight, stiffness = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
         theirs = moorpy_catenary(run, rise, length, stiffness, weight, CB=-1e4, Tol=1e-11)
         near_h, near_v, far_h, far_v = theirs[:4]
-        ours = solve_span_length(run, rise, length, weight, stiffness)
+        ours = solve_span_length(run, rise, Wire(weight, stiffness), length)
         # MoorPy stops at displacements of 1e-11 m, which a taut wire answers with EA x 1e-11/l newtons.
         near = pytest.approx(float(ours.horizontal_n), rel=1e-7, abs=1e-5)
         assert near_h == near

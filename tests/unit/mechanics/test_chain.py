@@ -14,8 +14,11 @@ from wirerun.errors import MechanicsError
 from wirerun.mechanics import FloatArray, IntArray
 from wirerun.mechanics.catenary import SpanState, solve_span_tension
 from wirerun.mechanics.chain import Chain, clip_loads, solve_chain, support_tensions
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.row_index import RowIndex
+from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
+WIRE = Wire.from_diameter(2.5)
 WEIGHT = float(weight_per_m(2.5))
 STIFFNESS = float(axial_stiffness(2.5))
 
@@ -67,7 +70,7 @@ def test_every_clip_load_on_rolling_ground(
     stiffness: float,
 ) -> None:
     x, z, row = _rolling(9, slope)
-    chain = solve_chain(x, z, row, tension, weight, stiffness)
+    chain = solve_chain(Supports(x, z, row), Wire(weight, stiffness), tension)
     walked = _walked(x, z, tension, weight, stiffness)
     assert np.abs(chain.clip_load_n[1:-1] - walked).max() < 1e-6
     assert walked.min() < 0.0 < walked.max()  # there are crests and hollows, or the test says little
@@ -79,7 +82,7 @@ def test_sliding_by_least_energy() -> None:
     # that "stays the same" over a support: that comes out.
     x, z, bars = np.array([0.0, 30.0, 70.0]), np.array([0.0, 4.0, -2.0]), 60
     weight, stiffness = 5.0, 2e4
-    chain = solve_chain(x, z, np.zeros(3, dtype=np.int64), 600.0, weight, stiffness)
+    chain = solve_chain(Supports(x, z, np.zeros(3, dtype=np.int64)), Wire(weight, stiffness), 600.0)
     total = float(chain.spans.unstretched_m.sum())
 
     def half(points: FloatArray, near: int, length: float) -> tuple[FloatArray, FloatArray, float]:
@@ -122,7 +125,7 @@ def test_sliding_by_least_energy() -> None:
 
 def test_worked_examples() -> None:
     x, row = np.array([0.0, 6.0, 12.0] * 2), np.array([3, 3, 3, 8, 8, 8])
-    chain = solve_chain(x, np.array([0.3, 0.0, 0.5, 0.0, 0.3, 0.0]), row, 1000.0, WEIGHT, STIFFNESS)
+    chain = solve_chain(Supports(x, np.array([0.3, 0.0, 0.5, 0.0, 0.3, 0.0]), row), WIRE, 1000.0)
     # By hand: -1000 (0.3/6.0075 + 0.5/6.0208) + 2.27 and 2 x 1000 x 0.3/6.0075 + 2.27.
     assert chain.clip_load_n[[1, 4]] == pytest.approx([-130.71, 102.15], abs=0.01)
     assert np.isnan(chain.clip_load_n[[0, 2, 3, 5]]).all()
@@ -131,12 +134,12 @@ def test_worked_examples() -> None:
 
 def test_tension_grows_uphill_by_the_weight_of_the_rise() -> None:
     heights, row = np.array([0.0, 10.0, 25.0, 5.0]), np.zeros(4, dtype=np.int64)
-    tension = support_tensions(heights, row, 300.0, WEIGHT, STIFFNESS)
+    x = np.array([0.0, 40.0, 70.0, 130.0])
+    tension = support_tensions(Supports(x, heights, row), WIRE, 300.0)
     # Inextensible T - w z is constant; stretch thins the wire by T/EA, 0.03 % here.
     assert tension - 300.0 == pytest.approx(WEIGHT * heights, rel=4e-4)
     assert tension[1] == pytest.approx(303.78, abs=0.005)
-    x = np.array([0.0, 40.0, 70.0, 130.0])
-    spans = solve_chain(x, heights, row, 300.0, WEIGHT, STIFFNESS).spans
+    spans = solve_chain(Supports(x, heights, row), WIRE, 300.0).spans
     assert spans.tension_start_n == pytest.approx(tension[:-1], rel=1e-12)
     assert spans.tension_end_n == pytest.approx(tension[1:], rel=1e-12)
 
@@ -144,7 +147,7 @@ def test_tension_grows_uphill_by_the_weight_of_the_rise() -> None:
 def test_the_clips_carry_the_wire() -> None:
     # Ends and clips together hold the weight of all the wire.
     x, z, row = _rolling(30, 0.3)
-    chain = solve_chain(x, z, row, 500.0, WEIGHT, STIFFNESS)
+    chain = solve_chain(Supports(x, z, row), WIRE, 500.0)
     ends = chain.spans.vertical_end_n[-1] - chain.spans.vertical_start_n[0]
     carried = np.nansum(chain.clip_load_n) + ends
     assert carried == pytest.approx(WEIGHT * chain.spans.unstretched_m.sum(), rel=1e-9)
@@ -154,7 +157,7 @@ def test_the_clips_carry_the_wire() -> None:
 @given(slope=st.floats(-1.0, 1.0), tension=st.floats(150.0, 5000.0), lift=st.integers(-3000, 3000))
 def test_a_plane_needs_no_clip_and_height_is_of_no_matter(slope: float, tension: float, lift: int) -> None:
     x, _, row = _rolling(12)
-    flat = solve_chain(x, slope * x, row, tension, WEIGHT, STIFFNESS)
+    flat = solve_chain(Supports(x, slope * x, row), WIRE, tension)
     assert (flat.clip_load_n[1:-1] > 0.0).all()
     # The wire between the middles of two spans presses at right angles to the plane: w chord cos^2. Pulled
     # long it weighs less per metre.
@@ -163,8 +166,8 @@ def test_a_plane_needs_no_clip_and_height_is_of_no_matter(slope: float, tension:
     assert flat.clip_load_n[1:-1] == pytest.approx(pressed, rel=0.005)
     x, z, row = _rolling(12, slope)
     z = np.round(z * 2.0**20) / 2.0**20  # so that a lift by whole metres rounds nothing off
-    low = solve_chain(x, z, row, tension, WEIGHT, STIFFNESS)
-    high = solve_chain(x, z + lift, row, tension, WEIGHT, STIFFNESS)
+    low = solve_chain(Supports(x, z, row), WIRE, tension)
+    high = solve_chain(Supports(x, z + lift, row), WIRE, tension)
     np.testing.assert_array_equal(high.clip_load_n, low.clip_load_n)
     np.testing.assert_array_equal(high.support_tension_n, low.support_tension_n)
 
@@ -180,12 +183,12 @@ def _mixed() -> tuple[FloatArray, FloatArray, IntArray, FloatArray]:
 def _alone(x: FloatArray, z: FloatArray, row: IntArray, tension: FloatArray, name: int) -> Chain:
     own = row == name
     start = tension[np.unique(row).tolist().index(name)]
-    return solve_chain(x[own], z[own], row[own], float(start), WEIGHT, STIFFNESS)
+    return solve_chain(Supports(x[own], z[own], row[own]), WIRE, float(start))
 
 
 def test_rows_are_alone_with_their_own_tension() -> None:
     x, z, row, tension = _mixed()
-    together = solve_chain(x, z, row, tension, WEIGHT, np.full(5, STIFFNESS))
+    together = solve_chain(Supports(x, z, row), Wire(WEIGHT, np.full(5, STIFFNESS)), tension)
     assert together.span_from.size == x.size - 5
     for name in (4, 5, 9, 12, 13):
         own = row == name
@@ -196,9 +199,9 @@ def test_rows_are_alone_with_their_own_tension() -> None:
 
 def test_a_row_with_a_missing_height_is_blank_and_no_other() -> None:
     x, z, row, tension = _mixed()
-    whole = solve_chain(x, z, row, tension, WEIGHT, STIFFNESS)
+    whole = solve_chain(Supports(x, z, row), WIRE, tension)
     z[np.flatnonzero(row == 9)[5]] = np.nan
-    holed = solve_chain(x, z, row, tension, WEIGHT, STIFFNESS)
+    holed = solve_chain(Supports(x, z, row), WIRE, tension)
     gap = row == 9
     assert np.isnan(holed.support_tension_n[gap]).all()
     assert np.isnan(holed.clip_load_n[gap]).all()
@@ -213,17 +216,17 @@ def test_a_row_with_a_missing_height_is_blank_and_no_other() -> None:
 
 
 def test_clip_loads_alone() -> None:
-    spans = solve_span_tension(np.array([6.0, 6.0]), np.array([0.3, -0.3]), 1000.0, WEIGHT, STIFFNESS)
-    loads = clip_loads(spans, np.array([1, 2]), 5)
+    spans = solve_span_tension(np.array([6.0, 6.0]), np.array([0.3, -0.3]), WIRE, 1000.0)
+    loads = clip_loads(spans, RowIndex.of(np.array([0, 4, 4, 4, 9])))
     assert np.isnan(loads[[0, 1, 3, 4]]).all()
     assert loads[2] == spans.vertical_end_n[0] - spans.vertical_start_n[1]
     assert loads[2] > 0.0
 
 
 def test_no_supports_and_lone_posts() -> None:
-    nothing = solve_chain(np.empty(0), np.empty(0), np.empty(0, dtype=np.int64), 300.0, WEIGHT, STIFFNESS)
+    nothing = solve_chain(Supports(np.empty(0), np.empty(0), np.empty(0, dtype=np.int64)), WIRE, 300.0)
     assert nothing.clip_load_n.shape == nothing.span_from.shape == (0,)
-    lone = solve_chain(np.zeros(2), np.zeros(2), np.array([1, 2]), 300.0, WEIGHT, STIFFNESS)
+    lone = solve_chain(Supports(np.zeros(2), np.zeros(2), np.array([1, 2])), WIRE, 300.0)
     assert lone.spans.horizontal_n.shape == (0,)
     assert lone.support_tension_n == pytest.approx([300.0, 300.0])
     assert np.isnan(lone.clip_load_n).all()
@@ -231,15 +234,15 @@ def test_no_supports_and_lone_posts() -> None:
 
 def test_a_row_that_drops_too_far_is_named_with_the_tension_it_needs() -> None:
     x, z = np.array([0.0, 6.0, 0.0, 30.0, 60.0]), np.array([0.0, 0.0, 0.0, -30.0, -60.0])
-    row = np.array([2, 2, 7, 7, 7])
+    supports = Supports(x, z, np.array([2, 2, 7, 7, 7]))
     with pytest.raises(MechanicsError, match=r"Support 4 .* 60 m below .* row 7.* slack") as caught:
-        support_tensions(z, row, 20.0, WEIGHT, STIFFNESS)
+        support_tensions(supports, WIRE, 20.0)
     found = re.search(r"more than ([\d.]+) N", str(caught.value))
     assert found is not None
     assert float(found[1]) == pytest.approx(60.0 * WEIGHT, rel=1e-3)
-    assert support_tensions(z, row, float(found[1]), WEIGHT, STIFFNESS)[4] > 0.0
+    assert support_tensions(supports, WIRE, float(found[1]))[4] > 0.0
     with pytest.raises(MechanicsError, match=r"Span 2 .* cannot hang"):
-        solve_chain(x, z, row, float(found[1]), WEIGHT, STIFFNESS)
+        solve_chain(supports, WIRE, float(found[1]))
 
 
 @pytest.mark.parametrize(
@@ -265,4 +268,4 @@ def test_supports_that_make_no_row(
     x: list[float], z: list[float], row: list[int], tension: float | list[float], sentence: str
 ) -> None:
     with pytest.raises(MechanicsError, match=sentence):
-        solve_chain(np.array(x), np.array(z), np.array(row), np.array(tension), WEIGHT, STIFFNESS)
+        solve_chain(Supports(np.array(x), np.array(z), np.array(row)), WIRE, np.array(tension))

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 from wirerun.errors import MechanicsError
 from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
-from wirerun.mechanics.section import axial_stiffness
+from wirerun.mechanics.wire import axial_stiffness
 
 EA = float(axial_stiffness(2.5))
 
@@ -71,7 +71,7 @@ def test_no_push_no_give() -> None:
     [
         ((6.0, 0.0, 10.0, EA), "tension_n must be above 0"),
         ((6.0, 300.0, -1.0, EA), "side_force_n must be 0 or more"),
-        ((6.0, 300.0, 10.0, np.inf), "stiffness_n must be above 0 and finite"),
+        ((6.0, 300.0, 10.0, np.inf), "axial_stiffness_n must be above 0 and finite"),
         ((6.0, 300.0, 10.0, EA, 5.0), "shared_m must be at least the span, but is 5 m for a span of 6 m"),
         ((6.0, 300.0, 10.0, EA, np.nan), "shared_m must be above 0"),
         ((6.0, 300.0, np.array([10.0, 600.0]), EA), "side_force_n of 600 at index 1 is more than"),

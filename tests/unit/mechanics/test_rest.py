@@ -11,15 +11,17 @@ from scipy.optimize import minimize
 from scipy.spatial import ConvexHull
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import FloatArray, IntArray
-from wirerun.mechanics.batches import batch, batch_bounds
+from wirerun.mechanics.batches import batches
 from wirerun.mechanics.catenary import solve_span_length
 from wirerun.mechanics.drop import length_to_drop, level_drop_span
 from wirerun.mechanics.hull import upper_hull
-from wirerun.mechanics.ragged import find_rows
 from wirerun.mechanics.rest import rest_on_ground
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.row_index import RowIndex
+from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import Pieces, length_of
+from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
+WIRE = Wire.from_diameter(2.5)
 WEIGHT, EA = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
 
 
@@ -86,7 +88,7 @@ def test_the_wire_of_least_energy_on_rolling_ground(longer: float, tilt: float) 
     ends = (ground[0] + 1.2, ground[-1] + 1.4)
     length = longer * float(np.hypot(run, ends[1] - ends[0]))
     nodes = _least_energy(length, run, ends, tilt, soft)
-    freed = rest_on_ground(x, ground, _one(x), 1.2, 1.4, length, WEIGHT, soft)
+    freed = rest_on_ground(Supports(x, ground, _one(x)), Wire(WEIGHT, soft), (1.2, 1.4), length)
 
     wire = np.interp(nodes[0], x, freed.wire_m)
     assert np.abs(wire - nodes[1]).max() < 0.005  # nodes are 1 m apart; the wire falls 1 m and more
@@ -111,8 +113,8 @@ def test_a_free_span_is_the_elastic_catenary(run: float, rise: float, sag_share:
     length = chord * (1.0 + 8.0 / 3.0 * (sag_share * run / chord) ** 2) / (1.0 + pull / EA)
     ground = np.full(101, -60.0)
     ground[0], ground[-1] = 0.0, rise
-    freed = rest_on_ground(x, ground, _one(x), 0.0, 0.0, length, WEIGHT, EA)
-    exact = solve_span_length(run, rise, length, WEIGHT, EA)
+    freed = rest_on_ground(Supports(x, ground, _one(x)), WIRE, (0.0, 0.0), length)
+    exact = solve_span_length(run, rise, WIRE, length)
     assert freed.ground_share[0] == 0.0
     assert freed.tension_start_n[0] == pytest.approx(float(exact.tension_start_n), rel=1e-3)
     assert freed.tension_far_n[0] == pytest.approx(float(exact.tension_end_n), rel=1e-3)
@@ -123,8 +125,8 @@ def test_a_free_span_is_the_elastic_catenary(run: float, rise: float, sag_share:
 def test_a_level_row_that_does_not_touch_within_2_mm(length_m: float) -> None:
     x = np.linspace(0.0, length_m, 61)
     wire = length_m / (1.0 + 300.0 / EA)
-    freed = rest_on_ground(x, np.zeros(61), _one(x), 1.2, 1.2, wire, WEIGHT, EA)
-    exact = solve_span_length(length_m, 0.0, wire, WEIGHT, EA)
+    freed = rest_on_ground(Supports(x, np.zeros(61), _one(x)), WIRE, (1.2, 1.2), wire)
+    exact = solve_span_length(length_m, 0.0, WIRE, wire)
     assert freed.middle_above_m[0] == pytest.approx(1.2 - float(exact.sag_m), abs=0.001)
 
 
@@ -133,7 +135,7 @@ def test_a_level_row_that_touches_leaves_two_half_parabolas() -> None:
     # catenary of pull H: its run to the touching point is c acosh(1 + 1.2/c).
     x = np.linspace(0.0, 200.0, 2001)
     wire = 200.0 / (1.0 + 300.0 / EA)
-    freed = rest_on_ground(x, np.zeros(2001), _one(x), 1.2, 1.2, wire, WEIGHT, EA)
+    freed = rest_on_ground(Supports(x, np.zeros(2001), _one(x)), WIRE, (1.2, 1.2), wire)
     c = float(freed.horizontal_n[0]) / WEIGHT
     hanging = c * np.arccosh(1.0 + 1.2 / c)
     assert freed.ground_share[0] == pytest.approx(1.0 - 2.0 * hanging / 200.0, abs=0.002)
@@ -181,7 +183,7 @@ def _block(seed: int = 1) -> tuple[FloatArray, FloatArray, IntArray, FloatArray]
 
 def test_the_wire_lies_nowhere_below_the_ground_and_carries_itself() -> None:
     x, ground, row, length = _block()
-    freed = rest_on_ground(x, ground, row, 1.2, 1.3, length, WEIGHT, EA)
+    freed = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
     assert freed.solved.all()
     assert freed.residual < 1e-11
     assert (freed.wire_m - ground).min() >= -1e-9
@@ -203,7 +205,7 @@ def test_the_wire_lies_nowhere_below_the_ground_and_carries_itself() -> None:
 
 def test_the_greatest_height_is_that_of_the_middle_half() -> None:
     x, ground, row, length = _block()
-    freed = rest_on_ground(x, ground, row, 1.2, 1.3, length, WEIGHT, EA)
+    freed = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
     for k, number in enumerate(np.unique(row)):
         xs, above = x[row == number], (freed.wire_m - ground)[row == number]
         inner = np.abs(xs - 0.5 * (xs[0] + xs[-1])) <= 0.25 * (xs[-1] - xs[0])
@@ -231,24 +233,23 @@ def test_length_of_a_piece_is_the_integral(slope: float, half: float) -> None:
 
 
 def test_batches_hold_whole_rows() -> None:
-    rows = find_rows(np.repeat(np.arange(6), [3, 3, 3, 20, 1, 4]))
-    bounds = batch_bounds(rows, 6)
-    parts = [batch(rows, bounds, number) for number in range(bounds.size - 1)]
+    rows = RowIndex.of(np.repeat(np.arange(6), [3, 3, 3, 20, 1, 4]))
+    parts = batches(rows, 6)
     assert [(part.rows.start, part.rows.stop) for part in parts] == [(0, 2), (2, 4), (4, 5), (5, 6)]
     assert [(part.points.start, part.points.stop) for part in parts] == [(0, 6), (6, 29), (29, 30), (30, 34)]
 
 
 def test_a_row_alone_is_as_in_company_and_backwards_as_forwards(monkeypatch: pytest.MonkeyPatch) -> None:
     x, ground, row, length = _block()
-    freed = rest_on_ground(x, ground, row, 1.2, 1.3, length, WEIGHT, EA)
-    turned = rest_on_ground(-x[::-1], ground[::-1], 9 - row[::-1], 1.3, 1.2, length[::-1], WEIGHT, EA)
+    freed = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
+    turned = rest_on_ground(Supports(-x[::-1], ground[::-1], 9 - row[::-1]), WIRE, (1.3, 1.2), length[::-1])
     np.testing.assert_allclose(turned.tension_far_n[::-1], freed.tension_start_n, rtol=1e-8)
     np.testing.assert_allclose(turned.wire_m[::-1], freed.wire_m, atol=1e-8)
     np.testing.assert_allclose(turned.middle_above_m[::-1], freed.middle_above_m, atol=1e-8)
     monkeypatch.setattr("wirerun.mechanics.rest._BATCH", 50)
     for k, number in enumerate(np.unique(row)):
         at = row == number
-        alone = rest_on_ground(x[at], ground[at], row[at], 1.2, 1.3, length[k], WEIGHT, EA)
+        alone = rest_on_ground(Supports(x[at], ground[at], row[at]), WIRE, (1.2, 1.3), length[k])
         assert alone.horizontal_n[0] == pytest.approx(freed.horizontal_n[k], rel=1e-9)
         assert alone.greatest_above_m[0] == pytest.approx(freed.greatest_above_m[k], abs=1e-9)
         assert alone.ground_share[0] == pytest.approx(freed.ground_share[k], abs=1e-12)
@@ -259,7 +260,7 @@ def test_more_wire_lies_lower_everywhere_and_pulls_less() -> None:
     ground = _rolling(x)
     row = np.repeat(np.arange(8), 161)
     lengths = np.linspace(79.95, 80.6, 8)
-    freed = rest_on_ground(np.tile(x, 8), np.tile(ground, 8), row, 1.2, 1.2, lengths, WEIGHT, EA)
+    freed = rest_on_ground(Supports(np.tile(x, 8), np.tile(ground, 8), row), WIRE, (1.2, 1.2), lengths)
     assert (np.diff(freed.wire_m.reshape(8, -1), axis=0) <= 1e-9).all()
     assert (np.diff(freed.horizontal_n) < 0.0).all()
     assert (np.diff(freed.ground_share) >= 0.0).all()
@@ -268,87 +269,97 @@ def test_more_wire_lies_lower_everywhere_and_pulls_less() -> None:
 @pytest.mark.parametrize("clearance", [0.0, 0.15])
 def test_the_length_to_drop_drops_it_and_a_little_less_does_not(clearance: float) -> None:
     x, ground, row, _ = _block(6)
-    needed = length_to_drop(x, ground, row, 1.2, 1.3, clearance, WEIGHT, EA)
+    needed = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), clearance)
     hangs = needed > 0.0
     assert hangs.sum() >= 3
     safe = np.where(hangs, needed, np.nan)
-    at = rest_on_ground(x, ground, row, 1.2, 1.3, safe, WEIGHT, EA).middle_above_m[hangs]
+    at = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), safe).middle_above_m[hangs]
     np.testing.assert_allclose(at, clearance, atol=1e-7)
-    short = rest_on_ground(x, ground, row, 1.2, 1.3, safe * (1.0 - 1e-5), WEIGHT, EA).middle_above_m[hangs]
+    short = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), safe * (1.0 - 1e-5)).middle_above_m[hangs]
     assert (short > clearance + 1e-6).all()
 
 
 def test_on_a_hump_any_wire_lies_down_half_way() -> None:
     x = np.linspace(0.0, 60.0, 61)
     ground = 3.0 * np.exp(-(((x - 30.0) / 15.0) ** 2))
-    assert length_to_drop(x, ground, _one(x), 1.2, 1.2, 0.0, WEIGHT, EA)[0] == 0.0
-    assert rest_on_ground(x, ground, _one(x), 1.2, 1.2, 59.0, WEIGHT, EA).middle_above_m[0] == 0.0
+    assert length_to_drop(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 0.0)[0] == 0.0
+    assert rest_on_ground(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 59.0).middle_above_m[0] == 0.0
 
 
 def test_a_ditch_half_way_asks_for_a_loose_wire() -> None:
     x = np.linspace(0.0, 60.0, 61)
     ground = np.where(np.abs(x - 30.0) < 0.5, -8.0, 0.0)
     path = np.hypot(np.diff(x), np.diff(ground)).sum() + 2.4
-    needed = length_to_drop(x, ground, _one(x), 1.2, 1.2, 0.0, WEIGHT, EA)[0]
+    needed = length_to_drop(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 0.0)[0]
     assert needed == pytest.approx(path, rel=1e-12)
-    loose = rest_on_ground(x, ground, _one(x), 1.2, 1.2, needed, WEIGHT, EA)
+    loose = rest_on_ground(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), needed)
     assert loose.loose[0]
     assert loose.solved[0]
     assert (loose.horizontal_n[0], loose.middle_above_m[0], loose.ground_share[0]) == (0.0, 0.0, 1.0)
     assert loose.tension_start_n[0] == pytest.approx(1.2 * WEIGHT)
 
 
+def test_a_loose_wire_hangs_plumb_at_the_posts_however_high_the_ground_lies() -> None:
+    # So much wire that it lies along all the ground: each end post bears what hangs on it, no more. The ground is 400 m
+    # above the sea, and one end is higher than the other.
+    x = np.linspace(0.0, 30.0, 31)
+    loose = rest_on_ground(Supports(x, np.full(31, 400.0), _one(x)), WIRE, (1.2, 1.5), 40.0)
+    assert loose.loose[0]
+    assert loose.tension_start_n[0] == pytest.approx(1.2 * WEIGHT, rel=1e-9)
+    assert loose.tension_far_n[0] == pytest.approx(1.5 * WEIGHT, rel=1e-9)
+    assert loose.tension_greatest_n[0] == loose.tension_far_n[0]
+    np.testing.assert_array_equal(loose.wire_m[1:-1], 400.0)
+
+
 def test_few_ground_points_and_an_odd_middle() -> None:
     # The middle is between points: two give a free span, three uneven ones a kink.
-    two = rest_on_ground(np.array([0.0, 40.0]), np.zeros(2), np.zeros(2, dtype=np.int64), 1.2, 1.2, 40.02, WEIGHT, EA)
+    two = rest_on_ground(
+        Supports(np.array([0.0, 40.0]), np.zeros(2), np.zeros(2, dtype=np.int64)), WIRE, (1.2, 1.2), 40.02
+    )
     many = rest_on_ground(
-        np.linspace(0, 40, 41),
-        np.append(0.0, np.append(np.full(39, -9.0), 0.0)),
-        _one(np.zeros(41)),
-        1.2,
-        1.2,
+        Supports(np.linspace(0, 40, 41), np.append(0.0, np.append(np.full(39, -9.0), 0.0)), _one(np.zeros(41))),
+        WIRE,
+        (1.2, 1.2),
         40.02,
-        WEIGHT,
-        EA,
     )
     assert two.horizontal_n[0] == pytest.approx(many.horizontal_n[0], rel=1e-9)
     assert two.middle_above_m[0] + 9.0 == pytest.approx(many.middle_above_m[0], abs=1e-9)
-    three = length_to_drop(np.array([0.0, 13.0, 40.0]), np.zeros(3), _one(np.zeros(3)), 1.2, 1.2, 0.0, WEIGHT, EA)
-    fine = length_to_drop(np.linspace(0, 40, 41), np.zeros(41), _one(np.zeros(41)), 1.2, 1.2, 0.0, WEIGHT, EA)
+    three = length_to_drop(Supports(np.array([0.0, 13.0, 40.0]), np.zeros(3), _one(np.zeros(3))), WIRE, (1.2, 1.2), 0.0)
+    fine = length_to_drop(Supports(np.linspace(0, 40, 41), np.zeros(41), _one(np.zeros(41))), WIRE, (1.2, 1.2), 0.0)
     # A piece from 13 m to the far post sags to the ground half-way with less wire than the whole row.
     assert 40.0 < three[0] < fine[0] + 0.1
 
 
 def test_rows_that_cannot_be_solved_come_out_nan_and_harm_none() -> None:
     x, ground, row, length = _block()
-    whole = rest_on_ground(x, ground, row, 1.2, 1.3, length, WEIGHT, EA)
-    needed = length_to_drop(x, ground, row, 1.2, 1.3, 0.0, WEIGHT, EA)
+    whole = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
+    needed = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), 0.0)
     ground = ground.copy()
     ground[40], length[4] = np.nan, np.nan
-    odd = rest_on_ground(x, ground, row, 1.2, 1.3, length, WEIGHT, EA)
+    odd = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
     assert odd.solved.tolist() == [True, False, True, True, False]
     assert np.isnan(odd.horizontal_n).tolist() == [False, True, False, False, True]
     assert np.isnan(odd.wire_m[np.isin(row, [1, 9])]).all()
     kept = np.isin(row, [0, 4, 5])
     np.testing.assert_allclose(odd.wire_m[kept], whole.wire_m[kept], atol=1e-9)
-    again = length_to_drop(x, ground, row, 1.2, 1.3, 0.0, WEIGHT, EA)
+    again = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), 0.0)
     assert np.isnan(again).tolist() == [False, True, False, False, False]
     np.testing.assert_allclose(again[~np.isnan(again)], needed[~np.isnan(again)], rtol=1e-12)
     none: FloatArray = np.empty(0)
-    assert rest_on_ground(none, none, np.empty(0, dtype=np.int64), 1.2, 1.2, 5.0, WEIGHT, EA).solved.size == 0
+    assert rest_on_ground(Supports(none, none, np.empty(0, dtype=np.int64)), WIRE, (1.2, 1.2), 5.0).solved.size == 0
     single = (np.zeros(1), np.zeros(1), np.zeros(1, dtype=np.int64))
-    assert not rest_on_ground(*single, 1.2, 1.2, 5.0, WEIGHT, EA).solved[0]
-    assert np.isnan(length_to_drop(*single, 1.2, 1.2, 0.0, WEIGHT, EA)[0])
+    assert not rest_on_ground(Supports(*single), WIRE, (1.2, 1.2), 5.0).solved[0]
+    assert np.isnan(length_to_drop(Supports(*single), WIRE, (1.2, 1.2), 0.0)[0])
 
 
 @pytest.mark.parametrize("tension", [100.0, 300.0, 800.0])
 @pytest.mark.parametrize("clearance", [0.0, 0.3])
 def test_the_span_that_drops_by_itself_is_where_the_take_up_turns(tension: float, clearance: float) -> None:
-    run = float(level_drop_span(1.2, tension, WEIGHT, EA, clearance))
+    run = float(level_drop_span(1.2, WIRE, tension, clearance))
     x = np.linspace(0.0, run, 401)
     strung = run / (1.0 + tension / EA)
-    needed = length_to_drop(x, np.zeros(401), _one(x), 1.2, 1.2, clearance, WEIGHT, EA)[0]
-    shorter = length_to_drop(0.98 * x, np.zeros(401), _one(x), 1.2, 1.2, clearance, WEIGHT, EA)[0]
+    needed = length_to_drop(Supports(x, np.zeros(401), _one(x)), WIRE, (1.2, 1.2), clearance)[0]
+    shorter = length_to_drop(Supports(0.98 * x, np.zeros(401), _one(x)), WIRE, (1.2, 1.2), clearance)[0]
     # What 2 % of the run are in wire; the formula is good to 0.1 % of the run.
     assert shorter - 0.98 * strung > 5e-4
     assert abs(needed - strung) < 0.05 * (shorter - 0.98 * strung)
@@ -357,14 +368,14 @@ def test_the_span_that_drops_by_itself_is_where_the_take_up_turns(tension: float
 def test_refusals() -> None:
     x, ground, row, length = _block()
     with pytest.raises(MechanicsError, match="start_height_m must be 0 or more"):
-        rest_on_ground(x, ground, row, -0.1, 1.2, length, WEIGHT, EA)
+        rest_on_ground(Supports(x, ground, row), WIRE, (-0.1, 1.2), length)
     with pytest.raises(MechanicsError, match="unstretched_m must be above 0"):
-        rest_on_ground(x, ground, row, 1.2, 1.2, 0.0, WEIGHT, EA)
+        rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.2), 0.0)
     with pytest.raises(MechanicsError, match="far_height_m must be one number or one for each of 5 rows"):
-        rest_on_ground(x, ground, row, 1.2, np.ones(3), length, WEIGHT, EA)
+        rest_on_ground(Supports(x, ground, row), WIRE, (1.2, np.ones(3)), length)
     with pytest.raises(MechanicsError, match="x_m must grow along a row"):
-        rest_on_ground(x[::-1], ground, row, 1.2, 1.2, length, WEIGHT, EA)
+        rest_on_ground(Supports(x[::-1], ground, row), WIRE, (1.2, 1.2), length)
     with pytest.raises(MechanicsError, match="clearance_m must be 0 or more"):
-        length_to_drop(x, ground, row, 1.2, 1.2, -0.1, WEIGHT, EA)
+        length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.2), -0.1)
     with pytest.raises(MechanicsError, match="height_less_clearance_m must be above 0"):
-        level_drop_span(1.2, 300.0, WEIGHT, EA, 1.2)
+        level_drop_span(1.2, WIRE, 300.0, 1.2)

@@ -7,10 +7,12 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import FloatArray, IntArray
-from wirerun.mechanics.chain import solve_chain
-from wirerun.mechanics.season import chain_at_length, unstretched_totals, warmed
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.chain import solve_chain, unstretched_totals
+from wirerun.mechanics.season import chain_at_length, warmed
+from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
+WIRE = Wire.from_diameter(2.5)
 WEIGHT, EA = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
 
 
@@ -28,8 +30,8 @@ def test_the_lengths_of_a_chain_give_its_tensions_back() -> None:
     x, z, row = _block()
     start = np.array([0.9, 60.0, 300.0, 1200.0, 5000.0])
     start[0] = 12.0
-    chain = solve_chain(x, z, row, start, WEIGHT, EA)
-    again = chain_at_length(x, z, row, unstretched_totals(chain, row), WEIGHT, EA)
+    chain = solve_chain(Supports(x, z, row), WIRE, start)
+    again = chain_at_length(Supports(x, z, row), WIRE, unstretched_totals(chain))
     assert again.solved.all()
     assert not again.too_long.any()
     # A length good to one part in 1e16 gives the pull to 1e-16 EA and no better.
@@ -53,11 +55,11 @@ def test_any_solved_row_has_the_length_it_was_given(
     x = np.cumsum(rng.uniform(3.0, 7.0, 15))
     z, row = slope * x + rough * rng.normal(size=15), np.zeros(15, dtype=np.int64)
     start += max(0.0, WEIGHT * (z[0] - z.min())) + 4.0 * WEIGHT * 7.0
-    length = warmed(unstretched_totals(solve_chain(x, z, row, start, WEIGHT, EA), row), 12e-6, change)
-    warm = chain_at_length(x, z, row, length, WEIGHT, EA)
+    length = warmed(WIRE, unstretched_totals(solve_chain(Supports(x, z, row), WIRE, start)), change)
+    warm = chain_at_length(Supports(x, z, row), WIRE, length)
     assert warm.solved[0] != warm.too_long[0]
     if warm.solved[0]:
-        assert unstretched_totals(warm.chain, row)[0] == pytest.approx(length[0], rel=1e-13)
+        assert unstretched_totals(warm.chain)[0] == pytest.approx(length[0], rel=1e-13)
         # Warmer is slacker, always. At 1e-9 EA a change of temperature drowns in rounding.
         assert (warm.start_tension_n[0] - start) * change <= 1e-8
     else:
@@ -68,15 +70,15 @@ def _by_scipy(x: FloatArray, z: FloatArray, length: float) -> float:
     row = np.zeros(x.size, dtype=np.int64)
 
     def miss(tension: float) -> float:
-        return float(unstretched_totals(solve_chain(x, z, row, tension, WEIGHT, EA), row)[0]) - length
+        return float(unstretched_totals(solve_chain(Supports(x, z, row), WIRE, tension))[0]) - length
 
     return float(brentq(miss, 30.0, 6000.0, xtol=1e-10))
 
 
 def test_many_rows_as_one_by_one_with_a_scalar_root_finder() -> None:
     x, z, row = _block(4)
-    cold = warmed(unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row), 12e-6, -20.0)
-    found = chain_at_length(x, z, row, cold, WEIGHT, EA).start_tension_n
+    cold = warmed(WIRE, unstretched_totals(solve_chain(Supports(x, z, row), WIRE, 300.0)), -20.0)
+    found = chain_at_length(Supports(x, z, row), WIRE, cold).start_tension_n
     for k, number in enumerate(np.unique(row)):
         at = row == number
         assert found[k] == pytest.approx(_by_scipy(x[at], z[at], cold[k]), abs=1e-6)
@@ -85,8 +87,8 @@ def test_many_rows_as_one_by_one_with_a_scalar_root_finder() -> None:
 @pytest.mark.parametrize(("change", "tension"), [(10.0, 185.917), (-10.0, 416.734)])
 def test_the_level_row_of_the_docstring(change: float, tension: float) -> None:
     x, z, row = 6.0 * np.arange(11.0), np.zeros(11), np.zeros(11, dtype=np.int64)
-    length = unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row)
-    warm = chain_at_length(x, z, row, warmed(length, 12e-6, change), WEIGHT, EA)
+    length = unstretched_totals(solve_chain(Supports(x, z, row), WIRE, 300.0))
+    warm = chain_at_length(Supports(x, z, row), WIRE, warmed(WIRE, length, change))
     assert warm.start_tension_n[0] == pytest.approx(tension, abs=0.001)
 
 
@@ -94,9 +96,9 @@ def test_lifting_between_fixed_ends_tightens() -> None:
     # Stapled at 1.2 m at both ends, lifted to 1.5 m on the posts between: the first and last span get longer.
     x, row = 6.0 * np.arange(11.0), np.zeros(11, dtype=np.int64)
     z = np.full(11, 1.2)
-    length = unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row)
+    length = unstretched_totals(solve_chain(Supports(x, z, row), WIRE, 300.0))
     z[1:-1] = 1.5
-    lifted = chain_at_length(x, z, row, length, WEIGHT, EA)
+    lifted = chain_at_length(Supports(x, z, row), WIRE, length)
     longer = 2.0 * (np.hypot(6.0, 0.3) - 6.0)
     # All of it is stretch, but for the millionth part that sag gives back.
     assert lifted.start_tension_n[0] - 300.0 == pytest.approx(EA * longer / 60.0, rel=0.03)
@@ -105,10 +107,10 @@ def test_lifting_between_fixed_ends_tightens() -> None:
 
 def test_a_wire_too_long_is_told_and_harms_no_other() -> None:
     x, z, row = _block()
-    length = unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row)
-    whole = chain_at_length(x, z, row, length, WEIGHT, EA)
+    length = unstretched_totals(solve_chain(Supports(x, z, row), WIRE, 300.0))
+    whole = chain_at_length(Supports(x, z, row), WIRE, length)
     length[2] *= 1.3
-    odd = chain_at_length(x, z, row, length, WEIGHT, EA)
+    odd = chain_at_length(Supports(x, z, row), WIRE, length)
     assert odd.too_long.tolist() == [False, False, True, False, False]
     assert odd.solved.tolist() == [True, True, False, True, True]
     assert np.isnan(odd.start_tension_n[2])
@@ -121,52 +123,50 @@ def test_the_longest_wire_of_a_level_row_is_found_from_both_sides() -> None:
     # where u = 1.19968 and each holds sinh u/u of its run; a longer wire runs into one span.
     x, z, row = 6.0 * np.arange(11.0), np.zeros(11), np.zeros(11, dtype=np.int64)
     longest = 60.0 * np.sinh(1.1996786402577) / 1.1996786402577
-    near = chain_at_length(x, z, row, 0.9999 * longest, WEIGHT, 1e9)
+    near = chain_at_length(Supports(x, z, row), Wire(WEIGHT, 1e9), 0.9999 * longest)
     assert near.solved[0]
     assert near.start_tension_n[0] == pytest.approx(0.7546 * WEIGHT * 6.0, rel=1e-3)
-    assert chain_at_length(x, z, row, 1.0001 * longest, WEIGHT, 1e9).too_long[0]
+    assert chain_at_length(Supports(x, z, row), Wire(WEIGHT, 1e9), 1.0001 * longest).too_long[0]
 
 
 def test_a_wire_far_too_short_is_only_tight() -> None:
     x, z, row = 6.0 * np.arange(11.0), np.zeros(11), np.zeros(11, dtype=np.int64)
-    tight = chain_at_length(x, z, row, 40.0, WEIGHT, EA)
+    tight = chain_at_length(Supports(x, z, row), WIRE, 40.0)
     assert tight.start_tension_n[0] == pytest.approx(0.5 * EA, rel=1e-6)
 
 
 def test_rows_without_heights_length_or_spans_come_out_nan() -> None:
     x, z, row = _block()
-    length = unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row)
-    whole = chain_at_length(x, z, row, length, WEIGHT, EA)
+    length = unstretched_totals(solve_chain(Supports(x, z, row), WIRE, 300.0))
+    whole = chain_at_length(Supports(x, z, row), WIRE, length)
     z[5], length[3] = np.nan, np.nan
-    odd = chain_at_length(x, z, row, length, WEIGHT, EA)
+    odd = chain_at_length(Supports(x, z, row), WIRE, length)
     assert odd.solved.tolist() == [True, False, True, False, True]
     assert not odd.too_long.any()
-    assert np.isnan(unstretched_totals(odd.chain, row)).tolist() == [False, True, False, True, False]
+    assert np.isnan(unstretched_totals(odd.chain)).tolist() == [False, True, False, True, False]
     kept = np.isin(row, [2, 7, 12])
     np.testing.assert_array_equal(odd.chain.support_tension_n[kept], whole.chain.support_tension_n[kept])
-    single = chain_at_length(np.zeros(1), np.zeros(1), np.zeros(1, dtype=np.int64), 5.0, WEIGHT, EA)
+    single = chain_at_length(Supports(np.zeros(1), np.zeros(1), np.zeros(1, dtype=np.int64)), WIRE, 5.0)
     assert not single.solved[0]
     none: FloatArray = np.empty(0)
-    assert chain_at_length(none, none, np.empty(0, dtype=np.int64), 5.0, WEIGHT, EA).solved.size == 0
+    assert chain_at_length(Supports(none, none, np.empty(0, dtype=np.int64)), WIRE, 5.0).solved.size == 0
 
 
 def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     x, z, row = _block()
-    length = unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row)
-    whole = chain_at_length(x, z, row, length, WEIGHT, EA).start_tension_n
+    length = unstretched_totals(solve_chain(Supports(x, z, row), WIRE, 300.0))
+    whole = chain_at_length(Supports(x, z, row), WIRE, length).start_tension_n
     monkeypatch.setattr("wirerun.mechanics.season._BATCH", 20)
-    np.testing.assert_allclose(chain_at_length(x, z, row, length, WEIGHT, EA).start_tension_n, whole, rtol=1e-10)
+    np.testing.assert_allclose(chain_at_length(Supports(x, z, row), WIRE, length).start_tension_n, whole, rtol=1e-10)
 
 
 def test_refusals() -> None:
     x, z, row = _block()
     with pytest.raises(MechanicsError, match="unstretched_m must be above 0 and finite, but is -1 at index 0"):
-        chain_at_length(x, z, row, -1.0, WEIGHT, EA)
+        chain_at_length(Supports(x, z, row), WIRE, -1.0)
     with pytest.raises(MechanicsError, match="unstretched_m must be one number or one for each of 5 rows"):
-        chain_at_length(x, z, row, np.ones(4), WEIGHT, EA)
+        chain_at_length(Supports(x, z, row), WIRE, np.ones(4))
     with pytest.raises(MechanicsError, match="x_m must grow along a row"):
-        chain_at_length(x[::-1], z, row, 50.0, WEIGHT, EA)
+        chain_at_length(Supports(x[::-1], z, row), WIRE, 50.0)
     with pytest.raises(MechanicsError, match="change_k must be finite"):
-        warmed(50.0, 12e-6, np.nan)
-    with pytest.raises(MechanicsError, match="row has shape"):
-        unstretched_totals(solve_chain(x, z, row, 300.0, WEIGHT, EA), row[1:])
+        warmed(WIRE, 50.0, np.nan)

@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import FloatArray
 from wirerun.mechanics.chain import solve_chain
-from wirerun.mechanics.section import axial_stiffness, weight_per_m
+from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import (
     grade_changes,
     height_covariance,
@@ -19,7 +19,9 @@ from wirerun.mechanics.undulation import (
     need_probability,
     taut_clip_load,
 )
+from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
+WIRE = Wire.from_diameter(2.5)
 WEIGHT = float(weight_per_m(2.5))
 STIFFNESS = float(axial_stiffness(2.5))
 ONE_ROW = np.zeros(3, dtype=np.int64)
@@ -29,7 +31,7 @@ def test_grade_changes_of_a_hollow_a_crest_and_a_gap() -> None:
     x = np.array([0.0, 6.0, 12.0, 0.0, 5.0, 15.0, 20.0, 25.0, 30.0])
     z = np.array([0.3, 0.0, 0.5, 0.0, 0.5, 0.0, np.nan, 1.0, 2.0])
     row = np.array([1, 1, 1, 4, 4, 4, 4, 4, 4])
-    changes = grade_changes(x, z, row)
+    changes = grade_changes(Supports(x, z, row))
     # By hand: 0.5/6 + 0.3/6, and -0.5/10 - 0.5/5.
     np.testing.assert_allclose(changes[[1, 4]], [0.8 / 6.0, -0.15], rtol=1e-12)
     assert np.isnan(changes[[0, 2, 3, 5, 6, 7, 8]]).all()
@@ -40,15 +42,15 @@ def test_grade_changes_of_a_hollow_a_crest_and_a_gap() -> None:
 def test_a_plane_has_no_grade_change(slope: float, level: float, seed: int) -> None:
     x = np.cumsum(np.random.default_rng(seed).uniform(2.0, 9.0, 40))
     row = np.repeat([0, 1], 20)
-    changes = grade_changes(x, level + slope * x, row)
+    changes = grade_changes(Supports(x, level + slope * x, row))
     assert np.abs(changes[np.isfinite(changes)]).max() < 1e-12
     assert np.isfinite(changes).sum() == 36
 
 
 def test_taut_clip_load_worked_examples() -> None:
     x = np.array([0.0, 6.0, 12.0])
-    hollow = taut_clip_load(x, np.array([0.3, 0.0, 0.5]), ONE_ROW, 1000.0, WEIGHT)
-    crest = taut_clip_load(x, np.array([0.0, 0.3, 0.0]), ONE_ROW, 1000.0, WEIGHT)
+    hollow = taut_clip_load(Supports(x, np.array([0.3, 0.0, 0.5]), ONE_ROW), WIRE, 1000.0)
+    crest = taut_clip_load(Supports(x, np.array([0.0, 0.3, 0.0]), ONE_ROW), WIRE, 1000.0)
     # By hand: sines 0.0499376 and 0.0830455, cosines 0.998752 and 0.996546, 0.377886 N/m.
     assert hollow[1] == pytest.approx(-1000.0 * 0.1329831 + 0.377886 * 3.0 * 1.995298, abs=1e-3)
     assert crest[1] == pytest.approx(2000.0 * 0.0499376 + 0.377886 * 6.0 * 0.998752, abs=1e-3)
@@ -62,8 +64,8 @@ def test_taut_clip_load_agrees_with_the_catenary_where_it_should() -> None:
     x = np.cumsum(rng.uniform(4.0, 7.0, 200))
     z = 0.4 * x + rng.normal(0.0, 0.2, 200)
     row = np.zeros(200, dtype=np.int64)
-    chain = solve_chain(x, z, row, 400.0, WEIGHT, STIFFNESS)
-    closed = taut_clip_load(x, z, row, chain.support_tension_n, WEIGHT)
+    chain = solve_chain(Supports(x, z, row), WIRE, 400.0)
+    closed = taut_clip_load(Supports(x, z, row), WIRE, chain.support_tension_n)
     assert np.abs(chain.clip_load_n - closed)[1:-1].max() < 0.005
     assert np.abs(chain.clip_load_n)[1:-1].max() > 20.0
 
@@ -75,10 +77,10 @@ def test_sensitivity_against_differences_of_the_exact_chain() -> None:
     row = np.repeat([0, 1, 2], 10)
 
     def load(heights: FloatArray) -> FloatArray:
-        return solve_chain(x, heights, row, 300.0, WEIGHT, STIFFNESS).clip_load_n
+        return solve_chain(Supports(x, heights, row), WIRE, 300.0).clip_load_n
 
-    tension = solve_chain(x, z, row, 300.0, WEIGHT, STIFFNESS).support_tension_n
-    sensitivity = load_sensitivity(x, z, row, tension)
+    tension = solve_chain(Supports(x, z, row), WIRE, 300.0).support_tension_n
+    sensitivity = load_sensitivity(Supports(x, z, row), tension)
     inner = np.flatnonzero(np.isfinite(sensitivity[:, 0]))
     assert inner.size == 24
     for i in inner:
@@ -92,9 +94,9 @@ def test_sensitivity_against_differences_of_the_exact_chain() -> None:
 
 
 def test_sensitivity_worked_example() -> None:
-    level = load_sensitivity(np.array([0.0, 6.0, 12.0]), np.zeros(3), ONE_ROW, 300.0)
+    level = load_sensitivity(Supports(np.array([0.0, 6.0, 12.0]), np.zeros(3), ONE_ROW), 300.0)
     np.testing.assert_allclose(level[1], [-50.0, 100.0, -50.0], rtol=1e-12)
-    steep = load_sensitivity(np.array([0.0, 6.0, 12.0]), np.array([0.0, 6.0, 12.0]), ONE_ROW, 300.0)
+    steep = load_sensitivity(Supports(np.array([0.0, 6.0, 12.0]), np.array([0.0, 6.0, 12.0]), ONE_ROW), 300.0)
     np.testing.assert_allclose(steep[1], np.array([-50.0, 100.0, -50.0]) * 0.5**1.5, rtol=1e-12)
 
 
@@ -141,13 +143,13 @@ def test_covariances_of_many_heights_fit_together(reach: float, smoothing: float
 def test_load_sigma_by_hand() -> None:
     # Uncorrelated: 300/6 N/m x sqrt(1 + 4 + 1) x 0.03 m.
     x = np.array([0.0, 6.0, 12.0])
-    sigma = load_sigma(x, np.zeros(3), ONE_ROW, 300.0, 0.03, 0.0, 1.0)
+    sigma = load_sigma(Supports(x, np.zeros(3), ONE_ROW), 300.0, 0.03, 0.0, 1.0)
     assert sigma[1] == pytest.approx(50.0 * math.sqrt(6.0) * 0.03, rel=1e-12)
     assert sigma[1] == pytest.approx(3.67, abs=0.005)
     assert np.isnan(sigma[[0, 2]]).all()
     # Errors that are the same for all three heights move no load: of order sqrt(distance/range).
-    assert load_sigma(x, np.zeros(3), ONE_ROW, 300.0, 0.03, 1e9, 1.0)[1] < 1e-3
-    assert load_sigma(x, np.zeros(3), ONE_ROW, 300.0, 0.0, 3.0, 1.0)[1] == 0.0
+    assert load_sigma(Supports(x, np.zeros(3), ONE_ROW), 300.0, 0.03, 1e9, 1.0)[1] < 1e-3
+    assert load_sigma(Supports(x, np.zeros(3), ONE_ROW), 300.0, 0.0, 3.0, 1.0)[1] == 0.0
 
 
 def _errors(count: int, stations: FloatArray, accuracy: float, reach: float, smoothing: float) -> FloatArray:
@@ -175,12 +177,12 @@ def test_load_sigma_and_need_probability_by_simulation(reach: float, smoothing: 
     x, z = np.array([0.0, 5.0, 12.0]), np.array([0.0, -0.06, 0.0])
     row = np.repeat(np.arange(count), 3)
     heights = z + _errors(count, x, accuracy, reach, smoothing)
-    loads = solve_chain(np.tile(x, count), heights.ravel(), row, 300.0, WEIGHT, STIFFNESS).clip_load_n[1::3]
+    loads = solve_chain(Supports(np.tile(x, count), heights.ravel(), row), WIRE, 300.0).clip_load_n[1::3]
 
-    sigma = load_sigma(x, z, ONE_ROW, 300.0, accuracy, reach, smoothing)
+    sigma = load_sigma(Supports(x, z, ONE_ROW), 300.0, accuracy, reach, smoothing)
     # 20 000 draws give a standard deviation to 0.5 % (one sigma); the steps of 0.05 m cost about as much.
     assert sigma[1] == pytest.approx(loads.std(), rel=0.025)
-    planned = solve_chain(x, z, ONE_ROW, 300.0, WEIGHT, STIFFNESS).clip_load_n
+    planned = solve_chain(Supports(x, z, ONE_ROW), WIRE, 300.0).clip_load_n
     chance = need_probability(planned, sigma, hold)
     assert 0.1 < chance[1] < 0.9
     assert chance[1] == pytest.approx(np.mean(loads < -hold), abs=0.015)
@@ -207,6 +209,6 @@ def test_impossible_errors_are_named() -> None:
     with pytest.raises(MechanicsError, match="sigma_n must be 0 or more and finite, but is -1 at index 1"):
         need_probability(0.0, np.array([1.0, -1.0]), 5.0)
     with pytest.raises(MechanicsError, match="tension_n must be above 0"):
-        load_sensitivity(np.array([0.0, 6.0, 12.0]), np.zeros(3), ONE_ROW, 0.0)
+        load_sensitivity(Supports(np.array([0.0, 6.0, 12.0]), np.zeros(3), ONE_ROW), 0.0)
     with pytest.raises(MechanicsError, match="x_m must grow along a row"):
-        grade_changes(np.array([0.0, 6.0, 5.0]), np.zeros(3), ONE_ROW)
+        grade_changes(Supports(np.array([0.0, 6.0, 5.0]), np.zeros(3), ONE_ROW))

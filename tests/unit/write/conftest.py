@@ -257,6 +257,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["far_end_tension_n"] = 300.1
     second, lower = frame["row_id"] == "B01-R002", frame["wire_id"] == "lower"
     frame["strain_from"] = np.where(second, "both ends", "one end")
+    frame["strain_at_post"] = None
     frame["cold_tension_n"] = np.where(lower, 534.2, 1374.04)
     frame["hot_tension_n"] = np.where(lower, 60.5, 534.3)
     frame["greatest_tension_n"] = np.where(lower, 563.26, 1374.04)

@@ -4,10 +4,10 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, TextArray, only_where, words
 from wirerun.findings import Findings, name_some
-from wirerun.model.clips import Clips, Need, Sections
+from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates
-from wirerun.rules.clip_need import REASONS, ClipNeed, PostNeed
+from wirerun.rules.clip_need import REASONS, ClipNeed
 from wirerun.settings import UndulationSettings
 from wirerun.state import IN_CLIPS, State
 from wirerun.wording import many

@@ -6,7 +6,7 @@ from typing import Any, Final
 from wirerun.write.cards.facts import Lines, RowFacts
 from wirerun.write.cards.lanes import clip_lines, fixing_lines
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, width, wrap
-from wirerun.write.cards.numbers import NONE, celsius, number
+from wirerun.write.cards.numbers import NONE, celsius, number, post_number, post_ranges
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
 from wirerun.write.cards.sheets import Block, Group
@@ -81,7 +81,7 @@ def _wire_lines(facts: RowFacts, wire: dict[str, Any]) -> Iterable[Block]:
         _names(facts, wire, mine["lifts"]),
         _run_out(facts, wire),
         _coil_marks(mine["coils"]),
-        [(f"{number(wire['tension_n'])} N", MAIN, True), (wire["strain_from"] or "", SMALL, False)],
+        _set(wire),
         _checks(mine["checks"]),
         _adjusters(wire, mine["adjusters"]),
     )
@@ -123,6 +123,13 @@ def _run_out(facts: RowFacts, wire: dict[str, Any]) -> _Cell:
     length = _fitted(f"{wire['lines']} {_TIMES} {number(wire['run_out_m'] / wire['lines'], 1)}", _ROOMS[1], bold=True)
     settings = facts.settings.get(wire["wire_id"])
     return [*length, (f"{settings.diameter_mm:g} mm wire", SMALL, False)] if settings else length
+
+
+def _set(wire: dict[str, Any]) -> _Cell:
+    where = wire["strain_from"] or ""
+    if wire["strain_at_post"]:
+        where += f", {post_ranges([post_number(wire['strain_at_post'])])}"
+    return [(f"{number(wire['tension_n'])} N", MAIN, True), (where, SMALL, False)]
 
 
 def _fitted(words: str, room: float, *, bold: bool = False) -> _Cell:

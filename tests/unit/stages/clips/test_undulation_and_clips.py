@@ -9,10 +9,9 @@ import pytest
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
 from wirerun.mechanics.undulation import grade_changes
-from wirerun.model.clips import Clips, Need, Sections
+from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Posts
 from wirerun.model.wires import Lifts, WireStates
-from wirerun.rules.clip_need import PostNeed
 from wirerun.settings import ElevationSettings, UndulationSettings
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.undulation import find_sections, judge_need

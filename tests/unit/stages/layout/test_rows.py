@@ -112,3 +112,17 @@ def test_an_anchor_pins_place_and_number() -> None:
     too_low = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=2)
     with pytest.raises(SettingError, match=r"rows\.anchor_row.*set 5"):
         lay(block, block, too_low)
+
+
+@pytest.mark.parametrize("anchor_m", [-100.3, 100.7, 1000.7])
+def test_an_anchor_far_from_the_block_leaves_out_no_row(anchor_m: float) -> None:
+    """From -8.5 to 8.5 m stand all lines of the lattice, whichever of them carries the number."""
+    block = box(-9.5, 0.0, 9.5, 100.0)
+    lon, lat = FRAME.to_lonlat(np.array([anchor_m]), np.array([50.0]))
+    rows, _ = lay(block, block, settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=600))
+    step = np.arange(-600, 100)
+    lattice = anchor_m + 2.0 * step
+    inside = np.abs(lattice) <= 8.5
+    assert inside.sum() in {8, 9}
+    np.testing.assert_allclose(rows["start_x_m"], lattice[inside], atol=1e-4)
+    assert rows["line"].tolist() == (600 + step[inside]).tolist()

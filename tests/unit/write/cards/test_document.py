@@ -163,6 +163,17 @@ def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, 
     assert "both ends" in second
 
 
+def test_a_row_strained_from_the_middle_says_at_which_post(plan: Plan, texts: Texts) -> None:
+    first = (plan.wires["row_id"] == "B01-R001") & (plan.wires["wire_id"] == "lower")
+    wires = plan.wires.assign(
+        strain_from=plan.wires["strain_from"].mask(first, "middle"),
+        strain_at_post=plan.wires["strain_at_post"].mask(first, "B01-R001-P003"),
+    )
+    rows = texts(replace(plan, wires=wires))[2]
+    assert "middle, P003" in rows[rows.index("B01-R001") : rows.index("B01-R002")]
+    assert rows.count("middle, P") == 1
+
+
 def test_what_the_letters_lack_is_replaced_in_its_place(plan: Plan, texts: Texts) -> None:
     named = replace(plan, programme=plan.programme.assign(task="\u4e2d\u6587 <b>\u00e7\u00e3o \u03a9\u0416"))
     assert "\ufffd\ufffd <b>\u00e7\u00e3o \u03a9\u0416" in texts(named)[1]

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.section import axial_stiffness, coil_length, weight_per_m
+from wirerun.mechanics.wire import axial_stiffness, coil_length, weight_per_m
 
 
 def test_worked_examples_of_the_docstrings() -> None:
