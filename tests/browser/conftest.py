@@ -140,7 +140,8 @@ def open_map(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - 
         sheet.page.on("console", sheet.hear)
         sheet.page.on("dialog", sheet.refuse)
         sheet.page.goto(path.as_uri() + fragment)
-        sheet.page.wait_for_selector(".plan-canvas", state="attached")
+        # The plan is unpacked after the page has loaded.
+        sheet.page.wait_for_selector("body[data-plan]", state="attached")
         return sheet
 
     yield opener
