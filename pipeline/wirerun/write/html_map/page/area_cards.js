@@ -1,5 +1,5 @@
 /* What the sheet says of a block, an exclusion, a section, a zone or a finding. */
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import { amount, grouped } from "./units.js";
 
@@ -89,7 +89,11 @@ export function zone(plan, index, go) {
     materials(zones.materials, index),
     make("h3", {}, "Tasks, in this order"),
     tasks(zones.tasks, index),
-    make("p", { class: "links" }, ...links.filter((at) => at >= 0).map((at) => button(`Row ${rows.id[at]}`, () => go("row", at)))),
+    make(
+      "p",
+      { class: "links" },
+      ...links.filter((at) => at >= 0).map((at) => button(`Row ${rows.id[at]}`, () => go("row", at))),
+    ),
   ];
 }
 
@@ -98,14 +102,16 @@ function linesOf(frame, index) {
 }
 
 function quantity(frame, line) {
-  const value = valueOf(frame.quantity, line);
+  const value = valueAt(frame.quantity, line);
   const unit = frame.unit[line] || "";
   return amount(value, unit === "piece" ? "" : unit, Number.isInteger(value) ? 0 : 1, true);
 }
 
 function materials(frame, index) {
   const lines = linesOf(frame, index).map((line) => [frame.item[line], frame.kind[line], quantity(frame, line)]);
-  return lines.length ? table("take", ["Item", "Kind", "How many"], [["", lines]]) : make("p", {}, "Nothing is listed.");
+  return lines.length
+    ? table("take", ["Item", "Kind", "How many"], [["", lines]])
+    : make("p", {}, "Nothing is listed.");
 }
 
 function tasks(frame, index) {
@@ -118,8 +124,8 @@ function tasks(frame, index) {
     `${i + 1}`,
     [frame.task[line], ...small("load", frame.materials[line]), ...small("tools", frame.tools[line])],
     quantity(frame, line),
-    amount(valueOf(frame.hours, line), "", 1),
-    amount(valueOf(frame.people, line), "", 0),
+    amount(valueAt(frame.hours, line), "", 1),
+    amount(valueAt(frame.people, line), "", 0),
   ]);
   return table("tasks", ["", "Task", "Quantity", "Hours of one person", "People"], [["", lines]]);
 }

@@ -18,11 +18,23 @@ export function create(map, whole) {
     return make("button", { type: "button", title: label, "aria-label": label, ...state }, sign);
   };
   const all = tool("Show the whole plan", "\u2922", false);
-  const measure = tool("Measure distances and areas", picture("M3 17 17 3l4 4L7 21zM7 13l2 2M10 10l3 3M13 7l2 2"), true);
-  const position = tool("Show my position", picture("M12 2v4M12 18v4M2 12h4M18 12h4M12 7a5 5 0 1 0 0 10a5 5 0 1 0 0-10"), true);
+  const measure = tool(
+    "Measure distances and areas",
+    picture("M3 17 17 3l4 4L7 21zM7 13l2 2M10 10l3 3M13 7l2 2"),
+    true,
+  );
+  const position = tool(
+    "Show my position",
+    picture("M12 2v4M12 18v4M2 12h4M18 12h4M12 7a5 5 0 1 0 0 10a5 5 0 1 0 0-10"),
+    true,
+  );
   all.addEventListener("click", () => map.fitBounds(whole, { padding: [28, 28] }));
   corner(map, "topleft", make("div", { class: "leaflet-bar tools" }, all, measure, position));
-  corner(map, "topright", make("div", { class: "north", role: "img", "aria-label": "North is up" }, "\u25b2", make("b", {}, "N")));
+  corner(
+    map,
+    "topright",
+    make("div", { class: "north", role: "img", "aria-label": "North is up" }, "\u25b2", make("b", {}, "N")),
+  );
   // What the map shows must stand on the map: the panel may be shut, and paper has no switch.
   const sign = corner(map, "bottomright", make("p", { class: "view-name" }));
   let scale = null;
@@ -39,8 +51,20 @@ export function create(map, whole) {
 
 /* A small line drawing for a button. */
 function picture(path) {
-  const line = { fill: "none", stroke: "currentColor", "stroke-width": 2, "stroke-linejoin": "round", "stroke-linecap": "round" };
-  const drawing = svg("svg", { viewBox: "0 0 24 24", width: 20, height: 20, "aria-hidden": "true", focusable: "false" });
+  const line = {
+    fill: "none",
+    stroke: "currentColor",
+    "stroke-width": 2,
+    "stroke-linejoin": "round",
+    "stroke-linecap": "round",
+  };
+  const drawing = svg("svg", {
+    viewBox: "0 0 24 24",
+    width: 20,
+    height: 20,
+    "aria-hidden": "true",
+    focusable: "false",
+  });
   drawing.append(svg("path", { d: path, ...line }));
   return drawing;
 }

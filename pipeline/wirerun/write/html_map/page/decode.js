@@ -3,7 +3,7 @@ import { POST_CLASSES } from "./classes.js";
 import { mercator } from "./world.js";
 
 /* One number of a column, or null. */
-export function valueOf(column, line) {
+export function valueAt(column, line) {
   return column.values[line] ?? null;
 }
 
@@ -77,7 +77,7 @@ function adjusters({ paths, wires }) {
       }
       const path = paths[row];
       const [point, inward] = end === "start" ? [path[0], path[1]] : [path[path.length - 1], path[path.length - 2]];
-      return [{ row, lines: valueOf(lines, row), reaches: adjuster.kind[row] !== null, point, inward }];
+      return [{ row, lines: valueAt(lines, row), reaches: adjuster.kind[row] !== null, point, inward }];
     }),
   );
 }

@@ -127,7 +127,12 @@ export function selectedLine(ctx, view, plan, palette, layer) {
   lines.forEach((points) => trace(ctx, view, points));
   ctx.lineCap = "round";
   ctx.lineJoin = "round";
-  for (const [colour, width] of chosen.kind === "post" ? [[palette.selected, 2]] : [[palette.halo, 8], [palette.selected, 3.5]]) {
+  for (const [colour, width] of chosen.kind === "post"
+    ? [[palette.selected, 2]]
+    : [
+        [palette.halo, 8],
+        [palette.selected, 3.5],
+      ]) {
     ctx.strokeStyle = colour;
     ctx.lineWidth = width;
     ctx.stroke();
@@ -135,7 +140,7 @@ export function selectedLine(ctx, view, plan, palette, layer) {
 }
 
 export function selectedPost(ctx, view, plan, palette, layer) {
-  if (!layer.selected || layer.selected.kind !== "post") {
+  if (layer.selected?.kind !== "post") {
     return;
   }
   const { x, y } = plan.posts;
@@ -157,7 +162,10 @@ export function zones(ctx, view, plan, palette) {
   ctx.beginPath();
   plan.zones.rings.forEach((rings) => rings.forEach((ring) => trace(ctx, view, ring)));
   ctx.lineJoin = "round";
-  for (const [colour, width] of [[palette.halo, 3.5], [palette.zone, 1.6]]) {
+  for (const [colour, width] of [
+    [palette.halo, 3.5],
+    [palette.zone, 1.6],
+  ]) {
     ctx.strokeStyle = colour;
     ctx.lineWidth = width;
     ctx.stroke();
@@ -199,7 +207,14 @@ export function adjusters(ctx, view, plan, palette) {
     const [qx, qy] = view.place(one.inward);
     const length = Math.hypot(qx - px, qy - py) || 1;
     const away = 1.9 * half + 1;
-    shapes.drawAdjuster(ctx, palette, one.reaches, px - (away * (qx - px)) / length, py - (away * (qy - py)) / length, half);
+    shapes.drawAdjuster(
+      ctx,
+      palette,
+      one.reaches,
+      px - (away * (qx - px)) / length,
+      py - (away * (qy - py)) / length,
+      half,
+    );
   }
 }
 

@@ -1,5 +1,5 @@
 /* Parts of the page made from data. Texts go in as text, never as markup: names come from other people's files. */
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import * as units from "./units.js";
 
 /* An element with attributes and children; a child that is a text becomes text. */
@@ -30,7 +30,7 @@ export function facts(lines) {
 }
 
 export function columnFacts(lines, at) {
-  return lines.map((line) => [line.label, units.amount(valueOf(line, at), line.unit, line.decimals), line.meaning]);
+  return lines.map((line) => [line.label, units.amount(valueAt(line, at), line.unit, line.decimals), line.meaning]);
 }
 
 /*

@@ -21,7 +21,12 @@ export function thingAt(map, layer, plan, marks, latlng) {
     (layer.sectionIsOn() && nearestLine("section", plan.sections.paths, () => true, world, far)) ||
     nearestLine("row", plan.rows.paths, (i) => layer.rowIsOn(i), world, far) ||
     insideOf(layer, "exclusions", plan.exclusions, world) ||
-    insideOf(layer, "zones", plan.zones.rings.map((rings) => ({ rings })), world) ||
+    insideOf(
+      layer,
+      "zones",
+      plan.zones.rings.map((rings) => ({ rings })),
+      world,
+    ) ||
     insideOf(layer, "blocks", plan.blocks, world)
   );
 }
@@ -31,7 +36,9 @@ function findingAt(layer, marks, world, scale, far) {
     return null;
   }
   // The ring is drawn 18 pixels above its place.
-  const best = marks.find((mark) => distance(mark.point, { x: world.x, y: world.y + 18 / scale }) < Math.min(far, 14 / scale));
+  const best = marks.find(
+    (mark) => distance(mark.point, { x: world.x, y: world.y + 18 / scale }) < Math.min(far, 14 / scale),
+  );
   return best ? { kind: "finding", index: best.finding } : null;
 }
 

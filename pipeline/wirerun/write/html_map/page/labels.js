@@ -84,7 +84,12 @@ function zonePlace(view, plan, index) {
   const [left, right] = range(corners.map(([x]) => x));
   const [top, bottom] = range(corners.map(([, y]) => y));
   const id = plan.zones.id[index];
-  return { x: (left + right) / 2, y: (top + bottom) / 2, across: right - left, words: shorten(id.slice(id.lastIndexOf("-") + 1), 12) };
+  return {
+    x: (left + right) / 2,
+    y: (top + bottom) / 2,
+    across: right - left,
+    words: shorten(id.slice(id.lastIndexOf("-") + 1), 12),
+  };
 }
 
 function framed(ctx, palette, words, x, y, width) {
@@ -130,7 +135,15 @@ function alongContour(ctx, view, line, palette) {
     const length = Math.hypot(x2 - x1, y2 - y1);
     for (; until <= length; until += 500) {
       const part = until / length;
-      writeTurned(ctx, palette, units.number(line.height, "m", Number.isInteger(line.height) ? 0 : 1), x1 + part * (x2 - x1), y1 + part * (y2 - y1), x2 - x1, y2 - y1);
+      writeTurned(
+        ctx,
+        palette,
+        units.number(line.height, "m", Number.isInteger(line.height) ? 0 : 1),
+        x1 + part * (x2 - x1),
+        y1 + part * (y2 - y1),
+        x2 - x1,
+        y2 - y1,
+      );
     }
     until -= length;
   }

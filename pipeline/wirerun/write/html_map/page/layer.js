@@ -156,7 +156,12 @@ export const PlanLayer = L.Renderer.extend({
       ["exclusions", drawing.exclusions],
       ["blocks", drawing.blocks],
       ["zones", drawing.zones],
-      ...(dropped ? [[null, drawing.droppedRows]] : [["sections", drawing.sections], ["rows", drawing.rows]]),
+      ...(dropped
+        ? [[null, drawing.droppedRows]]
+        : [
+            ["sections", drawing.sections],
+            ["rows", drawing.rows],
+          ]),
       [null, drawing.selectedLine],
       ["adjusters", drawing.adjusters],
       [null, drawing.posts],

@@ -12,7 +12,12 @@ export function fill(plan, marks, view, layer, show) {
     const box = make("input", { type: "checkbox", id: `layer-${name}` });
     box.checked = layer.isOn(name);
     box.addEventListener("change", () => show(name, box.checked));
-    const label = make("label", { for: box.id }, swatch(name, worst, palette, plan), make("span", { class: "words" }, words));
+    const label = make(
+      "label",
+      { for: box.id },
+      swatch(name, worst, palette, plan),
+      make("span", { class: "words" }, words),
+    );
     if (count !== null) {
       label.append(make("span", { class: "count", "data-count": name }, grouped(count)));
     }
@@ -26,7 +31,12 @@ export function fill(plan, marks, view, layer, show) {
 /* The slope classes, where the map shows them: on the rows, under them or both. */
 function slopes(plan, layer) {
   const lines = plan.slope_classes.map(({ name }, code) =>
-    make("li", {}, swatch(`slope-${code}`, String(plan.slope_classes.length), layer.palette(), plan), make("span", {}, name)),
+    make(
+      "li",
+      {},
+      swatch(`slope-${code}`, String(plan.slope_classes.length), layer.palette(), plan),
+      make("span", {}, name),
+    ),
   );
   const list = document.getElementById("slope-legend");
   list.replaceChildren(...lines);

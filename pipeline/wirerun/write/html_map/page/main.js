@@ -192,8 +192,7 @@ function start(map, layer, plan) {
   printing.create(map, layer, plan, whole, () => sheet.refresh());
   listen();
   const hideFound = panel.search(places.listed(plan), go);
-  const stopMeasuring = () => measure.isOn() && (measure.stop(), true);
-  const shutPanel = keysAndPanel(map, [stopMeasuring, hideFound, shut]);
+  const shutPanel = keysAndPanel(map, [measure.stop, hideFound, shut]);
   // "map.html#B01-R012-P007" opens there: a sheet for the field can carry such a link.
   const linked = find(window.location.hash.slice(1));
   if (linked) {

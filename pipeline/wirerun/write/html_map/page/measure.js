@@ -34,7 +34,10 @@ export function length(points, height) {
 export function area(points, height) {
   const middle = points.reduce((sum, point) => sum + point.lat, 0) / points.length;
   const per = metresPerDegree(middle, height);
-  const [x, y] = [points.map((p) => (p.lng - points[0].lng) * per.lon), points.map((p) => (p.lat - points[0].lat) * per.lat)];
+  const [x, y] = [
+    points.map((p) => (p.lng - points[0].lng) * per.lon),
+    points.map((p) => (p.lat - points[0].lat) * per.lat),
+  ];
   const twice = points.reduce((sum, _, i) => {
     const j = (i + 1) % points.length;
     return sum + x[i] * y[j] - x[j] * y[i];
@@ -61,7 +64,15 @@ export function createMeasure(map, plan, toggle) {
     const line = { color: colour, weight: 3, dashArray: "8 5", interactive: false, renderer };
     drawn.push((closed ? L.polygon(points, { ...line, fillOpacity: 0.12 }) : L.polyline(points, line)).addTo(map));
     for (const point of points) {
-      const dot = { radius: 5, color: colour, weight: 2, fillColor: "#ffffff", fillOpacity: 1, interactive: false, renderer };
+      const dot = {
+        radius: 5,
+        color: colour,
+        weight: 2,
+        fillColor: "#ffffff",
+        fillOpacity: 1,
+        interactive: false,
+        renderer,
+      };
       drawn.push(L.circleMarker(point, dot).addTo(map));
     }
     says.textContent = words();
@@ -102,6 +113,15 @@ export function createMeasure(map, plan, toggle) {
     refresh();
   }
 
+  /* Whether there was something to stop. */
+  function stop() {
+    const was = on;
+    if (was) {
+      set(false);
+    }
+    return was;
+  }
+
   const renderer = L.svg({ padding: 0.5 });
   const actions = {
     middle: () => add(map.getCenter()),
@@ -120,5 +140,5 @@ export function createMeasure(map, plan, toggle) {
     bar.append(make("button", { type: "button", "data-do": name, click: act }, LABELS[name]));
   }
   toggle.addEventListener("click", () => set(!on));
-  return { isOn: () => on, add, stop: () => on && set(false), refresh };
+  return { isOn: () => on, add, stop, refresh };
 }

@@ -1,6 +1,6 @@
 /* The panel beside the map: totals and findings; and the search box above it. */
 import * as areaCards from "./area_cards.js";
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import { button, make } from "./elements.js";
 import * as labels from "./labels.js";
 import { amount, grouped } from "./units.js";
@@ -59,8 +59,13 @@ export function zones(plan, go) {
   const hours = lines.find((line) => line.name === "hours");
   byId("zone-list").append(
     ...id.map((name, index) => {
-      const work = valueOf(hours, index);
-      return make("li", {}, button(name, () => go("zone", index), "zone"), make("span", { class: "count" }, `${work}\u00a0h`));
+      const work = valueAt(hours, index);
+      return make(
+        "li",
+        {},
+        button(name, () => go("zone", index), "zone"),
+        make("span", { class: "count" }, `${work}\u00a0h`),
+      );
     }),
   );
 }
@@ -75,7 +80,10 @@ export function findings(plan, go, find) {
     const sentence = make("span", {}, ...areaCards.linked(one.message, go, find));
     const item = make("li", {}, level, " ", sentence);
     if (find(one.at)) {
-      item.append(" ", button("Show", () => go("finding", index), "show"));
+      item.append(
+        " ",
+        button("Show", () => go("finding", index), "show"),
+      );
     } else if (one.place) {
       item.append(" ", make("span", { class: "place" }, `(${labels.shorten(one.place, 80)})`));
     }
@@ -98,7 +106,8 @@ function matches(index, typed) {
   if (!wanted) {
     return [];
   }
-  const rank = (name) => [name === wanted, endsWhole(name, wanted), name.startsWith(wanted), name.includes(wanted)].indexOf(true);
+  const rank = (name) =>
+    [name === wanted, endsWhole(name, wanted), name.startsWith(wanted), name.includes(wanted)].indexOf(true);
   return index
     .map((entry) => ({ ...entry, rank: rank(entry.key) }))
     .filter((entry) => entry.rank >= 0)
@@ -121,7 +130,15 @@ export function search(things, go) {
   };
   const offer = () => {
     const found = matches(index, box.value);
-    list.replaceChildren(...found.map((thing) => make("li", {}, button(thing.id, () => pick(thing), "found"))));
+    list.replaceChildren(
+      ...found.map((thing) =>
+        make(
+          "li",
+          {},
+          button(thing.id, () => pick(thing), "found"),
+        ),
+      ),
+    );
     const none = box.value.trim() && !found.length;
     status.textContent = none ? "No row, post, section, zone or block has this id." : "";
     return found;
@@ -134,5 +151,10 @@ export function search(things, go) {
       pick(best);
     }
   });
-  return () => list.childElementCount > 0 && (list.replaceChildren(), true);
+  /* Hide what was found; return whether there was any. */
+  return () => {
+    const some = list.childElementCount > 0;
+    list.replaceChildren();
+    return some;
+  };
 }

@@ -68,7 +68,10 @@ export function allIds(plan) {
 export function listed(plan) {
   const list = (kind, ids) => ids.map((id, index) => ({ kind, index, id }));
   return [
-    ...list("block", plan.blocks.map((block) => block.id)),
+    ...list(
+      "block",
+      plan.blocks.map((block) => block.id),
+    ),
     ...list("zone", plan.zones.id),
     ...list("row", plan.rows.id),
     ...list("section", plan.sections.id),

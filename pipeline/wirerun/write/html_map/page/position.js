@@ -32,8 +32,23 @@ export function create(map, plan, whole, toggle) {
     const colour = COLOURS.screen.measure;
     clear();
     drawn.push(
-      L.circle(here, { radius: coords.accuracy, color: colour, weight: 1, fillOpacity: 0.1, interactive: false, renderer }),
-      L.circleMarker(here, { radius: 9, color: "#ffffff", weight: 3, fillColor: colour, fillOpacity: 1, interactive: false, renderer }),
+      L.circle(here, {
+        radius: coords.accuracy,
+        color: colour,
+        weight: 1,
+        fillOpacity: 0.1,
+        interactive: false,
+        renderer,
+      }),
+      L.circleMarker(here, {
+        radius: 9,
+        color: "#ffffff",
+        weight: 3,
+        fillColor: colour,
+        fillOpacity: 1,
+        interactive: false,
+        renderer,
+      }),
     );
     drawn.forEach((layer) => layer.addTo(map));
     const sure = `to about ${units.amount(coords.accuracy, "m", 0)}`;
@@ -73,7 +88,11 @@ export function create(map, plan, whole, toggle) {
     first = true;
     toggle.setAttribute("aria-pressed", "true");
     say("Looking for your position \u2026");
-    watch = navigator.geolocation.watchPosition(found, lost, { enableHighAccuracy: true, timeout: 20000, maximumAge: 0 });
+    watch = navigator.geolocation.watchPosition(found, lost, {
+      enableHighAccuracy: true,
+      timeout: 20000,
+      maximumAge: 0,
+    });
   }
 
   toggle.addEventListener("click", () => (watch === null ? start() : stop()));

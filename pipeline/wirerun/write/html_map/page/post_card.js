@@ -1,6 +1,6 @@
 /* What the sheet says of a post: its own numbers, and each wire's in all states. */
 import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import * as states from "./states.js";
 import * as units from "./units.js";
@@ -31,7 +31,11 @@ export function card(plan, index, go, { view }) {
   const name = POST_CLASSES[posts.classes.planned[index]];
   const row = posts.row[index];
   const section = posts.section[index];
-  const places = make("p", { class: "links" }, button(`Row ${rows.id[row]}`, () => go("row", row)));
+  const places = make(
+    "p",
+    { class: "links" },
+    button(`Row ${rows.id[row]}`, () => go("row", row)),
+  );
   if (section !== null) {
     places.append(button(`Section ${sections.id[section]}`, () => go("section", section)));
   }
@@ -56,7 +60,7 @@ function inView(plan, index, view) {
     const row = states.ROWS[ROW_CLASSES[rows.class[posts.row[index]]]];
     const letDown = plan.wires.map((wire, k) => [`Wire ${wire.id}, above ground`, posts.clips[k].dropped]);
     const known = letDown.filter(([, height]) => height.values[index] !== null);
-    const heights = known.map(([label, height]) => [label, units.amount(valueOf(height, index), "m", height.decimals)]);
+    const heights = known.map(([label, height]) => [label, units.amount(valueAt(height, index), "m", height.decimals)]);
     return [make("p", {}, make("b", {}, title), `: ${row}`), facts(heights)];
   }
   return view === "planned" || name === "end" ? [] : [make("p", {}, make("b", {}, title), `: ${words[name]}`)];
@@ -74,22 +78,35 @@ function held(plan, index) {
     const here = plan.posts.clips[k];
     const why = here.fixing_reason[index];
     const lifts = plan.rows.wires[k].lifts[row];
-    const heights = lifts === null ? DASH : lifts.split(" ").map((height) => units.number(Number(height), "m", 2)).join(" ");
+    const heights =
+      lifts === null
+        ? DASH
+        : lifts
+            .split(" ")
+            .map((height) => units.number(Number(height), "m", 2))
+            .join(" ");
     return [
       wire.id,
       [here.fixing[index] || DASH, ...(why ? [make("span", { class: "under wrap" }, why)] : [])],
-      `${units.number(valueOf(here.pieces, index), "", 0)}`,
+      `${units.number(valueAt(here.pieces, index), "", 0)}`,
       force(here.holds_n, index),
       force(here.load_side_n, index),
       heights,
     ];
   });
-  const heads = ["Wire", "Fixing", "Pieces", units.head("Holds", "N"), units.head("Sideways", "N"), units.head("Lifted to", "m")];
+  const heads = [
+    "Wire",
+    "Fixing",
+    "Pieces",
+    units.head("Holds", "N"),
+    units.head("Sideways", "N"),
+    units.head("Lifted to", "m"),
+  ];
   return table("held", heads, [["", lines]]);
 }
 
 function force(column, index) {
-  return units.number(valueOf(column, index), "N", column.decimals);
+  return units.number(valueAt(column, index), "N", column.decimals);
 }
 
 function planned(plan, index) {
@@ -118,7 +135,7 @@ function inStates(plan, index, view) {
 
 function stateCell({ load, held }, index, now) {
   const words = held[index];
-  const marks = [now ? "now" : "", words && words.startsWith("two-way") ? "pulls" : ""].join(" ").trim();
+  const marks = [now ? "now" : "", words?.startsWith("two-way") ? "pulls" : ""].join(" ").trim();
   return make("td", marks ? { class: marks } : {}, ...two(force(load, index), ...(words ? words.split(" ") : [])));
 }
 

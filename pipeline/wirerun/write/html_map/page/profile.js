@@ -3,7 +3,7 @@
  * clip in the state that the map shows. Up means that the wire pulls up.
  */
 import { POST_CLASSES } from "./classes.js";
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import * as profileLoads from "./profile_loads.js";
 import * as profileMarks from "./profile_marks.js";
 import * as rowCard from "./row_card.js";
@@ -22,8 +22,8 @@ const LEAST_PER_POST = 10; // pixels: below, posts run together, and the drawing
 export function model(plan, row, levelled) {
   const { posts, rows } = plan;
   const all = rowCard.postsOf(rows, row);
-  const station = all.map((post) => valueOf(posts.of.station_m, post));
-  const raw = all.map((post) => valueOf(posts.of.ground_m, post));
+  const station = all.map((post) => valueAt(posts.of.station_m, post));
+  const raw = all.map((post) => valueAt(posts.of.ground_m, post));
   const known = all.map((_, i) => i).filter((i) => raw[i] !== null);
   const [a, b] = [known[0], known[known.length - 1]];
   const grade = known.length > 1 ? (raw[b] - raw[a]) / (station[b] - station[a] || 1) : 0;
@@ -43,16 +43,37 @@ export function draw(plan, row, now) {
   const high = TOP + GROUND_HIGH + AXIS + (withLoads ? LOADS_HIGH + 12 : 0);
   const x = (station) => LEFT + (station / seen.length) * (wide - LEFT - RIGHT);
   const name = `Profile of row ${plan.rows.id[row]}`;
-  const drawing = svg("svg", { width: wide, height: high, viewBox: `0 0 ${wide} ${high}`, role: "img", class: "profile" });
+  const drawing = svg("svg", {
+    width: wide,
+    height: high,
+    viewBox: `0 0 ${wide} ${high}`,
+    role: "img",
+    class: "profile",
+  });
   drawing.setAttribute("aria-labelledby", "profile-name profile-words");
-  drawing.append(svg("title", { id: "profile-name" }, name), svg("desc", { id: "profile-words" }, describe(plan, seen)));
+  drawing.append(
+    svg("title", { id: "profile-name" }, name),
+    svg("desc", { id: "profile-words" }, describe(plan, seen)),
+  );
   if (!seen.known.length) {
     drawing.append(svg("text", { x: LEFT, y: 60, "font-size": 13 }, "No heights are known along this row."));
     return { drawing, note: "" };
   }
   const upright = scaleOf(plan, seen);
   const y = (height) => TOP + GROUND_HIGH - (height - upright.least) * upright.scale;
-  const frame = { plan, seen, now, x, y, wide, left: LEFT, right: wide - RIGHT, bottom: TOP + GROUND_HIGH, top: TOP, high };
+  const frame = {
+    plan,
+    seen,
+    now,
+    x,
+    y,
+    wide,
+    left: LEFT,
+    right: wide - RIGHT,
+    bottom: TOP + GROUND_HIGH,
+    top: TOP,
+    high,
+  };
   drawing.append(profileMarks.sections(frame), heights(frame, upright), ...profileMarks.ground(frame));
   drawing.append(profileMarks.posts(frame), profileMarks.wires(frame), profileMarks.clips(frame), stations(frame));
   if (withLoads) {
@@ -65,13 +86,16 @@ export function draw(plan, row, now) {
     now.pick(seen.all[away.indexOf(Math.min(...away))]);
   });
   const times = (upright.scale * seen.length) / (wide - LEFT - RIGHT);
-  return { drawing, note: times > 1.15 ? `Heights are drawn ${times.toFixed(times < 10 ? 1 : 0)} times too tall.` : "" };
+  return {
+    drawing,
+    note: times > 1.15 ? `Heights are drawn ${times.toFixed(times < 10 ? 1 : 0)} times too tall.` : "",
+  };
 }
 
 /* Pixels per metre of height, the same for ground and wires, and the height at the bottom of the lane. */
 function scaleOf(plan, { all, ground, known }) {
   const out = plan.posts.of.height_out_m;
-  const tops = known.map((i) => ground[i] + (valueOf(out, all[i]) || 0));
+  const tops = known.map((i) => ground[i] + (valueAt(out, all[i]) || 0));
   const least = Math.min(...known.map((i) => ground[i]));
   const span = Math.max(1, Math.max(...tops) - least);
   return { least: least - 0.08 * span, most: least + span, scale: GROUND_HIGH / (1.1 * span) };
@@ -83,10 +107,16 @@ function heights({ y, left, right, now }, { least, most }) {
   const group = svg("g", { "font-size": 11, fill: now.palette.ink });
   for (let k = Math.ceil((least * factor) / step); k * step <= most * factor; k += 1) {
     const at = y((k * step) / factor);
-    group.append(svg("line", { x1: left - 4, x2: right, y1: at, y2: at, stroke: now.palette.ink, "stroke-opacity": 0.14 }));
-    group.append(svg("text", { x: left - 8, y: at + 4, "text-anchor": "end" }, Number((k * step).toFixed(1)).toString()));
+    group.append(
+      svg("line", { x1: left - 4, x2: right, y1: at, y2: at, stroke: now.palette.ink, "stroke-opacity": 0.14 }),
+    );
+    group.append(
+      svg("text", { x: left - 8, y: at + 4, "text-anchor": "end" }, Number((k * step).toFixed(1)).toString()),
+    );
   }
-  group.append(svg("text", { x: 2, y: 11 }, now.levelled ? `${units.sign("m")} off the slope` : `height, ${units.sign("m")}`));
+  group.append(
+    svg("text", { x: 2, y: 11 }, now.levelled ? `${units.sign("m")} off the slope` : `height, ${units.sign("m")}`),
+  );
   return group;
 }
 

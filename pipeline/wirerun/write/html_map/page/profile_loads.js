@@ -1,5 +1,5 @@
 /* The lower lane of a row's profile: the load on every clip, up where the wire pulls up. */
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import { nice, svg } from "./profile_marks.js";
 import * as units from "./units.js";
 
@@ -7,7 +7,7 @@ import * as units from "./units.js";
 function loadsOf({ plan, seen, now }) {
   return plan.posts.clips.map((here) => {
     const column = now.view === "planned" ? here.load : here.states[now.view].load;
-    return seen.all.map((post) => valueOf(column, post));
+    return seen.all.map((post) => valueAt(column, post));
   });
 }
 
@@ -55,8 +55,18 @@ function ticks(group, { plan, left, right, now }, y, up, down) {
   const step = nice((up + down) * factor, 4);
   for (let k = Math.ceil((-up * factor) / step); k * step <= down * factor; k += 1) {
     const at = y((k * step) / factor);
-    group.append(svg("line", { x1: left - 4, x2: right, y1: at, y2: at, stroke: now.palette.ink, "stroke-opacity": k ? 0.14 : 0.9 }));
-    const words = k < 0 ? `\u2191 ${Number((-k * step).toFixed(1))}` : k > 0 ? `\u2193 ${Number((k * step).toFixed(1))}` : "0";
+    group.append(
+      svg("line", {
+        x1: left - 4,
+        x2: right,
+        y1: at,
+        y2: at,
+        stroke: now.palette.ink,
+        "stroke-opacity": k ? 0.14 : 0.9,
+      }),
+    );
+    const words =
+      k < 0 ? `\u2191 ${Number((-k * step).toFixed(1))}` : k > 0 ? `\u2193 ${Number((k * step).toFixed(1))}` : "0";
     group.append(svg("text", { x: left - 8, y: at + 4, "text-anchor": "end" }, words));
   }
   const held = y(-plan.hold_down_n);

@@ -1,5 +1,5 @@
 /* The parts of a row's profile above its foot: sections, ground, posts, wires, clips, and the post that is chosen. */
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 
 const SPACE = "http://www.w3.org/2000/svg";
 const DASHES = ["", "7 3", "2 2", "9 2 2 2", "1 3"]; // one for each wire, from the lowest up
@@ -59,9 +59,13 @@ export function sections({ plan, seen, x, top, high, now }) {
     const open = now.section === section;
     const band = { x: from, y: top - 2, width: to - from, height: high - top - 2, fill: now.palette.section };
     group.append(svg("rect", { ...band, "fill-opacity": open ? 0.45 : 0.24 }));
-    group.append(svg("line", { x1: from, x2: to, y1: top - 2, y2: top - 2, stroke: now.palette.ink, "stroke-dasharray": "6 3" }));
+    group.append(
+      svg("line", { x1: from, x2: to, y1: top - 2, y2: top - 2, stroke: now.palette.ink, "stroke-dasharray": "6 3" }),
+    );
     if (to - from > 26) {
-      group.append(svg("text", { x: (from + to) / 2, y: top - 6, "text-anchor": "middle" }, tail(plan.sections.id[section])));
+      group.append(
+        svg("text", { x: (from + to) / 2, y: top - 6, "text-anchor": "middle" }, tail(plan.sections.id[section])),
+      );
     }
   }
   return group;
@@ -88,7 +92,7 @@ export function posts({ plan, seen, x, y, now }) {
     }
     const end = i === 0 || i === seen.all.length - 1;
     const at = x(seen.station[i]);
-    const head = seen.ground[i] + (valueOf(plan.posts.of.height_out_m, post) || 0);
+    const head = seen.ground[i] + (valueAt(plan.posts.of.height_out_m, post) || 0);
     group.append(svg("line", { x1: at, x2: at, y1: y(seen.ground[i]), y2: y(head), "stroke-width": end ? 3 : 1.2 }));
   });
   return group;
@@ -101,7 +105,7 @@ function heightsOver({ plan, seen, now }, k) {
     if (seen.ground[i] === null) {
       return null;
     }
-    const freed = now.view === "dropped" ? valueOf(plan.posts.clips[k].dropped, post) : null;
+    const freed = now.view === "dropped" ? valueAt(plan.posts.clips[k].dropped, post) : null;
     return freed === null ? own : freed;
   });
 }
@@ -109,7 +113,7 @@ function heightsOver({ plan, seen, now }, k) {
 export function wires(frame) {
   const { plan, seen, x, y, now } = frame;
   const group = svg("g", { fill: "none", stroke: now.palette.ink, "stroke-width": 1.3 });
-  plan.wires.forEach((wire, k) => {
+  plan.wires.forEach((_, k) => {
     const over = heightsOver(frame, k);
     for (const run of runs(over)) {
       const d = path(run.map((i) => [x(seen.station[i]), y(seen.ground[i] + over[i])]));
@@ -126,7 +130,7 @@ export function clips(frame) {
   if (now.view === "dropped") {
     return group;
   }
-  plan.wires.forEach((wire, k) => {
+  plan.wires.forEach((_, k) => {
     const here = plan.posts.clips[k];
     const over = heightsOver(frame, k);
     seen.all.forEach((post, i) => {
@@ -136,7 +140,13 @@ export function clips(frame) {
       }
       const doubtful = now.view === "planned" && here.certainty[post] !== null && here.certainty[post] !== "no";
       const pulls = now.view !== "planned" && held.endsWith("under");
-      const name = held.startsWith("two-way") ? "two-way" : held.startsWith("staple") ? "staple" : doubtful || pulls ? "look" : "plain";
+      const name = held.startsWith("two-way")
+        ? "two-way"
+        : held.startsWith("staple")
+          ? "staple"
+          : doubtful || pulls
+            ? "look"
+            : "plain";
       group.append(mark(name, x(seen.station[i]), y(seen.ground[i] + over[i]), now.palette));
     });
   });
@@ -147,9 +157,23 @@ function mark(name, x, y, palette) {
   const half = name === "two-way" ? 4.6 : name === "look" ? 4 : 2.1;
   const { fill, edge } = name === "staple" ? { fill: palette.ink, edge: palette.halo } : palette.marks[name];
   const shapes = {
-    "two-way": [[0, -1], [1, 0.8], [-1, 0.8]],
-    look: [[0, -1], [1, 0], [0, 1], [-1, 0]],
-    staple: [[-1, -1], [1, -1], [1, 1], [-1, 1]],
+    "two-way": [
+      [0, -1],
+      [1, 0.8],
+      [-1, 0.8],
+    ],
+    look: [
+      [0, -1],
+      [1, 0],
+      [0, 1],
+      [-1, 0],
+    ],
+    staple: [
+      [-1, -1],
+      [1, -1],
+      [1, 1],
+      [-1, 1],
+    ],
   };
   if (name === "plain") {
     return svg("circle", { cx: x, cy: y, r: half, fill, stroke: edge });
@@ -167,7 +191,15 @@ export function chosen({ plan, seen, x, top, high, wide, now }) {
   const at = x(seen.station[i]);
   const side = at > wide / 2 ? "end" : "start";
   return [
-    svg("rect", { x: at - 6, y: top, width: 12, height: high - top - 2, fill: "none", stroke: now.palette.ink, "stroke-width": 2 }),
+    svg("rect", {
+      x: at - 6,
+      y: top,
+      width: 12,
+      height: high - top - 2,
+      fill: "none",
+      stroke: now.palette.ink,
+      "stroke-width": 2,
+    }),
     svg(
       "text",
       {

@@ -1,6 +1,6 @@
 /* What the sheet says of a row: its figures, its wires, its two-way posts and why, and its profile as a table. */
 import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import { chance, tail } from "./post_card.js";
 import * as units from "./units.js";
@@ -20,7 +20,10 @@ export function card(plan, index, go, { view }) {
   const block = rows.block[index];
   const first = rows.first[index];
   const zone = rows.zone[index];
-  const known = [["Slope class", rows.slope[index]], ["Work zone", zone === null ? null : zones.id[zone]]];
+  const known = [
+    ["Slope class", rows.slope[index]],
+    ["Work zone", zone === null ? null : zones.id[zone]],
+  ];
   const links = make("p", { class: "links" });
   if (block !== null) {
     links.append(button(`Block ${plan.blocks[block].id}`, () => go("block", block)));
@@ -48,7 +51,7 @@ export function card(plan, index, go, { view }) {
 function wires(plan, index) {
   const { wires: figures } = plan.rows;
   const { stringing, cold, hot } = plan.celsius;
-  const value = (wire, name, unit) => units.number(valueOf(wire[name], index), unit, wire[name].decimals);
+  const value = (wire, name, unit) => units.number(valueAt(wire[name], index), unit, wire[name].decimals);
   const number = (label, name, unit = "") => [
     unit ? units.head(label, unit) : label,
     ...figures.map((wire) => value(wire, name, unit)),
@@ -95,7 +98,7 @@ function wires(plan, index) {
         number("Take-up", "take_up_mm", "mm"),
         fitted("Adjuster", ({ kind }, mm) => kind[index] || (mm ? "none reaches" : DASH)),
         fitted("At which end", ({ end }) => end[index] || DASH),
-        fitted("Turns", ({ turns }) => units.number(valueOf(turns, index), "", 1)),
+        fitted("Turns", ({ turns }) => units.number(valueAt(turns, index), "", 1)),
       ],
     ]);
   }
@@ -104,7 +107,10 @@ function wires(plan, index) {
 
 function endPosts({ ends }, index) {
   const heads = ends[0].map((column) => units.head(column.label, column.unit));
-  const lines = ["First", "Last"].map((name, end) => [name, ...ends[end].map((column) => units.number(valueOf(column, index), column.unit, column.decimals))]);
+  const lines = ["First", "Last"].map((name, end) => [
+    name,
+    ...ends[end].map((column) => units.number(valueAt(column, index), column.unit, column.decimals)),
+  ]);
   return table("ends", ["End post", ...heads], [["", lines]]);
 }
 
@@ -125,7 +131,7 @@ function twoWay(plan, index, go) {
         button(tail(posts.id[post]), () => go("post", post)),
         [load(here.load, post), make("span", { class: "under" }, plan.wires[worst].id)],
         [why, make("span", { class: "under" }, section === null ? "" : tail(sections.id[section]))],
-        units.number(valueOf(posts.of.grade_change_pct, post), "%", 1),
+        units.number(valueAt(posts.of.grade_change_pct, post), "%", 1),
       ];
     });
   if (!lines.length) {
@@ -136,7 +142,7 @@ function twoWay(plan, index, go) {
 }
 
 function load(column, post) {
-  return units.number(valueOf(column, post), "N", column.decimals);
+  return units.number(valueAt(column, post), "N", column.decimals);
 }
 
 /* The clipped wire that pulls up most at a post; a stapled wire is held both ways and does not count. */
@@ -173,7 +179,7 @@ function profileTable(plan, index, view) {
     tail(posts.id[post]),
     ...["station_m", "ground_m", "grade_change_pct"].map((name) => {
       const column = posts.of[name];
-      return units.number(valueOf(column, post), column.unit, column.decimals);
+      return units.number(valueAt(column, post), column.unit, column.decimals);
     }),
     ...posts.clips.map((here) => {
       const held = state ? here.states[state].held[post] : here.clip[post];

@@ -114,7 +114,12 @@ export function strokeRows(ctx, palette, name, width) {
   // A dash of no length is a dot where the ends are round.
   ctx.lineCap = dashes[0] === 0 ? "round" : "butt";
   ctx.setLineDash(dashes.map((share) => share * thick * width));
-  for (const [stroke, wide] of edge ? [[edge, 1.35], [colour, 0.85]] : [[colour, 1]]) {
+  for (const [stroke, wide] of edge
+    ? [
+        [edge, 1.35],
+        [colour, 0.85],
+      ]
+    : [[colour, 1]]) {
     ctx.strokeStyle = stroke;
     ctx.lineWidth = wide * thick * width;
     ctx.stroke();

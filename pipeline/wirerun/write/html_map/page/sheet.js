@@ -4,7 +4,7 @@
  */
 import * as areaCards from "./area_cards.js";
 import { POST_CLASSES } from "./classes.js";
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 import { make } from "./elements.js";
 import * as postCard from "./post_card.js";
 import * as profile from "./profile.js";
@@ -69,7 +69,7 @@ export function createSheet(plan, { palette, go, find, shut }) {
     const { posts } = plan;
     const { posts: words } = states.words(open.view, plan);
     const name = POST_CLASSES[posts.classes[open.view][post]];
-    const from = units.amount(valueOf(posts.of.station_m, post), "m", 1);
+    const from = units.amount(valueAt(posts.of.station_m, post), "m", 1);
     return `${posts.id[post]}, ${from} from the start, ${words[name] || ""}`;
   }
 

@@ -81,7 +81,11 @@ export function layers(view, plan, marks) {
     ["zones", "Work zone", totals.zones],
     ["adjusters", "Adjuster at the row's end", adjusterLines(plan)],
     ["findings", "Finding", marks.length],
-    ["contours", `Contour, every ${amount(step, "m", Number.isInteger(step) ? 0 : 1)}`, plan.contours.length ? null : 0],
+    [
+      "contours",
+      `Contour, every ${amount(step, "m", Number.isInteger(step) ? 0 : 1)}`,
+      plan.contours.length ? null : 0,
+    ],
   ].filter(([, , count]) => count !== 0);
 }
 

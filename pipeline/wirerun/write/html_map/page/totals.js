@@ -1,6 +1,6 @@
 /* What lies within the map's window: counts of posts, and the part of each row, with that part of its wire. */
 import { POST_CLASSES } from "./classes.js";
-import { valueOf } from "./decode.js";
+import { valueAt } from "./decode.js";
 
 const TWO_WAY = POST_CLASSES.indexOf("two-way");
 
@@ -20,9 +20,9 @@ export function within(plan, box) {
     const share = shareInside(path, box);
     if (share > 0) {
       out.rows += 1;
-      out.row_m += share * (valueOf(lengths, row) || 0);
+      out.row_m += share * (valueAt(lengths, row) || 0);
       rows.wires.forEach((wire, k) => {
-        out.wire_m[k] += share * (valueOf(wire.run_out_m, row) || 0);
+        out.wire_m[k] += share * (valueAt(wire.run_out_m, row) || 0);
       });
     }
   });

@@ -40,7 +40,7 @@ export function number(value, unit, decimals, grouped = false) {
   }
   const other = imperial ? IMPERIAL[unit] : null;
   const shown = other ? other.from(value) : value;
-  const places = decimals + ((other && other.more) || 0);
+  const places = decimals + (other?.more || 0);
   // No "-0.0": nobody means it.
   const written = shown.toFixed(places).replace(/^-(0(\.0+)?)$/, "$1");
   return grouped ? group(written) : written;
