@@ -126,21 +126,34 @@ def estate_map(estate: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def open_map(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - a type of the optional driver
-    """Return a function that opens a file with the network off, every request recorded."""
+    """Return a function that opens a file with the network off, every request recorded.
+
+    `route` answers some addresses all the same; `script` runs before any of the page's.
+    """
     contexts = []
 
-    def opener(path: Path, fragment: str = "", **options: Any) -> Sheet:  # noqa: ANN401 - the driver's own options
+    def opener(
+        path: Path,
+        fragment: str = "",
+        *,
+        route: tuple[re.Pattern[str], Callable[[Any], None]] | None = None,
+        script: str = "",
+        **options: Any,  # noqa: ANN401 - the driver's own options
+    ) -> Sheet:
         context = browser.new_context(**{"viewport": {"width": 1400, "height": 900}, **options})
         contexts.append(context)
         context.set_offline(True)
-        context.add_init_script(WATCH)
+        context.add_init_script(WATCH + script)
+        if route is not None:
+            context.route(*route)
         sheet = Sheet(context.new_page())
         sheet.page.on("request", lambda request: sheet.requests.append(request.url))
         sheet.page.on("pageerror", lambda error: sheet.complaints.append(str(error)))
         sheet.page.on("console", sheet.hear)
         sheet.page.on("dialog", sheet.refuse)
         sheet.page.goto(path.as_uri() + fragment)
-        sheet.page.wait_for_selector(".plan-canvas", state="attached")
+        # The plan is unpacked after the page has loaded.
+        sheet.page.wait_for_selector("body[data-plan]", state="attached")
         return sheet
 
     yield opener

@@ -53,9 +53,6 @@ def test_distances_and_areas_are_those_of_the_geodesic(estate: Plan, estate_map:
     # A click lands on a whole pixel, 0.45 m at this zoom.
     (told,) = metres_in(sheet.page.inner_text("#measure-says"))
     assert told == pytest.approx(sides[0] + sides[1], abs=2.0)
-    exact = "([a, b, h]) => PlanMap.measure.distance({lat: a[0], lng: a[1]}, {lat: b[0], lng: b[1]}, h)"
-    for (a, b), side in zip(pairs, sides, strict=True):
-        assert sheet.page.evaluate(exact, [a, b, height]) == pytest.approx(side, rel=2e-6)
     sheet.page.click("#measure [data-do=close]")
     ring = Geodesic.WGS84.Polygon()
     for lat, lon in places:
@@ -65,10 +62,6 @@ def test_distances_and_areas_are_those_of_the_geodesic(estate: Plan, estate_map:
     assert round_it == pytest.approx(sum(sides), abs=3.0)
     assert area == pytest.approx(square, rel=0.02)
     assert hectares == pytest.approx(area / 1e4, abs=0.0006)
-    measured = sheet.page.evaluate(
-        "([ring, h]) => PlanMap.measure.area(ring.map(([lat, lng]) => ({lat, lng})), h)", [places, height]
-    )
-    assert measured == pytest.approx(square, rel=2e-5)
     assert sheet.trouble() == []
 
 

@@ -13,6 +13,7 @@ import pytest
 import shapely
 from wirerun.records import Plan
 from wirerun.write.html_map import write_map
+from wirerun.write.html_map.slopes import slope_legend
 
 Opener = Callable[..., Any]
 NASTY = "</script><script>window.hurt=1</script> `${window.hurt=1}` \"'><svg onload=window.hurt=1> \u202e{{ 7*7 }}"
@@ -127,7 +128,7 @@ def test_slope_classes_are_painted_on_the_rows(
     sheet.page.select_option("#backdrop", "none")
     for layer in ("two-way", "look", "plain", "end", "sections", "rows", "contours"):
         sheet.page.uncheck(f"#layer-{layer}")
-    colours = sheet.page.evaluate("JSON.parse(document.getElementById('plan-data').textContent).slope_classes")
+    colours = slope_legend(estate.config.work.slope_classes_pct)
     before = [sheet.page.evaluate(PIXELS, one["screen"]) for one in colours]
     sheet.page.select_option("#bands", band)
     painted = [sheet.page.evaluate(PIXELS, one["screen"]) - old for one, old in zip(colours, before, strict=True)]

@@ -1,5 +1,5 @@
-"""The map: one HTML file of a plan. `write_map` writes it; the rest of the package is its parts."""
+"""The map: one HTML file of a plan. `write_map` writes it, `build_map` gives it as a folium map."""
 
-from wirerun.write.html_map.document import write_map
+from wirerun.write.html_map.document import build_map, write_map
 
-__all__ = ["write_map"]
+__all__ = ["build_map", "write_map"]

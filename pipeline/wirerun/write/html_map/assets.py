@@ -7,37 +7,10 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 from typing import Final
 
+from wirerun.write.html_map.modules import joined
+
 LIBRARY: Final = "django-js-lib-leaflet"  # the distribution; only its files are used, nothing of it is imported
 
-# In this order: each uses what stands before it.
-SCRIPTS: Final = (
-    "decode.js",
-    "units.js",
-    "shapes.js",
-    "labels.js",
-    "elements.js",
-    "states.js",
-    "profile_marks.js",
-    "profile_loads.js",
-    "profile.js",
-    "post_card.js",
-    "row_card.js",
-    "area_cards.js",
-    "sheet.js",
-    "legend.js",
-    "panel.js",
-    "totals.js",
-    "drawing.js",
-    "layer.js",
-    "hit.js",
-    "places.js",
-    "backdrops.js",
-    "measure.js",
-    "position.js",
-    "controls.js",
-    "printing.js",
-    "main.js",
-)
 STYLES: Final = ("map.css", "map_sheet.css", "map_panel.css", "map_small.css", "map_print.css")
 
 
@@ -53,15 +26,20 @@ def library_style() -> str:
     return re.sub(r"url\(([^)#:]+\.png)\)", lambda found: f"url({_picture(found[1])})", style)
 
 
+def library_pins() -> dict[str, str]:
+    """Return the pictures of the map library's own markers: it looks for files beside a style sheet of its own."""
+    names = {"iconUrl": "marker-icon", "iconRetinaUrl": "marker-icon-2x", "shadowUrl": "marker-shadow"}
+    return {option: _picture(f"images/{name}.png") for option, name in names.items()}
+
+
 def library_licence() -> str:
     """Return the map library's licence, which must go wherever its code goes; empty if the package has none."""
     return metadata.distribution(LIBRARY).read_text("LICENSE") or ""
 
 
-def own_scripts() -> list[str]:
-    """Return our scripts in the order they run in, the colours first."""
-    colours = f'"use strict";\nconst PlanMap = {{ COLOURS: {own_file("colours.json").strip()} }};'
-    return [colours, *(own_file(name) for name in SCRIPTS)]
+def own_script() -> str:
+    """Return our script, which hands out what draws the plan as ``PlanMap``."""
+    return joined("main.js", own_file, "PlanMap")
 
 
 def own_style() -> str:

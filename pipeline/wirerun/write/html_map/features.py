@@ -16,7 +16,6 @@ from wirerun.write.html_map.columns import (
     pack_numbers,
     pack_path,
     pack_words,
-    whole_degrees,
 )
 from wirerun.write.html_map.slopes import pack_slope_classes
 
@@ -126,12 +125,11 @@ def pack_posts(plan: Plan, wire_ids: Sequence[str], classes: Classes, origin: Or
     """
     posts, clips = plan.posts.reset_index(drop=True), plan.clips
     return {
-        "id": pack_words(_tails(posts["post_id"], posts["row_id"])),
+        "id": [str(post_id) for post_id in posts["post_id"]],
         "row": positions(posts["row_id"], plan.rows["row_id"]),
         "section": positions(posts["section_id"], plan.sections["section_id"]),
         "classes": {view: pack_codes(of_view) for view, of_view in classes.items()},
-        "lon": pack_numbers(whole_degrees(posts["lon"], origin[0])),
-        "lat": pack_numbers(whole_degrees(posts["lat"], origin[1])),
+        "places": pack_path(posts[["lon", "lat"]], origin),
         "lines": pack_lines(POSTS, posts, POST_LINES),
         "item": pack_words(posts["post_item"]),
         "slopes": pack_slope_classes(posts, plan.config.work.slope_classes_pct),
@@ -152,11 +150,10 @@ def pack_sections(plan: Plan, origin: Origin) -> Packed:
     }
 
 
-def positions(ids: pd.Series, known: pd.Series) -> Packed:
+def positions(ids: pd.Series, known: pd.Series) -> list[int | None]:
     """Return the line of `known` that each id stands in, None where it stands in none."""
     lines = pd.Series(np.arange(len(known)), index=known.to_numpy())
-    found = ids.map(lines)
-    return pack_codes([None if pd.isna(line) else int(line) for line in found])
+    return pack_codes(ids.map(lines).astype("float64"))
 
 
 def pack_lines(table: Table, frame: pd.DataFrame, lines: tuple[tuple[str, str], ...]) -> list[Packed]:
@@ -186,10 +183,9 @@ def _decimals(column: Column) -> int:
     return min(column.decimals, READ_DECIMALS.get(column.unit, column.decimals))
 
 
-def _numbers(table: Table, frame: pd.DataFrame, name: str, like: pd.DataFrame | None = None) -> Packed:
-    """Return a packed column of numbers, rounded as a person reads it; `like` has the same column, much alike."""
-    before = None if like is None else like[name].astype("float64")
-    return pack_numbers(frame[name].astype("float64"), _decimals(_column(table, name)), before)
+def _numbers(table: Table, frame: pd.DataFrame, name: str) -> Packed:
+    """Return a packed column of numbers, rounded as a person reads it."""
+    return pack_numbers(frame[name].astype("float64"), _decimals(_column(table, name)))
 
 
 def _end_posts(plan: Plan, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
@@ -215,7 +211,7 @@ def _tightest_lift(lifts: pd.DataFrame, rows: pd.DataFrame) -> Packed:
     return _numbers(LIFTS, most.reindex(rows["row_id"]), "tension_n")
 
 
-def _lift_heights(lifts: pd.DataFrame, rows: pd.DataFrame) -> Packed:
+def _lift_heights(lifts: pd.DataFrame, rows: pd.DataFrame) -> list[str | None]:
     """Return the heights [m] that one wire is lifted to, as words such as ``1.45 1.70``, a line per row."""
     heights = lifts.sort_values("height_m")["height_m"].map("{:.2f}".format)
     by_row = heights.groupby(lifts["row_id"], sort=False).agg(" ".join)
@@ -232,44 +228,33 @@ def _adjuster_figures(adjusters: pd.DataFrame, rows: pd.DataFrame) -> Packed:
     }
 
 
-def _tails(ids: pd.Series, row_ids: pd.Series) -> list[str]:
-    """Return what each post's id adds to its row's (``+-P007``); where it does not start with it, ``=`` and the id."""
-    return [
-        f"+{post.removeprefix(row)}" if post.startswith(row) else f"={post}"
-        for post, row in zip(ids, row_ids, strict=True)
-    ]
-
-
 def _pack_clips(
     clips: pd.DataFrame, posts: pd.DataFrame, wire_ids: Sequence[str], views: tuple[str, ...]
 ) -> list[Packed]:
     """Return the clips of each wire, a line per post; end posts have none."""
     by_wire = [clips[clips["wire_id"] == wire].set_index("post_id").reindex(posts["post_id"]) for wire in wire_ids]
-    # Two wires of one kind pull alike at every post: most of what the second one says, the first one has said.
-    return [_clip_figures(here, before, views) for here, before in zip(by_wire, [None, *by_wire], strict=False)]
+    return [_clip_figures(here, views) for here in by_wire]
 
 
-def _clip_figures(here: pd.DataFrame, before: pd.DataFrame | None, views: tuple[str, ...]) -> Packed:
-    """Return one wire's clips; `before` has those of the wire below it."""
+def _clip_figures(here: pd.DataFrame, views: tuple[str, ...]) -> Packed:
+    """Return one wire's clips, a line per post."""
     return {
-        "load": _numbers(CLIPS, here, "load_min_n", before),
+        "load": _numbers(CLIPS, here, "load_min_n"),
         # Percent without decimals: the error of the heights is not known any better.
-        "p": pack_numbers(
-            here["need_probability"] * 100.0, 0, None if before is None else before["need_probability"] * 100.0
-        ),
+        "p": pack_numbers(here["need_probability"] * 100.0),
         **{name: pack_words(here[name]) for name in CLIP_WORDS},
-        **{name: _numbers(CLIPS, here, name, before) for name in CLIP_NUMBERS},
-        "dropped": _numbers(CLIPS, here, "dropped_height_m", before),
+        **{name: _numbers(CLIPS, here, name) for name in CLIP_NUMBERS},
+        "dropped": _numbers(CLIPS, here, "dropped_height_m"),
         "states": {
-            state: {"load": _numbers(CLIPS, here, OF_STATE[state].load, before), "held": _held(here, state)}
+            state: {"load": _numbers(CLIPS, here, OF_STATE[state].load), "held": _held(here, state)}
             for state in OF_STATE
             if state in views
         },
     }
 
 
-def _held(clips: pd.DataFrame, state: State) -> Packed:
-    """Return clip and seat in one state as one column of words, such as ``two-way under``: half the size of two."""
+def _held(clips: pd.DataFrame, state: State) -> list[str | None]:
+    """Return clip and seat in one state as one column of words, such as ``two-way under``."""
     both = clips[[OF_STATE[state].clip, OF_STATE[state].seat]].to_numpy(dtype=object)
     words = [" ".join(word for word in pair if isinstance(word, str)) for pair in both]
     return pack_words([word or None for word in words])

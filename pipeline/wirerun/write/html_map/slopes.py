@@ -31,7 +31,6 @@ def pack_slope_classes(posts: pd.DataFrame, classes_pct: Sequence[float]) -> Pac
 _SLOPES = (("along", "grade"), ("across", "cross_slope"))
 
 
-def _codes(slope_pct: pd.Series, classes_pct: Sequence[float]) -> Packed:
+def _codes(slope_pct: pd.Series, classes_pct: Sequence[float]) -> list[int | None]:
     steep = slope_pct.abs().to_numpy(dtype=np.float64)
-    codes = np.searchsorted(classes_pct, steep, side="right")
-    return pack_codes([int(code) if known else None for code, known in zip(codes, np.isfinite(steep), strict=True)])
+    return pack_codes(np.where(np.isnan(steep), np.nan, np.searchsorted(classes_pct, steep, side="right")))

@@ -1,48 +1,38 @@
-"""The way back from packed columns, written a second time so that the packing is not checked against itself."""
+"""What the page is given, as a person would read it."""
 
+import base64
+import gzip
+import json
+import re
 from collections.abc import Callable
 from typing import Any
 
 import pytest
+from wirerun.records import Plan
+from wirerun.write.html_map import build_map
 
 Column = list[float | str | None]
-SIGNS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_"
-
-
-def _whole(text: str) -> list[int | None]:
-    """Return whole numbers from text: low five bits first, 0 for none, then 0, -1, 1, -2, ..."""
-    out: list[int | None] = []
-    bits = ""
-    for sign in text:
-        place = SIGNS.index(sign)
-        bits = f"{place % 32:05b}" + bits
-        if place < 32:
-            code, bits = int(bits, 2), ""
-            turned = [code // 2, -(code // 2)][code % 2 == 0]
-            out.append(None if code == 0 else turned)
-    return out
-
-
-def _read(packed: dict[str, Any], before: Column | None = None) -> Column:
-    """Return a packed column as a person would read it; `before` is the column that it may be told by."""
-    values = _whole(packed["text"])
-    if "runs" in packed:
-        lengths = [length or 0 for length in _whole(packed["runs"])]
-        values = [value for value, length in zip(values, lengths, strict=True) for _ in range(length)]
-    if "words" in packed:
-        return [None if value is None else packed["words"][value] for value in values]
-    total, out = 0, list[float | str | None]()
-    for value in values:
-        total = (value or 0) + (total if packed.get("steps") else 0)
-        out.append(None if value is None else total / 10 ** packed.get("decimals", 0))
-    if packed.get("like"):
-        assert before is not None
-        pairs = zip(out, before, strict=True)
-        return [None if one is None else float(one) + float(base or 0.0) for one, base in pairs]
-    return out
 
 
 @pytest.fixture(scope="session")
-def read() -> Callable[[dict[str, Any]], Column]:
-    """Return the function that reads a packed column."""
-    return _read
+def read() -> Callable[[Any], Column]:
+    """Return the function that gives the values of a column, of numbers or not."""
+    return lambda column: list(column["values"] if isinstance(column, dict) else column)
+
+
+@pytest.fixture(scope="session")
+def map_page() -> Callable[[Plan], str]:
+    """Return the function that gives the page of a plan."""
+    return lambda plan: str(build_map(plan).get_root().render())
+
+
+@pytest.fixture(scope="session")
+def inside() -> Callable[[str], dict[str, Any]]:
+    """Return the function that unpacks the data in a page."""
+
+    def unpack(page: str) -> dict[str, Any]:
+        (packed,) = re.findall(r'<script type="text/plain" id="plan-data">([A-Za-z0-9+/=]*)</script>', page)
+        data: dict[str, Any] = json.loads(gzip.decompress(base64.b64decode(packed)))
+        return data
+
+    return unpack

@@ -1,9 +1,9 @@
 """The numbers of posts and rows in the page are those of the tables."""
 
-import dataclasses
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 from wirerun.records import Plan
 from wirerun.tables import STATES
@@ -26,21 +26,20 @@ def test_columns_named_in_cards_are_in_the_dictionary(data: dict[str, Any], read
     assert read(data["sections"]["lines"][2]) == [130.7]
 
 
-def test_post_ids_that_do_not_start_with_their_row_survive(plan: Plan, read: Read) -> None:
-    posts = plan.posts.copy()
-    posts.loc[0, "post_id"] = "corner"
-    packed = map_data(dataclasses.replace(plan, posts=posts), Backdrop((), (), (), 0.0))["posts"]["id"]
-    assert read(packed)[:2] == ["=corner", "+-P002"]
+def test_posts_are_called_and_stand_as_in_the_table(plan: Plan, data: dict[str, Any]) -> None:
+    assert data["posts"]["id"] == plan.posts["post_id"].tolist()
+    lon0, lat0, decimals = data["origin"]
+    steps = np.array(data["posts"]["places"]).reshape(-1, 2).cumsum(axis=0) / 10**decimals
+    # A step is 11 mm at most.
+    assert steps == pytest.approx(plan.posts[["lon", "lat"]].to_numpy() - [lon0, lat0], abs=0.51e-7)
 
 
 def test_loads_clips_and_seats_of_every_state(plan: Plan, data: dict[str, Any], read: Read) -> None:
     clips = plan.clips.set_index(["wire_id", "post_id"])
-    before: dict[str, list[Any]] = {}
     for wire, packed in zip(data["wires"], data["posts"]["clips"], strict=True):
         assert list(packed["states"]) == list(STATES)
         for state, here in packed["states"].items():
-            loads, held = read(here["load"], before.get(state)), read(here["held"])
-            before[state] = loads
+            loads, held = read(here["load"]), read(here["held"])
             for at, post in enumerate(plan.posts.itertuples()):
                 if post.kind == "end":
                     assert (loads[at], held[at]) == (None, None)
@@ -55,7 +54,7 @@ def test_loads_clips_and_seats_of_every_state(plan: Plan, data: dict[str, Any], 
 def test_how_high_a_freed_wire_lies_at_each_post(data: dict[str, Any], read: Read) -> None:
     packed = [clips["dropped"] for clips in data["posts"]["clips"]]
     fruiting = read(packed[0])
-    lower = read(packed[1], fruiting)
+    lower = read(packed[1])
     assert set(fruiting) == {None}
     assert lower == [None, 0.1, 0.1, 0.1, None, None, 0.9, 0.9, None]
 

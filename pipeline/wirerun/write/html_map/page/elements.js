@@ -1,64 +1,60 @@
-"use strict";
 /* Parts of the page made from data. Texts go in as text, never as markup: names come from other people's files. */
-PlanMap.elements = (() => {
-  const { units, valueOf } = PlanMap;
+import { valueAt } from "./decode.js";
+import * as units from "./units.js";
 
-  /* An element with attributes and children; a child that is a text becomes text. */
-  function make(tag, attributes = {}, ...children) {
-    const element = document.createElement(tag);
-    for (const [name, value] of Object.entries(attributes)) {
-      if (name === "click") {
-        element.addEventListener("click", value);
-      } else {
-        element.setAttribute(name, value);
-      }
+/* An element with attributes and children; a child that is a text becomes text. */
+export function make(tag, attributes = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(attributes)) {
+    if (name === "click") {
+      element.addEventListener("click", value);
+    } else {
+      element.setAttribute(name, value);
     }
-    element.append(...children);
-    return element;
   }
+  element.append(...children);
+  return element;
+}
 
-  function button(label, click, name = "link") {
-    return make("button", { type: "button", class: name, click }, label);
+export function button(label, click, name = "link") {
+  return make("button", { type: "button", class: name, click }, label);
+}
+
+/* Label and value, one line each. */
+export function facts(lines) {
+  const list = make("dl", { class: "facts" });
+  for (const [label, value, meaning] of lines) {
+    list.append(make("dt", meaning ? { title: meaning } : {}, label), make("dd", {}, value));
   }
+  return list;
+}
 
-  /* Label and value, one line each. */
-  function facts(lines) {
-    const list = make("dl", { class: "facts" });
-    for (const [label, value, meaning] of lines) {
-      list.append(make("dt", meaning ? { title: meaning } : {}, label), make("dd", {}, value));
+export function columnFacts(lines, at) {
+  return lines.map((line) => [line.label, units.amount(valueAt(line, at), line.unit, line.decimals), line.meaning]);
+}
+
+/*
+ * A table that scrolls by itself where it is wider than its card. `groups` are [title, lines] each, a title of "" for
+ * none; a line is [head, ...cells]; a cell is a text, an element or a list of both.
+ */
+export function table(name, heads, groups) {
+  const head = make("tr", {}, ...heads.map((one) => make("th", { scope: "col" }, one)));
+  const bodies = groups.map(([title, lines]) => {
+    const body = make("tbody");
+    if (title) {
+      const across = { scope: "rowgroup", colspan: heads.length, class: "group" };
+      body.append(make("tr", {}, make("th", across, title)));
     }
-    return list;
-  }
+    body.append(...lines.map(line));
+    return body;
+  });
+  return make("div", { class: "wide" }, make("table", { class: name }, make("thead", {}, head), ...bodies));
+}
 
-  function columnFacts(lines, at) {
-    return lines.map((line) => [line.label, units.amount(valueOf(line, at), line.unit, line.decimals), line.meaning]);
-  }
+function line([first, ...rest]) {
+  return make("tr", {}, make("th", { scope: "row" }, first), ...rest.map(cell));
+}
 
-  /*
-   * A table that scrolls by itself where it is wider than its card. `groups` are [title, lines] each, a title of "" for
-   * none; a line is [head, ...cells]; a cell is a text, an element or a list of both.
-   */
-  function table(name, heads, groups) {
-    const head = make("tr", {}, ...heads.map((one) => make("th", { scope: "col" }, one)));
-    const bodies = groups.map(([title, lines]) => {
-      const body = make("tbody");
-      if (title) {
-        const across = { scope: "rowgroup", colspan: heads.length, class: "group" };
-        body.append(make("tr", {}, make("th", across, title)));
-      }
-      body.append(...lines.map(line));
-      return body;
-    });
-    return make("div", { class: "wide" }, make("table", { class: name }, make("thead", {}, head), ...bodies));
-  }
-
-  function line([first, ...rest]) {
-    return make("tr", {}, make("th", { scope: "row" }, first), ...rest.map(cell));
-  }
-
-  function cell(one) {
-    return one instanceof HTMLTableCellElement ? one : make("td", {}, ...[one].flat());
-  }
-
-  return { make, button, facts, columnFacts, table };
-})();
+function cell(one) {
+  return one instanceof HTMLTableCellElement ? one : make("td", {}, ...[one].flat());
+}

@@ -1,151 +1,201 @@
-"use strict";
-/* Puts the parts together. `start` is called once, with the empty map that the page has made. */
-PlanMap.start = (() => {
-  const { hit, panel, legend, states, places, units, controls } = PlanMap;
+/*
+ * Puts the parts together. `planLayer` is called once, by the script that the map library's wrapper writes; the plan is
+ * unpacked when the layer is put on a map.
+ */
+import * as backdrops from "./backdrops.js";
+import * as controls from "./controls.js";
+import { decode, unpack } from "./decode.js";
+import * as hit from "./hit.js";
+import { PlanLayer } from "./layer.js";
+import * as legend from "./legend.js";
+import { createMeasure } from "./measure.js";
+import * as panel from "./panel.js";
+import * as places from "./places.js";
+import * as position from "./position.js";
+import * as printing from "./printing.js";
+import { createSheet } from "./sheet.js";
+import * as states from "./states.js";
+import * as totals from "./totals.js";
+import * as units from "./units.js";
+import { toWorld } from "./world.js";
 
-  function keysAndPanel(map, closers) {
-    const toggle = panel.byId("panel-toggle");
-    const set = (open) => {
-      document.body.classList.toggle("panel-open", open);
-      toggle.setAttribute("aria-expanded", String(open));
-    };
-    toggle.addEventListener("click", () => set(!document.body.classList.contains("panel-open")));
-    document.addEventListener("keydown", (event) => {
-      if (event.key === "Escape") {
-        // One thing at a time, the last opened first.
-        closers.find((close) => close());
-        set(false);
+// The first releases with DecompressionStream, by the compatibility data of MDN Web Docs.
+const TOO_OLD =
+  "This browser cannot unpack the plan inside this file: Chrome and Edge from version 80, Firefox from 113 and Safari from 16.4 can.";
+const DAMAGED = "The plan inside this file cannot be read: the file is damaged or was cut short.";
+
+/* The plan as a layer of the map. `whole` are the edges of all blocks. */
+export function planLayer(whole) {
+  const layer = new PlanLayer(whole);
+  layer.once("add", () => {
+    const map = layer._map;
+    // At once, so that whoever moves the map after adding the layer has the last word.
+    map.fitBounds(layer.whole, { padding: [28, 28], animate: false });
+    show(map, layer);
+  });
+  return layer;
+}
+
+async function show(map, layer) {
+  if (typeof DecompressionStream === "undefined") {
+    say(TOO_OLD);
+    return;
+  }
+  let data;
+  try {
+    data = await unpack(panel.byId("plan-data").textContent);
+  } catch {
+    say(DAMAGED);
+    return;
+  }
+  start(map, layer, decode(data));
+  document.body.dataset.plan = "shown";
+}
+
+function say(words) {
+  panel.byId("page-says").textContent = words;
+  panel.byId("page-says").hidden = false;
+  document.body.dataset.plan = "refused";
+}
+
+function keysAndPanel(map, closers) {
+  const toggle = panel.byId("panel-toggle");
+  const set = (open) => {
+    document.body.classList.toggle("panel-open", open);
+    toggle.setAttribute("aria-expanded", String(open));
+  };
+  toggle.addEventListener("click", () => set(!document.body.classList.contains("panel-open")));
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") {
+      // One thing at a time, the last opened first.
+      closers.find((close) => close());
+      set(false);
+    }
+  });
+  new ResizeObserver(() => map.invalidateSize({ animate: false, pan: false })).observe(map.getContainer());
+  return () => set(false);
+}
+
+function start(map, layer, plan) {
+  const ids = places.allIds(plan);
+  const find = (id) => ids.get(id) || null;
+  const marks = places.findingMarks(plan, find);
+  const { whole } = layer;
+  const tools = controls.create(map, whole);
+  const measure = createMeasure(map, plan, tools.measure);
+  const sheet = createSheet(plan, { palette: () => layer.palette(), go, find, shut });
+  let view = plan.views[0];
+  let selected = null;
+  let before = null;
+
+  /*
+   * Show a thing: mark it, open its sheet. `near` is where it was clicked on the map; else the map goes to it, and
+   * the focus to the sheet. From the profile the focus stays there, and the map moves only as far as it must.
+   */
+  function go(kind, index, { near = null, from = "" } = {}) {
+    selected = { kind, index };
+    layer.select(selected);
+    if (!near && !from) {
+      before = before || document.activeElement;
+      shutPanel();
+    }
+    sheet.show(selected, view);
+    map.invalidateSize({ animate: false, pan: false });
+    const place = places.placeOf(map, plan, marks, selected);
+    if (near || from) {
+      map.panInside(near || place.getCenter(), { padding: [50, 50], animate: false });
+    } else {
+      places.show(map, place);
+      panel.byId("sheet-title").focus({ preventScroll: true });
+    }
+  }
+
+  function shut() {
+    if (!selected) {
+      return false;
+    }
+    selected = null;
+    sheet.close();
+    layer.select(null);
+    map.invalidateSize({ animate: false, pan: false });
+    if (before) {
+      before.focus({ preventScroll: true });
+      before = null;
+    }
+    return true;
+  }
+
+  /* Show another state: marks, legend, the sign on the map, and the sheet if it is open. */
+  function change(name) {
+    view = name;
+    layer.setState(name);
+    write();
+  }
+
+  /* All words and numbers that hang on the state or the units. */
+  function write() {
+    legend.fill(plan, marks, view, layer, (name, on) => layer.show(name, on));
+    tools.sign.textContent = states.words(view, plan).name;
+    sheet.refresh(view);
+    count();
+  }
+
+  function count() {
+    const bounds = map.getBounds();
+    const [a, b] = [toWorld(map, bounds.getNorthWest()), toWorld(map, bounds.getSouthEast())];
+    panel.fillView(plan, totals.within(plan, { left: a.x, right: b.x, top: a.y, bottom: b.y }));
+  }
+
+  function setUnits(system) {
+    units.set(system);
+    tools.setScale();
+    states.nameSwitch(plan);
+    panel.fill(plan);
+    write();
+    measure.refresh();
+    layer.redraw();
+  }
+
+  function listen() {
+    map.on("click", (event) => {
+      if (measure.isOn()) {
+        measure.add(event.latlng);
+        return;
+      }
+      const thing = hit.thingAt(map, layer, plan, marks, event.latlng);
+      if (thing) {
+        before = null;
+        go(thing.kind, thing.index, { near: event.latlng });
       }
     });
-    new ResizeObserver(() => map.invalidateSize({ animate: false, pan: false })).observe(map.getContainer());
-    return () => set(false);
+    map.on("mousemove", (event) => {
+      const thing = measure.isOn() ? null : hit.thingAt(map, layer, plan, marks, event.latlng);
+      map.getContainer().classList.toggle("over-thing", Boolean(thing && thing.kind !== "block"));
+    });
+    map.on("moveend resize", count);
+    for (const one of document.querySelectorAll("[name=units]")) {
+      one.addEventListener("change", () => setUnits(one.value));
+    }
+    panel.byId("bands").addEventListener("change", (event) => {
+      layer.setBands(event.target.value);
+      write();
+    });
   }
 
-  function start(map) {
-    const plan = PlanMap.decode(JSON.parse(panel.byId("plan-data").textContent));
-    const ids = places.allIds(plan);
-    const find = (id) => ids.get(id) || null;
-    const marks = places.findingMarks(plan, find);
-    const whole = places.bounds(map, plan.blocks.flatMap((block) => block.rings.flat()));
-    const layer = new PlanMap.layer.PlanLayer(plan, marks);
-    const tools = controls.create(map, whole);
-    const measure = PlanMap.measure.create(map, plan, tools.measure);
-    const sheet = PlanMap.sheet.create(plan, { palette: () => layer.palette(), go, find, shut });
-    let view = plan.views[0];
-    let selected = null;
-    let before = null;
-
-    /*
-     * Show a thing: mark it, open its sheet. `near` is where it was clicked on the map; else the map goes to it, and
-     * the focus to the sheet. From the profile the focus stays there, and the map moves only as far as it must.
-     */
-    function go(kind, index, { near = null, from = "" } = {}) {
-      selected = { kind, index };
-      layer.select(selected);
-      if (!near && !from) {
-        before = before || document.activeElement;
-        shutPanel();
-      }
-      sheet.show(selected, view);
-      map.invalidateSize({ animate: false, pan: false });
-      const place = places.placeOf(map, plan, marks, selected);
-      if (near || from) {
-        map.panInside(near || place.getCenter(), { padding: [50, 50], animate: false });
-      } else {
-        places.show(map, place);
-        panel.byId("sheet-title").focus({ preventScroll: true });
-      }
-    }
-
-    function shut() {
-      if (!selected) {
-        return false;
-      }
-      selected = null;
-      sheet.close();
-      layer.select(null);
-      map.invalidateSize({ animate: false, pan: false });
-      if (before) {
-        before.focus({ preventScroll: true });
-        before = null;
-      }
-      return true;
-    }
-
-    /* Show another state: marks, legend, the sign on the map, and the sheet if it is open. */
-    function change(name) {
-      view = name;
-      layer.setState(name);
-      write();
-    }
-
-    /* All words and numbers that hang on the state or the units. */
-    function write() {
-      legend.fill(plan, marks, view, layer, (name, on) => layer.show(name, on));
-      tools.sign.textContent = states.words(view, plan).name;
-      sheet.refresh(view);
-      count();
-    }
-
-    function count() {
-      const bounds = map.getBounds();
-      const [a, b] = [PlanMap.toWorld(map, bounds.getNorthWest()), PlanMap.toWorld(map, bounds.getSouthEast())];
-      panel.fillView(plan, PlanMap.totals.within(plan, { left: a.x, right: b.x, top: a.y, bottom: b.y }));
-    }
-
-    function setUnits(system) {
-      units.set(system);
-      tools.setScale();
-      states.nameSwitch(plan);
-      panel.fill(plan);
-      write();
-      measure.refresh();
-      layer.redraw();
-    }
-
-    function listen() {
-      map.on("click", (event) => {
-        if (measure.isOn()) {
-          measure.add(event.latlng);
-          return;
-        }
-        const thing = hit.thingAt(map, layer, plan, marks, event.latlng);
-        if (thing) {
-          before = null;
-          go(thing.kind, thing.index, { near: event.latlng });
-        }
-      });
-      map.on("mousemove", (event) => {
-        const thing = measure.isOn() ? null : hit.thingAt(map, layer, plan, marks, event.latlng);
-        map.getContainer().classList.toggle("over-thing", Boolean(thing && thing.kind !== "block"));
-      });
-      map.on("moveend resize", count);
-      document.querySelectorAll("[name=units]").forEach((one) => one.addEventListener("change", () => setUnits(one.value)));
-      panel.byId("bands").addEventListener("change", (event) => {
-        layer.setBands(event.target.value);
-        write();
-      });
-    }
-
-    map.fitBounds(whole, { padding: [28, 28], animate: false });
-    layer.addTo(map);
-    panel.fill(plan);
-    panel.zones(plan, go);
-    panel.findings(plan, go, find);
-    states.fillSwitch(plan, change);
-    PlanMap.backdrops.create(map, plan, write);
-    PlanMap.position.create(map, plan, whole, tools.position);
-    PlanMap.printing.create(map, layer, plan, whole, () => sheet.refresh());
-    listen();
-    const hideFound = panel.search(places.listed(plan), go);
-    const stopMeasuring = () => measure.isOn() && (measure.stop(), true);
-    const shutPanel = keysAndPanel(map, [stopMeasuring, hideFound, shut]);
-    // "map.html#B01-R012-P007" opens there: a sheet for the field can carry such a link.
-    const linked = find(window.location.hash.slice(1));
-    if (linked) {
-      go(linked.kind, linked.index);
-    }
+  layer.setPlan(plan, marks);
+  panel.fill(plan);
+  panel.zones(plan, go);
+  panel.findings(plan, go, find);
+  states.fillSwitch(plan, change);
+  backdrops.create(map, plan, write);
+  position.create(map, plan, whole, tools.position);
+  printing.create(map, layer, plan, whole, () => sheet.refresh());
+  listen();
+  const hideFound = panel.search(places.listed(plan), go);
+  const shutPanel = keysAndPanel(map, [measure.stop, hideFound, shut]);
+  // "map.html#B01-R012-P007" opens there: a sheet for the field can carry such a link.
+  const linked = find(window.location.hash.slice(1));
+  if (linked) {
+    go(linked.kind, linked.index);
   }
-
-  return start;
-})();
+}

@@ -1,79 +1,80 @@
-"use strict";
 /* Where things are on the map, and how to go there. */
-PlanMap.places = (() => {
-  /* Findings that point to a row, post or section get a mark there; those of a block or file stand in the list only. */
-  function findingMarks(plan, find) {
-    return plan.findings.flatMap((one, finding) => {
-      const thing = find(one.at);
-      return thing && thing.kind !== "block" ? [{ finding, point: middle(pointsOf(plan, [], thing)) }] : [];
-    });
-  }
+import { nearestOnPath } from "./hit.js";
+import { toLatLng } from "./world.js";
 
-  function pointsOf(plan, marks, { kind, index }) {
-    switch (kind) {
-      case "post":
-        return [{ x: plan.posts.x[index], y: plan.posts.y[index] }];
-      case "row":
-        return plan.rows.paths[index];
-      case "section":
-        return plan.sections.paths[index];
-      case "zone":
-        return plan.zones.rings[index].flat();
-      case "block":
-        return plan.blocks[index].rings.flat();
-      case "exclusion":
-        return plan.exclusions[index].rings.flat();
-      default:
-        return marks.filter((mark) => mark.finding === index).map((mark) => mark.point);
-    }
-  }
+/* Findings that point to a row, post or section get a mark there; those of a block or file stand in the list only. */
+export function findingMarks(plan, find) {
+  return plan.findings.flatMap((one, finding) => {
+    const thing = find(one.at);
+    return thing && thing.kind !== "block" ? [{ finding, point: middle(pointsOf(plan, [], thing)) }] : [];
+  });
+}
 
-  /* Half-way between the first and the last point, on the line itself. */
-  function middle(points) {
-    const [a, b] = [points[0], points[points.length - 1]];
-    return PlanMap.hit.nearestOnPath(points, { x: (a.x + b.x) / 2, y: (a.y + b.y) / 2 });
+function pointsOf(plan, marks, { kind, index }) {
+  switch (kind) {
+    case "post":
+      return [{ x: plan.posts.x[index], y: plan.posts.y[index] }];
+    case "row":
+      return plan.rows.paths[index];
+    case "section":
+      return plan.sections.paths[index];
+    case "zone":
+      return plan.zones.rings[index].flat();
+    case "block":
+      return plan.blocks[index].rings.flat();
+    case "exclusion":
+      return plan.exclusions[index].rings.flat();
+    default:
+      return marks.filter((mark) => mark.finding === index).map((mark) => mark.point);
   }
+}
 
-  function bounds(map, points) {
-    return L.latLngBounds(points.map((point) => PlanMap.toLatLng(map, point)));
+/* Half-way between the first and the last point, on the line itself. */
+function middle(points) {
+  const [a, b] = [points[0], points[points.length - 1]];
+  return nearestOnPath(points, { x: (a.x + b.x) / 2, y: (a.y + b.y) / 2 });
+}
+
+export function bounds(map, points) {
+  return L.latLngBounds(points.map((point) => toLatLng(map, point)));
+}
+
+export function placeOf(map, plan, marks, thing) {
+  const points = pointsOf(plan, marks, thing);
+  if (points.length) {
+    return bounds(map, points);
   }
+  // A finding about a whole block has no mark: show its block.
+  const at = plan.blocks.findIndex((block) => block.id === plan.findings[thing.index].at);
+  return bounds(map, pointsOf(plan, marks, { kind: "block", index: Math.max(at, 0) }));
+}
 
-  function placeOf(map, plan, marks, thing) {
-    const points = pointsOf(plan, marks, thing);
-    if (points.length) {
-      return bounds(map, points);
-    }
-    // A finding about a whole block has no mark: show its block.
-    const at = plan.blocks.findIndex((block) => block.id === plan.findings[thing.index].at);
-    return bounds(map, pointsOf(plan, marks, { kind: "block", index: Math.max(at, 0) }));
+/* Go to a place: near enough to tell posts apart, but no nearer than the place is large. */
+export function show(map, place) {
+  const near = map.getBoundsZoom(place.pad(0.3));
+  map.setView(place.getCenter(), Math.min(near, Math.max(map.getZoom(), 20)), { animate: false });
+}
+
+/* Every id that is on the map, with the thing it names. */
+export function allIds(plan) {
+  const all = new Map();
+  for (const thing of listed(plan)) {
+    all.set(thing.id, thing);
   }
+  return all;
+}
 
-  /* Go to a place: near enough to tell posts apart, but no nearer than the place is large. */
-  function show(map, place) {
-    const near = map.getBoundsZoom(place.pad(0.3));
-    map.setView(place.getCenter(), Math.min(near, Math.max(map.getZoom(), 20)), { animate: false });
-  }
-
-  /* Every id that is on the map, with the thing it names. */
-  function allIds(plan) {
-    const all = new Map();
-    for (const thing of listed(plan)) {
-      all.set(thing.id, thing);
-    }
-    return all;
-  }
-
-  /* All that can be searched for, the larger things first. */
-  function listed(plan) {
-    const list = (kind, ids) => ids.map((id, index) => ({ kind, index, id }));
-    return [
-      ...list("block", plan.blocks.map((block) => block.id)),
-      ...list("zone", plan.zones.id),
-      ...list("row", plan.rows.id),
-      ...list("section", plan.sections.id),
-      ...list("post", plan.posts.id),
-    ];
-  }
-
-  return { findingMarks, bounds, placeOf, show, allIds, listed };
-})();
+/* All that can be searched for, the larger things first. */
+export function listed(plan) {
+  const list = (kind, ids) => ids.map((id, index) => ({ kind, index, id }));
+  return [
+    ...list(
+      "block",
+      plan.blocks.map((block) => block.id),
+    ),
+    ...list("zone", plan.zones.id),
+    ...list("row", plan.rows.id),
+    ...list("section", plan.sections.id),
+    ...list("post", plan.posts.id),
+  ];
+}

@@ -1,133 +1,133 @@
-"use strict";
 /* What the map can show: the plan as a whole, or the wires in one state. Words only; the numbers come with the plan. */
-PlanMap.states = (() => {
-  const { degrees, amount } = PlanMap.units;
-  const ANY = { end: "End post", unknown: "Post without loads" };
-  const SEASON = {
-    "two-way": "Pulls up: asks for a two\u2011way clip",
-    look: "Pulls up a little: a one\u2011way clip holds",
-    plain: "Bears down",
-    ...ANY,
-  };
-  const STAPLED = "Stapled wires are held both ways and do not count.";
+import { make } from "./elements.js";
+import { amount, degrees } from "./units.js";
 
-  /* Of each view: its name, a column head, the words for classes of posts and for sections, and what it goes by. */
-  function words(view, plan) {
-    const { stringing, cold, hot } = plan.celsius;
-    return {
-      planned: {
-        name: "All states (as planned)",
-        posts: {
-          "two-way": "Two-way post",
-          look: "Post to look at on site: two-way clip possible",
-          plain: "Intermediate post",
-          ...ANY,
-        },
-        sections: "Undulating section",
-        note: "Posts, rows and clips as planned: the least load of all states decides.",
+const ANY = { end: "End post", unknown: "Post without loads" };
+const SEASON = {
+  "two-way": "Pulls up: asks for a two\u2011way clip",
+  look: "Pulls up a little: a one\u2011way clip holds",
+  plain: "Bears down",
+  ...ANY,
+};
+const STAPLED = "Stapled wires are held both ways and do not count.";
+
+/* Of each view: its name, a column head, the words for classes of posts and for sections, and what it goes by. */
+export function words(view, plan) {
+  const { stringing, cold, hot } = plan.celsius;
+  return {
+    planned: {
+      name: "All states (as planned)",
+      posts: {
+        "two-way": "Two-way post",
+        look: "Post to look at on site: two-way clip possible",
+        plain: "Intermediate post",
+        ...ANY,
       },
-      tight: {
-        name: `Strung (tight), ${degrees(stringing)}`,
-        head: "Strung",
-        posts: SEASON,
-        sections: "Undulating section as planned",
-        note: `Loads when the wires are strung, at ${degrees(stringing)}. ${STAPLED}`,
-      },
-      cold: {
-        name: `Cold, ${degrees(cold)}`,
-        head: "Cold",
-        posts: SEASON,
-        sections: "Undulating section as planned",
-        note: `Loads on the coldest day, at ${degrees(cold)}: the wires are at their tightest. ${STAPLED}`,
-      },
-      hot: {
-        name: `Hot, ${degrees(hot)}`,
-        head: "Hot",
-        posts: SEASON,
-        sections: "Undulating section as planned",
-        note: `Loads on the hottest day, at ${degrees(hot)}: the wires are at their slackest. ${STAPLED}`,
-      },
-      lifted: {
-        name: "Lifted",
-        head: "Lifted",
-        posts: SEASON,
-        sections: "Undulating section as planned",
-        note: `Loads in the lift position that pulls up most, ends where they are tied. ${STAPLED}`,
-      },
-      dropped: {
-        name: "Dropped",
-        posts: { plain: "Intermediate post", end: "End post" },
-        note: "Foliage wires freed from all clips between the end posts: do they come down as far as they should?",
-      },
-    }[view];
+      sections: "Undulating section",
+      note: "Posts, rows and clips as planned: the least load of all states decides.",
+    },
+    tight: {
+      name: `Strung (tight), ${degrees(stringing)}`,
+      head: "Strung",
+      posts: SEASON,
+      sections: "Undulating section as planned",
+      note: `Loads when the wires are strung, at ${degrees(stringing)}. ${STAPLED}`,
+    },
+    cold: {
+      name: `Cold, ${degrees(cold)}`,
+      head: "Cold",
+      posts: SEASON,
+      sections: "Undulating section as planned",
+      note: `Loads on the coldest day, at ${degrees(cold)}: the wires are at their tightest. ${STAPLED}`,
+    },
+    hot: {
+      name: `Hot, ${degrees(hot)}`,
+      head: "Hot",
+      posts: SEASON,
+      sections: "Undulating section as planned",
+      note: `Loads on the hottest day, at ${degrees(hot)}: the wires are at their slackest. ${STAPLED}`,
+    },
+    lifted: {
+      name: "Lifted",
+      head: "Lifted",
+      posts: SEASON,
+      sections: "Undulating section as planned",
+      note: `Loads in the lift position that pulls up most, ends where they are tied. ${STAPLED}`,
+    },
+    dropped: {
+      name: "Dropped",
+      posts: { plain: "Intermediate post", end: "End post" },
+      note: "Foliage wires freed from all clips between the end posts: do they come down as far as they should?",
+    },
+  }[view];
+}
+
+export const ROWS = {
+  drops: "Row drops by itself",
+  adjuster: "Row needs an adjuster",
+  beyond: "Row needs one, and none reaches",
+  uncomputed: "Row not computed: a height is missing",
+  fixed: "Row without foliage wire",
+};
+
+/* The legend's lines: name in the drawing, words, count; a count of null means that there is nothing to count. */
+export function layers(view, plan, marks) {
+  const { totals } = plan;
+  const step = plan.backdrop.contour_step;
+  return [
+    ...(view === "dropped" ? droppedLayers(plan) : plannedLayers(view, plan)),
+    ["blocks", "Block outline", totals.blocks],
+    ["exclusions", "Exclusion", totals.exclusions],
+    ["zones", "Work zone", totals.zones],
+    ["adjusters", "Adjuster at the row's end", adjusterLines(plan)],
+    ["findings", "Finding", marks.length],
+    [
+      "contours",
+      `Contour, every ${amount(step, "m", Number.isInteger(step) ? 0 : 1)}`,
+      plan.contours.length ? null : 0,
+    ],
+  ].filter(([, , count]) => count !== 0);
+}
+
+function adjusterLines(plan) {
+  return plan.totals.adjusters + plan.totals.lines_beyond;
+}
+
+function plannedLayers(view, plan) {
+  const { posts, sections } = words(view, plan);
+  const { totals } = plan;
+  return [
+    ...["two-way", "look", "plain", "end", "unknown"].map((name) => [name, posts[name], totals.classes[view][name]]),
+    ["sections", sections, totals.sections],
+    ["rows", "Row", totals.rows],
+  ];
+}
+
+function droppedLayers(plan) {
+  const { posts } = words("dropped", plan);
+  const { totals } = plan;
+  const { end } = totals.classes.planned;
+  return [
+    ...Object.entries(ROWS).map(([name, label]) => [`row-${name}`, label, totals.row_classes[name]]),
+    ["plain", posts.plain, totals.posts - end],
+    ["end", posts.end, end],
+  ];
+}
+
+/* The switch: real radio buttons, so that Tab and the arrow keys work as everywhere. */
+export function fillSwitch(plan, change) {
+  const box = document.getElementById("views");
+  for (const view of plan.views) {
+    const button = make("input", { type: "radio", name: "view", value: view, id: `view-${view}` });
+    button.checked = view === "planned";
+    button.addEventListener("change", () => change(view));
+    box.append(make("label", { for: button.id }, button, make("span", {}, words(view, plan).name)));
   }
+}
 
-  const ROWS = {
-    drops: "Row drops by itself",
-    adjuster: "Row needs an adjuster",
-    beyond: "Row needs one, and none reaches",
-    uncomputed: "Row not computed: a height is missing",
-    fixed: "Row without foliage wire",
-  };
-
-  /* The legend's lines: name in the drawing, words, count; a count of null means that there is nothing to count. */
-  function layers(view, plan, marks) {
-    const { totals } = plan;
-    const step = plan.backdrop.contour_step;
-    return [
-      ...(view === "dropped" ? droppedLayers(plan) : plannedLayers(view, plan)),
-      ["blocks", "Block outline", totals.blocks],
-      ["exclusions", "Exclusion", totals.exclusions],
-      ["zones", "Work zone", totals.zones],
-      ["adjusters", "Adjuster at the row's end", adjusterLines(plan)],
-      ["findings", "Finding", marks.length],
-      ["contours", `Contour, every ${amount(step, "m", Number.isInteger(step) ? 0 : 1)}`, plan.contours.length ? null : 0],
-    ].filter(([, , count]) => count !== 0);
+/* Its names anew, in the units of the day. */
+export function nameSwitch(plan) {
+  for (const view of plan.views) {
+    document.querySelector(`label[for=view-${view}] span`).textContent = words(view, plan).name;
   }
-
-  function adjusterLines(plan) {
-    return plan.totals.adjusters + plan.totals.lines_beyond;
-  }
-
-  function plannedLayers(view, plan) {
-    const { posts, sections } = words(view, plan);
-    const { totals } = plan;
-    return [
-      ...["two-way", "look", "plain", "end", "unknown"].map((name) => [name, posts[name], totals.classes[view][name]]),
-      ["sections", sections, totals.sections],
-      ["rows", "Row", totals.rows],
-    ];
-  }
-
-  function droppedLayers(plan) {
-    const { posts } = words("dropped", plan);
-    const { totals } = plan;
-    const { end } = totals.classes.planned;
-    return [
-      ...Object.entries(ROWS).map(([name, label]) => [`row-${name}`, label, totals.row_classes[name]]),
-      ["plain", posts.plain, totals.posts - end],
-      ["end", posts.end, end],
-    ];
-  }
-
-  /* The switch: real radio buttons, so that Tab and the arrow keys work as everywhere. */
-  function fillSwitch(plan, change) {
-    const { make } = PlanMap.elements;
-    const box = document.getElementById("views");
-    for (const view of plan.views) {
-      const button = make("input", { type: "radio", name: "view", value: view, id: `view-${view}` });
-      button.checked = view === "planned";
-      button.addEventListener("change", () => change(view));
-      box.append(make("label", { for: button.id }, button, make("span", {}, words(view, plan).name)));
-    }
-  }
-
-  /* Its names anew, in the units of the day. */
-  function nameSwitch(plan) {
-    for (const view of plan.views) {
-      document.querySelector(`label[for=view-${view}] span`).textContent = words(view, plan).name;
-    }
-  }
-
-  return { words, layers, fillSwitch, nameSwitch, ROWS };
-})();
+}
