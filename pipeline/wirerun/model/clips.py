@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.model.checks import require_shape
 from wirerun.state import IN_CLIPS
 
@@ -106,17 +106,20 @@ class Clips:
     ----------
     kind, seat : [wire, post]
         As planned.
+    look : [wire, post]
+        Whether a one-way clip is planned where a two-way one is possible: look on site.
     kind_in, seat_in : [wire, post, state of IN_CLIPS]
         What the state alone asks for.
     """
 
     kind: TextArray
     seat: TextArray
+    look: BoolArray
     kind_in: TextArray
     seat_in: TextArray
 
     def __post_init__(self) -> None:
-        require_shape(self, self.kind.shape, seat=self.seat)
+        require_shape(self, self.kind.shape, seat=self.seat, look=self.look)
         require_shape(self, (*self.kind.shape, len(IN_CLIPS)), kind_in=self.kind_in, seat_in=self.seat_in)
 
 

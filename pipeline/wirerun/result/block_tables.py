@@ -156,6 +156,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "certainty": need.certainty[:, middle].ravel(),
         "clip": clips.kind[:, middle].ravel(),
         "seat": clips.seat[:, middle].ravel(),
+        "look_on_site": np.where(clips.look[:, middle].ravel(), "yes", "no").astype(object),
         "dropped_height_m": block.drop.post_m[:, middle].ravel(),
         "load_side_n": need.side_n[:, middle].ravel(),
         "positions": fixings.positions[:, middle].ravel(),

@@ -73,6 +73,11 @@ CLIPS: Final = Table(
         *_of_state(State.COLD, "on the coldest day"),
         *_of_state(State.HOT, "on the hottest day"),
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
+        text(
+            "look_on_site",
+            "Whether to look at it when the post stands: a one-way clip is planned where a two-way one is possible.",
+            choices=("yes", "no"),
+        ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
         newtons("load_side_n", "Sideways load in a curved row, in the tightest state; 0 in a straight one."),
         count("positions", "Clip positions of this wire on the post."),

@@ -48,6 +48,7 @@ def choose_clips(
     return Clips(
         kind,
         _seat(need.least_n, kind),
+        (kind == "one-way") & np.isin(need.certainty, ("certain", "likely", "possible")),
         _kind(staple[..., None], need.probability >= undulation.planned_from, states.load_n, held[:, None]),
         _seat(states.load_n, kind[..., None]),
     )
@@ -67,18 +68,16 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
     notes : Findings
         Hears of posts to look at on site.
     """
-    one_way = clips.kind == "one-way"
-    doubtful = one_way & np.isin(need.certainty, ("certain", "likely", "possible"))
     ask = np.full(len(posts), ClipNeed.NONE, dtype=object)
     # From the least to the most, so that the most stays.
     for word, where in (
-        (ClipNeed.ONE_WAY, one_way.any(axis=0)),
+        (ClipNeed.ONE_WAY, (clips.kind == "one-way").any(axis=0)),
         (ClipNeed.UNKNOWN, ~posts.is_end & np.isnan(need.least_n).all(axis=0)),
-        (ClipNeed.LOOK, doubtful.any(axis=0)),
+        (ClipNeed.LOOK, clips.look.any(axis=0)),
         (ClipNeed.TWO_WAY, (clips.kind == "two-way").any(axis=0)),
     ):
         ask[where] = word
-    looked_at = posts.post_id[doubtful.any(axis=0)]
+    looked_at = posts.post_id[clips.look.any(axis=0)]
     if len(looked_at):
         notes.note(
             "look-on-site",

@@ -43,7 +43,7 @@ def lanes(facts: RowFacts) -> list[Lane]:
         doubts.setdefault(wire, set())
         if clip["clip"] == "two-way":
             seats[wire][post] = clip["seat"] or "over"
-        elif clip["clip"] is None or clip["certainty"] in {"possible", "likely", "certain"}:
+        elif clip["clip"] is None or clip["look_on_site"] == "yes":
             doubts[wire].add(post)
     alike: dict[Any, list[str]] = {}
     for wire in sorted(seats, key=list(facts.settings).index):

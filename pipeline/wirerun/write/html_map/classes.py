@@ -10,12 +10,22 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wirerun.records import Plan
+from wirerun.rules.clip_need import ClipNeed
 from wirerun.state import State
 from wirerun.tables import OF_STATE
 
 # Classes of posts, in this order in the page. A post is of the last class of these that fits it.
 POST_CLASSES: Final = ("plain", "look", "two-way", "unknown", "end")
 PLAIN, LOOK, TWO_WAY, UNKNOWN, END = range(5)
+
+# The class that each word of `posts.clip_need` is drawn in; an end post is one of its own.
+_OF_NEED: Final = {
+    ClipNeed.TWO_WAY: "two-way",
+    ClipNeed.LOOK: "look",
+    ClipNeed.UNKNOWN: "unknown",
+    ClipNeed.ONE_WAY: "plain",
+    ClipNeed.NONE: "plain",
+}
 
 # Classes of rows with their foliage wires let down, the least trouble first. A row is of the class of its worst wire.
 ROW_CLASSES: Final = ("fixed", "drops", "uncomputed", "adjuster", "beyond")
@@ -38,9 +48,9 @@ def post_classes(plan: Plan) -> NDArray[np.int64]:
     the need is possible or more. ``unknown``: an intermediate post whose loads could not be computed. ``end``: an end
     post.
     """
-    clips = plan.clips
-    doubtful = (clips["clip"] == "one-way") & clips["certainty"].isin(["possible", "likely", "certain"])
-    return _classes(plan, doubtful, clips["clip"] == "two-way", clips["load_min_n"].notna())
+    need, kind = plan.posts["clip_need"], plan.posts["kind"]
+    named = need.map(_OF_NEED).where(kind != "end", "end")
+    return np.asarray(named.map(list(POST_CLASSES).index), dtype=np.int64)
 
 
 def state_classes(plan: Plan, state: State) -> NDArray[np.int64]:

@@ -111,7 +111,7 @@ def lines(stand: Callable[..., Posts]) -> Callable[..., Case]:
         states = (*shape, len(IN_CLIPS))
         return Case(
             (posts, PostHeights(np.full(len(posts), 1.9), np.where(posts.is_end, 0, 4), bought)),
-            Clips(kind, no_words(shape), no_words(states), no_words(states)),
+            Clips(kind, no_words(shape), np.zeros(shape, dtype=bool), no_words(states), no_words(states)),
             Need(np.full(states, np.nan), np.full(shape, np.nan), no_words(shape), least, greatest, side),
             strung < -5.0,
             wire,
