@@ -184,7 +184,7 @@ def test_a_smooth_staple_is_a_last_resort_under_lasting_uplift(lines: Callable[.
     made, (finding,) = case.fix(config(), only)
     assert case.of(made.item) == ["smooth staple", "smooth staple"]
     assert finding.code == "smooth-in-uplift"
-    assert "1 wire(s)" in finding.message
+    assert "1 wire that" in finding.message
     assert "B01-R001-P002." in finding.message
     assert "lasting uplift" in case.of(made.reason)[0]
 
@@ -196,7 +196,7 @@ def test_nothing_suitable_is_a_finding_that_says_why(lines: Callable[..., Case])
     assert case.of(made.item) == [None, None]
     assert np.isnan(case.of(made.holds_n)).all()
     assert finding.code == "no-fixing"
-    assert "2 place(s), up to 700 N" in finding.message
+    assert "2 places, up to 700 N" in finding.message
     air_only = Catalogue(fixings=(TWO_WAY_AIR,), posts=ALL.posts)
     for reason, (each, settings, catalogue) in {
         "none of the right kind holds the load": (case, config(), ALL),
