@@ -8,29 +8,40 @@ from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from wirerun.errors import Fault, InputError, SettingError
 from wirerun.findings import Finding
-from wirerun.geometry.frame import direction
+from wirerun.geometry.frame import FloatArray, direction
 from wirerun.geometry.lines import to_row_axes
-from wirerun.geometry.sampling import Ground
+from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import Paths
 from wirerun.ids import working_order
 from wirerun.read.config import load_config
 from wirerun.read.inputs import read_inputs
-from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
+from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table, left_out_words
 from wirerun.settings import Catalogue, Config, RowSettings
 from wirerun.stages.clips.choose_clips import choose_clips
 from wirerun.stages.clips.choose_fixings import choose_fixings
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import Site, set_out
 from wirerun.stages.layout.fitted import place_fitted
-from wirerun.stages.layout.georeference import WGS84, place_posts, place_rows, place_sections, place_spans, place_zones
+from wirerun.stages.layout.georeference import (
+    WGS84,
+    place_left_out,
+    place_posts,
+    place_rows,
+    place_sections,
+    place_spans,
+    place_zones,
+)
 from wirerun.stages.layout.ground import humps
+from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
 from wirerun.stages.layout.placing import Stations, place_equal, place_on_baseline, place_on_vines, vine_places
 from wirerun.stages.layout.post_heights import set_heights
-from wirerun.stages.layout.posts import set_posts
+from wirerun.stages.layout.posts import has_all_heights, set_posts
 from wirerun.stages.layout.posts_from_survey import stand_on_points
 from wirerun.stages.layout.rows import lay_parallel, spacing_in_plan, steep_rows
 from wirerun.stages.layout.rows_from_lines import lay_follow, lay_given
@@ -52,6 +63,7 @@ from wirerun.tables import (
     ADJUSTERS,
     CLIPS,
     FINDINGS,
+    LEFT_OUT,
     LIFTS,
     POSTS,
     ROWS,
@@ -157,6 +169,7 @@ def _plan_all(config: Config, progress: Progress) -> Plan:
     filled, noticed = take_from_catalogue(config, inputs.catalogue)
     findings = [*inputs.findings, *noticed, *(finding for part in parts for finding in part.findings)]
     tables = {table.name: _gather(table, parts) for table in _OF_BLOCKS}
+    tables["left_out"] = _left_out_table(parts)
     blocks = _block_table(parts)
     if len(tables["rows"]):
         tables |= _take_off(tables, parts, filled, inputs.catalogue, findings, progress)
@@ -184,6 +197,7 @@ class _Part:
     site: Site
     findings: list[Finding]
     tables: dict[str, pd.DataFrame] = field(default_factory=dict)
+    left_out: gpd.GeoDataFrame | None = None
 
 
 def _plan_one(
@@ -194,12 +208,15 @@ def _plan_one(
     with progress.stage("boundary"):
         site, findings = set_out(block, grid, config.elevation.smoothing_m)
     part = _Part(block, site, findings)
-    rows, paths, posts = _lay_out(part, drawn, config, progress)
-    if posts is None:
+    rows, land, posts = _lay_out(part, drawn, config, progress)
+    if land is None or posts is None:
         return part
+    paths = land.paths
     wires, states = config.wires, config.states
     with progress.stage("ground"):
-        above = humps(posts, site.ground, config.posts.max_span_m)
+        above = humps(posts, land, config.posts.max_span_m)
+        posts, noticed = doubt_bridges(posts, land, config.elevation)
+        findings += noticed
     with progress.stage("wires"):
         spans, loads, totals, noticed = string_tight(posts, above, config)
         findings += noticed
@@ -260,6 +277,7 @@ def _take_off(
     order = working_order(tables["rows"]["row_id"])
     rows, work = tables["rows"].iloc[order].reset_index(drop=True), config.work
     posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
+    not_included = left_out_words(tables["left_out"])
     with progress.stage("coils"):
         coils, noticed = cut_coils(wires, catalogue, config.coils)
         findings += noticed
@@ -276,7 +294,7 @@ def _take_off(
         zones = _place_zones(zones, rows, parts, config)
     with progress.stage("materials"):
         planned = Planned(rows, posts, clips, wires, adjusters, coils)
-        materials, zone_materials, noticed = list_materials(planned, config, catalogue)
+        materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
         findings += noticed
         programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
         costs = price(
@@ -286,6 +304,7 @@ def _take_off(
             currency=config.catalogue.currency,
             area_ha=sum(part.site.workable.area for part in parts) / 1e4,
             row_m=float(rows["length_m"].sum()),
+            not_included=not_included,
         )
     return {
         "rows": rows,
@@ -311,8 +330,8 @@ def _place_zones(zones: pd.DataFrame, rows: pd.DataFrame, parts: list[_Part], co
 
 def _lay_out(
     part: _Part, drawn: Drawn, config: Config, progress: Progress
-) -> tuple[pd.DataFrame, Paths, pd.DataFrame | None]:
-    """Lay rows and set posts; None for the posts where no row fits."""
+) -> tuple[pd.DataFrame, RowGround | None, pd.DataFrame | None]:
+    """Lay rows and set posts; None for the ground and the posts where no row fits, or none can be planned."""
     site, block_id, surveyed = part.site, part.block.block_id, None
     with progress.stage("rows"):
         heading = direction(float(config.rows.bearing_deg or 0.0))
@@ -327,14 +346,28 @@ def _lay_out(
             )
             part.findings += noticed
             stations, surveyed = found[:2], found[2]
+        measured = np.zeros(len(rows), dtype=np.bool_) if surveyed is None else has_all_heights(stations[0], surveyed)
+        stand = stand_on_ground(rows, paths, site.ground, config.elevation.bridge_m, measured)
+        part.left_out = place_left_out(stand.left_out, paths.only(~stand.kept), site.frame)
+        part.findings += stand.findings
+        rows, land = stand.rows, stand.ground
         if rows.empty:
-            return rows, paths, None
-        if drawn.posts is None:
-            stations, noticed = _place(rows, paths, site.ground, config)
+            return rows, None, None
+        if surveyed is None:
+            stations, noticed = _place(rows, land, config)
             part.findings += noticed
-        posts, noticed = set_posts(rows, paths, site.ground, stations, config.posts, surveyed)
+        else:
+            stations, surveyed = _of_rows(stations, surveyed, stand.kept)
+        posts, noticed = set_posts(rows, land, stations, config.posts, surveyed)
         part.findings += noticed
-    return rows, paths, posts
+    return rows, land, posts
+
+
+def _of_rows(stations: Stations, surveyed_m: FloatArray, kept: NDArray[np.bool_]) -> tuple[Stations, FloatArray]:
+    """Surveyed posts of the rows that are kept, the rows numbered anew."""
+    row, station = stations
+    on = kept[row]
+    return ((np.cumsum(kept) - 1)[row[on]], station[on]), surveyed_m[on]
 
 
 def _lay(block_id: str, site: Site, drawn: Drawn, settings: RowSettings) -> tuple[pd.DataFrame, Paths, list[Finding]]:
@@ -346,27 +379,33 @@ def _lay(block_id: str, site: Site, drawn: Drawn, settings: RowSettings) -> tupl
     return lay_parallel(site.area, site.workable, site.frame, block_id, settings)
 
 
-def _place(rows: pd.DataFrame, paths: Paths, ground: Ground, config: Config) -> tuple[Stations, list[Finding]]:
+def _place(rows: pd.DataFrame, land: RowGround, config: Config) -> tuple[Stations, list[Finding]]:
     """Stations of the posts, as the config would have them."""
-    settings = config.posts
+    settings, paths = config.posts, land.paths
     along = None
     if settings.align == "baseline":
         along, _ = to_row_axes(paths.x_m[paths.first], paths.y_m[paths.first], float(config.rows.bearing_deg or 0.0))
-    equal = place_equal(paths, ground, settings) if along is None else place_on_baseline(paths, ground, settings, along)
+    equal = place_equal(land, settings) if along is None else place_on_baseline(land, settings, along)
     if settings.placing == "equal":
         return equal, []
-    vines = vine_places(paths, ground, settings, along)
-    on_vines = place_on_vines(paths, ground, vines, settings)
+    vines = vine_places(land, settings, along)
+    on_vines = place_on_vines(land, vines, settings)
     if settings.placing == "vine_grid":
         return on_vines, []
     choices = {"places": vines, "equal": equal, "vine_grid": on_vines}
-    return place_fitted(rows, paths, ground, choices, config)
+    return place_fitted(rows, land, choices, config)
 
 
 def _gather(table: Table, parts: list[_Part]) -> pd.DataFrame:
     """One table of all blocks, its geometry kept, not yet checked."""
     made = [part.tables[table.name] for part in parts if part.tables]
     return pd.concat(made, ignore_index=True) if made else empty(table)
+
+
+def _left_out_table(parts: list[_Part]) -> gpd.GeoDataFrame:
+    """Rows of all blocks that could not be planned."""
+    made = [part.left_out for part in parts if part.left_out is not None and len(part.left_out)]
+    return pd.concat(made, ignore_index=True) if made else empty(LEFT_OUT)
 
 
 def _checked(table: Table, tables: dict[str, pd.DataFrame]) -> Any:  # noqa: ANN401 - a frame, with geometry or not

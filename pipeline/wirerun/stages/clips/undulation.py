@@ -24,7 +24,7 @@ def judge_need(
     Parameters
     ----------
     posts : DataFrame
-        row, run_m, ground_m, turn_rad.
+        row, run_m, ground_m, turn_rad, and bridged_error_m, the error of a height bridged over a hole, NaN elsewhere.
     loads : DataFrame
         wire_id, post, and for each state load_<state>_n and tension_<state>_n, NaN where a wire has no such state.
     elevation : ElevationSettings
@@ -44,7 +44,14 @@ def judge_need(
     posts = posts.assign(grade_change_pct=100.0 * grade_changes(station, ground, row))
     # The load's error is in proportion to the tension: find it once at 1 N.
     per_newton = load_sigma(
-        station, ground, row, 1.0, elevation.accuracy_m, elevation.correlation_m, elevation.smoothing_m
+        station,
+        ground,
+        row,
+        1.0,
+        elevation.accuracy_m,
+        elevation.correlation_m,
+        elevation.smoothing_m,
+        posts["bridged_error_m"].to_numpy(),
     )[loads["post"].to_numpy()]
     probability = {
         f"probability_{state}": need_probability(

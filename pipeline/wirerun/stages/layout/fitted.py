@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from wirerun.findings import Finding
 from wirerun.geometry.frame import FloatArray
-from wirerun.geometry.sampling import Ground
+from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import Paths
 from wirerun.mechanics.clearance import Clearance, low_spans
 from wirerun.mechanics.section import axial_stiffness, weight_per_m
@@ -19,7 +19,7 @@ Stations = tuple[IntArray, FloatArray]
 
 
 def place_fitted(
-    rows: pd.DataFrame, paths: Paths, ground: Ground, choices: dict[str, Stations], config: Config
+    rows: pd.DataFrame, ground: RowGround, choices: dict[str, Stations], config: Config
 ) -> tuple[Stations, list[Finding]]:
     """Posts of each row where they cost least, and never more than a simpler placing would.
 
@@ -30,10 +30,8 @@ def place_fitted(
     ----------
     rows : DataFrame
         row_id, block_id.
-    paths : Paths
-        Their lines.
-    ground : Ground
-        The block's ground.
+    ground : RowGround
+        Their lines and ground.
     choices : dict of stations
         "places": where posts may stand. All others: placings to compare with, by name.
     config : Config
@@ -48,7 +46,7 @@ def place_fitted(
     """
     wires, limits, prices = _wires(config), _limits(config), _prices(config)
     places = choices["places"]
-    stand = {name: _measured(paths, ground, stations) for name, stations in choices.items()}
+    stand = {name: _measured(ground, stations) for name, stations in choices.items()}
     clearance = _clearance(config)
     spans = SpanLimits(config.posts.min_span_m, config.posts.max_span_m)
     fit = fit_posts(stand["places"], spans, wires, limits, prices, clearance)
@@ -67,13 +65,12 @@ def place_fitted(
     # A row without heights can be priced by nothing; it takes the first of the other placings.
     source = np.where(np.isinf(best), 0, source)
     stations = _mixed([fitted, *others.values()], source + 1)
-    return stations, _savings(rows, paths, best, costs)
+    return stations, _savings(rows, ground.paths, best, costs)
 
 
-def _measured(paths: Paths, ground: Ground, stations: Stations) -> tuple[FloatArray, FloatArray, IntArray]:
+def _measured(ground: RowGround, stations: Stations) -> tuple[FloatArray, FloatArray, IntArray]:
     row, station = stations
-    x, y = paths.place(row, station)
-    return station, ground.height_along(x, y, paths.heading(row, station)), row
+    return station, ground.stand(row, station)[2], row
 
 
 def _mixed(choices: list[Stations], source: IntArray) -> Stations:

@@ -65,6 +65,12 @@ def place_rows(
     )
 
 
+def place_left_out(left_out: pd.DataFrame, paths: Paths, frame: Frame) -> gpd.GeoDataFrame:
+    """Rows that are not planned as lines in WGS 84, in the order of `paths`."""
+    lon, lat = frame.to_lonlat(paths.x_m, paths.y_m)
+    return gpd.GeoDataFrame(left_out, geometry=shapely.linestrings(np.c_[lon, lat], indices=paths.path), crs=WGS84)
+
+
 def place_posts(posts: pd.DataFrame, frame: Frame) -> gpd.GeoDataFrame:
     """Posts as points in WGS 84, from x_m and y_m; adds lon and lat."""
     lon, lat = frame.to_lonlat(posts["x_m"].to_numpy(), posts["y_m"].to_numpy())

@@ -6,23 +6,23 @@ import numpy as np
 import pandas as pd
 
 from wirerun.geometry.frame import FloatArray
-from wirerun.geometry.sampling import Ground
+from wirerun.geometry.row_ground import RowGround
 
 _STEP_M: Final = 0.5
 
 
-def humps(posts: pd.DataFrame, ground: Ground, max_span_m: float) -> FloatArray:
+def humps(posts: pd.DataFrame, ground: RowGround, max_span_m: float) -> FloatArray:
     """Ground above the straight line between the feet of neighbouring posts, shape (spans, places) [m].
 
     Places are equal parts of each span, both posts included (where the value is 0), at most 0.5 m apart. Positive on a
-    hump, negative in a dip, NaN where the ground is not known.
+    hump, negative in a dip. 0 where the ground is not known: only between surveyed posts is a row planned over such.
 
     Parameters
     ----------
     posts : DataFrame
-        As the posts stage leaves them: row, x_m, y_m, ground_m.
-    ground : Ground
-        The block's ground.
+        As the posts stage leaves them: row, station_m, x_m, y_m, ground_m.
+    ground : RowGround
+        The rows' ground.
     max_span_m : float
         Longest span, which sets the number of places. [m]
     """
@@ -33,7 +33,11 @@ def humps(posts: pd.DataFrame, ground: Ground, max_span_m: float) -> FloatArray:
     step = xy[near + 1] - xy[near]
     heading = step / np.hypot(step[:, 0], step[:, 1])[:, None]
     along = xy[near, None, :] + share[:, None] * step[:, None, :]
-    between = ground.height_along(along[..., 0], along[..., 1], (heading[:, 0, None], heading[:, 1, None]))
+    station = posts["station_m"].to_numpy()
+    beside = station[near, None] + share * (station[near + 1] - station[near])[:, None]
+    between = ground.height_beside(
+        row[near, None], beside, (along[..., 0], along[..., 1]), (heading[:, 0, None], heading[:, 1, None])
+    )
     above: FloatArray = between - (height[near, None] + share * (height[near + 1] - height[near])[:, None])
     above[:, [0, -1]] = 0.0  # in a curve a post's own height is averaged along the row, not along the span
-    return np.where(np.isnan(height[near] + height[near + 1])[:, None], np.nan, above)
+    return np.nan_to_num(above)

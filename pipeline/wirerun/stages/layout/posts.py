@@ -6,8 +6,8 @@ from numpy.typing import NDArray
 
 from wirerun.findings import Finding, name_some
 from wirerun.geometry.frame import FloatArray
-from wirerun.geometry.sampling import Ground
-from wirerun.geometry.station import Paths, first_and_last
+from wirerun.geometry.row_ground import RowGround
+from wirerun.geometry.station import first_and_last
 from wirerun.ids import post_ids
 from wirerun.settings import PostSettings
 
@@ -19,8 +19,7 @@ _TOLERANCE_M = 0.01
 
 def set_posts(
     rows: pd.DataFrame,
-    paths: Paths,
-    ground: Ground,
+    ground: RowGround,
     stations: tuple[IntArray, FloatArray],
     settings: PostSettings,
     surveyed_m: FloatArray | None = None,
@@ -31,10 +30,8 @@ def set_posts(
     ----------
     rows : DataFrame
         row_id, block_id.
-    paths : Paths
-        The rows' lines, in the order of `rows`.
-    ground : Ground
-        The block's ground.
+    ground : RowGround
+        The rows' lines and ground, in the order of `rows`.
     stations : row, station_m
         Row of every post, never falling, and its distance along the row, growing within it; the first and last post of
         a row stand at its ends. Shape (posts,) each. [m]
@@ -47,16 +44,17 @@ def set_posts(
     -------
     posts : DataFrame
         post_id, row_id, block_id, row (index into rows), kind, station_m (along the row's line), x_m, y_m, ground_m,
-        run_m (along the wire in plan, straight from post to post), turn_rad (turn of the wire at the post in plan).
+        bridged_m (width of the hole in the ground there, NaN where none was bridged), run_m (along the wire in plan,
+        straight from post to post), turn_rad (turn of the wire at the post in plan).
     findings : list of Finding
-        Posts without height; spans longer than the limit.
+        Spans longer than the limit.
     """
     row, station = stations
-    x, y = paths.place(row, station)
-    height = ground.height_along(x, y, paths.heading(row, station))
+    x, y, height = ground.stand(row, station)
+    bridged = ground.bridged_m(row, station)
     if surveyed_m is not None:
-        whole = np.bincount(row, weights=np.isnan(surveyed_m)) == 0  # two sources in one row would make a step in it
-        height = np.where(whole[row], surveyed_m, height)
+        whole = has_all_heights(row, surveyed_m)[row]  # two sources in one row would make a step in it
+        height, bridged = np.where(whole, surveyed_m, height), np.where(whole, np.nan, bridged)
     run, turn = _along_wire(row, x, y)
     posts = pd.DataFrame(
         {
@@ -69,11 +67,17 @@ def set_posts(
             "x_m": x,
             "y_m": y,
             "ground_m": height,
+            "bridged_m": bridged,
             "run_m": run,
             "turn_rad": turn,
         }
     )
-    return posts, [*_without_height(posts), *_too_long(posts, settings)]
+    return posts, _too_long(posts, settings)
+
+
+def has_all_heights(row: IntArray, height_m: FloatArray) -> NDArray[np.bool_]:
+    """Which rows have a height at every post, shape (rows,), from row and height of the posts [m]."""
+    return np.asarray(np.bincount(row, weights=np.isnan(height_m)) == 0)
 
 
 def _along_wire(row: IntArray, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -92,14 +96,6 @@ def _is_end(row: IntArray) -> NDArray[np.bool_]:
     changes = np.diff(row) != 0
     ends: NDArray[np.bool_] = np.concatenate([[True], changes]) | np.concatenate([changes, [True]])
     return ends
-
-
-def _without_height(posts: pd.DataFrame) -> list[Finding]:
-    lost = posts.loc[posts["ground_m"].isna(), "post_id"]
-    if lost.empty:
-        return []
-    place = str(posts["block_id"].iloc[0])
-    return [Finding("post-without-height", place, f"{len(lost)} post(s) without a ground height: {name_some(lost)}.")]
 
 
 def _too_long(posts: pd.DataFrame, settings: PostSettings) -> list[Finding]:

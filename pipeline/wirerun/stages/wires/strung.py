@@ -42,8 +42,7 @@ def string_tight(
         A line per row and wire: row, lines, lengths, weight_n_per_m, stiffness_n, tensions at both ends, and the
         horizontal pull on both end posts (pull_start_tight_n, pull_far_tight_n).
     findings : list of Finding
-        Rows whose wires could not be computed; wires too close to the ground; where friction asks for more than one
-        straining end.
+        Wires too close to the ground; where friction asks for more than one straining end.
 
     Raises
     ------
@@ -57,7 +56,6 @@ def string_tight(
     totals = pd.concat([_totals(posts, wire, chain, states) for wire, chain in chains], ignore_index=True)
     block_id = str(posts["block_id"].iloc[0])
     findings = [
-        *_not_computed(block_id, totals),
         *_too_low(block_id, spans, config.posts.least_clearance_m),
         *_hard_sliding(block_id, totals, states),
     ]
@@ -156,19 +154,6 @@ def _totals(posts: pd.DataFrame, wire: WireSettings, chain: Chain, states: State
             "pull_far_tight_n": chain.spans.horizontal_n[last_span],
         }
     )
-
-
-def _not_computed(block_id: str, totals: pd.DataFrame) -> list[Finding]:
-    lost = totals.loc[totals["cut_m_per_line"].isna(), "row_id"].unique()
-    if not len(lost):
-        return []
-    return [
-        Finding(
-            "row-without-wire",
-            block_id,
-            f"{len(lost)} row(s) have a post without height, so their wires are not computed: {name_some(lost)}.",
-        )
-    ]
 
 
 def _too_low(block_id: str, spans: pd.DataFrame, least_m: float) -> list[Finding]:

@@ -28,6 +28,7 @@ def two_rows(load_n: list[float]) -> tuple[pd.DataFrame, pd.DataFrame]:
             "station_m": number * 6.0,
             "run_m": number * 6.0,
             "ground_m": 0.0,
+            "bridged_error_m": np.nan,
             "turn_rad": 0.0,
         }
     )

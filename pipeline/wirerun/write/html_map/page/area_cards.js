@@ -30,6 +30,7 @@ PlanMap.areaCards = (() => {
       ["Rows", grouped(one.rows)],
       ...dropping(one),
       ["Row length, level", amount(one.row_m, "m", 0, true)],
+      ...notIncluded(one),
       ["Posts", grouped(Object.values(planned).reduce((sum, n) => sum + n, 0))],
       ["\u2003of these two-way", grouped(planned["two-way"])],
       ["\u2003to look at on site", grouped(planned.look)],
@@ -47,6 +48,11 @@ PlanMap.areaCards = (() => {
           ["\u2003needing an adjuster", grouped(rows.adjuster + rows.beyond)],
         ]
       : [];
+  }
+
+  /* Rows that could not be planned are in none of the figures: it is said beside them. */
+  function notIncluded({ rows_left_out: some, left_out_m: metres }) {
+    return some ? [["Rows not included", grouped(some)], ["\u2003their length", amount(metres, "m", 0, true)]] : [];
   }
 
   function adjusters({ adjusters: some, lines_beyond: beyond }) {
@@ -125,5 +131,5 @@ PlanMap.areaCards = (() => {
     return table("tasks", ["", "Task", "Quantity", "Hours of one person", "People"], [["", lines]]);
   }
 
-  return { section, block, exclusion, zone, finding, linked, dropping, adjusters, LEVEL_WORDS };
+  return { section, block, exclusion, zone, finding, linked, dropping, notIncluded, adjusters, LEVEL_WORDS };
 })();

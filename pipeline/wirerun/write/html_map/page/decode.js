@@ -189,6 +189,7 @@ Object.assign(PlanMap, (() => {
       zones: zones(data.zones),
       adjusters: adjusters(everyRow),
       sections: sections(data.sections),
+      left_out: data.left_out.map((one) => ({ ...one, path: path(one.path) })),
       contours: data.backdrop.contours.map((line) => ({ height: line.height, points: path(line.path) })),
     };
   }

@@ -63,6 +63,17 @@ PlanMap.drawing = (() => {
     ctx.stroke();
   }
 
+  /* Rows that could not be planned, and so are in no total. */
+  function leftOut(ctx, view, plan, palette) {
+    ctx.beginPath();
+    plan.left_out.forEach((one) => trace(ctx, view, one.path));
+    ctx.strokeStyle = palette.ink;
+    ctx.lineWidth = 1;
+    ctx.setLineDash([2, 4]);
+    ctx.stroke();
+    ctx.setLineDash([]);
+  }
+
   /* The more trouble a row makes, the later it is drawn. */
   function droppedRows(ctx, view, plan, palette, layer) {
     // Where rows lie a pixel apart, lines must get thinner or they run together.
@@ -222,6 +233,7 @@ PlanMap.drawing = (() => {
     bands,
     sections,
     rows,
+    leftOut,
     droppedRows,
     adjusters,
     posts,

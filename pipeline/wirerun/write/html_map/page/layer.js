@@ -144,6 +144,7 @@ PlanMap.layer = (() => {
         ["blocks", drawing.blocks],
         ["zones", drawing.zones],
         ...(dropped ? [[null, drawing.droppedRows]] : [["sections", drawing.sections], ["rows", drawing.rows]]),
+        ["left-out", drawing.leftOut],
         [null, drawing.selectedLine],
         ["adjusters", drawing.adjusters],
         [null, drawing.posts],

@@ -25,6 +25,7 @@ PlanMap.totals = (() => {
         });
       }
     });
+    out.left_out = plan.left_out.filter((one) => shareInside(one.path, box) > 0).length;
     for (const one of plan.adjusters) {
       out.adjusters += one.reaches && inside(one.point.x, one.point.y) ? one.lines : 0;
     }
