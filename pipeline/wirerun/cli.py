@@ -187,30 +187,41 @@ def _progress(*, quiet: bool) -> Iterator[Callable[[], Progress]]:
 
 def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     """Say what came out, on lines a person can read at the end of a long day."""
-    rows, posts = made.rows, made.posts
+    from wirerun.findings import name_some  # noqa: PLC0415 - see the module's docstring
+
+    rows, posts, missing = made.rows, made.posts, len(made.left_out)
+    lack = f"; {missing} row(s) not included" if missing else ""
     two_way = int(rows["two_way_posts"].sum())
     table = Table(box=None, show_header=False, pad_edge=False)
     table.add_column(justify="right")
     table.add_column()
     table.add_row(f"{len(made.blocks)}", f"block(s), {made.blocks['area_ha'].sum():.2f} ha")
     table.add_row(f"{len(rows)}", f"rows, {rows['length_m'].sum():,.0f} m")
-    table.add_row(f"{len(posts)}", f"posts, {2 * len(rows)} of them end posts")
-    table.add_row(f"{two_way}", f"posts with two-way clips, in {len(made.sections)} undulating sections")
+    if missing:
+        which = name_some(made.left_out["row_id"])
+        table.add_row(f"{missing}", f"row(s), {made.left_out['length_m'].sum():,.0f} m, NOT INCLUDED anywhere: {which}")
+    table.add_row(f"{len(posts)}", f"posts, {2 * len(rows)} of them end posts{lack}")
+    table.add_row(f"{two_way}", f"posts with two-way clips, in {len(made.sections)} undulating sections{lack}")
     for wire in made.config.wires:
         run_out = made.wires.loc[made.wires["wire_id"] == wire.id, "run_out_m"].sum()
-        table.add_row(f"{run_out:,.0f}", f"m of wire {wire.id!r} ({wire.lines} line(s) of {wire.diameter_mm:g} mm)")
+        lines = f"({wire.lines} line(s) of {wire.diameter_mm:g} mm)"
+        table.add_row(f"{run_out:,.0f}", f"m of wire {wire.id!r} {lines}{lack}")
     if len(made.adjusters):
         needing = made.adjusters["row_id"].nunique()
-        table.add_row(f"{len(made.adjusters)}", f"adjusters, in {needing} rows whose wires do not drop by themselves")
+        words = f"adjusters, in {needing} rows whose wires do not drop by themselves"
+        table.add_row(f"{len(made.adjusters)}", f"{words}{lack}")
     for item in made.materials.loc[made.materials["kind"] == "wire"].itertuples():
         table.add_row(
-            f"{item.quantity + item.spare_quantity}", f"coils of {item.item!r}, {item.spare_quantity} of them spare"
+            f"{item.quantity + item.spare_quantity}",
+            f"coils of {item.item!r}, {item.spare_quantity} of them spare{lack}",
         )
     if len(made.zones):
-        table.add_row(f"{made.zones['hours'].sum():,.0f}", f"hours of one person, in {len(made.zones)} work zones")
+        table.add_row(
+            f"{made.zones['hours'].sum():,.0f}", f"hours of one person, in {len(made.zones)} work zones{lack}"
+        )
     priced = made.costs[made.costs["part"] == "sum"]
     if len(priced) and priced["total"].notna().all():
-        table.add_row(f"{priced['total'].sum():,.0f}", f"{made.config.catalogue.currency} for all that is priced")
+        table.add_row(f"{priced['total'].sum():,.0f}", f"{made.config.catalogue.currency} for all that is priced{lack}")
     _talk.print(table)
     for finding in made.findings.itertuples():
         _say(f"{finding.level}: {finding.place}: {finding.message}")

@@ -1,8 +1,11 @@
 """The story of one block: from its boundary and its ground to what every wire, post and clip must bear."""
 
+from typing import NamedTuple
+
 from wirerun.findings import Findings
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
+from wirerun.model.layout import LeftOut
 from wirerun.model.site import Site
 from wirerun.model.wires import WireStates
 from wirerun.progress import Progress
@@ -28,10 +31,19 @@ from wirerun.stages.wires.through_the_year import at_temperature, lift
 from wirerun.state import State
 
 
+class Outcome(NamedTuple):
+    """What came of one block: where it was set out, rows that cannot be planned, and the plan of the others, if any."""
+
+    block: Block
+    site: Site
+    left_out: LeftOut
+    planned: PlannedBlock | None
+
+
 def plan_one(
     block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, notes: Findings, progress: Progress
-) -> tuple[Site, PlannedBlock | None]:
-    """Plan one block: where it was set out, and what came of it; None where no row fits into it.
+) -> Outcome:
+    """Plan one block.
 
     Parameters
     ----------
@@ -56,11 +68,12 @@ def plan_one(
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
         rows = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
-        posts = stand_posts(rows, site, drawn, config, notes)
-    if posts is None:
-        return site, None
+        layout = stand_posts(rows, site, drawn, config, notes)
+    if layout.posts is None or layout.ground is None or layout.bridges is None:
+        return Outcome(block, site, layout.left_out, None)
+    posts = layout.posts
     with progress.stage("ground"):
-        above = ground_above_chord(posts, site.ground, config.posts.max_span_m)
+        above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
     with progress.stage("wires"):
         strung, chains = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
@@ -78,7 +91,7 @@ def plan_one(
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.supports(0.0))
         held = stapled(wires)
-        need = judge_need(posts, year, lifts, config.elevation, config.undulation.hold_down_n)
+        need = judge_need(posts, layout.bridges, year, lifts, config.elevation, config.undulation.hold_down_n)
         sections = find_sections(posts, grade_change, need, ~held, config.undulation)
         clips = choose_clips(posts, year, need, sections, held, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)
@@ -92,6 +105,7 @@ def plan_one(
         config=config,
         site=site,
         posts=posts,
+        bridges=layout.bridges,
         heights=heights,
         slopes=slopes,
         grade_change_pct=grade_change,
@@ -109,4 +123,4 @@ def plan_one(
         post_need=asked,
         loads=loads,
     )
-    return site, planned
+    return Outcome(block, site, layout.left_out, planned)

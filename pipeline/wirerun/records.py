@@ -128,7 +128,8 @@ class Plan:
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
     `zones`: polygons. `lifts`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `coils`, `programme`,
-    `costs`, `findings`: plain tables. `config` has what the catalogue filled in.
+    `costs`, `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table.
+    `config` has what the catalogue filled in.
     """
 
     config: Config
@@ -150,6 +151,7 @@ class Plan:
     zones: gpd.GeoDataFrame
     programme: pd.DataFrame
     costs: pd.DataFrame
+    left_out: gpd.GeoDataFrame
     findings: pd.DataFrame
     grids: tuple[Grid, ...]
     frames: tuple[FrameNote, ...]
@@ -157,6 +159,13 @@ class Plan:
     sources: tuple[Source, ...]
     orthophoto: Orthophoto | None = None
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
+
+
+def left_out_words(left_out: pd.DataFrame) -> str:
+    """Rows left out of a plan in words: ``"2 rows, 236.4 m"``; "" where there are none."""
+    if left_out.empty:
+        return ""
+    return f"{len(left_out)} row{'s'[: len(left_out) > 1]}, {left_out['length_m'].sum():.1f} m"
 
 
 def finding_table(findings: Iterable[Finding]) -> pd.DataFrame:

@@ -16,8 +16,8 @@ from wirerun.one_block import plan_one
 from wirerun.progress import Progress
 from wirerun.read.config import load_config
 from wirerun.read.inputs import read_inputs
-from wirerun.records import Block, FrameNote, Inputs, Plan, finding_table
-from wirerun.result.block_tables import WGS84, block_tables
+from wirerun.records import Block, FrameNote, Inputs, Plan, finding_table, left_out_words
+from wirerun.result.block_tables import WGS84, block_tables, left_out_table
 from wirerun.rules.from_catalogue import take_from_catalogue
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
@@ -31,6 +31,7 @@ from wirerun.tables import (
     ADJUSTERS,
     CLIPS,
     FINDINGS,
+    LEFT_OUT,
     LIFTS,
     POSTS,
     ROWS,
@@ -48,7 +49,7 @@ from wirerun.write.gis import check_formats
 from wirerun.write.result import PARTS, write_result
 
 # What is made block by block; the rest is made of all blocks together.
-_OF_BLOCKS: Final = (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, LIFTS, ADJUSTERS, TENSION_CHECK)
+_OF_BLOCKS: Final = (ROWS, POSTS, SPANS, CLIPS, SECTIONS, WIRES, LIFTS, ADJUSTERS, TENSION_CHECK, LEFT_OUT)
 
 __all__ = ["Progress", "check", "load_config", "plan_block", "plan_to_folder"]
 
@@ -138,7 +139,7 @@ def _plan_all(config: Config, progress: Progress) -> Plan:
 
 @dataclass(slots=True)
 class _Part:
-    """What came of one block: its tables by name, none where no row fits."""
+    """What came of one block: its tables by name, rows that cannot be planned in `left_out`."""
 
     block: Block
     site: Site
@@ -153,10 +154,11 @@ def _plan_blocks(inputs: Inputs, config: Config, findings: list[Finding], progre
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         own, notes = take_from_catalogue(config.for_block(block.block_id), inputs.catalogue), Findings(block.block_id)
-        site, planned = plan_one(block, grid, drawn, own, inputs.catalogue, notes, progress)
+        made = plan_one(block, grid, drawn, own, inputs.catalogue, notes, progress)
         findings += notes
         with progress.stage("tables"):
-            parts.append(_Part(block, site, block_tables(planned) if planned else {}))
+            mine = {"left_out": left_out_table(made.left_out, made.site.frame)}
+            parts.append(_Part(block, made.site, mine | (block_tables(made.planned) if made.planned else {})))
     return parts
 
 
@@ -172,6 +174,7 @@ def _take_off(
     order = working_order(tables["rows"]["row_id"])
     rows, work = tables["rows"].iloc[order].reset_index(drop=True), config.work
     posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
+    not_included = left_out_words(tables["left_out"])
     with progress.stage("coils"):
         coils, noticed = cut_coils(wires, catalogue, config.coils)
         findings += noticed
@@ -188,7 +191,7 @@ def _take_off(
         zones = _place_zones(zones, rows, parts, config)
     with progress.stage("materials"):
         planned = Planned(rows, posts, clips, wires, adjusters, coils)
-        materials, zone_materials, noticed = list_materials(planned, config, catalogue)
+        materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
         findings += noticed
         programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
         costs = price(
@@ -198,6 +201,7 @@ def _take_off(
             currency=config.catalogue.currency,
             area_ha=sum(part.site.workable.area for part in parts) / 1e4,
             row_m=float(rows["length_m"].sum()),
+            not_included=not_included,
         )
     return {
         "rows": rows,
@@ -223,7 +227,7 @@ def _place_zones(zones: pd.DataFrame, rows: pd.DataFrame, parts: list[_Part], co
 
 def _gather(table: Table, parts: list[_Part]) -> pd.DataFrame:
     """One table of all blocks, its geometry kept, not yet checked."""
-    made = [part.tables[table.name] for part in parts if part.tables]
+    made = [part.tables[table.name] for part in parts if len(part.tables.get(table.name, ()))]
     return pd.concat(made, ignore_index=True) if made else empty(table)
 
 

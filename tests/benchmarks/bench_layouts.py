@@ -5,14 +5,16 @@ Run: ``python tests/benchmarks/bench_layouts.py``. One block of 400 m by 250 m o
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import shapely
 from affine import Affine
+from numpy.typing import NDArray
 from pyproj import CRS
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.row_ground import RowGround, holes_along
 from wirerun.geometry.sampling import Ground
-from wirerun.geometry.station import Paths
 from wirerun.records import Grid
 from wirerun.settings import Config, RowSettings
 from wirerun.stages.layout.fitted import place_fitted
@@ -45,6 +47,14 @@ def ground() -> Ground:
     )
 
 
+def _holed(valid: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """The same cells with 200 holes of 2 m."""
+    rng, out = np.random.default_rng(1), valid.copy()
+    for row, column in zip(rng.integers(0, 550, 200), rng.integers(0, 850, 200), strict=True):
+        out[row : row + 4, column : column + 4] = False
+    return out
+
+
 def median_seconds(job: Callable[[], object]) -> float:
     """Median of a few rounds."""
     times = []
@@ -75,24 +85,31 @@ def main() -> None:
     rows, paths, _ = lay_parallel(AREA, AREA, FRAME, "B01", rows_of)
     start_along = paths.x_m[paths.first]
 
-    def fitted(lines: Paths) -> object:
-        vines = vine_places(lines, here, posts_of)
+    land = RowGround(here, paths)
+
+    def fitted() -> object:
+        vines = vine_places(land, posts_of)
         choices = {
             "places": vines,
-            "equal": place_equal(lines, here, posts_of),
-            "vine_grid": place_on_vines(lines, here, vines, posts_of),
+            "equal": place_equal(land, posts_of),
+            "vine_grid": place_on_vines(land, vines, posts_of),
         }
-        return place_fitted(rows, lines, here, choices, CONFIG)
+        return place_fitted(rows, land, choices, CONFIG)
 
     placings: dict[str, Callable[[], object]] = {
-        "equal": lambda: place_equal(paths, here, posts_of),
-        "baseline": lambda: place_on_baseline(paths, here, posts_of, start_along),
-        "vine_grid": lambda: place_on_vines(paths, here, vine_places(paths, here, posts_of), posts_of),
-        "fitted": lambda: fitted(paths),
+        "equal": lambda: place_equal(land, posts_of),
+        "baseline": lambda: place_on_baseline(land, posts_of, start_along),
+        "vine_grid": lambda: place_on_vines(land, vine_places(land, posts_of), posts_of),
+        "fitted": fitted,
     }
-    posts, _ = set_posts(rows, paths, here, place_equal(paths, here, posts_of), posts_of)
+    cut = Ground(replace(here.grid, valid=_holed(here.grid.valid)), FRAME, 1.0)
+    holes: dict[str, Callable[[], object]] = {
+        "none": lambda: holes_along(here, paths),
+        "200": lambda: holes_along(cut, paths),
+    }
+    posts, _ = set_posts(rows, land, place_equal(land, posts_of), posts_of)
     print(f"10 ha: {len(rows)} rows, {paths.length_m.sum():.0f} m, {len(posts)} posts; median of {ROUNDS} rounds")
-    for title, ways in (("layout", layouts), ("placing", placings)):
+    for title, ways in (("layout", layouts), ("placing", placings), ("holes", holes)):
         seconds = {name: median_seconds(way) for name, way in ways.items()}
         first = next(iter(seconds.values()))
         for name, took in seconds.items():

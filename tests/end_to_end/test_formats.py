@@ -36,7 +36,7 @@ from wirerun.write.gis import write_formats
 from wirerun.write.gis.shapefile_names import SHORT
 
 CONFIG: Final = Path(__file__).parents[2] / "configs" / "encosta_nova.toml"
-LAYERS: Final = ("block", "exclusions", "rows", "posts", "spans", "sections", "zones", "findings")
+LAYERS: Final = ("block", "exclusions", "rows", "posts", "spans", "sections", "zones", "left_out", "findings")
 NEAR_M: Final = 0.001
 
 FloatArray = NDArray[np.float64]

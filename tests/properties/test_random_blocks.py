@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS
 from wirerun.geometry.frame import Frame, direction
+from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.sampling import Ground
 from wirerun.records import Grid
 from wirerun.settings import PostSettings, RowSettings
@@ -67,16 +68,16 @@ def test_every_post_of_a_random_block_lies_inside(
     if rows.empty:
         assert [finding.code for finding in findings] == ["no-rows"]
         return
-    post_settings = PostSettings()
+    post_settings, land = PostSettings(), RowGround(GROUND, paths)
     if placing == "equal":
-        stations = place_equal(paths, GROUND, post_settings)
+        stations = place_equal(land, post_settings)
     elif placing == "vines":
-        stations = place_on_vines(paths, GROUND, vine_places(paths, GROUND, post_settings), post_settings)
+        stations = place_on_vines(land, vine_places(land, post_settings), post_settings)
     else:
         east, north = direction(bearing)
         along = paths.x_m[paths.first] * east + paths.y_m[paths.first] * north
-        stations = place_on_baseline(paths, GROUND, post_settings, along)
-    posts, _ = set_posts(rows, paths, GROUND, stations, post_settings)
+        stations = place_on_baseline(land, post_settings, along)
+    posts, _ = set_posts(rows, land, stations, post_settings)
     assert posts["post_id"].is_unique
     assert rows["row_id"].is_unique
     places = shapely.points(posts["x_m"], posts["y_m"])

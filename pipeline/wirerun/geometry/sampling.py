@@ -77,15 +77,22 @@ class Ground:
     """
 
     def __init__(self, grid: Grid, frame: Frame, smoothing_m: float = 0.0) -> None:
-        self._grid = grid
+        self.grid = grid
         self._to_raster = Transformer.from_crs(frame.crs, CRS.from_wkt(grid.crs_wkt), always_xy=True)
-        self._offsets = _smoothing_offsets(smoothing_m, self._cell_m())
+        self.cell_m = self._cell_m()
+        #: Places along the row, as distances from a post, whose heights are averaged, shape (places,) [m].
+        self.offsets_m = _smoothing_offsets(smoothing_m, self.cell_m)
+        self.smoothing_m = smoothing_m
+
+    def cells(self, places: PlaneXY) -> tuple[FloatArray, FloatArray]:
+        """Column and row of the grid at places, as `bilinear` takes them, same shape as given."""
+        east, north = self._to_raster.transform(places.x_m, places.y_m)
+        column, row = ~self.grid.transform * (np.asarray(east), np.asarray(north))
+        return column, row
 
     def height(self, places: PlaneXY) -> FloatArray:
         """Ground height at places, NaN where there is none [m], same shape as given."""
-        east, north = self._to_raster.transform(places.x_m, places.y_m)
-        column, row = ~self._grid.transform * (np.asarray(east), np.asarray(north))
-        return bilinear(self._grid, column, row)
+        return bilinear(self.grid, *self.cells(places))
 
     def height_along(self, places: PlaneXY, heading: tuple[FloatArray | float, FloatArray | float]) -> FloatArray:
         """Ground height averaged along a row of the given heading (east, north), as a post feels it [m], same shape.
@@ -93,14 +100,14 @@ class Ground:
         NaN where any part of the average has no height: a mean over what is left would lean to one side.
         """
         east, north = (np.asarray(part)[..., None] for part in heading)
-        x = places.x_m[..., None] + self._offsets * east
-        y = places.y_m[..., None] + self._offsets * north
+        x = places.x_m[..., None] + self.offsets_m * east
+        y = places.y_m[..., None] + self.offsets_m * north
         return np.asarray(self.height(PlaneXY(x, y)).mean(axis=-1))
 
     def _cell_m(self) -> float:
         """Size of a cell on the ground at the block's middle, the smaller side [m]."""
-        transform = self._grid.transform
-        count_r, count_c = self._grid.heights_m.shape
+        transform = self.grid.transform
+        count_r, count_c = self.grid.heights_m.shape
         corners = [transform * (count_c / 2.0 + dc, count_r / 2.0 + dr) for dc, dr in ((0, 0), (1, 0), (0, 1))]
         east, north = np.transpose(corners)
         x, y = self._to_raster.transform(east, north, direction="INVERSE")

@@ -71,6 +71,20 @@ class Paths:
         # One rising axis for all lines: each gets a stretch of its own, longer than the longest.
         return float(self.station_m.max(initial=0.0)) + 1.0
 
+    def only(self, kept: NDArray[np.bool_]) -> "Paths":
+        """Those lines for which `kept`, shape (lines,), is true, numbered anew."""
+        on = kept[self.path]
+        path = (np.cumsum(kept) - 1)[self.path[on]]
+        return Paths(self.x_m[on], self.y_m[on], path, self.station_m[on])
+
+    def prolonged(self, by_m: float) -> "Paths":
+        """The same lines, carried on straight by `by_m` at both ends; stations count from the new start."""
+        x, y, station = self.x_m.copy(), self.y_m.copy(), self.station_m + by_m
+        for end, way, reach in ((self.first, -1.0, 0.0), (self.last, 1.0, self.length_m + 2.0 * by_m)):
+            east, north = self.heading(self.path[end], self.station_m[end])
+            x[end], y[end], station[end] = x[end] + way * by_m * east, y[end] + way * by_m * north, reach
+        return Paths(x, y, self.path, station)
+
     def _on_axis(self, path: IntArray, station_m: FloatArray) -> FloatArray:
         return np.asarray(path * self._lap + np.clip(station_m, 0.0, self.length_m[path]))
 

@@ -227,6 +227,7 @@ def load_sigma(
     accuracy_m: float,
     correlation_m: float,
     smoothing_m: float,
+    sigma_m: FloatArray | None = None,
 ) -> FloatArray:
     """One-sigma error of each clip's load from the error of the heights, shape (n_supports,) [N].
 
@@ -237,6 +238,9 @@ def load_sigma(
     >>> level = Supports(np.array([0.0, 6.0, 12.0]), np.zeros(3), np.zeros(3, dtype=int))
     >>> round(float(load_sigma(level, 300.0, 0.03, 0.0, 0.0)[1]), 2)
     3.67
+
+    A height that is less sure than the rest, such as one bridged over a hole, has a standard deviation of its own. What
+    it has beyond the rest adds its square times g squared, for it is taken to go with no other height's error.
 
     Parameters
     ----------
@@ -250,6 +254,8 @@ def load_sigma(
         Range of the correlation. [m]
     smoothing_m : float, >= 0
         Length over which each height is averaged; 0 for none. [m]
+    sigma_m : shape (n_supports,), optional
+        Standard deviation of heights that are less sure than the rest; NaN where a height is as sure. [m]
 
     Returns
     -------
@@ -275,6 +281,11 @@ def load_sigma(
     apart = variance - height_covariance(distance, accuracy_m, correlation_m, smoothing_m)
     before, own, after = grad.T
     square = -2.0 * (before * own * apart[0] + own * after * apart[1] + before * after * apart[2])
+    if sigma_m is not None:
+        sigma = np.nan_to_num(np.asarray(sigma_m, dtype=np.float64))
+        require_non_negative("Error of the heights", sigma_m=sigma)
+        beyond = np.maximum(sigma**2 - variance, 0.0)
+        square += before**2 * beyond[inner - 1] + own**2 * beyond[inner] + after**2 * beyond[inner + 1]
     return _at(x.size, inner, np.sqrt(np.maximum(square, 0.0)))
 
 

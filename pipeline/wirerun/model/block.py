@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray
 from wirerun.model.clips import Clips, Fixings, Need, PostNeed, Sections
-from wirerun.model.layout import PostHeights, Posts, Slopes
+from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
 from wirerun.model.wires import Adjusters, Drop, Lifts, PostLoads, StrainFrom, Strung, TensionCheck, WireStates
 from wirerun.settings import Config
@@ -21,6 +21,7 @@ class PlannedBlock:
     config: Config
     site: Site
     posts: Posts
+    bridges: Bridges
     heights: PostHeights
     slopes: Slopes
     grade_change_pct: FloatArray

@@ -53,6 +53,17 @@ class Rows:
     def __len__(self) -> int:
         return len(self.row_id)
 
+    def only(self, kept: BoolArray) -> "Rows":
+        """Those rows for which `kept`, [row], is true."""
+        return Rows(
+            self.block_id,
+            self.row_id[kept],
+            self.bearing_deg[kept],
+            self.length_m[kept],
+            self.paths.only(kept),
+            None if self.given is None else self.given[kept],
+        )
+
 
 class Stations(NamedTuple):
     """Where posts stand along their rows.
@@ -177,6 +188,45 @@ class Posts:
         """Supports of a wire at one height on the end posts and, where given, another on the intermediate ones [m]."""
         above = np.where(self.is_end, end_height_m, end_height_m if height_m is None else height_m)
         return Supports(self.along_m, self.ground_m + above, self.row)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LeftOut:
+    """Rows that cannot be planned, and why each. Axis row is their own.
+
+    Attributes
+    ----------
+    rows : Rows
+    reason : [row]
+    """
+
+    rows: Rows
+    reason: TextArray
+
+    def __post_init__(self) -> None:
+        require_shape(self, (len(self.rows),), reason=self.reason)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bridges:
+    """Where the ground was bridged over a hole.
+
+    Attributes
+    ----------
+    width_m : [post]
+        Width along the row of the hole bridged there; NaN where the ground is known. [m]
+    error_m : [post]
+        One-sigma error of the bridged height; NaN likewise. [m]
+    length_m : [row]
+        Length of the row over bridged holes. [m]
+    """
+
+    width_m: FloatArray
+    error_m: FloatArray
+    length_m: FloatArray
+
+    def __post_init__(self) -> None:
+        require_shape(self, self.width_m.shape, error_m=self.error_m)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,6 +14,7 @@ from wirerun.arrays import IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
 from wirerun.ids import span_ids
 from wirerun.model.block import PlannedBlock
+from wirerun.model.layout import LeftOut
 from wirerun.state import IN_CLIPS, State
 from wirerun.tables import OF_STATE, Table
 
@@ -43,6 +44,20 @@ def block_tables(block: PlannedBlock) -> dict[str, pd.DataFrame]:
         "adjusters": _adjusters(block),
         "tension_check": _tension_check(block),
     }
+
+
+def left_out_table(left_out: LeftOut, frame: Frame) -> gpd.GeoDataFrame:
+    """Rows of one block that cannot be planned, as lines in WGS 84."""
+    rows = left_out.rows
+    columns = {
+        "row_id": rows.row_id,
+        "block_id": np.full(len(rows), rows.block_id, dtype=object),
+        "length_m": rows.length_m,
+        "reason": left_out.reason,
+    }
+    lonlat = frame.to_lonlat(rows.paths.vertices).stacked()
+    lines = shapely.linestrings(lonlat, indices=rows.paths.path) if len(rows) else []
+    return gpd.GeoDataFrame(_frame_of(tables.LEFT_OUT, columns), geometry=lines, crs=WGS84)
 
 
 def _frame_of(table: Table, columns: Columns, later: tuple[str, ...] = ()) -> pd.DataFrame:
@@ -77,6 +92,7 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
             "slope_pct": block.slopes.mean_pct,
             "slope_class": block.slopes.slope_class,
             "given_attributes": rows.given,
+            "bridged_m": block.bridges.length_m,
         },
         later=("hours", "zone_id"),
     )
@@ -108,6 +124,8 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "grade_pct": block.slopes.grade_pct,
             "cross_slope_pct": block.slopes.cross_pct,
             "post_item": block.heights.item,
+            "bridged_m": block.bridges.width_m,
+            "bridged_error_m": block.bridges.error_m,
             "clip_need": block.post_need.ask,
             "clip_reason": block.post_need.reason,
         },

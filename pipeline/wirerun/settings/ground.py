@@ -48,6 +48,14 @@ class ElevationSettings(Section):
         description="Length of the moving average along the row, in metres: ground as a post feels it. "
         "Default: choice.",
     )
+    bridge_m: float = Field(
+        5.0,
+        ge=0.0,
+        le=50.0,
+        description="Widest hole in the ground, in metres along the row, that is bridged straight from edge to edge; 0 "
+        "bridges none. A row with a wider hole, or one at its end, is left out of the plan. Default: choice (under a "
+        "span, so that at most one post stands in a hole).",
+    )
     least_cover_pct: float = Field(
         95.0,
         ge=0.0,

@@ -7,7 +7,7 @@ Lengths are ground metres; `length_m` and `horizontal_m` lie in the horizontal, 
 from typing import Final
 
 from wirerun.tables.column import Column, Kind, Table, conform, empty
-from wirerun.tables.layout import FINDINGS, POSTS, ROWS, SECTIONS, SPANS
+from wirerun.tables.layout import FINDINGS, LEFT_OUT, POSTS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
 from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, OF_STATE, SEATS, STRAIN_FROM, TENSION_CHECK, WIRES
 from wirerun.tables.work import PROGRAMME, ZONES
@@ -19,6 +19,7 @@ __all__ = [
     "COILS",
     "COSTS",
     "FINDINGS",
+    "LEFT_OUT",
     "LIFTS",
     "MATERIALS",
     "MATERIAL_KINDS",
@@ -60,6 +61,7 @@ TABLES: Final[dict[str, Table]] = {
         ZONES,
         PROGRAMME,
         COSTS,
+        LEFT_OUT,
         FINDINGS,
     )
 }

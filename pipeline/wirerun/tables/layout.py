@@ -38,6 +38,7 @@ ROWS: Final = Table(
         Column("hours", "number", "h", "Working hours of one person for all tasks in the row.", decimals=3),
         text("zone_id", "Work zone the row is in, such as B01-Z03."),
         text("given_attributes", "What the file of given rows says of the row, as JSON; else empty.", empty=True),
+        metres("bridged_m", "Length of the row over holes in the ground that were bridged; 0 where there are none."),
     ),
     shape="LineString",
 )
@@ -78,6 +79,13 @@ POSTS: Final = Table(
             empty=True,
             choices=CLIP_REASONS,
         ),
+        metres(
+            "bridged_m",
+            "Width along the row of the hole in the ground that was bridged here: the stretch of missing cells, about "
+            "0 where the row only brushes one. Empty where the ground is known.",
+            empty=True,
+        ),
+        metres("bridged_error_m", "One-sigma error of the ground height where it was bridged; else empty.", empty=True),
     ),
     shape="Point",
 )
@@ -119,6 +127,19 @@ SECTIONS: Final = Table(
         count("posts", "Posts in the section."),
         newtons("greatest_pull_up_n", "Greatest upward pull of one line of wire on a clip in the section."),
         percent("greatest_grade_change_pct", "Greatest grade change at a post of the section."),
+    ),
+    shape="LineString",
+)
+
+LEFT_OUT: Final = Table(
+    "left_out",
+    "One line per row that cannot be planned for want of ground heights. It is in no other table and in no total.",
+    ("row_id",),
+    (
+        ROW_ID,
+        BLOCK_ID,
+        metres("length_m", "Horizontal length between the places of its end posts."),
+        text("reason", "Why it cannot be planned."),
     ),
     shape="LineString",
 )

@@ -9,6 +9,12 @@ MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end
 
 _ITEM: Final = text("item", "What to buy, as named in the catalogue.")
 _KIND: Final = text("kind", "Kind of thing.", choices=MATERIAL_KINDS)
+_NOT_INCLUDED: Final = text(
+    "not_included",
+    "Rows that could not be planned and so are not in these figures: how many and how long; see left_out. Empty where "
+    "there are none.",
+    empty=True,
+)
 
 MATERIALS: Final = Table(
     "materials",
@@ -26,6 +32,7 @@ MATERIALS: Final = Table(
         Column("mass_kg", "number", "kg", "Wire: mass of that length.", 2, empty=True),
         text("used_for", "What it is for."),
         text("price_source", "Where the price comes from, and of what date.", empty=True),
+        _NOT_INCLUDED,
     ),
 )
 
@@ -80,5 +87,6 @@ COSTS: Final = Table(
         Column("per_row_m", "number", "currency/m", "The same per metre of row, in plan.", 4, empty=True),
         text("currency", "Currency of the config."),
         text("unpriced", "Items of this kind without a price.", empty=True),
+        _NOT_INCLUDED,
     ),
 )

@@ -166,6 +166,8 @@ def _counts(plan: Plan) -> dict[str, Any]:
         "sections": len(plan.sections),
         "zones": len(plan.zones),
         "coils": int(plan.coils["coil_id"].nunique()),
+        "rows_left_out": len(plan.left_out),
+        "left_out_m": round(float(plan.left_out["length_m"].sum()), 3),
         "wire_m": {wire.id: round(float(run_out_m.get(wire.id, 0.0)), 3) for wire in plan.config.wires},
         "findings": {level: int(levels.get(level, 0)) for level in LEVELS},
     }

@@ -95,6 +95,7 @@ _LOOKS: Final[dict[str, tuple[Shape, tuple[_Class, ...]]]] = {
     ),
     "spans": ("line", (_Class("Span", "", _line(SPAN, 0.2, "1;1")),)),
     "sections": ("line", (_Class("Undulating section", "", _line(SECTION, 1.8, "3;1.5"), alpha=0.7),)),
+    "left_out": ("line", (_Class("Row not planned", "", _line(ROW, 0.3, "1;2")),)),
     "zones": ("fill", (_Class("Work zone", "", _fill(ZONE, "no", "dash dot", 0.5)),)),
     "findings": (
         "marker",

@@ -45,3 +45,19 @@ def test_straight_paths() -> None:
     assert paths.length_m.tolist() == [5.0, 10.0]
     x, y = paths.place(np.array([0, 1]), np.array([2.5, 4.0]))
     assert np.c_[x, y].tolist() == [[1.5, 2.0], [1.0, 5.0]]
+
+
+def test_prolonged_lines_go_on_straight_and_count_from_their_new_start() -> None:
+    bent = Paths.from_lines([np.array([[0.0, 0.0], [3.0, 4.0], [3.0, 10.0]]), np.array([[1.0, 1.0], [5.0, 1.0]])])
+    longer = bent.prolonged(2.5)
+    np.testing.assert_allclose(longer.x_m, [-1.5, 3.0, 3.0, -1.5, 7.5])
+    np.testing.assert_allclose(longer.y_m, [-2.0, 4.0, 12.5, 1.0, 1.0])
+    np.testing.assert_allclose(longer.station_m, [0.0, 7.5, 16.0, 0.0, 9.0])
+
+
+def test_some_lines_are_numbered_anew() -> None:
+    three = Paths.from_lines([np.array([[0.0, y], [1.0, y], [2.0, y]]) for y in (0.0, 1.0, 2.0)])
+    some = three.only(np.array([False, True, True]))
+    assert some.path.tolist() == [0, 0, 0, 1, 1, 1]
+    assert some.y_m.tolist() == [1.0, 1.0, 1.0, 2.0, 2.0, 2.0]
+    np.testing.assert_array_equal(some.length_m, [2.0, 2.0])

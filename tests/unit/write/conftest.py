@@ -23,6 +23,7 @@ STEP_LON = 6.0 / 83_900.0  # about six metres at that latitude
 STEP_LAT = 2.4 / 111_100.0
 WIRES = (("fruiting", "staple", 1), ("lower", "one-way", 2))
 BLOCK_NAME = 'Encosta, "nova": ção'
+LEFT_OUT = "1 row, 21.3 m"
 ACCENTED_FILE = "=terraço, norte.geojson"
 
 
@@ -66,6 +67,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "zones": _zones(),
         "programme": _programme(),
         "costs": _costs(),
+        "left_out": _left_out(),
         "findings": finding_table(findings),
         "grids": (),
         "frames": (FrameNote("B01", "+proj=tmerc +lat_0=41.17 +lon_0=-7.51 +k=1.00006", 403.123456),),
@@ -131,6 +133,8 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["grade_pct"] = 1.67
     frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
     frame["post_item"] = np.where(is_end, "end post", "line post")
+    frame["bridged_m"] = np.where(place == 2, 1.5, np.nan)
+    frame["bridged_error_m"] = np.where(place == 2, 0.0412, np.nan)
     frame["clip_positions"] = np.where(is_end, 0, np.where(place == 2, 5, 4)).astype("int64")
     return _shaped(tables.POSTS, frame, shapely.points(lon, lat))
 
@@ -190,6 +194,7 @@ def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     frame["slope_class"] = "10-20 %"
     frame["hours"] = 3.125
     frame["zone_id"] = "B01-Z01"
+    frame["bridged_m"] = 1.5
     frame["given_attributes"] = pd.Series(['{"trellis": "old"}', *[None] * (len(count) - 1)], dtype="str")
     ends = np.stack([frame[["start_lon", "start_lat"]], frame[["end_lon", "end_lat"]]], axis=1)
     return _shaped(tables.ROWS, frame, shapely.linestrings(ends))
@@ -288,9 +293,9 @@ def _materials() -> pd.DataFrame:
             ("2.5 mm wire", "wire", 1, "coil", 0, 95.0, 95.0, 112.345, 4.33, "lower", "invented"),
             ("hammer", "tool", 1, "piece", 0, np.nan, np.nan, np.nan, np.nan, "end staples", None),
         ],
-        columns=tables.MATERIALS.names,
+        columns=tables.MATERIALS.names[:-1],
     )
-    return conform(tables.MATERIALS, frame)
+    return conform(tables.MATERIALS, frame.assign(not_included=LEFT_OUT))
 
 
 def _zone_materials() -> pd.DataFrame:
@@ -328,7 +333,17 @@ def _programme() -> pd.DataFrame:
 
 def _costs() -> pd.DataFrame:
     lines = [("clip", 14.7, 34.02, 0.35, "EUR", None), ("sum", 109.7, 253.88, 2.6119, "EUR", "hammer")]
-    return conform(tables.COSTS, pd.DataFrame(lines, columns=tables.COSTS.names))
+    frame = pd.DataFrame(lines, columns=tables.COSTS.names[:-1])
+    return conform(tables.COSTS, frame.assign(not_included=LEFT_OUT))
+
+
+def _left_out() -> gpd.GeoDataFrame:
+    """A third row, over ground that is not known."""
+    lines = [("B01-R003", "B01", 21.25, "hole of 8.0 m, 4.0 m from the row's start; elevation.bridge_m = 5 m")]
+    places = np.array([[LON, LAT + 2 * STEP_LAT], [LON + 3.5 * STEP_LON, LAT + 2 * STEP_LAT]])
+    return _shaped(
+        tables.LEFT_OUT, pd.DataFrame(lines, columns=tables.LEFT_OUT.names), shapely.linestrings(places[None])
+    )
 
 
 def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:

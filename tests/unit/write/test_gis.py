@@ -26,7 +26,7 @@ from wirerun.write import styles
 from wirerun.write.gis import CLIP_NEEDS, LAYERS, clip_need, write_gis
 from wirerun.write.gis.layers import POSTS, placed_findings
 
-NAMES = ["block", "exclusions", "rows", "posts", "spans", "sections", "zones", "findings"]
+NAMES = ["block", "exclusions", "rows", "posts", "spans", "sections", "zones", "left_out", "findings"]
 SHAPES = [
     "MultiPolygon",
     "MultiPolygon",
@@ -35,6 +35,7 @@ SHAPES = [
     "LineString",
     "LineString",
     "MultiPolygon",
+    "LineString",
     "Point",
 ]
 # Of the three findings of the plan, the one about a file has no place on the ground.

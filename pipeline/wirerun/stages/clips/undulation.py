@@ -8,7 +8,7 @@ from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.ids import section_ids
 from wirerun.mechanics.undulation import load_sigma, need_probability
 from wirerun.model.clips import Need, Sections
-from wirerun.model.layout import Posts
+from wirerun.model.layout import Bridges, Posts
 from wirerun.model.wires import Lifts, WireStates
 from wirerun.settings import CERTAINTY, ElevationSettings, UndulationSettings
 
@@ -17,7 +17,12 @@ _FROM: Final = np.array(list(CERTAINTY.values()))
 
 
 def judge_need(
-    posts: Posts, states: WireStates, lifts: Lifts, elevation: ElevationSettings, hold_down_n: float
+    posts: Posts,
+    bridges: Bridges,
+    states: WireStates,
+    lifts: Lifts,
+    elevation: ElevationSettings,
+    hold_down_n: float,
 ) -> Need:
     """Probability and certainty that each clip must hold its wire down, in each state and in the worst.
 
@@ -28,6 +33,8 @@ def judge_need(
     ----------
     posts : Posts
         Where the wires run.
+    bridges : Bridges
+        Where the ground was bridged over a hole, and how far off it may be.
     states : WireStates
         Loads and tensions.
     lifts : Lifts
@@ -39,7 +46,12 @@ def judge_need(
     """
     # The load's error is in proportion to the tension: find it once at 1 N.
     per_newton = load_sigma(
-        posts.supports(0.0), 1.0, elevation.accuracy_m, elevation.correlation_m, elevation.smoothing_m
+        posts.supports(0.0),
+        1.0,
+        elevation.accuracy_m,
+        elevation.correlation_m,
+        elevation.smoothing_m,
+        bridges.error_m,
     )
     load, tension = states.load_n, states.tension_n
     probability = need_probability(load, per_newton[:, None] * tension, hold_down_n)

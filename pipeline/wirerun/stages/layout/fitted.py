@@ -6,8 +6,7 @@ import numpy as np
 
 from wirerun.arrays import FloatArray, IntArray
 from wirerun.findings import Findings
-from wirerun.geometry.sampling import Ground
-from wirerun.geometry.station import Paths
+from wirerun.geometry.row_ground import RowGround
 from wirerun.mechanics.clearance import Clearance, low_spans
 from wirerun.mechanics.supports import Supports
 from wirerun.model.layout import Rows, Stations
@@ -18,7 +17,7 @@ from wirerun.settings import Config, WireSettings
 
 
 def place_fitted(
-    rows: Rows, ground: Ground, choices: Mapping[str, Stations], config: Config, notes: Findings
+    rows: Rows, ground: RowGround, choices: Mapping[str, Stations], config: Config, notes: Findings
 ) -> Stations:
     """Posts of each row where they cost least, and never more than a simpler placing would.
 
@@ -29,8 +28,8 @@ def place_fitted(
     ----------
     rows : Rows
         The rows.
-    ground : Ground
-        The block's ground.
+    ground : RowGround
+        Their ground.
     choices : mapping of stations
         "places": where posts may stand. All others: placings to compare with, by name.
     config : Config
@@ -40,7 +39,7 @@ def place_fitted(
     """
     wires, limits, prices = _wires(config), _limits(config), _prices(config)
     places = choices["places"]
-    stand = {name: _measured(rows.paths, ground, stations) for name, stations in choices.items()}
+    stand = {name: _measured(ground, stations) for name, stations in choices.items()}
     clearance = _clearance(config)
     spans = SpanLimits(config.posts.min_span_m, config.posts.max_span_m)
     fit = fit_posts(stand["places"], spans, wires, limits, prices, clearance)
@@ -62,10 +61,9 @@ def place_fitted(
     return _mixed([fitted, *others.values()], source + 1)
 
 
-def _measured(paths: Paths, ground: Ground, stations: Stations) -> Supports:
+def _measured(ground: RowGround, stations: Stations) -> Supports:
     row, station = stations
-    place = paths.place(row, station)
-    return Supports(station, ground.height_along(place, paths.heading(row, station)), row)
+    return Supports(station, ground.stand(row, station)[1], row)
 
 
 def _mixed(choices: list[Stations], source: IntArray) -> Stations:

@@ -6,24 +6,24 @@ import numpy as np
 
 from wirerun.arrays import FloatArray
 from wirerun.geometry.places import PlaneXY
-from wirerun.geometry.sampling import Ground
+from wirerun.geometry.row_ground import RowGround
 from wirerun.model.layout import Posts
 
 _STEP_M: Final = 0.5
 
 
-def ground_above_chord(posts: Posts, ground: Ground, max_span_m: float) -> FloatArray:
+def ground_above_chord(posts: Posts, ground: RowGround, max_span_m: float) -> FloatArray:
     """Ground above the straight line between the feet of neighbouring posts, [span, place] [m].
 
     Places are equal parts of each span, both posts included (where the value is 0), at most 0.5 m apart. Positive on a
-    hump, negative in a dip, NaN where the ground is not known.
+    hump, negative in a dip. 0 where the ground is not known: only between surveyed posts is a row planned over such.
 
     Parameters
     ----------
     posts : Posts
         Both feet of every span.
-    ground : Ground
-        The block's ground.
+    ground : RowGround
+        The rows' ground.
     max_span_m : float
         Longest span, which sets the number of places. [m]
     """
@@ -32,7 +32,8 @@ def ground_above_chord(posts: Posts, ground: Ground, max_span_m: float) -> Float
     step = xy[near + 1] - xy[near]
     heading = step / np.hypot(step[:, 0], step[:, 1])[:, None]
     along = PlaneXY.of(xy[near, None, :] + share[:, None] * step[:, None, :])
-    between = ground.height_along(along, (heading[:, 0, None], heading[:, 1, None]))
+    beside = posts.station_m[near, None] + share * (posts.station_m[near + 1] - posts.station_m[near])[:, None]
+    between = ground.height_beside(posts.row[near, None], beside, along, (heading[:, 0, None], heading[:, 1, None]))
     above = between - (posts.ground_m[near, None] + share * posts.rise_m[:, None])
     above[:, [0, -1]] = 0.0  # in a curve a post's own height is averaged along the row, not along the span
-    return np.asarray(above)
+    return np.nan_to_num(above)

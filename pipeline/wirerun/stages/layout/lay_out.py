@@ -1,17 +1,22 @@
 """Which rows are laid and where their posts stand, as the config would have them."""
 
-from wirerun.arrays import FloatArray
+from typing import NamedTuple
+
+import numpy as np
+
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
-from wirerun.geometry.sampling import Ground
-from wirerun.model.layout import Posts, Rows, Stations
+from wirerun.geometry.row_ground import RowGround
+from wirerun.model.layout import Bridges, LeftOut, Posts, Rows, Stations
 from wirerun.model.site import Site
 from wirerun.records import Drawn
 from wirerun.settings import Config
 from wirerun.stages.layout.fitted import place_fitted
+from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
-from wirerun.stages.layout.posts import set_posts
+from wirerun.stages.layout.posts import has_all_heights, set_posts
 from wirerun.stages.layout.posts_from_survey import stand_on_points
 from wirerun.stages.layout.rows import lay_parallel, spacing_in_plan
 from wirerun.stages.layout.rows_from_lines import lay_follow, lay_given
@@ -28,31 +33,58 @@ def lay_rows(site: Site, drawn: Drawn, block_id: str, config: Config, notes: Fin
     return lay_parallel(site, block_id, settings, notes)
 
 
-def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Findings) -> Posts | None:
-    """Posts of the rows: where they were surveyed, else where the config would have them; None where no row is left.
+class Layout(NamedTuple):
+    """Posts of a block and the ground they stand on; rows that cannot be planned.
+
+    `posts` and what belongs to them are None where no row is left.
+    """
+
+    left_out: LeftOut
+    posts: Posts | None
+    ground: RowGround | None
+    bridges: Bridges | None
+
+
+def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Findings) -> Layout:
+    """Posts of the rows that have ground: where they were surveyed, else where the config would have them.
 
     Surveyed posts shorten their rows to the first and the last of them.
     """
+    stations: Stations | None = None
     surveyed: FloatArray | None = None
+    measured = np.zeros(len(rows), dtype=np.bool_)
     if drawn.posts is not None:
         rows, stations, surveyed = stand_on_points(rows, site, drawn.posts, config.posts, notes)
-    if not len(rows):
-        return None
-    if drawn.posts is None:
-        stations = _place(rows, site.ground, config, notes)
-    return set_posts(rows, site.ground, stations, config.posts, notes, surveyed)
+        measured = has_all_heights(stations.row, surveyed)
+    stand = stand_on_ground(rows, site.ground, config.elevation.bridge_m, measured, notes)
+    if not len(stand.rows):
+        return Layout(stand.left_out, None, None, None)
+    if stations is None:
+        stations = _place(stand.rows, stand.ground, config, notes)
+    else:
+        stations, surveyed = _of_rows(stations, surveyed, stand.kept)
+    posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, surveyed)
+    bridges = doubt_bridges(posts, stand.ground, measured[stand.kept], config.elevation, notes)
+    return Layout(stand.left_out, posts, stand.ground, bridges)
 
 
-def _place(rows: Rows, ground: Ground, config: Config, notes: Findings) -> Stations:
+def _of_rows(stations: Stations, height_m: FloatArray | None, kept: BoolArray) -> tuple[Stations, FloatArray | None]:
+    """Posts of the rows that are kept, the rows numbered anew."""
+    on = kept[stations.row]
+    renumbered = Stations((np.cumsum(kept) - 1)[stations.row[on]], stations.station_m[on])
+    return renumbered, None if height_m is None else height_m[on]
+
+
+def _place(rows: Rows, ground: RowGround, config: Config, notes: Findings) -> Stations:
     settings, paths, along = config.posts, rows.paths, None
     if settings.align == "baseline":
         starts = paths.vertices
         along, _ = to_row_axes(starts.x_m[paths.first], starts.y_m[paths.first], float(config.rows.bearing_deg or 0.0))
-    equal = place_equal(paths, ground, settings) if along is None else place_on_baseline(paths, ground, settings, along)
+    equal = place_equal(ground, settings) if along is None else place_on_baseline(ground, settings, along)
     if settings.placing == "equal":
         return equal
-    vines = vine_places(paths, ground, settings, along)
-    on_vines = place_on_vines(paths, ground, vines, settings)
+    vines = vine_places(ground, settings, along)
+    on_vines = place_on_vines(ground, vines, settings)
     if settings.placing == "vine_grid":
         return on_vines
     return place_fitted(rows, ground, {"places": vines, "equal": equal, "vine_grid": on_vines}, config, notes)

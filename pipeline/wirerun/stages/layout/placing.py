@@ -5,7 +5,8 @@ from typing import Final
 import numpy as np
 
 from wirerun.arrays import FloatArray, IntArray
-from wirerun.geometry.sampling import Ground
+from wirerun.geometry.places import PlaneXY
+from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import Paths, first_and_last
 from wirerun.model.layout import Stations
 from wirerun.settings import PostSettings
@@ -18,25 +19,23 @@ _MOST_EXTRA_SPANS: Final = 3
 _CROWDED_M: Final = 0.5
 
 
-def place_equal(paths: Paths, ground: Ground, settings: PostSettings) -> Stations:
+def place_equal(ground: RowGround, settings: PostSettings) -> Stations:
     """Posts at the fewest equal spans no longer than the limit.
 
     Equal means equal from ground to ground along the slope, as a tape laid from post to post measures.
 
     Parameters
     ----------
-    paths : Paths
-        The rows' lines.
-    ground : Ground
-        The block's ground.
+    ground : RowGround
+        The rows' lines and ground.
     settings : PostSettings
         Longest span.
     """
-    limit = settings.max_span_m
+    limit, paths = settings.max_span_m, ground.paths
     spans = np.maximum(1, np.ceil((paths.length_m - _TOLERANCE_M) / limit)).astype(np.int64)
     for _ in range(_MOST_EXTRA_SPANS + 1):
         row, station = _even(spans, paths.length_m)
-        row, station, chord = _equalise(paths, ground, row, station, spans)
+        row, station, chord = _equalise(ground, row, station, spans)
         over = _longest(row, chord, len(spans)) > limit + _TOLERANCE_M
         if not over.any():
             break
@@ -46,7 +45,7 @@ def place_equal(paths: Paths, ground: Ground, settings: PostSettings) -> Station
     return Stations(row, station)
 
 
-def place_on_baseline(paths: Paths, ground: Ground, settings: PostSettings, along_m: FloatArray) -> Stations:
+def place_on_baseline(ground: RowGround, settings: PostSettings, along_m: FloatArray) -> Stations:
     """Posts at whole multiples of one distance from a line square to all rows, so that they line up across rows.
 
     The distance is the longest span less what the steepest span of the block takes of it; end posts stand where their
@@ -56,41 +55,41 @@ def place_on_baseline(paths: Paths, ground: Ground, settings: PostSettings, alon
     ----------
     along_m : shape (rows,)
         How far each row's start lies beyond the baseline, along the rows. [m]
-    paths, ground, settings
+    ground, settings
         As for `place_equal`.
     """
     step = settings.max_span_m
     for _ in range(_MOST_EXTRA_SPANS):
-        row, station = _marks(paths, along_m, step)
+        row, station = _marks(ground.paths, along_m, step)
         run = np.diff(station)
-        chord = _chords(row, *_stand(paths, ground, row, station))
+        chord = _chords(row, *ground.stand(row, station))
         within = np.diff(row) == 0
         stretch = float((chord[within] / run[within]).max(initial=1.0))
         if chord.max(initial=0.0) <= settings.max_span_m + _TOLERANCE_M:
             break
         step = min(step, settings.max_span_m / stretch)
-    return _uncrowd(paths, ground, Stations(row, station), settings.max_span_m)
+    return _uncrowd(ground, Stations(row, station), settings.max_span_m)
 
 
-def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: FloatArray | None = None) -> Stations:
+def vine_places(ground: RowGround, settings: PostSettings, along_m: FloatArray | None = None) -> Stations:
     """Start of each row, every vine, and the far end: the places where a post may stand among vines.
 
     Vines stand `vine_spacing_m` apart along the slope, the first at the row's start; with a baseline they stand at
     whole multiples of it in plan instead, so that they line up across rows.
     """
-    vine = settings.vine_spacing_m
+    vine, paths = settings.vine_spacing_m, ground.paths
     if along_m is not None:
         return _marks(paths, along_m, vine)
     # As many vines as the row holds, measured at about their own spacing.
     row, station = _even(np.maximum(1, np.round(paths.length_m / vine)).astype(np.int64), paths.length_m)
-    chord = _chords(row, *_stand(paths, ground, row, station))
+    chord = _chords(row, *ground.stand(row, station))
     total = np.bincount(row[:-1], weights=chord, minlength=len(paths.length_m))
     gaps = np.maximum(1, np.ceil((total - _TOLERANCE_M) / vine)).astype(np.int64)
     row, station = _even(gaps, paths.length_m)
     number = np.arange(len(row)) - np.concatenate([[0], np.cumsum(gaps + 1)[:-1]])[row]
     last = number == gaps[row]
     for _ in range(_MOST_ROUNDS):
-        chord = _chords(row, *_stand(paths, ground, row, station))
+        chord = _chords(row, *ground.stand(row, station))
         moved = _move(row, station, chord, np.where(last, np.inf, number * vine), paths.length_m)
         stays = np.abs(moved - station).max() < _TOLERANCE_M / 10.0
         station = moved
@@ -99,14 +98,14 @@ def vine_places(paths: Paths, ground: Ground, settings: PostSettings, along_m: F
     return Stations(row, station)
 
 
-def place_on_vines(paths: Paths, ground: Ground, places: Stations, settings: PostSettings) -> Stations:
+def place_on_vines(ground: RowGround, places: Stations, settings: PostSettings) -> Stations:
     """Posts on every so many vines, as many as the longest span holds; the remainder goes to the far end."""
     row, station = places
     every = int(np.floor(settings.max_span_m / settings.vine_spacing_m + 1e-9))
     number = np.arange(len(row)) - first_and_last(row)[0][row]
     last = np.diff(row, append=-1) != 0
     keep = (number % every == 0) | last
-    return _uncrowd(paths, ground, Stations(row[keep], station[keep]), settings.max_span_m)
+    return _uncrowd(ground, Stations(row[keep], station[keep]), settings.max_span_m)
 
 
 def _even(spans: IntArray, length_m: FloatArray) -> Stations:
@@ -133,13 +132,14 @@ def _marks(paths: Paths, along_m: FloatArray, step_m: float) -> Stations:
     return Stations(row[order], station[order])
 
 
-def _uncrowd(paths: Paths, ground: Ground, stations: Stations, max_span_m: float) -> Stations:
+def _uncrowd(ground: RowGround, stations: Stations, max_span_m: float) -> Stations:
     """Leave out posts crowded against an end post, where the span without them is no longer than the limit."""
     row, station = stations
-    length = paths.length_m[row]
+    length = ground.paths.length_m[row]
     crowded = (station > 0.0) & (station < length) & ((station < _CROWDED_M) | (length - station < _CROWDED_M))
     at = np.flatnonzero(crowded)
-    x, y, height = _stand(paths, ground, row, station)
+    place, height = ground.stand(row, station)
+    x, y = place.x_m, place.y_m
     rise = np.nan_to_num(height[at + 1] - height[at - 1])
     without = np.sqrt((x[at + 1] - x[at - 1]) ** 2 + (y[at + 1] - y[at - 1]) ** 2 + rise**2)
     keep = np.ones(len(row), dtype=np.bool_)
@@ -148,19 +148,20 @@ def _uncrowd(paths: Paths, ground: Ground, stations: Stations, max_span_m: float
 
 
 def _equalise(
-    paths: Paths, ground: Ground, row: IntArray, station: FloatArray, spans: IntArray
+    ground: RowGround, row: IntArray, station: FloatArray, spans: IntArray
 ) -> tuple[IntArray, FloatArray, FloatArray]:
     """Row, station and chord ahead of every place, moved until the chords of a row are alike to a millimetre."""
-    share = station / paths.length_m[row]
+    length = ground.paths.length_m
+    share = station / length[row]
     for _ in range(_MOST_ROUNDS):
-        chord = _chords(row, *_stand(paths, ground, row, station))
+        chord = _chords(row, *ground.stand(row, station))
         total = np.bincount(row[:-1], weights=chord, minlength=len(spans))
-        moved = _move(row, station, chord, share * total[row], paths.length_m)
+        moved = _move(row, station, chord, share * total[row], length)
         stays = np.abs(moved - station).max() < _TOLERANCE_M / 10.0
         station = moved
         if stays:
             break
-    return row, station, _chords(row, *_stand(paths, ground, row, station))
+    return row, station, _chords(row, *ground.stand(row, station))
 
 
 def _move(
@@ -176,17 +177,10 @@ def _move(
     return np.asarray(moved)
 
 
-def _stand(
-    paths: Paths, ground: Ground, row: IntArray, station: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    place = paths.place(row, station)
-    return place.x_m, place.y_m, ground.height_along(place, paths.heading(row, station))
-
-
-def _chords(row: IntArray, x: FloatArray, y: FloatArray, height: FloatArray) -> FloatArray:
+def _chords(row: IntArray, place: PlaneXY, height: FloatArray) -> FloatArray:
     """Distance in space to the next place, 0 between rows; level where a height is missing. Shape (n - 1,)."""
     rise = np.nan_to_num(np.diff(height))
-    chord = np.sqrt(np.diff(x) ** 2 + np.diff(y) ** 2 + rise**2)
+    chord = np.sqrt(np.diff(place.x_m) ** 2 + np.diff(place.y_m) ** 2 + rise**2)
     return np.where(np.diff(row) == 0, chord, 0.0)
 
 

@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, words
 from wirerun.findings import Findings, name_some
 from wirerun.geometry.places import PlaneXY
-from wirerun.geometry.sampling import Ground
+from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import first_and_last
 from wirerun.ids import post_ids
 from wirerun.model.layout import Posts, Rows, Stations
@@ -18,7 +18,7 @@ _TOLERANCE_M = 0.01
 
 def set_posts(
     rows: Rows,
-    ground: Ground,
+    ground: RowGround,
     stations: Stations,
     settings: PostSettings,
     notes: Findings,
@@ -30,29 +30,32 @@ def set_posts(
     ----------
     rows : Rows
         Where they stand.
-    ground : Ground
-        The block's ground.
+    ground : RowGround
+        The rows' ground.
     stations : Stations
         Row and station of every post; the first and last post of a row stand at its ends.
     settings : PostSettings
         Longest span.
     notes : Findings
-        Hears of posts without height and of spans longer than the limit.
+        Hears of spans longer than the limit.
     surveyed_m : [post], optional
         Ground heights from a survey of the posts; rows with a height for every post take them. [m]
     """
     row, station = stations
-    place = rows.paths.place(row, station)
-    height = ground.height_along(place, rows.paths.heading(row, station))
+    place, height = ground.stand(row, station)
     if surveyed_m is not None:
-        whole = np.bincount(row, weights=np.isnan(surveyed_m)) == 0  # two sources in one row would make a step in it
-        height = np.where(whole[row], surveyed_m, height)
+        whole = has_all_heights(row, surveyed_m)[row]  # two sources in one row would make a step in it
+        height = np.where(whole, surveyed_m, height)
     along, turn = _along_wire(row, place)
-    post_id = np.array(post_ids(rows.row_id, row), dtype=object)
-    _note_without_height(post_id[np.isnan(height)], notes)
+    post_id = words(post_ids(rows.row_id, row))
     posts = Posts(rows, row, post_id, station, place, height, along, turn)
     _note_too_long(posts, settings, notes)
     return posts
+
+
+def has_all_heights(row: IntArray, height_m: FloatArray) -> BoolArray:
+    """Which rows have a height at every post, [row], from row and height of the posts [m]."""
+    return np.asarray(np.bincount(row, weights=np.isnan(height_m)) == 0)
 
 
 def _along_wire(row: IntArray, place: PlaneXY) -> tuple[FloatArray, FloatArray]:
@@ -67,13 +70,8 @@ def _along_wire(row: IntArray, place: PlaneXY) -> tuple[FloatArray, FloatArray]:
     return reach - reach[first][row], turn
 
 
-def _note_without_height(lost: TextArray, notes: Findings) -> None:
-    if len(lost):
-        notes.note("post-without-height", f"{many(len(lost), 'post')} without a ground height: {name_some(lost)}.")
-
-
 def _note_too_long(posts: Posts, settings: PostSettings, notes: Findings) -> None:
-    chord = np.hypot(posts.dx_m, np.nan_to_num(posts.rise_m))
+    chord = np.hypot(posts.dx_m, posts.rise_m)
     over = np.flatnonzero(chord > settings.max_span_m + _TOLERANCE_M)
     if len(over):
         notes.note(

@@ -1,5 +1,7 @@
 """Posts that stand already, or are staked: surveyed points on their rows."""
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
@@ -57,8 +59,7 @@ def stand_on_points(
     cut = [_cut(*piece) for piece in zip(remaining, station[first], station[last], strict=True)]
     _note(rows, kept, snapped, shapely.contains_xy(site.area, xy[:, 0], xy[:, 1]), points, settings, notes)
     shorter = Paths.from_lines(cut)
-    given = None if rows.given is None else rows.given[kept]
-    standing = Rows(rows.block_id, rows.row_id[kept], rows.bearing_deg[kept], shorter.length_m, shorter, given)
+    standing = replace(rows.only(kept), length_m=shorter.length_m, paths=shorter)
     return standing, Stations(row, station - station[first][row]), height
 
 

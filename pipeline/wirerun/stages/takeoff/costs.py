@@ -19,6 +19,7 @@ def price(
     currency: str,
     area_ha: float,
     row_m: float,
+    not_included: str = "",
 ) -> pd.DataFrame:
     """Cost of every kind of material, of labour, and the sum of what is priced.
 
@@ -39,6 +40,8 @@ def price(
         Area of the blocks, exclusions taken off. [ha]
     row_m : float
         Length of all rows, in plan. [m]
+    not_included : str
+        Rows that could not be planned, in words.
 
     Returns
     -------
@@ -67,6 +70,9 @@ def price(
     return conform(
         COSTS,
         costs.assign(
-            per_ha=costs["total"] / (area_ha or np.nan), per_row_m=costs["total"] / (row_m or np.nan), currency=currency
+            per_ha=costs["total"] / (area_ha or np.nan),
+            per_row_m=costs["total"] / (row_m or np.nan),
+            currency=currency,
+            not_included=not_included or None,
         ),
     )

@@ -38,7 +38,7 @@ class Planned:
 
 
 def list_materials(
-    planned: Planned, config: Config, catalogue: Catalogue
+    planned: Planned, config: Config, catalogue: Catalogue, not_included: str = ""
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
     """Order list, list for every work zone, and what to say of them.
 
@@ -63,6 +63,8 @@ def list_materials(
         Diameters of wires that the catalogue does not have.
     catalogue : Catalogue
         Fasteners, wire ends, tools, spares, prices.
+    not_included : str
+        Rows that could not be planned, in words.
 
     Returns
     -------
@@ -88,7 +90,7 @@ def list_materials(
     for frame in (by_zone, by_item):
         frame.loc[frame["kind"] == "tool", "quantity"] = 1
     materials = _priced(_ordered(by_item, planned.coils, catalogue), offers)
-    materials = materials.merge(_used_for(uses), on=_ITEM)
+    materials = materials.merge(_used_for(uses), on=_ITEM).assign(not_included=not_included or None)
     is_wire = by_zone["kind"] == "wire"
     zones = by_zone.assign(
         quantity=np.where(is_wire, by_zone["quantity"] / 1000.0, by_zone["quantity"]),

@@ -4,7 +4,8 @@ from collections.abc import Callable, Iterable
 from itertools import zip_longest
 from typing import Final
 
-from wirerun.records import Plan
+from wirerun.findings import name_some
+from wirerun.records import Plan, left_out_words
 from wirerun.write.cards.cautions import CAUTIONS, CHECKS, READING, ROUNDING
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, leading, wrap
 from wirerun.write.cards.numbers import NONE, number
@@ -42,6 +43,7 @@ def cover_group(plan: Plan) -> Group:
         text_block(wrap(f"Field cards: {plan.config.name}", BIG, WIDTH, bold=True), BIG, bold=True, after=1.0),
         text_block(wrap(_WHAT, MAIN, WIDTH), MAIN, after=1.5),
         *_totals(plan),
+        *_not_included(plan),
         *_titled("Before you touch a wire", CAUTIONS, MAIN),
         *_signs(),
         *_reading(plan),
@@ -75,6 +77,17 @@ def _totals(plan: Plan) -> list[Block]:
         ("hours of one person", number(float(hours), 0) if hours else NONE),
     )
     return [_totals_line(figures[:4]), _totals_line(figures[4:])]
+
+
+def _not_included(plan: Plan) -> list[Block]:
+    """Return which rows are in none of the totals, nor on any card."""
+    if plan.left_out.empty:
+        return []
+    sentence = (
+        f"NOT INCLUDED in these figures, nor on any card: {left_out_words(plan.left_out)}, for want of ground heights: "
+        f"{name_some(plan.left_out['row_id'], 12)}."
+    )
+    return [text_block(wrap(sentence, MAIN, WIDTH, bold=True), MAIN, bold=True, after=1.5)]
 
 
 def _totals_line(figures: Iterable[tuple[str, str]]) -> Block:

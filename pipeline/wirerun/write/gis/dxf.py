@@ -25,6 +25,7 @@ _LAYERS: Final = {
     "EXCLUSIONS": (styles.EXCLUSION, "DASHED"),
     "ZONES": (styles.ZONE, "DASHDOT"),
     "ROWS": (styles.ROW, "CONTINUOUS"),
+    "ROWS-NOT-PLANNED": (styles.ROW, "DASHED"),
     "SECTIONS": (styles.SECTION, "DASHED2"),
     "POSTS-END": (styles.END_POST, "CONTINUOUS"),
     "POSTS-INTERMEDIATE": (styles.PLAIN, "CONTINUOUS"),
@@ -37,6 +38,7 @@ _LINES: Final = {
     "exclusions": "EXCLUSIONS",
     "zones": "ZONES",
     "rows": "ROWS",
+    "left_out": "ROWS-NOT-PLANNED",
     "sections": "SECTIONS",
 }
 _POST_SIZE_M: Final = 0.3

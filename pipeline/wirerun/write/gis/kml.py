@@ -22,7 +22,7 @@ from wirerun.write.gis.text import one_line
 
 _SPACE: Final = "http://www.opengis.net/kml/2.2"
 # Spans lie on their rows, once for each wire: on a globe they would only hide them.
-_LEFT_OUT: Final = "spans"
+_NOT_SHOWN: Final = "spans"
 # Folders have the names of layers as their ids: styles and schemas need others.
 _STYLE, _SCHEMA = "style-", "schema-"
 _KINDS: Final[dict[Kind, str]] = {"text": "string", "integer": "int", "number": "double"}
@@ -36,6 +36,7 @@ _LINES: Final = {
     "rows": (styles.ROW, 1.0),
     "sections": (styles.SECTION, 6.0),
     "zones": (styles.ZONE, 4.0),
+    "left_out": (styles.ROW, 0.5),
 }
 _MARKS: Final = {
     "end": (styles.END_POST, 0.6),
@@ -59,7 +60,7 @@ def write_kml(plan: Plan, path: Path) -> None:
     document = ET.SubElement(root, _tag("Document"))
     _add(document, "name", one_line(plan.config.name, _MOST_BYTES))
     document.extend(_styles())
-    layers = [layer for layer in LAYERS if layer.name != _LEFT_OUT]
+    layers = [layer for layer in LAYERS if layer.name != _NOT_SHOWN]
     document.extend(_schema(layer) for layer in layers)
     document.extend(_folder(plan, layer) for layer in layers)
     ET.register_namespace("", _SPACE)

@@ -65,6 +65,7 @@ LAYERS: Final = (
     Layer(tables.SPANS, "spans"),
     Layer(tables.SECTIONS, "sections"),
     Layer(tables.ZONES, "zones"),
+    Layer(tables.LEFT_OUT, "left_out"),
     Layer(FINDINGS, "findings"),
 )
 
@@ -122,7 +123,7 @@ def placed_findings(plan: Plan) -> gpd.GeoDataFrame:
     """
     asked = set(plan.findings["place"])
     places: dict[str, Any] = {}
-    for name, column in (("spans", "span_id"), ("sections", "section_id"), ("rows", "row_id")):
+    for name, column in (("spans", "span_id"), ("sections", "section_id"), ("rows", "row_id"), ("left_out", "row_id")):
         lines = _of(getattr(plan, name), column, asked)
         middle = lines.geometry.to_crs(plan.output_crs).interpolate(0.5, normalized=True).to_crs(WGS84)
         places |= dict(zip(lines[column], middle, strict=True))

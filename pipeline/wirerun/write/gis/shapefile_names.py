@@ -10,6 +10,7 @@ MOST: Final = 10
 # Only the columns whose own name is too long; the data dictionary prints them all.
 SHORT: Final = {
     "bearing_deg": "bearing",
+    "bridged_error_m": "br_err_m",
     "clearance_m": "clear_m",
     "clip_positions": "clip_pos",
     "clip_reason": "clip_why",

@@ -51,6 +51,10 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "rows": pack_rows(plan, ids, rows, origin),
         "posts": pack_posts(plan, ids, posts, origin),
         "sections": pack_sections(plan, origin),
+        "left_out": [
+            {"id": str(row.row_id), "path": pack_path(row.geometry.coords, origin)}
+            for row in plan.left_out.itertuples()
+        ],
         "zones": pack_zones(plan, origin),
         "slope_classes": slope_legend(plan.config.work.slope_classes_pct),
         "hold_down_n": plan.config.undulation.hold_down_n,
@@ -86,6 +90,7 @@ def _totals(plan: Plan, posts: Classes, rows: NDArray[np.int64]) -> Packed:
         "zones": len(plan.zones),
         "classes": _class_counts(posts),
         "row_classes": counts(ROW_CLASSES, rows),
+        **_not_included(plan.left_out),
         **_adjuster_counts(plan.adjusters),
     }
 
@@ -94,6 +99,11 @@ def _adjuster_counts(adjusters: pd.DataFrame) -> Packed:
     """Return how many adjusters there are, and how many lines of wire no kind reaches."""
     beyond = int(adjusters["kind"].isna().sum())
     return {"adjusters": len(adjusters) - beyond, "lines_beyond": beyond}
+
+
+def _not_included(left_out: pd.DataFrame) -> Packed:
+    """Return how many rows could not be planned and so are in none of the figures, and how long they are."""
+    return {"rows_left_out": len(left_out), "left_out_m": round(float(left_out["length_m"].sum()), 1)}
 
 
 def _wire_list(plan: Plan) -> list[Packed]:
@@ -131,6 +141,7 @@ def _blocks(plan: Plan, posts: Classes, classes: NDArray[np.int64], origin: tupl
                 "row_m": round(float(rows["length_m"].sum()), 1),
                 "classes": _class_counts(posts, post_block == block.block_id),
                 "row_classes": counts(ROW_CLASSES, classes[mine]),
+                **_not_included(plan.left_out[plan.left_out["block_id"] == block.block_id]),
                 **_adjuster_counts(adjusters),
                 "run_out_m": {str(wire): round(float(metres), 1) for wire, metres in wires.items()},
                 "rings": pack_rings(block.geometry, origin),

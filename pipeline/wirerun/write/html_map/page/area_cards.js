@@ -29,6 +29,7 @@ export function block(plan, index) {
     ["Rows", grouped(one.rows)],
     ...dropping(one),
     ["Row length, level", amount(one.row_m, "m", 0, true)],
+    ...notIncluded(one),
     ["Posts", grouped(Object.values(planned).reduce((sum, n) => sum + n, 0))],
     ["\u2003of these two-way", grouped(planned["two-way"])],
     ["\u2003to look at on site", grouped(planned.look)],
@@ -46,6 +47,11 @@ export function dropping({ row_classes: rows }) {
         ["\u2003needing an adjuster", grouped(rows.adjuster + rows.beyond)],
       ]
     : [];
+}
+
+/* Rows that could not be planned are in none of the figures: it is said beside them. */
+export function notIncluded({ rows_left_out: some, left_out_m: metres }) {
+  return some ? [["Rows not included", grouped(some)], ["\u2003their length", amount(metres, "m", 0, true)]] : [];
 }
 
 export function adjusters({ adjusters: some, lines_beyond: beyond }) {

@@ -52,6 +52,7 @@ export function decode(data) {
     },
     adjusters: adjusters(everyRow),
     sections: { ...sections, paths: sections.paths.map(path) },
+    left_out: data.left_out.map((one) => ({ ...one, path: path(one.path) })),
     zones: { ...zones, rings: zones.rings.map((rings) => rings.map(path)) },
     contours: data.backdrop.contours.map((line) => ({ height: line.height, points: path(line.path) })),
   };

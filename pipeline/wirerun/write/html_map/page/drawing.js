@@ -63,6 +63,19 @@ export function rows(ctx, view, plan, palette) {
   ctx.stroke();
 }
 
+/* Rows that could not be planned, and so are in no total. */
+export function leftOut(ctx, view, plan, palette) {
+  ctx.beginPath();
+  for (const one of plan.left_out) {
+    trace(ctx, view, one.path);
+  }
+  ctx.strokeStyle = palette.ink;
+  ctx.lineWidth = 1;
+  ctx.setLineDash([2, 4]);
+  ctx.stroke();
+  ctx.setLineDash([]);
+}
+
 /* The more trouble a row makes, the later it is drawn. */
 export function droppedRows(ctx, view, plan, palette, layer) {
   // Where rows lie a pixel apart, lines must get thinner or they run together.

@@ -162,6 +162,7 @@ export const PlanLayer = L.Renderer.extend({
             ["sections", drawing.sections],
             ["rows", drawing.rows],
           ]),
+      ["left-out", drawing.leftOut],
       [null, drawing.selectedLine],
       ["adjusters", drawing.adjusters],
       [null, drawing.posts],

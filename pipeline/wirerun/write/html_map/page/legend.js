@@ -103,6 +103,7 @@ function drawSwatch(ctx, palette, { mark, level }, width, height) {
       line(palette.ink, 1, []);
     },
     rows: () => line(palette.ink, 1.2, []),
+    "left-out": () => line(palette.ink, 1, [2, 4]),
     blocks: () => line(palette.block, 2, [10, 3, 2, 3]),
     contours: () => line(palette.contour, 1.4, []),
     findings: () => shapes.drawFinding(ctx, palette, level, width / 2, middle, 8),

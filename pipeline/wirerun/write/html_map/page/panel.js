@@ -21,6 +21,7 @@ export function fill(plan) {
     ["Rows", grouped(totals.rows)],
     ...areaCards.dropping(totals),
     ["Row length, level", amount(totals.row_m, "m", 0, true)],
+    ...areaCards.notIncluded(totals),
     ["Posts", grouped(totals.posts)],
     ["\u2003of these two-way", grouped(totals.classes.planned["two-way"])],
     ...areaCards.adjusters(totals),
@@ -44,6 +45,7 @@ export function fillView(plan, here) {
     ...pairs([
       ["Rows", grouped(here.rows)],
       ["Row length, level", amount(here.row_m, "m", 0, true)],
+      ...(here.left_out ? [["Rows not included", grouped(here.left_out)]] : []),
       ["Posts", grouped(here.posts)],
       ["\u2003of these two-way", grouped(here.two_way)],
       ...(plan.totals.adjusters ? [["Adjusters", grouped(here.adjusters)]] : []),

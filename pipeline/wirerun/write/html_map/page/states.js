@@ -76,6 +76,7 @@ export function layers(view, plan, marks) {
   const step = plan.backdrop.contour_step;
   return [
     ...(view === "dropped" ? droppedLayers(plan) : plannedLayers(view, plan)),
+    ["left-out", "Row not planned, in no total: ground not known", plan.left_out.length],
     ["blocks", "Block outline", totals.blocks],
     ["exclusions", "Exclusion", totals.exclusions],
     ["zones", "Work zone", totals.zones],

@@ -26,6 +26,7 @@ export function within(plan, box) {
       });
     }
   });
+  out.left_out = plan.left_out.filter((one) => shareInside(one.path, box) > 0).length;
   for (const one of plan.adjusters) {
     out.adjusters += one.reaches && inside(one.point.x, one.point.y) ? one.lines : 0;
   }

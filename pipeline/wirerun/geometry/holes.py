@@ -1,0 +1,156 @@
+"""Holes in the ground along lines: every stretch over which the raster has no height, to its very edges."""
+
+from dataclasses import dataclass, fields, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import binary_erosion
+
+from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.geometry.sampling import Ground, bilinear
+from wirerun.geometry.station import Paths
+
+# Cells of a tile, by which lines far from any hole are passed over.
+_TILE: Final = 16
+# Ground shorter than this between two stretches without any is none: it is rounding where cells meet.
+_LEAST_GROUND_M: Final = 1e-3
+# So far outside a hole its edge is measured: on the edge itself rounding decides which cells take part.
+_OUTSIDE_M: Final = 1e-6
+
+
+@dataclass(frozen=True)
+class Holes:
+    """Stretches of lines without ground, shape (holes,) each, in the order of the lines and along them.
+
+    `path` numbers the line. `from_m` and `to_m` are the stations of the last ground before the hole and the first
+    after it, `from_ground_m` and `to_ground_m` its heights there; NaN where the hole reaches the line's end, and so has
+    no other side. `width_m` is the length without ground less the step from one cell to the next, for so far apart are
+    neighbouring heights where nothing is missing: eight missing cells of 0.5 m across a line make a hole of 4 m, and a
+    line that only brushes a missing cell has one of about 0 m.
+    """
+
+    path: IntArray
+    from_m: FloatArray
+    to_m: FloatArray
+    from_ground_m: FloatArray
+    to_ground_m: FloatArray
+    width_m: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.path)
+
+    @property
+    def is_closed(self) -> BoolArray:
+        """Which holes have ground on both sides, shape (holes,)."""
+        return np.isfinite(self.from_ground_m + self.to_ground_m)
+
+    @classmethod
+    def none(cls) -> "Holes":
+        """No holes."""
+        nothing = np.empty(0)
+        return cls(np.empty(0, dtype=np.int64), nothing, nothing, nothing, nothing, nothing)
+
+    def only(self, which: BoolArray | NDArray[np.intp]) -> "Holes":
+        """Some of the holes, by a mask of shape (holes,), or by their numbers and in their order."""
+        return Holes(*(getattr(self, column.name)[which] for column in fields(self)))
+
+    def of_paths(self, kept: BoolArray) -> "Holes":
+        """Those on the lines for which `kept`, shape (lines,), is true, the lines numbered anew."""
+        mine = self.only(kept[self.path])
+        return replace(mine, path=(np.cumsum(kept) - 1)[mine.path])
+
+    def shifted(self, by_m: float) -> "Holes":
+        """The same, their stations greater by so much."""
+        return replace(self, from_m=self.from_m + by_m, to_m=self.to_m + by_m)
+
+
+def find_holes(ground: Ground, lines: Paths) -> Holes:
+    """All holes of the ground along lines.
+
+    Between the lines that join the centres of the cells the same four cells take part in a height, so ground begins and
+    ends only where a row crosses one of those: looked at piece by piece, no hole is too small to be found.
+
+    Parameters
+    ----------
+    ground : Ground
+        The block's ground.
+    lines : Paths
+        The lines.
+    """
+    path, station = _places(lines, np.flatnonzero(_near_holes(ground, lines)), ground.cell_m / 2.0)
+    column, row = ground.cells(lines.place(path, station))
+    near = np.flatnonzero(np.diff(path) == 0)
+    # Half a cell on, a line has crossed at most one line of centres each way: three pieces at most.
+    crossed = np.sort([_crossing(column[near], column[near + 1]), _crossing(row[near], row[near + 1])], axis=0)
+    edge = np.stack([np.zeros(len(near)), *crossed, np.ones(len(near))], axis=1)
+    share = (edge[:, :-1] + edge[:, 1:]) / 2.0
+    known = np.isfinite(
+        bilinear(
+            ground.grid,
+            column[near, None] + share * (column[near + 1] - column[near])[:, None],
+            row[near, None] + share * (row[near + 1] - row[near])[:, None],
+        )
+    )
+    lost = ~known & (np.diff(edge, axis=1) > 0.0)
+    at = station[near, None] + edge * (station[near + 1] - station[near])[:, None]
+    return _joined(ground, lines, np.repeat(path[near], lost.sum(axis=1)), at[:, :-1][lost], at[:, 1:][lost])
+
+
+def _joined(ground: Ground, lines: Paths, path: IntArray, begin: FloatArray, end: FloatArray) -> Holes:
+    """Holes from pieces without ground, in order."""
+    if not len(path):
+        return Holes.none()
+    apart = (begin[1:] - end[:-1] > _LEAST_GROUND_M) | (np.diff(path) != 0)
+    first = np.concatenate([[True], apart])
+    path, begin, end = path[first], begin[first], end[np.concatenate([apart, [True]])]
+    length = lines.length_m[path]
+    low = np.where(begin > _LEAST_GROUND_M, ground.height(lines.place(path, begin - _OUTSIDE_M)), np.nan)
+    high = np.where(end < length - _LEAST_GROUND_M, ground.height(lines.place(path, end + _OUTSIDE_M)), np.nan)
+    columns, rows = (
+        np.abs(there - here)
+        for here, there in zip(
+            ground.cells(lines.place(path, begin)), ground.cells(lines.place(path, end)), strict=True
+        )
+    )
+    steps = np.maximum(np.maximum(columns, rows), 1.0)  # from cell to cell, along the axis that the hole runs along
+    return Holes(path, begin, end, low, high, (end - begin) * (1.0 - 1.0 / steps))
+
+
+def _crossing(here: FloatArray, there: FloatArray) -> FloatArray:
+    """Share of the way from here to there at which a line of cell centres is crossed; 1 where none is."""
+    low, high = np.floor(here - 0.5), np.floor(there - 0.5)
+    line = np.maximum(low, high) + 0.5
+    way = np.where(low == high, 1.0, there - here)
+    return np.where(low == high, 1.0, np.clip((line - here) / way, 0.0, 1.0))
+
+
+def _places(lines: Paths, which: IntArray, step_m: float) -> tuple[IntArray, FloatArray]:
+    """Line and station of places on some lines, all vertices among them, no further apart than a step, in order."""
+    parts = np.ceil(lines.length_m[which] / step_m).astype(np.int64) + 1
+    path = np.repeat(which, parts)
+    number = np.arange(len(path)) - np.repeat(np.cumsum(parts) - parts, parts)
+    even = number / np.repeat(parts - 1, parts) * lines.length_m[path]
+    bend = np.isin(lines.path, which)
+    path, station = np.concatenate([path, lines.path[bend]]), np.concatenate([even, lines.station_m[bend]])
+    order = np.lexsort((station, path))
+    return path[order], station[order]
+
+
+def _near_holes(ground: Ground, lines: Paths) -> BoolArray:
+    """Which lines come near a cell without height or the edge of the grid, shape (lines,)."""
+    valid = ground.grid.valid
+    tall, wide = (-(-size // _TILE) for size in valid.shape)
+    padded = np.ones((tall * _TILE, wide * _TILE), dtype=np.bool_)
+    padded[: valid.shape[0], : valid.shape[1]] = valid
+    whole: BoolArray = np.asarray(padded.reshape(tall, _TILE, wide, _TILE).all(axis=(1, 3)))
+    whole[-1] &= tall * _TILE == valid.shape[0]
+    whole[:, -1] &= wide * _TILE == valid.shape[1]
+    clear = binary_erosion(whole, np.ones((3, 3), dtype=np.bool_))  # what lies outside the grid counts as missing
+    path, station = _places(lines, np.arange(len(lines.length_m)), _TILE / 2.0 * ground.cell_m)
+    column, row = (np.floor(part / _TILE) for part in ground.cells(lines.place(path, station)))
+    inside = (column >= 0) & (column < wide) & (row >= 0) & (row < tall)
+    at = np.where(inside, row, 0).astype(np.int64), np.where(inside, column, 0).astype(np.int64)
+    near = np.zeros(len(lines.length_m), dtype=np.bool_)
+    near[path[~(inside & clear[at])]] = True
+    return near
