@@ -114,6 +114,14 @@ class StateSettings(Section):
         description="Height above ground at mid-row at which a dropped wire is out of the way, in metres. "
         "Default: choice (on the ground).",
     )
+    drop_tolerance_m: float = Field(
+        0.01,
+        ge=0.0,
+        le=0.5,
+        description="How much higher than drop_clearance_m a dropped wire may hang and still count as out of the way, "
+        "in metres; an adjuster, where one is needed, takes up to drop_clearance_m itself. Default: choice (less than "
+        "the heights of any survey are good for).",
+    )
     friction: float = Field(
         0.2,
         ge=0.0,
@@ -148,6 +156,13 @@ class AdjusterSettings(Section):
 
     end: Literal["start", "far"] = Field(
         "start", description="End of the row at which adjusters go: the easier headland. Default: choice."
+    )
+    least_take_up_mm: float = Field(
+        10.0,
+        ge=0.0,
+        le=1000.0,
+        description="Shortest take-up that is worth an adjuster, in mm; a wire that lacks less is left as it is. "
+        "Default: choice.",
     )
     kinds: tuple[AdjusterKind, ...] = Field(
         (),
