@@ -81,7 +81,8 @@ class WireSettings(Section):
         max_length=12,
         strict=False,
         description="Heights on the intermediate posts that a foliage wire is lifted to, in metres. Default: the clip "
-        "positions from its own height up to the next foliage wire's, that one left out (choice).",
+        "positions from its own height up to the next foliage wire's, that one left out, as many as are on the posts; "
+        "none where staples hold it (choice).",
     )
 
     @property

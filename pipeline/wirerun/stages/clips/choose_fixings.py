@@ -10,15 +10,14 @@ from numpy.typing import NDArray
 from wirerun.findings import Finding, name_some
 from wirerun.geometry.frame import FloatArray
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
-from wirerun.settings import Catalogue, ClipSettings, Config, WireSettings
+from wirerun.rules.clip_positions import clip_positions
+from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
 
 BoolArray = NDArray[np.bool_]
 
 _STAPLES: Final = ("formed staple", "plain staple")
 _LEGS: Final = {"staple": 2, "nail": 1}
-# A micrometre, so that a position right at a wire's own height is not lost to rounding.
-_SAME_HEIGHT_M: Final = 1e-6
 # More than any fixing costs: what has no price comes after all that have one, a smooth staple in uplift after those.
 _UNPRICED: Final = 1e7
 _LAST_RESORT: Final = 1e9
@@ -52,13 +51,12 @@ def choose_fixings(
     straight out; shear is not looked at. A smooth staple or nail is taken for a wire that pulls up as strung only
     where nothing else holds it (Eurocode 5, 8.3.2: no smooth nails under lasting axial load).
 
-    Clip positions on a post belong to the wire that is lifted through them: from its own height to the next foliage
-    wire's; those below every wire to the lowest. A wire that stays where it is has one.
+    A wire has a fixing at each of its clip positions on the post.
 
     Parameters
     ----------
     posts : DataFrame
-        post_id, block_id, post_item, height_out_m, clip_positions.
+        post_id, block_id, post_item, height_out_m.
     clips : DataFrame
         post_id, post (index into posts), wire_id, clip, load_min_n, load_max_n, load_tight_n, load_side_n.
     config : Config
@@ -73,7 +71,9 @@ def choose_fixings(
     findings : list of Finding
         Posts where nothing suits; smooth staples in lasting uplift.
     """
-    clips = clips.assign(positions=_positions(posts, clips, config.wires, config.clips))
+    held = clip_positions(posts["height_out_m"].to_numpy(), config.clips, config.wires).held.sum(axis=2)
+    wire = clips["wire_id"].map({wire.id: number for number, wire in enumerate(config.wires)}).to_numpy()
+    clips = clips.assign(positions=held[wire, clips["post"].to_numpy()])
     clips["pieces"] = clips["positions"] * clips["wire_id"].map({wire.id: wire.lines for wire in config.wires})
     if not catalogue.fixings:
         return clips.assign(fixing=None, holds_n=np.nan, fixing_reason="the catalogue has no fixings"), []
@@ -97,27 +97,6 @@ def choose_fixings(
         *_nothing_suits(posts, clips, ~found & clips["clip"].notna().to_numpy(), need),
         *_smooth(posts, clips[found & uplift & smooth[best]]),
     ]
-
-
-def _positions(
-    posts: pd.DataFrame, clips: pd.DataFrame, wires: tuple[WireSettings, ...], settings: ClipSettings
-) -> NDArray[np.int64]:
-    """Clip positions of each wire on each post, shape (clips,)."""
-    fit, top = (posts[name].to_numpy()[clips["post"].to_numpy()] for name in ("clip_positions", "height_out_m"))
-    count = np.ones(len(clips), dtype=np.int64)
-    moved = sorted((w for w in wires if w.kind == "foliage" and w.holder == "clip"), key=lambda wire: wire.height_m)
-    for number, wire in enumerate(moved):
-        mine = (clips["wire_id"] == wire.id).to_numpy()
-        if wire.lifts_m is not None:
-            heights = np.unique([wire.height_m, *wire.lifts_m])
-            count[mine] = (heights <= top[mine, None] + _SAME_HEIGHT_M).sum(axis=1)
-            continue
-        above = moved[number + 1].height_m if number + 1 < len(moved) else np.inf
-        below = wire.height_m if number else -np.inf
-        place = settings.lowest_m + settings.spacing_m * np.arange(settings.most)
-        ours = (place >= below - _SAME_HEIGHT_M) & (place < above - _SAME_HEIGHT_M)
-        count[mine] = (ours & (np.arange(settings.most) < fit[mine, None])).sum(axis=1)
-    return np.maximum(count, 1)
 
 
 def _options(catalogue: Catalogue, config: Config) -> _Options:

@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from wirerun.rules.clip_positions import clip_positions
 from wirerun.settings import ClipSettings, PostSettings
 
 
@@ -10,7 +11,6 @@ def set_heights(posts: pd.DataFrame, spans: pd.DataFrame, settings: PostSettings
     """Posts with height_out_m and clip_positions.
 
     Where the config has a taller post, it goes to both ends of every span in which a wire comes too low.
-    Clip positions go from the lowest upwards, as many as fit below the post's top.
 
     Parameters
     ----------
@@ -27,7 +27,6 @@ def set_heights(posts: pd.DataFrame, spans: pd.DataFrame, settings: PostSettings
     if settings.tall_height_out_m is not None:
         low = spans.loc[spans["clearance_m"] < settings.least_clearance_m, "from_index"].unique()
         height[np.concatenate([low, low + 1])] = settings.tall_height_out_m
-    # A micrometre, so that a position right at the top is not lost to rounding.
-    fit = np.floor((height - clips.lowest_m + 1e-6) / clips.spacing_m).astype(np.int64) + 1
-    positions = np.where(posts["kind"] == "end", 0, np.clip(fit, 0, clips.most))
-    return posts.assign(height_out_m=height, clip_positions=positions)
+    positions = clip_positions(height, clips, ())
+    fit = (positions.on_post & positions.regular).sum(axis=1)
+    return posts.assign(height_out_m=height, clip_positions=np.where(posts["kind"] == "end", 0, fit))

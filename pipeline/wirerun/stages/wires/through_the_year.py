@@ -11,10 +11,11 @@ from wirerun.geometry.frame import FloatArray
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.chain import Chain, solve_chain
 from wirerun.mechanics.season import WireState, chain_at_length, unstretched_totals, warmed
+from wirerun.rules.clip_positions import clip_positions
 from wirerun.settings import ClipSettings, StateSettings, WireSettings
 from wirerun.tables import LIFTS, empty
 
-_SAME_HEIGHT_M: Final = 1e-3
+_AT_ENDS: Final = ["start_lifted_n", "far_lifted_n", "pull_start_lifted_n", "pull_far_lifted_n"]
 
 
 def warm_and_cool(
@@ -71,12 +72,13 @@ def lift(
     """Lifted states of the foliage wires: fast at their own height on the end posts, higher on the intermediates.
 
     A row with an adjuster is let out until the set tension is back; any other keeps its length and gets tighter.
-    Lifting happens at the stringing temperature.
+    Lifting happens at the stringing temperature. A wire goes as high as the lowest intermediate post of its row has
+    clips for it.
 
     Parameters
     ----------
     posts : DataFrame
-        row, run_m, ground_m.
+        row, row_id, block_id, kind, run_m, ground_m, height_out_m.
     loads, totals : DataFrame
         As `warm_and_cool` leaves them, totals with take_up_mm.
     wires : tuple of WireSettings
@@ -97,45 +99,30 @@ def lift(
         What the first and last intermediate posts bear of a lifted wire.
     """
     loads = loads.assign(load_lifted_n=np.nan, tension_lifted_n=np.nan, load_most_lifted_n=np.nan)
-    ends = ["start_lifted_n", "far_lifted_n", "pull_start_lifted_n", "pull_far_lifted_n"]
-    totals = totals.assign(**dict.fromkeys(ends, np.nan))
+    totals = totals.assign(**dict.fromkeys(_AT_ENDS, np.nan))
+    first, _ = first_and_last(posts["row"].to_numpy())
+    places = clip_positions(posts["height_out_m"].to_numpy(), clips, wires)
+    goes_up = places.lifted_along(posts["row"].to_numpy(), (posts["kind"] == "intermediate").to_numpy())
     positions, findings = [empty(LIFTS)], []
-    for wire in wires:
+    for number, wire in enumerate(wires):
         mine, of_wire = totals["wire_id"] == wire.id, (loads["wire_id"] == wire.id).to_numpy()
         at = loads["post"].to_numpy()[of_wire]
-        heights = lift_heights(wire, wires, clips)
-        for height in heights:
+        lifted = np.flatnonzero(goes_up[number].any(axis=0))
+        for place in lifted:
+            up, height = goes_up[number, :, place], float(places.height_m[place])
             chain = _lifted(posts, totals[mine], wire, height)
-            load, tension = chain.clip_load_n[at], chain.support_tension_n[at]
+            load, tension = (np.where(up, of, np.nan)[at] for of in (chain.clip_load_n, chain.support_tension_n))
             least = loads.loc[of_wire, "load_lifted_n"].to_numpy()
-            lower = (load < least) | np.isnan(least)
+            lower = (load < least) | (np.isnan(least) & ~np.isnan(load))
             loads.loc[of_wire, "tension_lifted_n"] = np.where(lower, tension, loads.loc[of_wire, "tension_lifted_n"])
             loads.loc[of_wire, "load_lifted_n"] = np.fmin(load, least)
             loads.loc[of_wire, "load_most_lifted_n"] = np.fmax(load, loads.loc[of_wire, "load_most_lifted_n"])
-            for name, value in zip(ends, _at_ends(posts, chain), strict=True):
-                totals.loc[mine, name] = np.fmax(value, totals.loc[mine, name])
-            positions.append(_position(posts, chain, wire.id, height))
-        if heights:
-            findings += _borne(str(posts["block_id"].iloc[0]), loads[of_wire], wire, heights)
+            for name, value in zip(_AT_ENDS, _at_ends(posts, chain), strict=True):
+                totals.loc[mine, name] = np.fmax(np.where(up[first], value, np.nan), totals.loc[mine, name])
+            positions.append(_position(posts, chain, wire.id, height)[up[first]])
+        if len(lifted):
+            findings += _borne(str(posts["block_id"].iloc[0]), loads[of_wire], wire, places.height_m[lifted])
     return loads, totals, pd.concat(positions, ignore_index=True), findings
-
-
-def lift_heights(wire: WireSettings, wires: tuple[WireSettings, ...], clips: ClipSettings) -> tuple[float, ...]:
-    """Heights on the intermediate posts that a wire is lifted to, its own left out [m].
-
-    Without word from the config: the clip positions from the wire's own height up to the next foliage wire's, that one
-    left out. With wires at 1.2 and 1.5 m and clips at 0.95, 1.20, 1.45 and 1.70 m these are 1.45 m for the lower and
-    1.70 m for the upper.
-    """
-    if wire.kind != "foliage":
-        return ()
-    if wire.lifts_m is not None:
-        wanted = wire.lifts_m
-    else:
-        above = [other.height_m for other in wires if other.kind == "foliage" and other.height_m > wire.height_m]
-        positions = (clips.lowest_m + clips.spacing_m * step for step in range(clips.most))
-        wanted = tuple(p for p in positions if wire.height_m < p < min(above, default=np.inf))
-    return tuple(height for height in wanted if abs(height - wire.height_m) > _SAME_HEIGHT_M)
 
 
 def _at_length(
@@ -234,7 +221,7 @@ def _slack(mine: pd.DataFrame, part: WireState, wire: WireSettings, state: str) 
     ]
 
 
-def _borne(block_id: str, loads: pd.DataFrame, wire: WireSettings, heights: tuple[float, ...]) -> list[Finding]:
+def _borne(block_id: str, loads: pd.DataFrame, wire: WireSettings, heights: FloatArray) -> list[Finding]:
     most = loads["load_most_lifted_n"]
     if not most.notna().any():
         return []

@@ -70,9 +70,7 @@ def lines(*loads: tuple[str, float, float, float], item: str | None = "pine") ->
     """One post a load: (clip, least, greatest, strung); the clip of a staple is on the fixed wire."""
     count = len(loads)
     ids = [f"B01-R001-P{n + 2:03d}" for n in range(count)]
-    posts = pd.DataFrame(
-        {"post_id": ids, "block_id": "B01", "post_item": item, "height_out_m": 1.9, "clip_positions": 4}
-    )
+    posts = pd.DataFrame({"post_id": ids, "block_id": "B01", "post_item": item, "height_out_m": 1.9})
     clips = pd.DataFrame(loads, columns=["clip", "load_min_n", "load_max_n", "load_tight_n"])
     wire = np.where(clips["clip"] == "staple", "fruiting", "lower")
     return posts, clips.assign(post_id=ids, post=np.arange(count), wire_id=wire, load_side_n=0.0)
@@ -198,12 +196,12 @@ def test_an_unknown_load_gets_no_fixing_and_no_finding() -> None:
     assert findings == []
 
 
-@pytest.mark.parametrize(("fit", "top", "lower", "upper"), [(4, 1.9, 3, 1), (3, 1.6, 3, 1), (1, 1.0, 1, 1)])
-def test_positions_belong_to_the_wire_that_is_lifted_through_them(fit: int, top: float, lower: int, upper: int) -> None:
+@pytest.mark.parametrize(("top", "lower", "upper"), [(1.9, 3, 1), (1.6, 3, 1), (1.0, 1, 1)])
+def test_positions_belong_to_the_wire_that_is_lifted_through_them(top: float, lower: int, upper: int) -> None:
     """Clips at 0.95, 1.20, 1.45 and 1.70 m; wires at 1.2 and 1.5 m. A wire has one place at least."""
     posts, clips = lines(("one-way", 0.0, 1.0, 0.0), ("one-way", 0.0, 1.0, 0.0), ("staple", 0.0, 1.0, 0.0))
     clips["wire_id"] = ["lower", "upper", "fruiting"]
-    made, _ = choose_fixings(posts.assign(clip_positions=fit, height_out_m=top), clips, config(), ALL)
+    made, _ = choose_fixings(posts.assign(height_out_m=top), clips, config(), ALL)
     assert list(made["positions"]) == [lower, upper, 1]
     assert list(made["pieces"]) == [2 * lower, 2 * upper, 1]
 
