@@ -16,7 +16,6 @@ from wirerun.settings.catalogue import FixingItem, PostItem
 
 BoolArray = NDArray[np.bool_]
 
-_STAPLES: Final = ("formed staple", "plain staple")
 _LEGS: Final = {"staple": 2, "nail": 1}
 # More than any fixing costs: what has no price comes after all that have one, a smooth staple in uplift after those.
 _UNPRICED: Final = 1e7
@@ -130,7 +129,7 @@ def _need(clips: pd.DataFrame) -> FloatArray:
 def _suits(clips: pd.DataFrame, options: _Options, config: Config) -> tuple[BoolArray, ...]:
     """Whether each fixing is of the right kind, driven rightly and net-safe, shape (clips, fixings) each."""
     items = options.items
-    staple = np.array([item.kind in _STAPLES for item in items])
+    staple = np.array([item.is_staple for item in items])
     hook = np.array([item.kind == "hook" for item in items])  # stands in for a staple on a steel post
     both = np.array([item.holds == "both" for item in items])
     down = np.array([item.holds in ("down", "both") for item in items])

@@ -114,10 +114,12 @@ PlanMap.areaCards = (() => {
     if (!some.length) {
       return make("p", {}, "No task is listed.");
     }
-    const small = (word, text) => (text ? [make("span", { class: "under wrap" }, `${word}: ${text}`)] : []);
+    const under = (text) => make("span", { class: "under wrap" }, text);
+    const small = (word, text) => (text ? [under(`${word}: ${text}`)] : []);
+    const note = (line) => (frame.note[line] ? [under(frame.note[line])] : []);
     const lines = some.map((line, i) => [
       `${i + 1}`,
-      [frame.task[line], ...small("load", frame.materials[line]), ...small("tools", frame.tools[line])],
+      [frame.task[line], ...note(line), ...small("load", frame.materials[line]), ...small("tools", frame.tools[line])],
       quantity(frame, line),
       amount(PlanMap.valueOf(frame.hours, line), "", 1),
       amount(PlanMap.valueOf(frame.people, line), "", 0),
