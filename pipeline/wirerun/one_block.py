@@ -10,7 +10,7 @@ from wirerun.model.site import Site
 from wirerun.model.wires import WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
-from wirerun.rules.clip_positions import lift_heights, positions_on
+from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
@@ -80,26 +80,28 @@ def plan_one(
         tight = tight_state(posts, chains)
         strain = strain_from(posts, chains, wires, states, notes)
         heights = choose_posts(posts, strung.clearance_m, config.posts, config.clips, catalogue, notes)
+        places = clip_positions(heights.out_m, config.clips, wires)
     with progress.stage("season"):
         cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, wires, notes)
         hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, wires, notes)
         dropped, drop = let_down(posts, above, strung.cut_m, config, notes)
         adjusters = choose_adjusters(posts.rows, drop.take_up_mm, config.adjusters, notes)
-        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, lift_heights(config, heights), notes)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, places, notes)
         year = WireStates.of((tight, cold, hot, lifted, dropped))
         check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.supports(0.0))
-        held = stapled(wires)
+        by_staple = stapled(wires)
         need = judge_need(posts, layout.bridges, year, lifts, config.elevation, config.undulation.hold_down_n)
-        sections = find_sections(posts, grade_change, need, ~held, config.undulation)
-        clips = choose_clips(posts, year, need, sections, held, config.undulation)
+        sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
+        clips = choose_clips(posts, year, need, sections, by_staple, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)
         loads = load_posts(posts, year, wires, config.posts, notes)
     with progress.stage("fixings"):
-        positions = positions_on(config, heights)
         uplift = tight.load_n < -config.undulation.hold_down_n
-        fixings = choose_fixings((posts, heights), positions, clips, need, uplift, config, catalogue, notes)
+        fixings = choose_fixings(
+            (posts, heights), places.held.sum(axis=2), clips, need, uplift, config, catalogue, notes
+        )
     note_steep_rows(posts, config.rows, notes)
     planned = PlannedBlock(
         config=config,

@@ -60,6 +60,8 @@ def test_the_list_of_zones_answers_what_to_take_there(estate: Plan, estate_map: 
     tasks = estate.programme[estate.programme["zone_id"] == zone["zone_id"]].sort_values("step")
     lines = sheet.lines("tasks")
     assert [line[1].split("\n")[0] for line in lines] == list(tasks["task"])
+    (strain,) = (line[1] for line in lines if line[1].startswith("tension"))
+    assert strain.split("\n")[1] == "Strain only when the wire is in every clip."
     assert [float(line[3]) for line in lines] == pytest.approx(tasks["hours"].to_list(), abs=0.0501)
     # The map shows where it is, and the other zones only to those who ask for them.
     assert not sheet.page.is_checked("#layer-zones")
@@ -96,7 +98,11 @@ def test_names_of_zones_items_and_fixings_stay_text(nasty: str, estate: Plan, tm
             zone_id=estate.zone_materials["zone_id"].replace(zone, nasty), item=nasty
         ),
         programme=estate.programme.assign(
-            zone_id=estate.programme["zone_id"].replace(zone, nasty), task=nasty, materials=nasty, tools=nasty
+            zone_id=estate.programme["zone_id"].replace(zone, nasty),
+            task=nasty,
+            note=nasty,
+            materials=nasty,
+            tools=nasty,
         ),
         clips=estate.clips.assign(fixing=nasty, fixing_reason=nasty),
         wires=estate.wires.assign(wire_item=nasty),

@@ -66,6 +66,7 @@ def test_lengths_coils_and_tensions_are_the_schedules(plan: Plan, cards: dict[st
     for row in plan.rows.itertuples():
         assert f"{row.length_m:.1f} m \u00b7 {row.posts} posts" in cards[row.row_id]
         assert f"{row.two_way_posts} two-way" in cards[row.row_id]
+    assert all("Strain only when the wire is in every clip." in card for card in cards.values())
     for wire in plan.wires.itertuples():
         assert f"{wire.lines} \u00d7 {wire.run_out_m / wire.lines:.1f}" in cards[wire.row_id]
         assert f"{wire.tension_n:.0f} N" in cards[wire.row_id]
@@ -101,6 +102,7 @@ def test_a_zone_is_told_its_work_and_what_to_load(plan: Plan, sheets: list[str])
     by_zone = {sheet.split("\n")[1]: sheet for sheet in sheets if "What to do, in this order" in sheet}
     for task in plan.programme.itertuples():
         assert f"{task.step} {task.task}" in by_zone[f"Zone {task.zone_id}"]
+    assert all("Strain only when the wire is in every clip." in sheet for sheet in by_zone.values())
     things = plan.zone_materials[plan.zone_materials["unit"] == "piece"]
     for thing in things[things["kind"] != "tool"].itertuples():
         assert f"{thing.quantity:.0f} piece" in by_zone[f"Zone {thing.zone_id}"]

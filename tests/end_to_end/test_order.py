@@ -194,18 +194,29 @@ def test_hours_of_one_zone_by_hand(csv: dict[str, pd.DataFrame]) -> None:
     rows = csv["rows"][csv["rows"]["zone_id"] == zone]
     factor = {"0-10 %": 1.0, "10-20 %": 1.15, "20-30 %": 1.35, "30 % and over": 1.6}
     rates, wires, adjusters = csv["rates"].set_index("id"), csv["wires"], csv["adjusters"]
-    expected = dict.fromkeys(("set posts", "run out", "tie off"), 0.0)
+    expected = dict.fromkeys(("set posts", "run out", "fix one end", "tie off"), 0.0)
     for row in rows.itertuples():
         slope, walk = factor[row.slope_class], row.slope_length_m / 50.0
         run_out = wires.loc[wires["row_id"] == row.row_id, "run_out_m"].sum()
-        tied = 2 * EVERY_LINE - (adjusters["row_id"] == row.row_id).sum()
+        tied = EVERY_LINE - (adjusters["row_id"] == row.row_id).sum()
         expected["set posts"] += slope * ((row.posts - 2) * 7.0 + walk)
         expected["run out"] += slope * (run_out / 100.0 * rates.loc["run out", "minutes"] + 2 * EVERY_LINE * walk)
-        expected["tie off"] += slope * (tied * rates.loc["tie off", "minutes"] + 2 * walk)
+        expected["fix one end"] += slope * (EVERY_LINE * rates.loc["tie off", "minutes"] + walk)
+        expected["tie off"] += slope * (tied * rates.loc["tie off", "minutes"] + walk)
     tasks = csv["programme"][csv["programme"]["zone_id"] == zone].set_index("task")
     for task, minutes in expected.items():
         assert tasks.loc[task, "hours"] == pytest.approx(minutes / 60.0, abs=0.006)
     assert tasks["step"].tolist() == list(range(1, len(tasks) + 1))
+
+
+def test_in_every_zone_the_wire_is_in_its_clips_before_it_is_strained(csv: dict[str, pd.DataFrame]) -> None:
+    for _, tasks in csv["programme"].groupby("zone_id"):
+        step = tasks.set_index("task")["step"]
+        order = ["set posts", "set end posts", "clips and staples", "run out", "fix one end", "tension", "tie off"]
+        assert step[[*order, "drive home", "check"]].is_monotonic_increasing
+        notes = tasks.set_index("task")["note"]
+        assert notes["tension"] == "Strain only when the wire is in every clip."
+        assert notes[["clips and staples", "run out", "drive home"]].notna().all()
 
 
 def test_what_goes_to_the_zones_is_what_is_ordered(csv: dict[str, pd.DataFrame]) -> None:

@@ -191,16 +191,19 @@ class Lift:
         Place on the wire axis.
     height_m : float
         Height on the intermediate posts. [m]
-    start_n, far_n : [row]
+    row : [lifted row]
+        The rows in which the wire is lifted so high, as places on the row axis: all have an intermediate post.
+    start_n, far_n : [lifted row]
         Tension at the first and the last post. [N]
-    first_n, last_n : [row]
-        Load on the first and the last intermediate post; NaN in a row of one span. [N]
-    least_n, greatest_n : [row]
-        Least and greatest load on a clip; NaN likewise. [N]
+    first_n, last_n : [lifted row]
+        Load on the first and the last intermediate post. [N]
+    least_n, greatest_n : [lifted row]
+        Least and greatest load on a clip. [N]
     """
 
     wire: int
     height_m: float
+    row: IntArray
     start_n: FloatArray
     far_n: FloatArray
     first_n: FloatArray

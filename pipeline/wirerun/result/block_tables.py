@@ -259,7 +259,7 @@ def _lifts(block: PlannedBlock) -> pd.DataFrame:
         _frame_of(
             tables.LIFTS,
             {
-                "row_id": rows.row_id,
+                "row_id": rows.row_id[lift.row],
                 "wire_id": block.config.wires[lift.wire].id,
                 "height_m": lift.height_m,
                 "tension_n": lift.start_n,

@@ -133,6 +133,11 @@ class FixingItem(CatalogueRow):
     price: Price | None = Field(None, description="Price of a piece.")
     fastener_price: Price | None = Field(None, description="Price of one of the fasteners bought with it.")
 
+    @property
+    def is_staple(self) -> bool:
+        """Return whether the wire runs through it, held both ways, rather than sitting in a clip or hook."""
+        return self.kind in _STAPLES
+
     @field_validator("holds")
     @classmethod
     def _staples_hold_both_ways(cls, holds: str, info: ValidationInfo) -> str:

@@ -111,7 +111,10 @@ WIRES: Final = Table(
         newtons("hot_tension_n", "Tension at the first post on the hottest day."),
         newtons("greatest_tension_n", "Greatest tension at either end over all states."),
         text(
-            "drops_by_itself", "Whether the freed wire lies low enough at mid-row.", empty=True, choices=("yes", "no")
+            "drops_by_itself",
+            "Whether the freed wire lies low enough at mid-row, or so nearly that no adjuster is worth it.",
+            empty=True,
+            choices=("yes", "no"),
         ),
         metres(
             "dropped_height_m", "Height of the freed wire above the ground at mid-row, no adjuster used.", empty=True

@@ -43,5 +43,6 @@ PROGRAMME: Final = Table(
         Column("days", "number", "d", "Days of the whole crew.", 2),
         text("materials", "What to load for it.", empty=True),
         text("tools", "Tools it needs.", empty=True),
+        text("note", "What to mind at it.", empty=True),
     ),
 )

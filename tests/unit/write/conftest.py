@@ -325,8 +325,8 @@ def _zones() -> gpd.GeoDataFrame:
 
 def _programme() -> pd.DataFrame:
     lines = [
-        ("B01-Z01", 1, "set posts", 9.0, "post", 1.5, 2, 0.06, "4 x end post; 5 x line post", "post driver"),
-        ("B01-Z01", 2, "run out", 112.35, "m", 0.75, 2, 0.03, "C001", "reel"),
+        ("B01-Z01", 1, "set posts", 9.0, "post", 1.5, 2, 0.06, "4 x end post; 5 x line post", "post driver", None),
+        ("B01-Z01", 2, "run out", 112.35, "m", 0.75, 2, 0.03, "C001", "reel", "Into its clips, post by post."),
     ]
     return conform(tables.PROGRAMME, pd.DataFrame(lines, columns=tables.PROGRAMME.names))
 

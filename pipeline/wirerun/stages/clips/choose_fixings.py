@@ -14,7 +14,6 @@ from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
 from wirerun.wording import many
 
-_STAPLES: Final = ("formed staple", "plain staple")
 _LEGS: Final = {"staple": 2, "nail": 1}
 # More than any fixing costs: what has no price comes after all that have one, a smooth staple in uplift after those.
 _UNPRICED: Final = 1e7
@@ -87,7 +86,8 @@ def choose_fixings(
     posts, heights = standing
     shape = positions.shape
     lines = np.array([wire.lines for wire in config.wires], dtype=np.int64)
-    pieces = np.where(posts.is_end, 0, positions * lines[:, None])
+    positions = np.where(posts.is_end, 0, positions)
+    pieces = positions * lines[:, None]
     if not catalogue.fixings:
         reason = only_where(np.broadcast_to(~posts.is_end, shape), "the catalogue has no fixings")
         return Fixings(positions, pieces, no_words(shape), np.full(shape, np.nan), reason)
@@ -149,7 +149,7 @@ def _withdrawal(item: FixingItem, post: PostItem) -> float:
 def _passed(places: _Places, bought: IntArray, options: _Options, config: Config) -> BoolArray:
     """Whether each fixing passes each of `_FILTERS` and all before it, [filter, place, fixing]."""
     items = options.items
-    staple = np.array([item.kind in _STAPLES for item in items])
+    staple = np.array([item.is_staple for item in items])
     hook = np.array([item.kind == "hook" for item in items])  # stands in for a staple on a steel post
     both = np.array([item.holds == "both" for item in items])
     down = np.array([item.holds in ("down", "both") for item in items])

@@ -5,6 +5,7 @@ import numpy as np
 from wirerun.arrays import FloatArray, is_blank, no_words
 from wirerun.findings import Findings
 from wirerun.model.layout import PostHeights, Posts
+from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import cheapest_post
 from wirerun.settings import Catalogue, ClipSettings, PostSettings
 from wirerun.wording import many
@@ -43,8 +44,8 @@ def choose_posts(
     if settings.tall_height_out_m is not None:
         low = posts.near[(clearance_m < settings.least_clearance_m).any(axis=0)]
         height[np.concatenate([low, low + 1])] = settings.tall_height_out_m
-    # A micrometre, so that a position right at the top is not lost to rounding.
-    fit = np.floor((height - clips.lowest_m + 1e-6) / clips.spacing_m).astype(np.int64) + 1
+    places = clip_positions(height, clips, ())
+    fit = (places.on_post & places.regular).sum(axis=1)
     item = no_words(len(posts))
     for kind, of_kind, named in (
         ("end", posts.is_end, settings.end_item),
@@ -60,4 +61,4 @@ def choose_posts(
             f"The catalogue has no post for {many(lost.sum(), 'place')} that need {height[lost].min():g} m out of the "
             "ground; they are not in the materials.",
         )
-    return PostHeights(height, np.where(posts.is_end, 0, np.clip(fit, 0, clips.most)), item)
+    return PostHeights(height, np.where(posts.is_end, 0, fit), item)

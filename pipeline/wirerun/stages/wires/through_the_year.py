@@ -1,7 +1,5 @@
 """The wires through the year: cold and hot, and lifted from clip to clip."""
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
@@ -10,6 +8,7 @@ from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, Lift, Lifts, RowEnds
+from wirerun.rules.clip_positions import ClipPositions
 from wirerun.rules.wire import wire_of
 from wirerun.settings import WireSettings
 from wirerun.stages.wires.chains import in_state, row_ends
@@ -55,13 +54,14 @@ def lift(
     cut_m: FloatArray,
     adjusted: BoolArray,
     wires: tuple[WireSettings, ...],
-    heights_m: Sequence[Sequence[float]],
+    places: ClipPositions,
     notes: Findings,
 ) -> tuple[InState, Lifts]:
     """Lifted states of the foliage wires: fast at their own height on the end posts, higher on the intermediates.
 
     A row with an adjuster is let out until the set tension is back; any other keeps its length and gets tighter.
-    Lifting happens at the stringing temperature.
+    Lifting happens at the stringing temperature. A wire goes as high as the lowest intermediate post of its row has
+    clips for it.
 
     Parameters
     ----------
@@ -73,8 +73,8 @@ def lift(
         Whether the wire has an adjuster.
     wires : tuple of WireSettings
         The wire axis.
-    heights_m : for each wire, its lift positions
-        Heights on the intermediate posts; none for a wire that is not lifted. [m]
+    places : ClipPositions
+        Where clips stand on the posts, and which wire is lifted to which.
     notes : Findings
         Hears what the posts next to the end posts bear.
 
@@ -89,18 +89,23 @@ def lift(
     least, tension, most = (np.full(wide, np.nan) for _ in range(3))
     positions: list[Lift] = []
     ends = []
-    for number, (wire, heights) in enumerate(zip(wires, heights_m, strict=True)):
-        chains = [_lifted(posts, wire, height, cut_m[number], adjusted[number]) for height in heights]
-        for chain in chains:
-            load = np.where(posts.is_end, np.nan, chain.clip_load_n)
-            lower = (load < least[number]) | np.isnan(least[number])
-            tension[number] = np.where(lower & ~posts.is_end, chain.support_tension_n, tension[number])
-            least[number] = np.fmin(load, least[number])
-            most[number] = np.fmax(load, most[number])
-        positions += [_position(posts, number, height, chain) for height, chain in zip(heights, chains, strict=True)]
-        ends.append(_greatest_ends(posts, chains))
-        _note_borne(posts, wire, heights, most[number], notes)
-    together = RowEnds(*(np.stack(columns) for columns in zip(*ends, strict=True)))
+    goes_up = places.lifted_along(posts.row, ~posts.is_end)
+    for number, wire in enumerate(wires):
+        at_ends = [np.full((4, len(posts.rows)), np.nan)]
+        lifted = np.flatnonzero(goes_up[number].any(axis=0))
+        for place in lifted:
+            up, height = goes_up[number, :, place], float(places.height_m[place])
+            chain = _lifted(posts, wire, height, cut_m[number], adjusted[number])
+            load = np.where(up & ~posts.is_end, chain.clip_load_n, np.nan)
+            lower = (load < least[number]) | (np.isnan(least[number]) & ~np.isnan(load))
+            tension[number] = np.where(lower, chain.support_tension_n, tension[number])
+            least[number], most[number] = np.fmin(load, least[number]), np.fmax(load, most[number])
+            of_rows = up[posts.first]
+            at_ends.append(np.where(of_rows, _at_ends(posts, chain), np.nan))
+            positions.append(_position(posts, number, height, chain, of_rows))
+        ends.append(np.fmax.reduce(at_ends))
+        _note_borne(posts, wire, places.height_m[lifted], most[number], notes)
+    together = RowEnds(*np.stack(ends, axis=1))
     return InState(State.LIFTED, least, tension, together), Lifts(tuple(positions), most)
 
 
@@ -112,37 +117,29 @@ def _lifted(posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray
     return chain_at_length(supports, spec, length).chain
 
 
-def _greatest_ends(posts: Posts, chains: Sequence[Chain]) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Greatest start_n, far_n, start_pull_n and far_pull_n over the positions of one wire, [row] each; NaN for none."""
-    if not chains:
-        none = np.full(len(posts.rows), np.nan)
-        return none, none, none, none
-    ends = row_ends(posts, chains)
-    start, far, start_pull, far_pull = (
-        np.fmax.reduce(values) for values in (ends.start_n, ends.far_n, ends.start_pull_n, ends.far_pull_n)
-    )
-    return start, far, start_pull, far_pull
+def _at_ends(posts: Posts, chain: Chain) -> FloatArray:
+    """start_n, far_n, start_pull_n and far_pull_n of one wire, shape (4, rows)."""
+    ends = row_ends(posts, [chain])
+    return np.concatenate([ends.start_n, ends.far_n, ends.start_pull_n, ends.far_pull_n])
 
 
-def _position(posts: Posts, wire: int, height_m: float, chain: Chain) -> Lift:
+def _position(posts: Posts, wire: int, height_m: float, chain: Chain, of_rows: BoolArray) -> Lift:
+    """One lift position of one wire, in the rows that have it."""
     load = np.where(posts.is_end, np.nan, chain.clip_load_n)
-    spans_only = posts.last - posts.first == 1  # rows without an intermediate post
-    first, last = (np.where(spans_only, np.nan, load[at]) for at in (posts.first + 1, posts.last - 1))
     return Lift(
         wire,
         height_m,
-        start_n=chain.support_tension_n[posts.first],
-        far_n=chain.support_tension_n[posts.last],
-        first_n=first,
-        last_n=last,
-        least_n=np.fmin.reduceat(load, posts.first),
-        greatest_n=np.fmax.reduceat(load, posts.first),
+        row=np.flatnonzero(of_rows),
+        start_n=chain.support_tension_n[posts.first][of_rows],
+        far_n=chain.support_tension_n[posts.last][of_rows],
+        first_n=load[posts.first + 1][of_rows],
+        last_n=load[posts.last - 1][of_rows],
+        least_n=np.fmin.reduceat(load, posts.first)[of_rows],
+        greatest_n=np.fmax.reduceat(load, posts.first)[of_rows],
     )
 
 
-def _note_borne(
-    posts: Posts, wire: WireSettings, heights_m: Sequence[float], most_n: FloatArray, notes: Findings
-) -> None:
+def _note_borne(posts: Posts, wire: WireSettings, heights_m: FloatArray, most_n: FloatArray, notes: Findings) -> None:
     if not len(heights_m) or np.isnan(most_n).all():
         return
     worst = int(np.nanargmax(most_n))

@@ -1,7 +1,6 @@
 """How long each row takes, task by task: quantities times the catalogue's minutes, walking, and what slope adds."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
 from typing import Final
 
 import numpy as np
@@ -9,6 +8,7 @@ import pandas as pd
 
 from wirerun.arrays import FloatArray
 from wirerun.findings import Finding
+from wirerun.rules.order_of_work import TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem, tools_of
 
@@ -17,34 +17,23 @@ _MINUTES: Final = 60.0
 _COLUMNS: Final = ["row_id", "step", "task", "quantity", "unit", "hours", "people", "tools"]
 
 
-@dataclass(frozen=True, slots=True)
-class _Task:
-    """A task: what it is counted in, unless the rate says otherwise, and how often one walks along the row for it."""
-
-    name: str
-    unit: str
-    passes: int = 0
-    passes_per_line: int = 0
-
-
-# In working order. There and back for what is done at both ends, and for every line that is run out; clips and
-# staples once along each side that has a line. All choice.
-_TASKS: Final = (
-    _Task("set end posts", "post", passes=1),
-    _Task("set posts", "post", passes=1),
-    _Task("end staples", "wire end", passes=2),
-    _Task("run out", "100 m of wire", passes_per_line=2),
-    _Task("tie off", "wire end", passes=2),
-    _Task("tension", "line", passes=2),
-    _Task("join", "join", passes=1),
-    _Task("clips and staples", "piece"),
-    _Task("adjusters", "adjuster", passes=2),
-    _Task("check", "row", passes=1),
-)
-_UNIT: Final = {task.name: task.unit for task in _TASKS}
-_STEP: Final = {task.name: number for number, task in enumerate(_TASKS, start=1)}
-# The tasks that the catalogue's rates are for.
-_RATED: Final = ("end staples", "run out", "tie off", "tension", "join", "check")
+_UNIT: Final = {task.name: task.unit for task in TASKS}
+_STEP: Final = {task.name: number for number, task in enumerate(TASKS, start=1)}
+# The tasks that are counted by the row, and the catalogue's rate for each: to fix one end and to tie off the other are
+# the same work.
+_RATED: Final = {
+    "end staples": "end staples",
+    "run out": "run out",
+    "join": "join",
+    "fix one end": "tie off",
+    "tension": "tension",
+    "tie off": "tie off",
+    "check": "check",
+}
+_EACH_END: Final = ("fix one end", "tie off")
+# Of two visits, each takes half the time (choice): a staple is driven loosely first and home later, and a rate for
+# tying off that is not for each end is for both.
+_HALF: Final = 0.5
 _SIDES: Final = 2
 
 
@@ -65,9 +54,10 @@ def row_work(
     Minutes are those of one person, whoever helps. A slope that is not known counts as the flattest, a slope length
     that is not known as the length in plan. Wires whose length is not known are left out, with their ends; clips that
     no fixing suits and posts that the catalogue does not have are counted, but take no minutes. An end that carries an
-    adjuster needs no tie-off.
+    adjuster needs no tie-off. Half of a staple's minutes are for setting it, half for driving it home.
 
-    Example: 12 wire ends at 2 min and two passes of 100 m at 50 m/min, factor 1.15, take 28 min * 1.15 = 0.537 h.
+    Example: 12 wire ends at 2 min, six of them fixed before the wire is strained and six tied off after, and a pass of
+    100 m at 50 m/min for each six, factor 1.15, take 28 min * 1.15 = 0.537 h.
 
     Parameters
     ----------
@@ -97,11 +87,13 @@ def row_work(
         Tasks for which the catalogue has no minutes, or that need more people than the crew has.
     """
     strung = wires[wires["run_out_m"].notna()]
-    gear = adjusters[adjusters["kind"].notna()]
+    gear, held = adjusters[adjusters["kind"].notna()], clips[clips["pieces"] > 0]
+    staples = {item.id for item in catalogue.fixings if item.is_staple}
     parts = [
-        _pieces("set end posts", posts[posts["kind"] == "end"], "post_item", catalogue.posts),
         _pieces("set posts", posts[posts["kind"] == "intermediate"], "post_item", catalogue.posts),
-        _pieces("clips and staples", clips[clips["pieces"] > 0], "fixing", catalogue.fixings),
+        _pieces("set end posts", posts[posts["kind"] == "end"], "post_item", catalogue.posts),
+        _pieces("clips and staples", held, "fixing", catalogue.fixings, staples),
+        _pieces("drive home", held[held["fixing"].isin(staples)], "fixing", catalogue.fixings, staples),
         _pieces("adjusters", gear, "kind", catalogue.adjusters),
         *_rated(_counts(strung, gear, coils), catalogue.rates),
     ]
@@ -125,10 +117,15 @@ def row_work(
 
 
 def _pieces(
-    task: str, frame: pd.DataFrame, item: str, offers: Sequence[PostItem | FixingItem | AdjusterItem]
+    task: str,
+    frame: pd.DataFrame,
+    item: str,
+    offers: Sequence[PostItem | FixingItem | AdjusterItem],
+    in_two_visits: Collection[str] = (),
 ) -> pd.DataFrame:
     """Pieces of every item in every row, and their minutes; without minutes where the item is not known."""
-    minutes, tool = {offer.id: offer.minutes for offer in offers}, {offer.id: offer.tool for offer in offers}
+    minutes = {offer.id: offer.minutes * (_HALF if offer.id in in_two_visits else 1.0) for offer in offers}
+    tool = {offer.id: offer.tool for offer in offers}
     each = frame.assign(quantity=frame.get("pieces", 1), item=frame[item])
     each = each.groupby(["row_id", "item"], as_index=False, dropna=False)["quantity"].sum()
     known = each["item"].map(minutes).astype("float64")
@@ -146,12 +143,15 @@ def _counts(strung: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd
     joins = (
         joined.groupby("row_id").size() - joined.drop_duplicates(["row_id", "wire_id", "line"])["row_id"].value_counts()
     )
-    fitted = gear["row_id"].value_counts()
+    ends = _ENDS_OF_A_LINE * counts["lines"]
+    tied = ends - gear["row_id"].value_counts().reindex(counts.index, fill_value=0)
+    first = np.minimum(tied, counts["lines"])
     return pd.DataFrame(
         {
             "line": counts["lines"],
-            "wire end": _ENDS_OF_A_LINE * counts["lines"],
-            "tied end": _ENDS_OF_A_LINE * counts["lines"] - fitted.reindex(counts.index, fill_value=0),
+            "wire end": ends,
+            "fix one end": first,
+            "tie off": tied - first,
             "100 m of wire": counts["run_out_m"] / 100.0,
             "join": joins.reindex(counts.index, fill_value=0),
             "row": 1,
@@ -161,16 +161,18 @@ def _counts(strung: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd
 
 def _rated(counts: pd.DataFrame, rates: Iterable[RateItem]) -> list[pd.DataFrame]:
     """Tasks that have a rate: counted in what the rate is for, wire in metres."""
-    rate = {item.id: item for item in rates}
+    rate: dict[str, RateItem] = {item.id: item for item in rates}
     parts = []
-    for task in _RATED:
-        known = rate.get(task)
+    for task, of in _RATED.items():
+        known = rate.get(of)
         per = known.per if known else _UNIT[task]
+        one_end = task in _EACH_END and per == "wire end"
         ours = counts[counts["join"] > 0] if task == "join" else counts
-        many = ours["tied end" if (task, per) == ("tie off", "wire end") else per]
+        many = ours[task if one_end else per]
         many = many[many > 0]
         part = many.rename("quantity").rename_axis("row_id").reset_index()
-        minutes = part["quantity"] * (known.minutes if known else 0.0)
+        share = _HALF if task in _EACH_END and not one_end else 1.0
+        minutes = part["quantity"] * (share * known.minutes if known else 0.0)
         if per == "100 m of wire":
             part, per = part.assign(quantity=100.0 * part["quantity"]), "m"
         part = part.assign(task=task, unit=per, known=known is not None, people=known.people if known else 1)
@@ -190,8 +192,8 @@ def _passes(counted: pd.DataFrame, strung: pd.DataFrame) -> pd.Series:
     by_row = strung.groupby("row_id")["lines"]
     lines = counted["row_id"].map(by_row.sum()).fillna(0).astype("int64")
     sides = counted["row_id"].map(by_row.max()).fillna(1).astype("int64").clip(1, _SIDES)
-    once = counted["step"].map({_STEP[task.name]: task.passes for task in _TASKS}).astype("int64")
-    each = counted["step"].map({_STEP[task.name]: task.passes_per_line for task in _TASKS}).astype("int64")
+    once = counted["step"].map({_STEP[task.name]: task.passes for task in TASKS}).astype("int64")
+    each = counted["step"].map({_STEP[task.name]: task.passes_per_line for task in TASKS}).astype("int64")
     return (once + each * lines).where(counted["task"] != "clips and staples", sides)
 
 

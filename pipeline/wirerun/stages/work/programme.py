@@ -4,6 +4,7 @@ from typing import Final
 
 import pandas as pd
 
+from wirerun.rules.order_of_work import TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import tools_of
 from wirerun.tables import PROGRAMME, conform, empty
@@ -17,7 +18,8 @@ _TASK_OF_KIND: Final = {
     "adjuster": "adjusters",
 }
 _TASK_OF_POST: Final = {"end": "set end posts", "intermediate": "set posts"}
-_TASK_OF_END: Final = {"end staple": "end staples", "tie-off": "tie off", "join": "join"}
+_TASK_OF_END: Final = {"end staple": "end staples", "tie-off": "fix one end", "join": "join"}
+_NOTE: Final = {task.name: task.note for task in TASKS if task.note}
 _LOADED: Final = ["zone_id", "task", "words"]
 
 
@@ -71,6 +73,7 @@ def list_tasks(
             step=tasks.groupby("zone_id").cumcount() + 1,
             days=tasks["hours"] / (work.people * work.day_hours),
             tools=tasks["tools"].where(tasks["tools"] != ""),
+            note=tasks["task"].map(_NOTE),
         ),
     )
 

@@ -6,9 +6,11 @@ The habits of wire work are those of FISA 104 (Forest Industry Safety Accord, on
 
 from typing import Final
 
+from wirerun.rules.order_of_work import STRAIN
+
 CAUTIONS: Final = (
     "Wire under tension can cut and kill. Wear eye protection, with slack wire too.",
-    "Fix one end first, then strain.",
+    f"Fix one end first, then strain. {STRAIN}",
     "Nobody stands astride a wire under tension, or in line with it.",
     "Keep two full turns on a barrel.",
     "Before you cut a wire, secure both sides of the cut.",

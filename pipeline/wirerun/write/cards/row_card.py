@@ -3,13 +3,14 @@
 from collections.abc import Iterable
 from typing import Any, Final
 
+from wirerun.rules.order_of_work import STRAIN
 from wirerun.write.cards.facts import Lines, RowFacts
 from wirerun.write.cards.lanes import clip_lines, fixing_lines
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, width, wrap
 from wirerun.write.cards.numbers import NONE, celsius, number, post_number, post_ranges
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
-from wirerun.write.cards.sheets import Block, Group
+from wirerun.write.cards.sheets import Block, Group, text_block
 
 _TIMES: Final = "\N{MULTIPLICATION SIGN}"
 #: Left edges of the columns of the wires' table, and what stands over them.
@@ -36,6 +37,7 @@ def row_group(facts: RowFacts) -> Group:
         strip_block(facts),
         *clip_lines(facts),
         *fixing_lines(facts),
+        text_block([STRAIN], MAIN, bold=True),
         _table_head(celsius(facts.stringing_c)),
         *(block for wire in facts.wires for block in _wire_lines(facts, wire)),
     ]

@@ -4,6 +4,7 @@ from itertools import zip_longest
 from typing import Any, Final
 
 from wirerun.records import Plan
+from wirerun.rules.order_of_work import STRAIN
 from wirerun.write.cards.facts import Lines, ZoneFacts
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
@@ -13,7 +14,7 @@ from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
 from wirerun.write.cards.zone_map import ZonePlace, map_block
 
 _COILS: Final = 3  # to a line
-_MAP_HIGH: Final = (80.0, 150.0)  # where what to load is on the same sheet, and where it is not
+_MAP_HIGH: Final = (70.0, 150.0)  # where what to load is on the same sheet, and where it is not
 
 
 def zone_groups(plan: Plan, facts: ZoneFacts) -> list[Group]:
@@ -50,7 +51,7 @@ def _figures(facts: ZoneFacts) -> str:
 
 def _programme(programme: Lines) -> list[Block]:
     heads = (
-        Head("", 6),
+        Head("", 9),
         Head("task", 40),
         Head("how much", 40),
         Head("hours, one person", 32, "right"),
@@ -68,7 +69,12 @@ def _programme(programme: Lines) -> list[Block]:
         )
         for line in programme
     ]
-    return grid("What to do, in this order", heads, lines)
+    notes = " ".join(f"{line['step']}: {line['note']}" for line in programme if line["note"] not in {None, STRAIN})
+    return [
+        *grid("What to do, in this order", heads, lines),
+        text_block(wrap(notes, BODY, WIDTH), BODY),
+        text_block([STRAIN], MAIN, bold=True, after=1.0),
+    ]
 
 
 def _materials(facts: ZoneFacts) -> list[Block]:

@@ -46,7 +46,7 @@ def pack_zones(plan: Plan, origin: Origin) -> Packed:
         "tasks": _table(
             plan.programme.sort_values(["zone_id", "step"], kind="stable"),
             ids,
-            ("task", "unit", "materials", "tools"),
+            ("task", "unit", "note", "materials", "tools"),
             {"quantity": 1, "hours": 1, "people": 0},
         ),
     }

@@ -23,6 +23,13 @@ def post(name: str, kind: str, minutes: float, tool: str) -> PostItem:
     return PostItem.model_validate({"id": name, "kind": kind, "minutes": minutes, "tool": tool, **sizes, **SOURCED})
 
 
+def staple(name: str, minutes: float, tool: str) -> FixingItem:
+    kind = {"kind": "formed staple", "holds": "both", "lets_go_n": 300.0, "fixes_to": "timber", "net_safe": True}
+    size = {"fastener_diameter_mm": 4.0, "fastener_length_mm": 36.0}
+    driven = {"fastener_kind": "staple", "shank": "ringed", "driven": "hand", **size}
+    return FixingItem.model_validate({"id": name, "minutes": minutes, "tool": tool, **kind, **driven, **SOURCED})
+
+
 def hook(name: str, minutes: float, tool: str) -> FixingItem:
     kind = {"kind": "hook", "holds": "both", "lets_go_n": 300.0, "fixes_to": "steel", "fasteners": 0, "net_safe": True}
     driven = {"fastener_kind": "none", "shank": "none", "driven": "none"}
@@ -89,22 +96,24 @@ def test_two_rows_by_hand() -> None:
     assert findings == []
     assert list(got.columns) == ["row_id", "step", "task", "quantity", "unit", "hours", "people", "tools"]
     steep = {  # quantity, unit, minutes of work, passes, people, tools
-        "set end posts": (2, "post", 30.0, 1, 1, "auger, driver"),
         "set posts": (3, "post", 12.0, 1, 1, "driver"),
+        "set end posts": (2, "post", 30.0, 1, 1, "auger, driver"),
+        "clips and staples": (14, "piece", 6.0, 2, 1, "pliers, hammer"),
         "end staples": (6, "wire end", 9.0, 2, 1, "hammer"),
         "run out": (306, "m", 15.3, 6, 2, "reel"),
-        "tie off": (6, "wire end", 12.0, 2, 1, ""),
-        "tension": (3, "line", 12.0, 2, 2, ""),
         "join": (2, "join", 12.0, 1, 1, ""),
-        "clips and staples": (14, "piece", 6.0, 2, 1, "pliers, hammer"),
+        "fix one end": (3, "wire end", 6.0, 1, 1, ""),
+        "tension": (3, "line", 12.0, 2, 2, ""),
+        "tie off": (3, "wire end", 6.0, 1, 1, ""),
         "check": (1, "row", 3.0, 1, 1, ""),
     }
     flat = {
         "set end posts": (2, "post", 30.0, 1, 1, "auger, driver"),
         "end staples": (4, "wire end", 6.0, 2, 1, "hammer"),
         "run out": (102, "m", 5.1, 4, 2, "reel"),
-        "tie off": (3, "wire end", 6.0, 2, 1, ""),
+        "fix one end": (2, "wire end", 4.0, 1, 1, ""),
         "tension": (2, "line", 8.0, 2, 2, ""),
+        "tie off": (1, "wire end", 2.0, 1, 1, ""),
         "adjusters": (1, "adjuster", 3.0, 2, 1, ""),
         "check": (1, "row", 3.0, 1, 1, ""),
     }
@@ -121,12 +130,47 @@ def test_two_rows_by_hand() -> None:
 
 
 def test_the_example_of_the_docstring() -> None:
-    """12 wire ends at 2 min and two passes of 100 m at 50 m/min, factor 1.15: 28 min * 1.15 = 0.537 h."""
+    """12 wire ends at 2 min, a pass of 100 m at 50 m/min for each six, factor 1.15: 28 min * 1.15 = 0.537 h."""
     rows = ROWS[:1].assign(slope_pct=12.0)
     wires = pd.DataFrame({"row_id": [STEEP], "wire_id": ["lower"], "lines": [6], "run_out_m": [600.0]})
     got, _ = row_work(rows, POSTS[:0], CLIPS[:0], wires, ADJUSTERS[:0], COILS[:0], CATALOGUE, WorkSettings())
     hours = got.set_index("task")["hours"]
-    assert hours["tie off"] == pytest.approx(28.0 * 1.15 / 60.0)
+    assert hours["fix one end"] == hours["tie off"] == pytest.approx(14.0 * 1.15 / 60.0)
+
+
+def test_staples_are_driven_loosely_first_and_home_when_the_wire_is_strained() -> None:
+    """Half of a staple's minutes for each; clips are done at once. No walk of its own: on the way back from tying."""
+    bent, ringed = hook("bent", 0.5, "pliers"), staple("ringed", 0.8, "hammer and setting tool")
+    clips = CLIPS.assign(fixing=["bent", "ringed", "ringed"])  # 8 hooks, 6 staples
+    catalogue = Catalogue(fixings=(bent, ringed))
+    got, findings = row_work(ROWS[:1], POSTS[:0], clips, WIRES[:0], ADJUSTERS[:0], COILS[:0], catalogue, WORK)
+    assert got["task"].tolist() == ["clips and staples", "drive home"]
+    assert got["quantity"].tolist() == [14.0, 6.0]
+    assert got["unit"].tolist() == ["piece", "staple"]
+    assert got["tools"].tolist() == ["pliers, hammer, setting tool", "hammer, setting tool"]
+    loosely, home = 8 * 0.5 + 6 * 0.4, 6 * 0.4
+    assert got["hours"].to_numpy() == pytest.approx(np.array([loosely + 2.0, home]) * 1.5 / 60.0)
+    assert findings == []
+
+
+@pytest.mark.parametrize(("per", "quantity", "unit"), [("line", 3.0, "line"), ("100 m of wire", 306.0, "m")])
+def test_a_rate_for_tying_off_that_is_not_for_each_end_is_for_both(per: str, quantity: float, unit: str) -> None:
+    catalogue = Catalogue(rates=(rate("tie off", per, 2.0),))
+    got, _ = row_work(ROWS[:1], POSTS[:0], CLIPS[:0], WIRES[:2], ADJUSTERS[:0], COILS[:0], catalogue, WORK)
+    ends = got[got["task"].isin(["fix one end", "tie off"])]
+    assert ends["quantity"].to_numpy() == pytest.approx(quantity)
+    assert set(ends["unit"]) == {unit}
+    whole = 2.0 * quantity / (100.0 if unit == "m" else 1.0)
+    assert ends["hours"].sum() == pytest.approx(1.5 * (whole + 2 * 2.0) / 60.0)
+
+
+def test_a_row_whose_every_line_has_an_adjuster_has_one_end_fixed_and_none_tied() -> None:
+    gear = pd.DataFrame({"row_id": [FLAT, FLAT], "kind": "tie"})
+    got, _ = row_work(ROWS[1:], POSTS[:0], CLIPS[:0], WIRES[2:], gear, COILS[:0], CATALOGUE, WORK)
+    assert got.set_index("task")["quantity"].filter(items=["fix one end", "tie off", "adjusters"]).to_dict() == {
+        "fix one end": 2.0,
+        "adjusters": 2.0,
+    }
 
 
 def test_what_has_no_minutes_is_walked_and_said() -> None:
@@ -141,8 +185,8 @@ def test_what_has_no_minutes_is_walked_and_said() -> None:
     assert steep["hours"]["clips and staples"] == pytest.approx(four_min + 1.5 * 8 * 0.5 / 60.0)
     assert [(finding.code, finding.place) for finding in findings] == [("no-rate", "mine")]
     assert findings[0].message == (
-        "The catalogue has no minutes for: set end posts (4 post), set posts (3 post), end staples (10 wire end), "
-        "run out (408 m), clips and staples (6 piece). Their hours are walking only."
+        "The catalogue has no minutes for: set posts (3 post), set end posts (4 post), clips and staples (6 piece), "
+        "end staples (10 wire end), run out (408 m). Their hours are walking only."
     )
 
 
@@ -158,7 +202,7 @@ def test_an_empty_catalogue_and_rows_without_wires() -> None:
     """Only posts are left; with no pace to speak of they take no time at all."""
     unknown = WIRES.assign(run_out_m=np.nan)
     got, findings = row_work(ROWS, POSTS, CLIPS[:0], unknown, ADJUSTERS[:0], COILS[:0], Catalogue(), WORK)
-    assert list(got["task"]) == ["set end posts", "set posts", "set end posts"]
+    assert list(got["task"]) == ["set posts", "set end posts", "set end posts"]
     assert findings[0].place == "catalogue"
     walking = [2.0 * 1.5, 2.0 * 1.5, 1.0]
     assert got["hours"].to_numpy() == pytest.approx(np.array(walking) / 60.0)
@@ -204,7 +248,7 @@ def twin(rows: pd.DataFrame, frames: tuple[pd.DataFrame, ...], catalogue: Catalo
             spent += 2 * lines * minutes["end staples"] + sum(mine[2]["run_out_m"]) / 100.0 * minutes["run out"]
             tied = 2 * lines - len(mine[3])
             spent += tied * minutes["tie off"] + lines * minutes["tension"] + minutes["check"]
-            passes += 2 + 2 * lines + 2 * (tied > 0) + 2 + 1
+            passes += 2 + 2 * lines + (min(lines, tied) > 0) + (tied > lines) + 2 + 1
         spent += sum(minutes[kind] for kind in mine[3]["kind"])
         passes += 2 * (len(mine[3]) > 0)
         joins = sum(

@@ -41,14 +41,15 @@ WORK = WorkSettings(people=4, day_hours=8.0)
 ZONE_OF_ROW = pd.Series({"B01-R001": "B01-Z01", "B01-R002": "B01-Z01", "B01-R003": "B01-Z02"})
 ROW_WORK = pd.DataFrame(
     [
-        ("B01-R001", 1, "set end posts", 2.0, "post", 1.0, 1, "driver"),
-        ("B01-R001", 3, "end staples", 4.0, "wire end", 0.5, 1, "hammer, pliers"),
-        ("B01-R001", 4, "run out", 100.5, "m", 1.5, 2, "reel"),
-        ("B01-R002", 1, "set end posts", 2.0, "post", 2.0, 1, "auger, driver"),
-        ("B01-R002", 4, "run out", 200.0, "m", 2.5, 2, "reel"),
-        ("B01-R002", 8, "clips and staples", 12.0, "piece", 0.25, 1, ""),
-        ("B01-R003", 4, "run out", 300.0, "m", 3.0, 2, "reel"),
-        ("B01-R003", 8, "clips and staples", 6.0, "piece", 0.75, 1, "hammer"),
+        ("B01-R001", 2, "set end posts", 2.0, "post", 1.0, 1, "driver"),
+        ("B01-R001", 4, "end staples", 4.0, "wire end", 0.5, 1, "hammer, pliers"),
+        ("B01-R001", 5, "run out", 100.5, "m", 1.5, 2, "reel"),
+        ("B01-R001", 8, "tension", 3.0, "line", 0.25, 2, ""),
+        ("B01-R002", 2, "set end posts", 2.0, "post", 2.0, 1, "auger, driver"),
+        ("B01-R002", 3, "clips and staples", 12.0, "piece", 0.25, 1, ""),
+        ("B01-R002", 5, "run out", 200.0, "m", 2.5, 2, "reel"),
+        ("B01-R003", 3, "clips and staples", 6.0, "piece", 0.75, 1, "hammer"),
+        ("B01-R003", 5, "run out", 300.0, "m", 3.0, 2, "reel"),
     ],
     columns=["row_id", "step", "task", "quantity", "unit", "hours", "people", "tools"],
 )
@@ -80,25 +81,20 @@ COILS = pd.DataFrame(
 def test_two_zones_by_hand() -> None:
     """The staple serves at the wire's end and as a clip: it is loaded for the first of the tasks that the zone has."""
     got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, COILS, WORK, CATALOGUE)
-    wire = "50.0 m of 5 mm wire, not in the catalogue"
+    wire = "thin wire: coils C001, C002; 50.0 m of 5 mm wire, not in the catalogue"
+    clips = "12 x open clip; 8 x staple"
+    loosely = "Drive staples loosely: the wire has to go through."
+    into = "Into its clips, post by post."
+    strain = "Strain only when the wire is in every clip."
+    coils = "thin wire: coils C001 from mark 100.50 m, C003"
     expected = [
-        ("B01-Z01", 1, "set end posts", 4.0, "post", 3.0, 1, 3.0 / 32.0, "4 x end post", "driver, auger"),
-        ("B01-Z01", 2, "end staples", 4.0, "wire end", 0.5, 1, 0.5 / 32.0, "8 x staple", "hammer, pliers"),
-        ("B01-Z01", 3, "run out", 300.5, "m", 4.0, 2, 4.0 / 32.0, f"thin wire: coils C001, C002; {wire}", "reel"),
-        ("B01-Z01", 4, "clips and staples", 12.0, "piece", 0.25, 1, 0.25 / 32.0, "12 x open clip", None),
-        (
-            "B01-Z02",
-            1,
-            "run out",
-            300.0,
-            "m",
-            3.0,
-            2,
-            3.0 / 32.0,
-            "thin wire: coils C001 from mark 100.50 m, C003",
-            "reel",
-        ),
-        ("B01-Z02", 2, "clips and staples", 6.0, "piece", 0.75, 1, 0.75 / 32.0, "6 x staple", "hammer"),
+        ("B01-Z01", 1, "set end posts", 4.0, "post", 3.0, 1, 3.0 / 32.0, "4 x end post", "driver, auger", None),
+        ("B01-Z01", 2, "clips and staples", 12.0, "piece", 0.25, 1, 0.25 / 32.0, clips, None, loosely),
+        ("B01-Z01", 3, "end staples", 4.0, "wire end", 0.5, 1, 0.5 / 32.0, None, "hammer, pliers", None),
+        ("B01-Z01", 4, "run out", 300.5, "m", 4.0, 2, 4.0 / 32.0, wire, "reel", into),
+        ("B01-Z01", 5, "tension", 3.0, "line", 0.25, 2, 0.25 / 32.0, None, None, strain),
+        ("B01-Z02", 1, "clips and staples", 6.0, "piece", 0.75, 1, 0.75 / 32.0, "6 x staple", "hammer", loosely),
+        ("B01-Z02", 2, "run out", 300.0, "m", 3.0, 2, 3.0 / 32.0, coils, "reel", into),
     ]
     assert got.astype(object).where(got.notna(), None).to_numpy().tolist() == [list(line) for line in expected]
 
@@ -106,14 +102,14 @@ def test_two_zones_by_hand() -> None:
 def test_nothing_to_load_and_nothing_to_do() -> None:
     got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue())
     assert got["materials"].isna().all()
-    assert len(got) == 6
+    assert len(got) == 7
     assert list_tasks(ROW_WORK[:0], ZONE_OF_ROW[:0], ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue()).empty
 
 
 @pytest.fixture(scope="module")
 def estate() -> tuple[Plan, dict[str, pd.DataFrame]]:
     """Return the sample estate's plan, and its work, zones, coils, materials and programme."""
-    plan = plan_block(load_config(str(Path(__file__).parents[3] / "configs" / "encosta_nova.toml")))
+    plan = plan_block(load_config(str(Path(__file__).parents[4] / "configs" / "encosta_nova.toml")))
     settings = plan.config.work
     rows = pd.DataFrame(plan.rows.drop(columns="geometry")).iloc[working_order(plan.rows["row_id"])]
     rows = rows.reset_index(drop=True)
@@ -141,7 +137,10 @@ def test_estate_keeps_hours_and_quantities(estate: tuple[Plan, dict[str, pd.Data
     assert quantity["set end posts"] == posts["end"] == 2 * len(plan.rows)
     assert quantity["set posts"] == posts["intermediate"]
     assert quantity["end staples"] == 2 * lines
-    assert quantity["tie off"] == 2 * lines - fitted
+    assert quantity["fix one end"] == lines
+    assert quantity["tie off"] == lines - fitted
+    staples = {item.id for item in plan.catalogue.fixings if item.kind in ("formed staple", "plain staple")}
+    assert quantity["drive home"] == plan.clips.loc[plan.clips["fixing"].isin(staples), "pieces"].sum() > 0
     assert quantity["tension"] == lines
     assert quantity["run out"] == pytest.approx(plan.wires["run_out_m"].sum())
     assert quantity["clips and staples"] == plan.clips["pieces"].sum()

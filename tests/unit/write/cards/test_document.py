@@ -30,7 +30,7 @@ def _long_named(plan: Plan) -> Plan:
         clips=plan.clips.assign(fixing=NASTY),
         coils=coils,
         zone_materials=plan.zone_materials.assign(item=[NASTY, NASTY + "2"]),
-        programme=plan.programme.assign(task=NASTY, tools=NASTY),
+        programme=plan.programme.assign(task=NASTY, tools=NASTY, note=NASTY),
         zones=plan.zones.assign(slope_class=NASTY),
     )
 
@@ -132,6 +132,7 @@ def test_the_first_sheet_has_totals_and_cautions(plan: Plan, texts: Texts) -> No
     for caution in (
         "eye protection",
         "Fix one end first",
+        "Strain only when the wire is in every clip.",
         "astride",
         "two full turns",
         "secure both sides",
@@ -172,6 +173,14 @@ def test_a_row_strained_from_the_middle_says_at_which_post(plan: Plan, texts: Te
     rows = texts(replace(plan, wires=wires))[2]
     assert "middle, P003" in rows[rows.index("B01-R001") : rows.index("B01-R002")]
     assert rows.count("middle, P") == 1
+
+
+def test_every_card_says_when_to_strain(plan: Plan, texts: Texts) -> None:
+    """In bold, on the zone's sheet and once for each of the two rows; other notes stand under the zone's tasks."""
+    _, zone, rows = texts(plan)
+    assert zone.split("\n").count("Strain only when the wire is in every clip.") == 1
+    assert rows.split("\n").count("Strain only when the wire is in every clip.") == 2
+    assert "2: Into its clips, post by post." in zone
 
 
 def test_what_the_letters_lack_is_replaced_in_its_place(plan: Plan, texts: Texts) -> None:

@@ -40,6 +40,7 @@ def test_a_zone_has_its_materials_and_its_tasks_in_order(plan: Plan, data: dict[
     assert tasks["task"] == ["set posts", "run out"]
     assert tasks["hours"] == [1.5, 0.8]
     assert tasks["materials"] == ["4 x end post; 5 x line post", "C001"]
+    assert tasks["note"] == [None, "Into its clips, post by post."]
     turned = dataclasses.replace(plan, programme=plan.programme.iloc[::-1])
     again = map_data(turned, Backdrop((), (), (), 0.0))["zones"]["tasks"]
     assert read(again["task"]) == ["set posts", "run out"]

@@ -125,10 +125,12 @@ function tasks(frame, index) {
   if (!some.length) {
     return make("p", {}, "No task is listed.");
   }
-  const small = (word, text) => (text ? [make("span", { class: "under wrap" }, `${word}: ${text}`)] : []);
+  const under = (text) => make("span", { class: "under wrap" }, text);
+  const small = (word, text) => (text ? [under(`${word}: ${text}`)] : []);
+  const note = (line) => (frame.note[line] ? [under(frame.note[line])] : []);
   const lines = some.map((line, i) => [
     `${i + 1}`,
-    [frame.task[line], ...small("load", frame.materials[line]), ...small("tools", frame.tools[line])],
+    [frame.task[line], ...note(line), ...small("load", frame.materials[line]), ...small("tools", frame.tools[line])],
     quantity(frame, line),
     amount(valueAt(frame.hours, line), "", 1),
     amount(valueAt(frame.people, line), "", 0),
