@@ -12,6 +12,7 @@ import rasterio
 from numpy.typing import NDArray
 from pyproj import Transformer
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import PlaneXY
 from wirerun.settings import Config
 
 FloatArray = NDArray[np.float64]
@@ -61,11 +62,11 @@ class Scene:
     ) -> None:
         """GeoJSON of one polygon given in plane metres."""
         xy = np.array([*corners, corners[0]], dtype=np.float64)
-        lon, lat = self.frame.to_lonlat(xy[:, 0], xy[:, 1])
+        corners_at = self.frame.to_lonlat(PlaneXY.of(xy)).stacked().tolist()
         feature = {
             "type": "Feature",
             "properties": {"block": block},
-            "geometry": {"type": "Polygon", "coordinates": [np.c_[lon, lat].tolist()]},
+            "geometry": {"type": "Polygon", "coordinates": [corners_at]},
         }
         (self.folder / name).write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
 

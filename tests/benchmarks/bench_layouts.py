@@ -13,6 +13,7 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.row_ground import RowGround, holes_along
 from wirerun.geometry.sampling import Ground
 from wirerun.records import Grid
@@ -69,7 +70,7 @@ def main() -> None:
     """Time every layout and placing on the same block."""
     here, rows_of, posts_of = ground(), CONFIG.rows, CONFIG.posts
     along = np.linspace(-230.0, 230.0, 100)
-    lon, lat = FRAME.to_lonlat(along, 20.0 * np.sin(along / 80.0))
+    guide = FRAME.to_lonlat(PlaneXY(along, 20.0 * np.sin(along / 80.0)))
     guide = np.column_stack([lon, lat])
     drawn = []
     for offset in np.arange(-120.0, 121.0, 2.4):

@@ -10,6 +10,7 @@ from pyproj import Geod
 from scipy.optimize import root
 from wirerun import plan_block
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import LonLat
 
 GEOD = Geod(ellps="WGS84")
 OUTLINE = [(-75.0, -32.0), (40.0, -45.0), (78.0, -8.0), (52.0, 15.0), (60.0, 41.0), (-38.0, 36.0)]
@@ -79,7 +80,8 @@ def test_clip_loads_on_rolling_ground_agree_with_an_independent_catenary(make_sc
     scene = make_scene(rolling, OUTLINE, cell_m=0.25)
     plan = plan_block(scene.config())
     clips = plan.clips[plan.clips["wire_id"] == "lower"].set_index("post_id")
-    x, y = scene.frame.to_plane(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy())
+    stand = scene.frame.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
+    x, y = stand.x_m, stand.y_m
     posts = plan.posts.assign(true_m=rolling(x, y))
     sections = 0
     for row_id in plan.rows["row_id"].iloc[[3, 11, 19, 27]]:

@@ -13,6 +13,7 @@ from pyproj import Geod
 from wirerun import Plan, load_config, plan_block
 from wirerun.errors import InputError
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import LonLat, PlaneXY
 
 Scenes = Callable[..., Any]
 CONFIGS = Path(__file__).parents[2] / "configs"
@@ -28,7 +29,8 @@ def hill(x: np.ndarray, y: np.ndarray) -> np.ndarray:
 def write_lines(folder: Path, name: str, lines: list[np.ndarray], **attributes: list[Any]) -> None:
     features = []
     for number, line in enumerate(lines):
-        lon, lat = FRAME.to_lonlat(line[:, 0], line[:, 1])
+        lonlat = FRAME.to_lonlat(PlaneXY.of(np.asarray(line, dtype=np.float64)))
+        lon, lat = lonlat.lon, lonlat.lat
         features.append(
             {
                 "type": "Feature",
@@ -41,7 +43,7 @@ def write_lines(folder: Path, name: str, lines: list[np.ndarray], **attributes: 
 
 def in_plane(plan: Plan, frame: Frame = FRAME) -> list[shapely.LineString]:
     """Rows of a plan as lines in plane metres."""
-    flat = shapely.transform(plan.rows.geometry.to_numpy(), lambda c: np.c_[frame.to_plane(c[:, 0], c[:, 1])])
+    flat = shapely.transform(plan.rows.geometry.to_numpy(), lambda c: frame.to_plane(LonLat.of(c)).stacked())
     return list(flat)
 
 
@@ -59,7 +61,8 @@ def test_rows_that_follow_keep_their_distance_and_pull_sideways(make_scene: Scen
     assert len(plan.rows) > 20
     number = plan.rows.set_index("row_id").index.str.extract(r"-R(\d+)")[0].astype(int).to_numpy() - 500
     of_post = dict(zip(plan.rows["row_id"], number, strict=True))
-    x, y = scene.frame.to_plane(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy())
+    stand = scene.frame.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
+    x, y = stand.x_m, stand.y_m
     line = shapely.LineString(guide)
     distance = shapely.distance(line, shapely.points(x, y))
     beside = np.abs(np.arctan2(x, y + 120.0)) < np.radians(38.0)  # where the guide itself is, not its straight ends
@@ -112,7 +115,7 @@ def test_surveyed_posts_stand_where_they_were_surveyed(make_scene: Scenes) -> No
         out = csv.writer(file)
         out.writerow(["id", "lon", "lat", "height"])
         for name, x, y in points:
-            (lon,), (lat,) = FRAME.to_lonlat(np.array([x]), np.array([y]))
+            ((lon, lat),) = FRAME.to_lonlat(PlaneXY(np.array([x]), np.array([y]))).stacked()
             out.writerow([name, float(lon), float(lat), float(hill(np.array(x), np.array(y))) + 0.5])
     config = scene.config(
         rows={"layout": "given", "lines": "rows.geojson"},
@@ -120,7 +123,8 @@ def test_surveyed_posts_stand_where_they_were_surveyed(make_scene: Scenes) -> No
     )
     plan = plan_block(config)
     assert len(plan.posts) == 2 * len(along)
-    x, y = scene.frame.to_plane(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy())
+    stand = scene.frame.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
+    x, y = stand.x_m, stand.y_m
     np.testing.assert_allclose(x, np.tile(along, 2), atol=2e-3)
     np.testing.assert_allclose(plan.posts["ground_m"] - hill(x, y), 0.5 - 0.02, atol=0.01)
     np.testing.assert_allclose(plan.rows["length_m"], along[-1] - along[0], atol=2e-3)
@@ -144,7 +148,8 @@ def test_vines_carry_the_posts(make_scene: Scenes) -> None:
 def test_posts_line_up_across_rows_when_asked(make_scene: Scenes, placing: str) -> None:
     config = make_scene(hill, BOX).config(posts={"align": "baseline", "placing": placing})
     plan = plan_block(config)
-    x, y = FRAME.to_plane(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy())
+    stand = FRAME.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
+    x, y = stand.x_m, stand.y_m
     along = x * np.sin(np.radians(62.0)) + y * np.cos(np.radians(62.0))
     middle = (plan.posts["kind"] == "intermediate").to_numpy()
     steps = np.diff(np.unique(np.round(along[middle], 3)))

@@ -9,6 +9,7 @@ from scipy.spatial import cKDTree
 from wirerun import plan_block
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.lines import to_row_axes
+from wirerun.geometry.places import LonLat
 
 Scenes = Callable[..., Any]
 
@@ -54,7 +55,7 @@ def test_reversing_the_bearing_mirrors_the_posts(make_scene: Scenes) -> None:
     back = plan_block(scene.config(rows={"bearing_deg": 242.0}))
     assert len(back.posts) == len(forth.posts)
     frame = Frame(-7.6, 41.2, 300.0)
-    places = [np.column_stack(frame.to_plane(plan.posts["lon"], plan.posts["lat"])) for plan in (forth, back)]
+    places = [frame.to_plane(LonLat.of(plan.posts[["lon", "lat"]].to_numpy())).stacked() for plan in (forth, back)]
     distance, partner = cKDTree(places[1]).query(places[0])
     assert distance.max() < 2e-3
     assert sorted(partner) == list(range(len(places[1])))
@@ -124,7 +125,8 @@ def test_a_far_edit_of_the_boundary_renames_and_moves_no_row(make_scene: Scenes)
     columns = ["start_lon", "start_lat", "end_lon", "end_lat"]
     was, now = (plan.rows.set_index("row_id")[columns] for plan in (before, after))
     # Seen along the rows, the edges that moved lie between 11.1 m and 58.5 m to the right of the frame's origin.
-    x, y = whole.frame.to_plane(was["start_lon"].to_numpy(), was["start_lat"].to_numpy())
+    starts = whole.frame.to_plane(LonLat.of(was[["start_lon", "start_lat"]].to_numpy()))
+    x, y = starts.x_m, starts.y_m
     far = to_row_axes(x, y, 62.0)[1] < 11.0
     assert far.sum() > 15
     assert (was[far] - now.loc[was[far].index]).abs().to_numpy().max() < 1e-9

@@ -7,6 +7,7 @@ from pyproj import Geod, Transformer
 from shapely import box
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.lines import cut_lines
+from wirerun.geometry.places import LonLat
 
 GEOD = Geod(ellps="WGS84")
 
@@ -36,7 +37,8 @@ def test_measuring_in_a_zone_grid_is_wrong_and_in_the_frame_it_is_not() -> None:
     # 200 m on from the first point, as long as a row: the grid is 36 mm in 100 m too long, the frame is not.
     lon, lat, _ = GEOD.fwd(*FLINDERS, 306.868, 200.0)
     in_zone = np.hypot(*(np.array(zone.transform(lon, lat)) - ends[0]))
-    x, y = Frame(144.425, -37.951, 0.0).to_plane(np.array([FLINDERS[0], lon]), np.array([FLINDERS[1], lat]))
+    plane = Frame(144.425, -37.951, 0.0).to_plane(LonLat(np.array([FLINDERS[0], lon]), np.array([FLINDERS[1], lat])))
+    x, y = plane.x_m, plane.y_m
     assert in_zone - 200.0 > 0.04
     assert np.hypot(x[1] - x[0], y[1] - y[0]) == pytest.approx(200.0, abs=1e-4)
 
@@ -53,7 +55,8 @@ def test_the_frame_agrees_with_a_second_geodesic_library(lat: float) -> None:
     """On the ellipsoid, against geographiclib (Karney's own): frame at height 0."""
     frame = Frame(10.0, lat, 0.0)
     there = Geodesic.WGS84.Direct(lat + 0.002, 10.003, 62.0, 150.0)
-    x, y = frame.to_plane(np.array([10.003, there["lon2"]]), np.array([lat + 0.002, there["lat2"]]))
+    plane = frame.to_plane(LonLat(np.array([10.003, there["lon2"]]), np.array([lat + 0.002, there["lat2"]])))
+    x, y = plane.x_m, plane.y_m
     assert np.hypot(x[1] - x[0], y[1] - y[0]) == pytest.approx(150.0, abs=1e-4)
 
 

@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from wirerun.geometry.areas import strips
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import LonLat
 
 ShapeArray = NDArray[np.object_]
 IntArray = NDArray[np.int64]
@@ -173,7 +174,7 @@ def test_neighbours_do_not_overlap_on_the_globe() -> None:
     near, far = np.triu_indices(len(areas), 1)
     overlap = shapely.area(shapely.intersection(placed[near], placed[far])) * metres**2 * np.cos(np.radians(frame.lat))
     assert overlap.max() <= OVERLAP_M2
-    back = shapely.transform(placed, lambda lonlat: np.column_stack(frame.to_plane(lonlat[:, 0], lonlat[:, 1])))
+    back = shapely.transform(placed, lambda lonlat: frame.to_plane(LonLat.of(lonlat)).stacked())
     assert shapely.length(shapely.difference(lines, back[group])).max() <= OUTSIDE_M
 
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 from wirerun.geometry.frame import Frame, direction, mean_radius
+from wirerun.geometry.places import LonLat
 
 GEOD = Geod(ellps="WGS84")
 
@@ -17,7 +18,8 @@ def test_plane_distance_is_geodesic_at_ground_height(lat: float, height_m: float
     # A line of 100 m that starts 700 m off the centre.
     lon0, lat0, _ = GEOD.fwd(frame.lon, frame.lat, 20.0, 700.0)
     lon1, lat1, _ = GEOD.fwd(lon0, lat0, azimuth, 100.0)
-    x, y = frame.to_plane(np.array([lon0, lon1]), np.array([lat0, lat1]))
+    plane = frame.to_plane(LonLat(np.array([lon0, lon1]), np.array([lat0, lat1])))
+    x, y = plane.x_m, plane.y_m
     sin2 = np.sin(np.radians(lat)) ** 2
     prime = GEOD.a / np.sqrt(1 - GEOD.es * sin2)
     meridian = GEOD.a * (1 - GEOD.es) / (1 - GEOD.es * sin2) ** 1.5
@@ -31,9 +33,8 @@ def test_plane_distance_is_geodesic_at_ground_height(lat: float, height_m: float
 
 def test_there_and_back_is_the_same_place() -> None:
     frame = Frame(-7.6, 41.2, 350.0)
-    lon, lat = np.array([-7.61, -7.59]), np.array([41.195, 41.205])
-    back = frame.to_lonlat(*frame.to_plane(lon, lat))
-    np.testing.assert_allclose(back, (lon, lat), atol=1e-12)
+    there = LonLat(np.array([-7.61, -7.59]), np.array([41.195, 41.205]))
+    np.testing.assert_allclose(frame.to_lonlat(frame.to_plane(there)).stacked(), there.stacked(), atol=1e-12)
 
 
 def test_mean_radius_lies_between_the_principal_radii() -> None:

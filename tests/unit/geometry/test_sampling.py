@@ -8,6 +8,7 @@ from rasterio.enums import Resampling
 from rasterio.warp import reproject
 from scipy.ndimage import map_coordinates
 from wirerun.geometry.frame import Frame, direction
+from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.sampling import Ground, bilinear
 from wirerun.records import Grid
 
@@ -85,4 +86,4 @@ def test_a_plane_is_sampled_exactly(smoothing_m: float, rotation: float) -> None
     x, y = to_frame[0] + RNG.uniform(-40, 40, 300), to_frame[1] + RNG.uniform(-40, 40, 300)
     east, north = ground._to_raster.transform(x, y)  # noqa: SLF001
     expected = 300.0 + 0.31 * (np.asarray(east) - 617300.0) - 0.17 * (np.asarray(north) - 4561900.0)
-    np.testing.assert_allclose(ground.height_along(x, y, direction(62.0)), expected, atol=1e-7)
+    np.testing.assert_allclose(ground.height_along(PlaneXY(x, y), direction(62.0)), expected, atol=1e-7)

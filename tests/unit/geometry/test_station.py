@@ -14,7 +14,7 @@ def test_places_agree_with_shapely() -> None:
     np.testing.assert_allclose(paths.length_m, [LineString(line).length for line in LINES])
     path = RNG.integers(0, len(LINES), 400)
     station = RNG.uniform(0.0, 1.0, 400) * paths.length_m[path]
-    x, y = paths.place(path, station)
+    x, y = paths.place(path, station).stacked().T
     expected = [LineString(LINES[p]).interpolate(s) for p, s in zip(path, station, strict=True)]
     np.testing.assert_allclose(x, [point.x for point in expected], atol=1e-9)
     np.testing.assert_allclose(y, [point.y for point in expected], atol=1e-9)
@@ -24,8 +24,8 @@ def test_headings_are_the_differences_of_places() -> None:
     paths = Paths.from_lines(LINES)
     path = RNG.integers(0, len(LINES), 200)
     station = RNG.uniform(0.01, 0.99, 200) * paths.length_m[path]
-    x0, y0 = paths.place(path, station)
-    x1, y1 = paths.place(path, station + 1e-6)
+    x0, y0 = paths.place(path, station).stacked().T
+    x1, y1 = paths.place(path, station + 1e-6).stacked().T
     east, north = paths.heading(path, station)
     np.testing.assert_allclose((x1 - x0, y1 - y0), (east * 1e-6, north * 1e-6), atol=1e-9)
 
@@ -33,7 +33,7 @@ def test_headings_are_the_differences_of_places() -> None:
 def test_ends_hold_and_straight_lines_know_it() -> None:
     paths = Paths.from_lines(LINES)
     every = np.arange(len(LINES))
-    x, y = paths.place(every, paths.length_m + 5.0)
+    x, y = paths.place(every, paths.length_m + 5.0).stacked().T
     np.testing.assert_allclose(np.c_[x, y], [line[-1] for line in LINES])
     assert paths.is_straight.tolist() == [True, False, False, True, False]
     east, north = paths.heading(every, paths.length_m)
@@ -43,7 +43,7 @@ def test_ends_hold_and_straight_lines_know_it() -> None:
 def test_straight_paths() -> None:
     paths = Paths.straight(np.array([[0.0, 0.0], [1.0, 1.0]]), np.array([[3.0, 4.0], [1.0, 11.0]]))
     assert paths.length_m.tolist() == [5.0, 10.0]
-    x, y = paths.place(np.array([0, 1]), np.array([2.5, 4.0]))
+    x, y = paths.place(np.array([0, 1]), np.array([2.5, 4.0])).stacked().T
     assert np.c_[x, y].tolist() == [[1.5, 2.0], [1.0, 5.0]]
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -55,7 +56,7 @@ def test_supports_stand_at_one_height_at_the_ends_and_another_between() -> None:
         ({"along_m": np.zeros(9)}, "does not rise from P0 to the next"),
     ],
 )
-def test_posts_that_make_no_rows_are_refused(wrong: dict[str, np.ndarray], says: str) -> None:
+def test_posts_that_make_no_rows_are_refused(wrong: dict[str, Any], says: str) -> None:
     with pytest.raises(ModelError, match=says):
         replace(three_rows(), **wrong)
 
@@ -95,7 +96,8 @@ def test_sections_find_their_posts() -> None:
     none = np.zeros(2)
     sections = Sections(words(["u", "v"]), *ends, none, none, none, none)
     assert sections.at_posts(9).tolist() == [-1, 0, 0, -1, -1, -1, -1, 1, -1]
-    empty = Sections(no_words(0), *[np.empty(0, dtype=np.int64)] * 2, *[np.empty(0)] * 4)
+    posts, none = np.empty(0, dtype=np.int64), np.empty(0)
+    empty = Sections(no_words(0), posts, posts, none, none, none, none)
     assert empty.at_posts(3).tolist() == [-1, -1, -1]
 
 

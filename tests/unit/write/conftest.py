@@ -133,6 +133,11 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["grade_pct"] = 1.67
     frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
     frame["post_item"] = np.where(is_end, "end post", "line post")
+    asks = np.where(
+        (row == 0) & (place == 1), "two-way", np.where((row == 0) & (place == 2), "look-on-site", "one-way")
+    )
+    frame["clip_need"] = np.where(is_end, "none", asks)
+    frame["clip_reason"] = pd.Series(["strung" if ask == "two-way" else None for ask in frame["clip_need"]])
     frame["bridged_m"] = np.where(place == 2, 1.5, np.nan)
     frame["bridged_error_m"] = np.where(place == 2, 0.0412, np.nan)
     frame["clip_positions"] = np.where(is_end, 0, np.where(place == 2, 5, 4)).astype("int64")
@@ -206,25 +211,27 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     The others do with one-way clips. The fixed wire is stapled and never lifted.
     """
     inner = posts.loc[posts["kind"] == "intermediate", ["post_id", "row_id"]]
-    loads = dict(zip((f"load_{state}_n" for state in tables.STATES), (12.8, 13.0, 12.5, 12.7), strict=True))
+    loads = dict(zip((name.load for name in tables.OF_STATE.values()), (12.8, 13.0, 12.5, 12.7), strict=True))
     parts = []
     for wire, clip, _ in WIRES:
         part = inner.assign(wire_id=wire, load_min_n=12.5, load_max_n=13.0, need_probability=0.0001, clip=clip)
         part = part.assign(certainty="no", seat="over", **loads)
-        of_state = {f"{name}_{state}": part[name] for state in tables.STATES for name in ("clip", "seat")}
-        parts.append(part.assign(**of_state))
+        for name in tables.OF_STATE.values():
+            part = part.assign(**{name.clip: part["clip"], name.seat: part["seat"]})
+        parts.append(part)
     clips = pd.concat(parts, ignore_index=True)
     lower = clips["wire_id"] == "lower"
     pulls = lower & (clips["post_id"] == "B01-R001-P002")
     clips.loc[pulls, ["load_min_n", "need_probability"]] = [-130.7, 0.9987]
     clips.loc[pulls, ["certainty", "clip", "seat"]] = ["certain", "two-way", "under"]
     clips.loc[pulls, list(loads)] = [-101.5, -130.7, -2.04, -120.3]
-    for state in tables.STATES:
-        clips.loc[pulls, [f"clip_{state}", f"seat_{state}"]] = ["one-way" if state == "hot" else "two-way", "under"]
+    for state, name in tables.OF_STATE.items():
+        clips.loc[pulls, [name.clip, name.seat]] = ["one-way" if state == "hot" else "two-way", "under"]
     look = lower & (clips["post_id"] == "B01-R001-P003")
     clips.loc[look, ["certainty", "load_cold_n", "load_min_n"]] = ["possible", -3.1, -3.1]
     clips.loc[~lower, ["certainty", "seat_lifted"]] = None
     clips.loc[~lower, ["need_probability", "load_lifted_n"]] = np.nan
+    clips["look_on_site"] = np.where(look, "yes", "no")
     clips["dropped_height_m"] = np.where(lower, np.where(clips["row_id"] == "B01-R001", 0.1, 0.9), np.nan)
     clips["positions"] = np.where(lower, 4, 1).astype("int64")
     clips["pieces"] = np.where(lower, 8, 1).astype("int64")

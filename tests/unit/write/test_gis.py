@@ -22,9 +22,10 @@ from wirerun import tables
 from wirerun.errors import TargetError, WirerunError
 from wirerun.findings import Finding
 from wirerun.records import Plan, finding_table
+from wirerun.tables import POSTS
 from wirerun.write import styles
-from wirerun.write.gis import CLIP_NEEDS, LAYERS, clip_need, write_gis
-from wirerun.write.gis.layers import POSTS, placed_findings
+from wirerun.write.gis import LAYERS, write_gis
+from wirerun.write.gis.layers import placed_findings
 
 NAMES = ["block", "exclusions", "rows", "posts", "spans", "sections", "zones", "left_out", "findings"]
 SHAPES = [
@@ -81,8 +82,6 @@ def test_a_layer_has_the_columns_of_its_table_and_every_value(plan: Plan, packag
     features = _features(package, layer.table.name)
     for column in layer.table.columns:
         back = [feature.properties[column.name] for feature in features]
-        if column.name == "clip_need":
-            continue
         if column.kind == "text":
             assert back == [None if pd.isna(text) else text for text in wanted[column.name]]
         else:
@@ -154,34 +153,6 @@ def test_each_post_carries_the_most_that_any_wire_asks_for(package: Path) -> Non
         "one-way",
         "none",
     ]
-
-
-@pytest.mark.parametrize(
-    ("certainty", "clip", "load_n", "need"),
-    [
-        ("certain", "two-way", -130.7, "two-way"),
-        ("no", "two-way", 12.0, "two-way"),
-        (None, "two-way", np.nan, "two-way"),
-        ("possible", "one-way", 3.0, "look-on-site"),
-        ("likely", "one-way", -6.0, "look-on-site"),
-        ("no", "one-way", 12.0, "one-way"),
-        (None, "staple", -9.0, "none"),
-        (None, "staple", np.nan, "unknown"),
-        (None, None, np.nan, "unknown"),
-    ],
-)
-def test_clip_need_of_one_wire(certainty: str | None, clip: str | None, load_n: float, need: str) -> None:
-    posts = pd.DataFrame({"post_id": ["P1", "P2"]}, index=[7, 3])
-    clips = pd.DataFrame({"post_id": ["P2"], "clip": [clip], "certainty": [certainty], "load_min_n": [load_n]})
-    assert clip_need(posts, clips).to_dict() == {7: "none", 3: need}
-    assert need in CLIP_NEEDS
-
-
-def test_one_wire_that_is_known_makes_the_post_known() -> None:
-    clips = pd.DataFrame(
-        {"post_id": ["P1", "P1"], "clip": [None, "one-way"], "certainty": [None, "no"], "load_min_n": [np.nan, 12.0]}
-    )
-    assert clip_need(pd.DataFrame({"post_id": ["P1"]}), clips).tolist() == ["one-way"]
 
 
 def test_empty_layers_exist_with_their_columns(bare_plan: Plan, tmp_path: Path) -> None:

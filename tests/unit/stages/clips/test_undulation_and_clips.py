@@ -10,7 +10,7 @@ from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
-from wirerun.model.layout import Posts
+from wirerun.model.layout import Bridges, Posts
 from wirerun.model.wires import Lifts, WireStates
 from wirerun.settings import ElevationSettings, UndulationSettings
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
@@ -36,12 +36,15 @@ class Made:
         return list(values[1, self.posts.middle])
 
 
-def decide(posts: Posts, states: WireStates, accuracy_m: float = 0.0, **changes: object) -> Made:
+def decide(
+    posts: Posts, states: WireStates, accuracy_m: float = 0.0, bridges: Bridges | None = None, **changes: object
+) -> Made:
     settings = UndulationSettings.model_validate(changes)
     elevation = ElevationSettings(raster="x", accuracy_m=accuracy_m, correlation_m=0.0, smoothing_m=0.0)
     notes = Findings("B01")
     none = Lifts((), np.full((2, len(posts)), np.nan))
-    need = judge_need(posts, states, none, elevation, settings.hold_down_n)
+    known = Bridges(*[np.full(len(posts), np.nan)] * 2, np.zeros(len(posts.rows)))
+    need = judge_need(posts, known if bridges is None else bridges, states, none, elevation, settings.hold_down_n)
     grade = 100.0 * grade_changes(posts.supports(0.0))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
     clips = choose_clips(posts, states, need, sections, STAPLED, settings)
@@ -144,6 +147,19 @@ def test_a_post_that_the_wire_pulls_hard_to_the_side_gets_a_two_way_clip(
         assert made.lower(made.clips.kind) == [clip] * 3
         assert len(made.sections) == 0
         assert list(made.asked.reason[posts.middle]) == [reason] * 3
+
+
+def test_a_height_bridged_over_a_hole_makes_its_own_and_its_neighbours_loads_less_sure(
+    stand: Callable[..., Posts], year: Callable[..., WireStates]
+) -> None:
+    """300 N over 6 m spans: 100 N a metre at the post, 50 at each neighbour; 10 cm are 10 N and 5 N, one sigma."""
+    posts = stand([0.0] * 7)
+    error = np.full(7, np.nan)
+    error[3] = 0.1
+    states = year(posts, tight=np.array([[-100.0] * 5, [0.0, 5.0, 0.0, -5.0, 0.0]]))
+    made = decide(posts, states, bridges=Bridges(10.0 * error, error, np.array([1.0])))
+    # Normal distribution: from 5 N down to 5 N up with sigma 5 (2 sigma), and from 0 with sigma 10 (0.5 sigma).
+    assert made.need.need[1, 1:6] == pytest.approx([0.0, 0.0228, 0.3085, 0.5, 0.0], abs=1e-4)
 
 
 def test_end_posts_ask_for_nothing(plan: Callable[..., Made]) -> None:

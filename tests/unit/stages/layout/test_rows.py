@@ -118,11 +118,11 @@ def test_an_anchor_pins_place_and_number() -> None:
 def test_an_anchor_far_from_the_block_leaves_out_no_row(anchor_m: float) -> None:
     """From -8.5 to 8.5 m stand all lines of the lattice, whichever of them carries the number."""
     block = box(-9.5, 0.0, 9.5, 100.0)
-    lon, lat = FRAME.to_lonlat(np.array([anchor_m]), np.array([50.0]))
-    rows, _ = lay(block, block, settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=600))
+    ((lon, lat),) = FRAME.to_lonlat(PlaneXY(np.array([anchor_m]), np.array([50.0]))).stacked()
+    rows, _ = lay(block, block, settings(anchor_lon=float(lon), anchor_lat=float(lat), anchor_row=600))
     step = np.arange(-600, 100)
     lattice = anchor_m + 2.0 * step
     inside = np.abs(lattice) <= 8.5
     assert inside.sum() in {8, 9}
     np.testing.assert_allclose(rows["start_x_m"], lattice[inside], atol=1e-4)
-    assert rows["line"].tolist() == (600 + step[inside]).tolist()
+    assert rows["row_id"].tolist() == [f"B01-R{number}" for number in 600 + step[inside]]

@@ -1,14 +1,16 @@
 """Wires let down on small ground, against a solver of our own and a search through every pair of ground points."""
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-import pandas as pd
 import pytest
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.spatial import ConvexHull
-from wirerun.findings import Finding
+from wirerun.findings import Findings
+from wirerun.model.layout import Posts
+from wirerun.model.wires import Drop
 from wirerun.settings import Config
 from wirerun.stages.wires.let_down import let_down
 
@@ -43,19 +45,26 @@ def strung(ground: FloatArray) -> float:
     return float(np.hypot(SPAN_M, np.diff(posts)).sum() / (1.0 + 300.0 / STIFFNESS))
 
 
-def told(grounds: list[FloatArray], **sections: Any) -> tuple[pd.DataFrame, list[Finding]]:  # noqa: ANN401
+@pytest.fixture
+def told(stand: Callable[..., Posts]) -> Callable[..., tuple[Drop, Findings]]:
     """What the stage says of rows whose ground is given every 0.45 m, with posts every 5.4 m."""
-    posts, humps = [], []
-    for row, ground in enumerate(grounds):
-        at = ground[::STEPS]
-        posts.append(pd.DataFrame({"row": row, "run_m": SPAN_M * np.arange(len(at)), "ground_m": at}))
-        between = np.stack([ground[start : start + STEPS + 1] for start in range(0, len(ground) - 1, STEPS)])
-        humps.append(between - np.linspace(at[:-1], at[1:], STEPS + 1, axis=1))
-    rows = pd.DataFrame({"wire_id": "lower", "block_id": "B01", "cut_m_per_line": [strung(g) for g in grounds]})
-    rows = rows.assign(weight_n_per_m=WEIGHT, stiffness_n=STIFFNESS)
-    loads = pd.DataFrame({"wire_id": pd.Series(dtype="str"), "post": pd.Series(dtype="int64")})
-    _, totals, findings = let_down(pd.concat(posts), np.concatenate(humps), loads, rows, config(**sections))
-    return totals, findings
+
+    def tell(grounds: list[FloatArray], **sections: Any) -> tuple[Drop, Findings]:  # noqa: ANN401
+        posts = stand(*[ground[::STEPS] for ground in grounds], span_m=SPAN_M)
+        above = []
+        for ground in grounds:
+            at = ground[::STEPS]
+            between = np.stack([ground[start : start + STEPS + 1] for start in range(0, len(ground) - 1, STEPS)])
+            above.append(between - np.linspace(at[:-1], at[1:], STEPS + 1, axis=1))
+        cut, notes = np.array([[strung(ground) for ground in grounds]]), Findings("B01")
+        return let_down(posts, np.concatenate(above), cut, config(**sections), notes)[1], notes
+
+    return tell
+
+
+def alone(drop: Drop) -> list[bool]:
+    """Which rows' wires drop by themselves."""
+    return list(drop.take_up_mm[0] == 0.0)
 
 
 def stations(ground: FloatArray) -> FloatArray:
@@ -131,37 +140,43 @@ def roughs() -> list[tuple[FloatArray, FloatArray, float]]:
 
 
 @pytest.mark.parametrize(("left", "right"), [(1, 1), (2, 1), (3, 2), (5, 9), (13, 13)])
-def test_a_wire_on_the_lips_of_a_rut_is_down_wherever_the_lips_are(left: int, right: int) -> None:
+def test_a_wire_on_the_lips_of_a_rut_is_down_wherever_the_lips_are(
+    told: Callable[..., tuple[Drop, Findings]], left: int, right: int
+) -> None:
     """162 m are long enough to drop by themselves; between the lips the wire hangs over the middle all the same."""
     ground = rut(left, right)
     above = lying(ground, strung(ground))
     assert touches(ground, above)
     assert above[len(ground) // 2] > 0.07
-    totals, findings = told([ground])
-    assert totals["drops_by_itself"].tolist() == ["yes"]
-    assert totals["take_up_mm"].tolist() == [0.0]
-    assert totals["dropped_height_m"].to_numpy() == pytest.approx(above[len(ground) // 2], abs=1e-4)
+    drop, findings = told([ground])
+    assert alone(drop) == [True]
+    assert drop.take_up_mm[0].tolist() == [0.0]
+    assert drop.middle_m[0] == pytest.approx(above[len(ground) // 2], abs=1e-4)
     assert "drops by itself in 1 of 1 rows; on level" in findings[0].message
 
 
-def test_a_lip_further_than_a_span_away_does_not_count() -> None:
+def test_a_lip_further_than_a_span_away_does_not_count(told: Callable[..., tuple[Drop, Findings]]) -> None:
     """14 points are 6.3 m: a wire from there to the other lip hangs over the middle."""
-    totals, _ = told([rut(14, 2), rut(13, 2)], **EXACT)
-    assert totals["drops_by_itself"].tolist() == ["no", "yes"]
+    drop, _ = told([rut(14, 2), rut(13, 2)], **EXACT)
+    assert alone(drop) == [False, True]
 
 
-def test_the_ground_at_the_feet_of_the_end_posts_does_not_bear_the_wire() -> None:
+def test_the_ground_at_the_feet_of_the_end_posts_does_not_bear_the_wire(
+    told: Callable[..., tuple[Drop, Findings]],
+) -> None:
     """Row of two spans over a hump at each end post: the wire hangs there at its own height, not on the hump."""
     ground = np.full(2 * STEPS + 1, 300.0)
     ground[[0, -1]] += 0.5
-    totals, _ = told([ground], **EXACT)
-    let_out = strung(ground) + float(totals["take_up_mm"].iloc[0]) / 1000.0
+    drop, _ = told([ground], **EXACT)
+    let_out = strung(ground) + float(drop.take_up_mm[0, 0]) / 1000.0
     assert lying(ground, let_out)[STEPS] == pytest.approx(0.0, abs=2e-3)
 
 
-def test_a_wire_that_touches_to_both_sides_is_down(roughs: list[tuple[FloatArray, FloatArray, float]]) -> None:
-    totals, _ = told([ground for ground, _, _ in roughs], **EXACT)
-    down = (totals["drops_by_itself"] == "yes").to_numpy()
+def test_a_wire_that_touches_to_both_sides_is_down(
+    told: Callable[..., tuple[Drop, Findings]], roughs: list[tuple[FloatArray, FloatArray, float]]
+) -> None:
+    drop, _ = told([ground for ground, _, _ in roughs], **EXACT)
+    down = np.array(alone(drop))
     lies = np.array([touches(ground, above) for ground, above, _ in roughs])
     assert 10 < lies.sum() < 70
     assert down[lies].all()
@@ -173,13 +188,15 @@ def test_a_wire_that_touches_to_both_sides_is_down(roughs: list[tuple[FloatArray
     assert (down[clear] == (gap < 0.0)[clear]).all()
 
 
-def test_let_out_by_its_take_up_a_wire_is_just_down(roughs: list[tuple[FloatArray, FloatArray, float]]) -> None:
-    totals, _ = told([ground for ground, _, _ in roughs], **EXACT)
-    short = [number for number, take_up in enumerate(totals["take_up_mm"]) if take_up > 0.0]
+def test_let_out_by_its_take_up_a_wire_is_just_down(
+    told: Callable[..., tuple[Drop, Findings]], roughs: list[tuple[FloatArray, FloatArray, float]]
+) -> None:
+    drop, _ = told([ground for ground, _, _ in roughs], **EXACT)
+    short = [number for number, take_up in enumerate(drop.take_up_mm[0]) if take_up > 0.0]
     assert len(short) > 15
     for number in short:
         ground, _, height = roughs[number]
-        let_out = strung(ground) + totals["take_up_mm"].iloc[number] / 1000.0
+        let_out = strung(ground) + drop.take_up_mm[0, number] / 1000.0
         assert lying(ground, let_out)[len(ground) // 2] == pytest.approx(height, abs=2e-3)
 
 
@@ -187,26 +204,28 @@ def test_let_out_by_its_take_up_a_wire_is_just_down(roughs: list[tuple[FloatArra
 ALMOST = np.full(22 * STEPS + 1, 300.0)
 
 
-def test_a_centimetre_is_let_pass_and_an_adjuster_takes_up_all_of_it() -> None:
+def test_a_centimetre_is_let_pass_and_an_adjuster_takes_up_all_of_it(
+    told: Callable[..., tuple[Drop, Findings]],
+) -> None:
     middle = float(lying(ALMOST, strung(ALMOST))[len(ALMOST) // 2])
     assert 0.01 < middle < 0.1
     exact, _ = told([ALMOST], **EXACT)
-    for tolerance, alone in ((middle - 1e-3, "no"), (middle + 1e-3, "yes")):
+    for tolerance, down in ((middle - 1e-3, False), (middle + 1e-3, True)):
         sections = {"states": {"drop_tolerance_m": tolerance}, "adjusters": {"least_take_up_mm": 0.0}}
-        totals, _ = told([ALMOST], **sections)
-        assert totals["drops_by_itself"].tolist() == [alone]
-        assert totals["take_up_mm"].tolist() == (exact["take_up_mm"].tolist() if alone == "no" else [0.0])
+        drop, _ = told([ALMOST], **sections)
+        assert alone(drop) == [down]
+        assert drop.take_up_mm[0].tolist() == (exact.take_up_mm[0].tolist() if not down else [0.0])
 
 
-def test_a_take_up_that_is_not_worth_an_adjuster_is_left_and_said() -> None:
+def test_a_take_up_that_is_not_worth_an_adjuster_is_left_and_said(told: Callable[..., tuple[Drop, Findings]]) -> None:
     exact, _ = told([ALMOST], **EXACT)
-    lacks = float(exact["take_up_mm"].iloc[0])
+    lacks = float(exact.take_up_mm[0, 0])
     assert 1.0 < lacks < 10.0
-    totals, (finding,) = told([ALMOST, rut(2, 2)])
-    assert totals["take_up_mm"].tolist() == [0.0, 0.0]
-    assert totals["drops_by_itself"].tolist() == ["yes", "yes"]
-    high = float(totals["dropped_height_m"].iloc[0])
+    drop, (finding,) = told([ALMOST, rut(2, 2)])
+    assert drop.take_up_mm[0].tolist() == [0.0, 0.0]
+    assert alone(drop) == [True, True]
+    high = float(drop.middle_m[0, 0])
     assert f"in 2 of 2 rows (1 of them up to {high:.2f} m too high, not worth an adjuster);" in finding.message
-    for least, alone in ((lacks - 0.1, "no"), (lacks + 0.1, "yes")):
-        totals, _ = told([ALMOST], adjusters={"least_take_up_mm": least})
-        assert totals["drops_by_itself"].tolist() == [alone]
+    for least, down in ((lacks - 0.1, False), (lacks + 0.1, True)):
+        drop, _ = told([ALMOST], adjusters={"least_take_up_mm": least})
+        assert alone(drop) == [down]

@@ -1,13 +1,15 @@
 """Cold, hot and lifted, against the equation of the change of state and lengths worked by hand."""
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts
-from wirerun.settings import WireSettings
+from wirerun.rules.clip_positions import ClipPositions, clip_positions
+from wirerun.settings import ClipSettings, WireSettings
 from wirerun.stages.wires.strung import string_tight
 from wirerun.stages.wires.through_the_year import at_temperature, lift
 from wirerun.state import State
@@ -20,6 +22,14 @@ WEIGHT, STIFFNESS = 7850.0 * 9.80665 * AREA, 200e9 * AREA
 
 def strung(posts: Posts, *wires: WireSettings) -> np.ndarray:
     return string_tight(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
+
+
+def places(
+    posts: Posts, *lifts_m: float, wires: tuple[WireSettings, ...] = (LOWER,), out_m: Any = 1.9
+) -> ClipPositions:  # noqa: ANN401
+    """Clip positions on posts so high, the last wire being lifted so far."""
+    lifted = wires[-1].model_copy(update={"lifts_m": lifts_m})
+    return clip_positions(np.broadcast_to(out_m, len(posts)), ClipSettings(), (*wires[:-1], lifted))
 
 
 @pytest.mark.parametrize(("change_k", "state"), [(-20.0, State.COLD), (25.0, State.HOT)])
@@ -55,7 +65,7 @@ def test_a_lift_at_kept_length_stretches_the_wire_by_what_the_way_grows(stand: C
     """
     posts, notes = stand([0.0] * 11), Findings("B01")
     grown = 2.0 * (np.hypot(6.0, 0.25) - 6.0)
-    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), ((1.45,),), notes)
+    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), places(posts, 1.45), notes)
     given = 10.0 * WEIGHT**2 * 216.0 / 24.0
     tension = brentq(lambda t: t - 300.0 - STIFFNESS / 60.0 * (grown - given * (300.0**-2 - t**-2)), 300.0, 600.0)
     assert state.ends.start_n[0, 0] == pytest.approx(tension, rel=3e-4)
@@ -72,7 +82,7 @@ def test_a_lift_at_kept_length_stretches_the_wire_by_what_the_way_grows(stand: C
 
 def test_an_adjuster_lets_the_wire_out_to_the_set_tension(stand: Callable[..., Posts]) -> None:
     posts = stand([0.0] * 5, [0.0] * 5)
-    state, _ = lift(posts, strung(posts, LOWER), np.array([[True, False]]), (LOWER,), ((1.45,),), Findings())
+    state, _ = lift(posts, strung(posts, LOWER), np.array([[True, False]]), (LOWER,), places(posts, 1.45), Findings())
     assert state.ends.start_n[0, 0] == pytest.approx(300.0, rel=1e-9)
     assert state.ends.start_n[0, 1] > 600.0
 
@@ -80,7 +90,7 @@ def test_an_adjuster_lets_the_wire_out_to_the_set_tension(stand: Callable[..., P
 def test_of_several_positions_the_state_keeps_the_worst(stand: Callable[..., Posts]) -> None:
     posts = stand([0.0, 0.0, -0.3, 0.0, 0.0])
     cut, no = strung(posts, FIXED, LOWER), np.zeros((2, 1), dtype=bool)
-    state, lifts = lift(posts, cut, no, (FIXED, LOWER), ((), (1.45, 1.7)), Findings())
+    state, lifts = lift(posts, cut, no, (FIXED, LOWER), places(posts, 1.45, 1.7, wires=(FIXED, LOWER)), Findings())
     low, high = lifts.positions
     assert [position.height_m for position in lifts.positions] == [1.45, 1.7]
     assert state.load_n[1, 2] == min(low.least_n[0], high.least_n[0])
@@ -93,8 +103,21 @@ def test_of_several_positions_the_state_keeps_the_worst(stand: Callable[..., Pos
 
 def test_rows_of_one_span_have_no_clip_to_load(stand: Callable[..., Posts]) -> None:
     posts, notes = stand([0.0, 0.0]), Findings("B01")
-    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), ((1.45,),), notes)
-    (only,) = lifts.positions
-    assert np.isnan([only.first_n[0], only.last_n[0], only.least_n[0], only.greatest_n[0]]).all()
-    assert state.ends.start_n[0, 0] == pytest.approx(300.0)
+    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), places(posts, 1.45), notes)
+    assert lifts.positions == ()
+    assert np.isnan(state.ends.start_n).all()
     assert notes == []
+
+
+def test_one_short_post_keeps_the_wire_of_its_row_down(stand: Callable[..., Posts]) -> None:
+    """A post of 1.6 m in the second row: there the wire is not lifted to 1.7 m, in the first it is."""
+    posts, notes = stand([0.0] * 4, [0.0] * 4), Findings("B01")
+    out = np.where(np.arange(8) == 5, 1.6, 1.9)
+    cut = strung(posts, LOWER)
+    state, lifts = lift(posts, cut, np.zeros((1, 2), dtype=bool), (LOWER,), places(posts, 1.7, out_m=out), notes)
+    (only,) = lifts.positions
+    assert only.row.tolist() == [0]
+    assert len(only.start_n) == 1
+    assert np.isnan(state.load_n[0, 4:]).all()
+    assert not np.isnan(state.load_n[0, 1:3]).any()
+    assert np.isnan(state.ends.start_n[0]).tolist() == [False, True]

@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.records import Plan
-from wirerun.tables import STATES
+from wirerun.state import IN_CLIPS, State
+from wirerun.tables import OF_STATE
 from wirerun.write.html_map.classes import (
     POST_CLASSES,
     ROW_CLASSES,
@@ -21,7 +22,7 @@ from wirerun.write.html_map.classes import (
 
 def of_posts(plan: Plan, state: str = "") -> dict[str, str]:
     """Return the class of each post of row 1, by the end of its id."""
-    classes = state_classes(plan, state) if state else post_classes(plan)
+    classes = state_classes(plan, State(state)) if state else post_classes(plan)
     named = zip(plan.posts["post_id"], classes, strict=True)
     return {post[-4:]: POST_CLASSES[number] for post, number in named if post.startswith("B01-R001")}
 
@@ -58,13 +59,13 @@ def test_in_each_state(plan: Plan, state: str, second: str, third: str) -> None:
     assert classes == {"P001": "end", "P002": second, "P003": third, "P004": "plain", "P005": "end"}
 
 
-@pytest.mark.parametrize("state", STATES)
-def test_classes_of_a_state_are_those_of_its_columns(plan: Plan, state: str) -> None:
+@pytest.mark.parametrize("state", IN_CLIPS)
+def test_classes_of_a_state_are_those_of_its_columns(plan: Plan, state: State) -> None:
     """Line by line, without the joins that the map uses."""
     by_post = plan.clips.groupby("post_id")
     wanted = Counter(plan.posts["kind"].replace("intermediate", "").replace("", np.nan).dropna())
     for _, clips in by_post:
-        kinds, loads = clips[f"clip_{state}"], clips[f"load_{state}_n"]
+        kinds, loads = clips[OF_STATE[state].clip], clips[OF_STATE[state].load]
         if (kinds == "two-way").any():
             wanted["two-way"] += 1
         elif ((kinds == "one-way") & (loads < 0.0)).any():
@@ -82,11 +83,20 @@ def test_a_stapled_wire_that_pulls_up_does_not_count(plan: Plan) -> None:
 
 def test_a_post_without_loads_is_unknown(plan: Plan) -> None:
     clips = plan.clips.copy()
-    clips.loc[clips["post_id"] == "B01-R001-P004", ["load_min_n", "load_cold_n"]] = float("nan")
+    clips.loc[clips["post_id"] == "B01-R001-P004", "load_cold_n"] = float("nan")
     lost = dataclasses.replace(plan, clips=clips)
-    assert of_posts(lost)["P004"] == "unknown"
     assert of_posts(lost, "cold")["P004"] == "unknown"
     assert of_posts(lost, "hot")["P004"] == "plain"
+
+
+@pytest.mark.parametrize(
+    ("need", "drawn"),
+    [("two-way", "two-way"), ("look-on-site", "look"), ("unknown", "unknown"), ("one-way", "plain"), ("none", "plain")],
+)
+def test_as_planned_a_post_is_drawn_as_it_is_listed(plan: Plan, need: str, drawn: str) -> None:
+    listed = plan.posts["clip_need"].where(plan.posts["post_id"] != "B01-R001-P004", need)
+    posts = plan.posts.assign(clip_need=listed)
+    assert of_posts(dataclasses.replace(plan, posts=posts)) == of_posts(plan) | {"P004": drawn}
 
 
 def test_rows_by_their_worst_wire(plan: Plan) -> None:
@@ -108,7 +118,7 @@ def test_a_row_without_foliage_wires(plan: Plan) -> None:
 
 
 def test_only_states_that_are_known_are_offered(plan: Plan, bare_plan: Plan) -> None:
-    assert views(plan) == ["planned", *STATES, "dropped"]
+    assert views(plan) == ["planned", *IN_CLIPS, "dropped"]
     clips = plan.clips.assign(load_lifted_n=np.nan)
     wires = plan.wires.assign(drops_by_itself=pd.Series([None] * len(plan.wires), dtype="str"))
     assert views(dataclasses.replace(plan, clips=clips, wires=wires)) == ["planned", "tight", "cold", "hot"]

@@ -90,7 +90,7 @@ def test_a_large_plan_stays_small_on_disk(plan_maker: Callable[..., Plan], map_p
     large = plan_maker((28,) * 610)
     chance = np.random.default_rng(7)
     # Loads that no packing can make shorter: the made-up ones are all alike.
-    loads = {f"load_{state}_n": chance.normal(0.0, 60.0, len(large.clips)) for state in tables.STATES}
+    loads = {name.load: chance.normal(0.0, 60.0, len(large.clips)) for name in tables.OF_STATE.values()}
     large = dataclasses.replace(large, clips=large.clips.assign(**loads))
     assert len(large.posts) > 17_000
     assert len(map_page(large).encode()) < 1_200_000  # the ground takes up to some 300 kB more

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from wirerun.records import Plan
-from wirerun.tables import STATES
+from wirerun.tables import OF_STATE
 from wirerun.write.html_map.backdrop import Backdrop
 from wirerun.write.html_map.data import map_data
 
@@ -37,7 +37,7 @@ def test_posts_are_called_and_stand_as_in_the_table(plan: Plan, data: dict[str, 
 def test_loads_clips_and_seats_of_every_state(plan: Plan, data: dict[str, Any], read: Read) -> None:
     clips = plan.clips.set_index(["wire_id", "post_id"])
     for wire, packed in zip(data["wires"], data["posts"]["clips"], strict=True):
-        assert list(packed["states"]) == list(STATES)
+        assert list(packed["states"]) == list(OF_STATE)
         for state, here in packed["states"].items():
             loads, held = read(here["load"]), read(here["held"])
             for at, post in enumerate(plan.posts.itertuples()):
