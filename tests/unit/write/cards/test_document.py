@@ -164,7 +164,7 @@ def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, 
 
 
 def test_what_the_letters_lack_is_replaced_in_its_place(plan: Plan, texts: Texts) -> None:
-    named = replace(plan, programme=plan.programme.assign(task="\u4e2d\u6587 <b>\u00e7\u00e3o \u03a9\u0416"))
+    named = replace(plan, programme=plan.programme.assign(task="\u062d\u0642 <b>\u00e7\u00e3o \u03a9\u0416"))
     assert "\ufffd\ufffd <b>\u00e7\u00e3o \u03a9\u0416" in texts(named)[1]
 
 
