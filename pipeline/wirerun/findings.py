@@ -14,6 +14,7 @@ LEVELS: Final[tuple[Level, ...]] = ("note", "warning", "error")
 
 CODES: Final[dict[str, tuple[Level, str]]] = {
     "block-named-by-us": ("note", "The block's own name could not serve as an id, so a number was used."),
+    "block-not-printed": ("note", "The field cards cannot print the block's id, and call it by its number."),
     "exclusion-apart": ("note", "An exclusion touches no block."),
     "crs-shift": ("note", "The step between the boundary's datum and the raster's is known only so well."),
     "height-unit-assumed": ("note", "The raster does not name its height unit; metres were taken."),

@@ -44,6 +44,7 @@ from wirerun.tables import (
     conform,
     empty,
 )
+from wirerun.write.cards.print_names import not_printed
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
 from wirerun.write.result import PARTS, write_result
@@ -117,6 +118,7 @@ def _plan_all(config: Config, progress: Progress) -> Plan:
     except SettingError as error:
         raise InputError((Fault(config.file, error.place, error.message),)) from error
     filled = take_from_catalogue(config, inputs.catalogue)
+    findings += not_printed([block.block_id for block in inputs.blocks])
     tables = {table.name: _gather(table, parts) for table in _OF_BLOCKS}
     blocks = _block_table(parts)
     if len(tables["rows"]):

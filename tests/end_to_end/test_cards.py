@@ -3,10 +3,13 @@
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
+import pypdf
 import pypdfium2 as pdfium
 import pytest
 from wirerun import load_config, plan_block
@@ -17,6 +20,7 @@ ROOT = Path(__file__).parents[2]
 CONFIG = ROOT / "configs" / "encosta_nova.toml"
 SCRIPT = f"""
 from pathlib import Path
+from typing import Any
 from wirerun import load_config, plan_block
 from wirerun.write.cards import write_cards
 write_cards(plan_block(load_config({str(CONFIG)!r})), Path("again.pdf"))
@@ -122,3 +126,20 @@ def test_another_process_writes_the_same_bytes(path: Path, tmp_path: Path) -> No
     subprocess.run([sys.executable, "-c", SCRIPT], cwd=tmp_path, env=surroundings, check=True)  # noqa: S603 - our own words
     assert (tmp_path / "again.pdf").read_bytes() == path.read_bytes()
     assert path.stat().st_size < 5_000_000
+
+
+@pytest.mark.parametrize(("name", "printed"), [("北坡", "北坡"), ("حقل", "B01")])
+def test_a_block_of_any_name_is_on_its_cards(
+    make_scene: Callable[..., Any], tmp_path: Path, name: str, printed: str
+) -> None:
+    """By its own name, or by its number where that name cannot be printed; then a finding says so."""
+    scene = make_scene(lambda x, y: 300.0 + 0.1 * y + 0.0 * x, [(0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (0.0, 20.0)])
+    scene.write_outline([(0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (0.0, 20.0)], block=name)
+    plan = plan_block(scene.config())
+    write_cards(plan, tmp_path / "cards.pdf")
+    text = "".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "cards.pdf").pages)
+    assert all(row.replace(name, printed) in text for row in plan.rows["row_id"])
+    told = plan.findings[plan.findings["code"] == "block-not-printed"]
+    assert told["place"].tolist() == ([] if printed == name else [name])
+    # Everywhere else the block keeps its name.
+    assert plan.rows["block_id"].eq(name).all()

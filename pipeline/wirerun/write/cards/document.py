@@ -8,6 +8,7 @@ from wirerun.records import Plan
 from wirerun.write.cards.cover import cover_group
 from wirerun.write.cards.facts import take_apart
 from wirerun.write.cards.pen import MM, PAGE_HEIGHT, PAGE_WIDTH
+from wirerun.write.cards.print_names import as_printed
 from wirerun.write.cards.row_card import row_group
 from wirerun.write.cards.sheets import Sheet, lay_out, write_sheets
 from wirerun.write.cards.zone_page import zone_groups
@@ -36,6 +37,7 @@ def write_cards(plan: Plan, path: Path) -> None:
 
 def card_sheets(plan: Plan) -> list[Sheet]:
     """Return all sheets in order, laid out but not drawn."""
+    plan = as_printed(plan)
     sheets = lay_out("", [cover_group(plan)])
     for facts in take_apart(plan):
         zone = facts.zone_id

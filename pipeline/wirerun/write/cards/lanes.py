@@ -108,11 +108,10 @@ def _flow(words: list[_Word]) -> list[Block]:
     x = WIDTH
     for sign, word, size in words:
         wide = (_SIGN_WIDE if sign else 0.0) + width(word, size)
+        x += _SIGN_GAP if sign else 0.0
         if x + wide > WIDTH:
             lines.append([])
             x = 0.0
-        elif sign:
-            x += _SIGN_GAP
         lines[-1].append((x, (sign, word, size)))
         x += wide + width(" ", size)
     return [_flowed(line) for line in lines]

@@ -6,7 +6,7 @@ from typing import Final, Literal
 
 from reportlab.pdfgen.canvas import Canvas
 
-from wirerun.write.cards.letters import clean, font_name, shorten, width
+from wirerun.write.cards.letters import clean, pieces, shorten, width
 
 MM: Final = 72.0 / 25.4
 PAGE_WIDTH: Final = 210.0  # A4, ISO 216
@@ -45,9 +45,7 @@ class Pen:
         shown = clean(text) if room is None else shorten(text, size, room, bold=bold)
         wide = width(shown, size, bold=bold)
         start = x - {"left": 0.0, "middle": wide / 2.0, "right": wide}[align]
-        self._canvas.setFillGray(BLACK)
-        self._canvas.setFont(font_name(bold=bold), size)
-        self._canvas.drawString(start * MM, (PAGE_HEIGHT - y) * MM, shown)
+        self._write(start * MM, (PAGE_HEIGHT - y) * MM, shown, size, bold=bold)
         return wide
 
     def slanted_text(self, line: tuple[Xy, Xy], text: str, size: float) -> None:
@@ -56,10 +54,17 @@ class Pen:
         self._canvas.saveState()
         self._canvas.translate(x * MM, (PAGE_HEIGHT - y) * MM)
         self._canvas.rotate(math.degrees(math.atan2(y - y2, x2 - x)))
-        self._canvas.setFillGray(BLACK)
-        self._canvas.setFont(font_name(bold=False), size)
-        self._canvas.drawString(0.0, -0.36 * size, clean(text))
+        self._write(0.0, -0.36 * size, clean(text), size)
         self._canvas.restoreState()
+
+    def _write(self, x: float, y: float, text: str, size: float, *, bold: bool = False) -> None:
+        """Write a cleaned text from a place in points, piece by piece in the faces that have its letters."""
+        self._canvas.setFillGray(BLACK)
+        line = self._canvas.beginText(x, y)
+        for name, piece in pieces(text, bold=bold):
+            line.setFont(name, size)
+            line.textOut(piece)
+        self._canvas.drawText(line)
 
     def lines(
         self,

@@ -184,7 +184,7 @@ def test_every_card_says_when_to_strain(plan: Plan, texts: Texts) -> None:
 
 
 def test_what_the_letters_lack_is_replaced_in_its_place(plan: Plan, texts: Texts) -> None:
-    named = replace(plan, programme=plan.programme.assign(task="\u4e2d\u6587 <b>\u00e7\u00e3o \u03a9\u0416"))
+    named = replace(plan, programme=plan.programme.assign(task="\u062d\u0642 <b>\u00e7\u00e3o \u03a9\u0416"))
     assert "\ufffd\ufffd <b>\u00e7\u00e3o \u03a9\u0416" in texts(named)[1]
 
 
