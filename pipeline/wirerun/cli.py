@@ -218,7 +218,9 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
             f"coils of {item.item!r}, {item.spare_quantity} of them spare{lack}",
         )
     if len(made.zones):
-        table.add_row(f"{made.zones['hours'].sum():,.0f}", f"hours of one person, in {len(made.zones)} work zones{lack}")
+        table.add_row(
+            f"{made.zones['hours'].sum():,.0f}", f"hours of one person, in {len(made.zones)} work zones{lack}"
+        )
     priced = made.costs[made.costs["part"] == "sum"]
     if len(priced) and priced["total"].notna().all():
         table.add_row(f"{priced['total'].sum():,.0f}", f"{made.config.catalogue.currency} for all that is priced{lack}")

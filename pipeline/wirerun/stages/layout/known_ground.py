@@ -22,8 +22,8 @@ from wirerun.settings import ElevationSettings
 
 BoolArray = NDArray[np.bool_]
 
-# A hole is no wider than the limit to a millimetre: rounding must not decide.
-_TOLERANCE_M: Final = 1e-3
+# A hole is no wider than the limit to a centimetre: neither rounding nor a map's scale must decide. Choice.
+_TOLERANCE_M: Final = 1e-2
 # Places on known ground at which each bridge is tried. Choice: how far off it is comes out to a few percent.
 _TRIALS: Final = 400
 # With fewer that fit, a bridge is taken to be off by this share of its hole's width, one sigma. Choice.
@@ -235,7 +235,7 @@ def _bridged(posts: pd.DataFrame, row_ground: RowGround, bridge_m: float) -> lis
     over = posts[posts["bridged_m"].notna()]
     if len(over):
         sentence += (
-            f" {len(over)} post(s) stand there, their ground good to {over['bridged_error_m'].min():.3f} to "
-            f"{over['bridged_error_m'].max():.3f} m (one sigma): {name_some(over['post_id'])}."
+            f" {len(over)} post(s) stand there, their ground good to {over['bridged_error_m'].max():.2f} m or better "
+            f"(one sigma): {name_some(over['post_id'])}."
         )
     return [Finding("hole-bridged", str(posts["block_id"].iloc[0]), sentence)]

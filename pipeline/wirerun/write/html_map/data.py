@@ -52,7 +52,8 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "posts": pack_posts(plan, ids, posts, origin),
         "sections": pack_sections(plan, origin),
         "left_out": [
-            {"id": str(row.row_id), "path": pack_path(row.geometry.coords, origin)} for row in plan.left_out.itertuples()
+            {"id": str(row.row_id), "path": pack_path(row.geometry.coords, origin)}
+            for row in plan.left_out.itertuples()
         ],
         "zones": pack_zones(plan, origin),
         "slope_classes": slope_legend(plan.config.work.slope_classes_pct),
