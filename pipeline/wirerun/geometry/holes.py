@@ -1,7 +1,8 @@
 """Holes in the ground along lines: every stretch over which the raster has no height, to its very edges."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +11,7 @@ from scipy.ndimage import binary_erosion
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.geometry.sampling import Ground, bilinear
 from wirerun.geometry.station import Paths
+from wirerun.records import Grid
 
 # Cells of a tile, by which lines far from any hole are passed over.
 _TILE: Final = 16
@@ -25,9 +27,11 @@ class Holes:
 
     `path` numbers the line. `from_m` and `to_m` are the stations of the last ground before the hole and the first
     after it, `from_ground_m` and `to_ground_m` its heights there; NaN where the hole reaches the line's end, and so has
-    no other side. `width_m` is the length without ground less the step from one cell to the next, for so far apart are
-    neighbouring heights where nothing is missing: eight missing cells of 0.5 m across a line make a hole of 4 m, and a
-    line that only brushes a missing cell has one of about 0 m.
+    no other side.
+
+    `width_m` is the length of the line over missing cells: eight of 0.5 m make 4 m, though 4.5 m lie between the known
+    centres on both sides. A line that runs beside missing cells, less than a cell off, has no ground there either: then
+    it is the length without ground less two cells, and about 0 where the line only brushes a cell.
     """
 
     path: IntArray
@@ -79,26 +83,58 @@ def find_holes(ground: Ground, lines: Paths) -> Holes:
         The lines.
     """
     path, station = _places(lines, np.flatnonzero(_near_holes(ground, lines)), ground.cell_m / 2.0)
-    column, row = ground.cells(lines.place(path, station))
+    track = _Track(path, station, *ground.cells(lines.place(path, station)))
+    holes = _joined(ground, lines, *_lost_pieces(track, 0.5, lambda *cells: np.isfinite(bilinear(ground.grid, *cells))))
+    missing = np.zeros(len(holes))
+    of_path, begin, end = _lost_pieces(track, 0.0, lambda *cells: _is_valid(ground.grid, *cells))
+    np.add.at(missing, _which_hole(holes, lines, of_path, (begin + end) / 2.0), end - begin)
+    return replace(holes, width_m=np.maximum(missing, holes.width_m))
+
+
+class _Track(NamedTuple):
+    """Places along lines, half a cell apart at most, and where they lie in the grid; shape (places,) each."""
+
+    path: IntArray
+    station_m: FloatArray
+    column: FloatArray
+    row: FloatArray
+
+
+def _lost_pieces(
+    track: _Track, lattice: float, is_known: Callable[[FloatArray, FloatArray], BoolArray]
+) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Line, begin and end of the pieces that are not known, in order; shape (pieces,) each.
+
+    Columns and rows at whole numbers plus `lattice` part the pieces, and each piece is known or not as its middle is.
+    """
+    path, station, column, row = track
     near = np.flatnonzero(np.diff(path) == 0)
-    # Half a cell on, a line has crossed at most one line of centres each way: three pieces at most.
-    crossed = np.sort([_crossing(column[near], column[near + 1]), _crossing(row[near], row[near + 1])], axis=0)
-    edge = np.stack([np.zeros(len(near)), *crossed, np.ones(len(near))], axis=1)
+    # Half a cell on, a line has crossed at most one line of the lattice each way: three pieces at most.
+    crossed = [_crossing(cells[near], cells[near + 1], lattice) for cells in (column, row)]
+    edge = np.stack([np.zeros(len(near)), *np.sort(crossed, axis=0), np.ones(len(near))], axis=1)
     share = (edge[:, :-1] + edge[:, 1:]) / 2.0
-    known = np.isfinite(
-        bilinear(
-            ground.grid,
-            column[near, None] + share * (column[near + 1] - column[near])[:, None],
-            row[near, None] + share * (row[near + 1] - row[near])[:, None],
-        )
-    )
-    lost = ~known & (np.diff(edge, axis=1) > 0.0)
+    middle = (cells[near, None] + share * (cells[near + 1] - cells[near])[:, None] for cells in (column, row))
+    lost = ~is_known(*middle) & (np.diff(edge, axis=1) > 0.0)
     at = station[near, None] + edge * (station[near + 1] - station[near])[:, None]
-    return _joined(ground, lines, np.repeat(path[near], lost.sum(axis=1)), at[:, :-1][lost], at[:, 1:][lost])
+    return np.repeat(path[near], lost.sum(axis=1)), at[:, :-1][lost], at[:, 1:][lost]
+
+
+def _is_valid(grid: Grid, column: FloatArray, row: FloatArray) -> BoolArray:
+    """Whether the cells under places have a height; none lies off the grid."""
+    rows, columns = grid.valid.shape
+    inside = (column >= 0.0) & (column < columns) & (row >= 0.0) & (row < rows)
+    at = (np.where(inside, part, 0.0).astype(np.int64) for part in (row, column))
+    return np.asarray(inside & grid.valid[tuple(at)])
+
+
+def _which_hole(holes: Holes, lines: Paths, path: IntArray, station_m: FloatArray) -> IntArray:
+    """Hole that each place lies in, shape (places,): where a cell is missing, there is one."""
+    lap = float(lines.length_m.max(initial=0.0)) + 1.0
+    return np.searchsorted(holes.path * lap + holes.from_m, path * lap + station_m, side="right") - 1
 
 
 def _joined(ground: Ground, lines: Paths, path: IntArray, begin: FloatArray, end: FloatArray) -> Holes:
-    """Holes from pieces without ground, in order."""
+    """Holes from pieces without ground, in order; their width as if the lines ran beside them."""
     if not len(path):
         return Holes.none()
     apart = (begin[1:] - end[:-1] > _LEAST_GROUND_M) | (np.diff(path) != 0)
@@ -113,14 +149,14 @@ def _joined(ground: Ground, lines: Paths, path: IntArray, begin: FloatArray, end
             ground.cells(lines.place(path, begin)), ground.cells(lines.place(path, end)), strict=True
         )
     )
-    steps = np.maximum(np.maximum(columns, rows), 1.0)  # from cell to cell, along the axis that the hole runs along
-    return Holes(path, begin, end, low, high, (end - begin) * (1.0 - 1.0 / steps))
+    steps = np.maximum(np.maximum(columns, rows), 2.0)  # from cell to cell, along the axis that the hole runs along
+    return Holes(path, begin, end, low, high, (end - begin) * (1.0 - 2.0 / steps))
 
 
-def _crossing(here: FloatArray, there: FloatArray) -> FloatArray:
-    """Share of the way from here to there at which a line of cell centres is crossed; 1 where none is."""
-    low, high = np.floor(here - 0.5), np.floor(there - 0.5)
-    line = np.maximum(low, high) + 0.5
+def _crossing(here: FloatArray, there: FloatArray, lattice: float) -> FloatArray:
+    """Share of the way from here to there at which a line of the lattice is crossed; 1 where none is."""
+    low, high = np.floor(here - lattice), np.floor(there - lattice)
+    line = np.maximum(low, high) + lattice
     way = np.where(low == high, 1.0, there - here)
     return np.where(low == high, 1.0, np.clip((line - here) / way, 0.0, 1.0))
 

@@ -152,6 +152,26 @@ def test_load_sigma_by_hand() -> None:
     assert load_sigma(Supports(x, np.zeros(3), ONE_ROW), 300.0, 0.0, 3.0, 1.0)[1] == 0.0
 
 
+def test_load_sigma_of_heights_that_are_less_sure() -> None:
+    """Spans of 6 m at 300 N: 100 N/m for the own height, 50 N/m for a neighbour's; independent of all others."""
+    x, z = np.array([0.0, 6.0, 12.0]), np.zeros(3)
+
+    def sigma(heights: list[float], accuracy: float = 0.0, smoothing: float = 0.0) -> float:
+        return float(load_sigma(x, z, ONE_ROW, 300.0, accuracy, 3.0, smoothing, np.array(heights))[1])
+
+    assert sigma([np.nan, 0.1, np.nan]) == pytest.approx(10.0, rel=1e-12)
+    assert sigma([0.1, np.nan, np.nan]) == sigma([np.nan, np.nan, 0.1]) == pytest.approx(5.0, rel=1e-12)
+    assert sigma([0.1, 0.1, 0.1]) == pytest.approx(np.sqrt(25.0 + 100.0 + 25.0), rel=1e-12)
+    # Beyond what all heights have: 0.1^2 - 0.03^2 at 100 N/m on top of the common error.
+    plain = float(load_sigma(x, z, ONE_ROW, 300.0, 0.03, 3.0, 0.0)[1])
+    assert sigma([np.nan, 0.1, np.nan], 0.03) == pytest.approx(np.hypot(plain, 100.0 * np.sqrt(0.01 - 0.0009)))
+    # As sure as the rest, or said to be surer: nothing changes, to the last bit.
+    assert sigma([np.nan, 0.03, 0.01], 0.03) == plain
+    assert sigma([np.nan] * 3, 0.03) == plain
+    with pytest.raises(MechanicsError, match="sigma_m"):
+        sigma([np.nan, -0.1, np.nan])
+
+
 def _errors(count: int, stations: FloatArray, accuracy: float, reach: float, smoothing: float) -> FloatArray:
     """Errors of smoothed heights, shape (count, stations), by walking over the ground in small steps.
 

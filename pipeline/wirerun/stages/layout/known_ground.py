@@ -18,8 +18,8 @@ from wirerun.model.layout import Bridges, LeftOut, Posts, Rows
 from wirerun.settings import ElevationSettings
 from wirerun.wording import many
 
-# A hole is no wider than the limit to a millimetre: rounding must not decide.
-_TOLERANCE_M: Final = 1e-3
+# A hole is no wider than the limit to a centimetre: neither rounding nor a map's scale must decide. Choice.
+_TOLERANCE_M: Final = 1e-2
 # Places on known ground at which each bridge is tried. Choice: how far off it is comes out to a few percent.
 _TRIALS: Final = 400
 # With fewer that fit, a bridge is taken to be off by this share of its hole's width, one sigma. Choice.
@@ -228,9 +228,8 @@ def _note_bridged(posts: Posts, bridges: Bridges, row_ground: RowGround, bridge_
     )
     over = np.flatnonzero(~np.isnan(bridges.width_m))
     if len(over):
-        error = bridges.error_m[over]
         sentence += (
-            f" {many(len(over), 'post', 'stand')} there, their ground good to {error.min():.3f} to {error.max():.3f} m "
+            f" {many(len(over), 'post', 'stand')} there, their ground good to {bridges.error_m[over].max():.2f} m or better "
             f"(one sigma): {name_some(posts.post_id[over])}."
         )
     notes.note("hole-bridged", sentence)

@@ -64,18 +64,16 @@ def test_smoothing_takes_the_clods_out_of_the_lengths(make_scene: Callable[..., 
     np.testing.assert_allclose(plan.rows["slope_length_m"] / plan.rows["length_m"], np.hypot(1.0, 0.1), rtol=3e-5)
 
 
-def test_posts_without_height_are_reported_and_their_rows_wires_left_open(make_scene: Callable[..., Any]) -> None:
+def test_a_row_over_a_wide_hole_is_left_out_and_no_height_is_a_blend(make_scene: Callable[..., Any]) -> None:
     def holed(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-        return np.where(np.hypot(x - 20.0, y - 5.0) < 4.0, -9999.0, 300.0 + 0.05 * x)
+        return np.where(np.hypot(x - 20.0, y - 5.0) < 3.3, -9999.0, 300.0 + 0.05 * x)
 
     plan = plan_block(make_scene(holed, BOX).config(rows={"bearing_deg": 90.0}))
-    lost = plan.posts[plan.posts["ground_m"].isna()]
-    assert 0 < len(lost) < 10
-    assert {"post-without-height", "row-without-wire", "cover-gap"} <= set(plan.findings["code"])
-    open_rows = set(lost["row_id"])
-    wires = plan.wires.set_index("row_id")["run_out_m"]
-    assert set(wires[wires.isna()].index) == open_rows
-    assert plan.spans.loc[plan.spans["row_id"].isin(open_rows), "cut_m"].isna().all()
-    assert plan.spans.loc[~plan.spans["row_id"].isin(open_rows), "cut_m"].notna().all()
+    assert {"row-left-out", "hole-bridged", "cover-gap"} <= set(plan.findings["code"])
+    # Of the rows within 3.3 m of the hole's middle those are left out whose chord is longer than 5 m.
+    assert 1 <= len(plan.left_out) <= 2
+    assert not set(plan.left_out["row_id"]) & set(plan.rows["row_id"])
+    assert plan.posts["ground_m"].notna().all()
     # Never 0, never a blend with the no-data number.
     assert plan.posts["ground_m"].min() == pytest.approx(300.0 - 0.05 * 54.0, abs=0.01)
+    np.testing.assert_allclose(plan.spans["rise_m"], 0.05 * plan.spans["horizontal_m"], atol=0.001)
