@@ -17,6 +17,7 @@ from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.sampling import Ground
 from wirerun.geometry.station import Paths
 from wirerun.ids import working_order
+from wirerun.missing import BlockFailedError, Failures
 from wirerun.read.config import load_config
 from wirerun.read.inputs import read_inputs
 from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
@@ -98,7 +99,8 @@ def check(config: Config) -> Inputs:
     Raises
     ------
     InputError
-        With every fault found.
+        With every fault found, if one costs every block; else the blocks that faults cost are told in
+        `Inputs.missing`.
     """
     check_formats(config.output.formats)
     return read_inputs(config)
@@ -112,7 +114,7 @@ def plan_to_folder(
     Raises
     ------
     InputError
-        If the input has faults.
+        If the input has faults that cost every block.
     TargetError
         If the folder is there already and may not be replaced, or a format's library is missing.
     """
@@ -138,7 +140,8 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
     Raises
     ------
     InputError
-        If the input has faults; carries all of them.
+        If the input has faults that cost every block; carries all of them. Where some blocks can be planned they are,
+        and the others are told in `Plan.missing`.
     """
     # Text is kept in one way, whether or not pyarrow is installed: the same tables, the same bytes.
     with pd.option_context("mode.string_storage", "python"):
@@ -146,34 +149,60 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
 
 
 def _plan_all(config: Config, progress: Progress) -> Plan:
-    """Take every block through every stage, then all together."""
+    """Take every block through every stage, then all together; a block that fails costs nobody but itself."""
     with progress.stage("read"):
         inputs = read_inputs(config)
-    sites = zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
-    try:
-        parts = [_plan_one(*site, config, inputs.catalogue, progress) for site in sites]
-    except SettingError as error:
-        raise InputError((Fault(config.file, error.place, error.message),)) from error
-    filled, noticed = take_from_catalogue(config, inputs.catalogue)
-    findings = [*inputs.findings, *noticed, *(finding for part in parts for finding in part.findings)]
-    tables = {table.name: _gather(table, parts) for table in _OF_BLOCKS}
-    blocks = _block_table(parts)
-    if len(tables["rows"]):
-        tables |= _take_off(tables, parts, filled, inputs.catalogue, findings, progress)
+    filled = _fill_in(config, inputs.catalogue)
+    failed = Failures(config.file, list(inputs.missing))
+    parts = []
+    for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
+        with failed.noted(block.block_id):
+            parts.append(_plan_one(block, grid, drawn, config, inputs.catalogue, progress))
+    planned, tables, findings = _plan_together(parts, failed, filled, inputs.catalogue, progress)
     return Plan(
         config=filled,
         catalogue=inputs.catalogue,
-        blocks=blocks,
-        exclusions=_exclusion_table(inputs.blocks),
-        findings=finding_table(findings),
-        grids=inputs.grids,
-        frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in parts),
+        blocks=_block_table(planned),
+        exclusions=_exclusion_table(planned),
+        findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings)]),
+        grids=tuple(part.grid for part in planned),
+        frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
         output_crs=inputs.output_crs,
         sources=inputs.sources,
         orthophoto=inputs.orthophoto,
         seconds=progress.seconds,
+        missing=tuple(failed.missing),
         **{table.name: _checked(table, tables) for table in TABLES.values() if table is not FINDINGS},
     )
+
+
+def _fill_in(config: Config, catalogue: Catalogue) -> Config:
+    """Config with what the catalogue says; what it refuses for all blocks stops the run before any is planned."""
+    try:
+        return take_from_catalogue(config, catalogue)[0]
+    except SettingError as error:
+        raise InputError((Fault(config.file, error.place, error.message),)) from error
+
+
+def _plan_together(
+    parts: list["_Part"], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress
+) -> tuple[list["_Part"], dict[str, pd.DataFrame], list[Finding]]:
+    """Blocks that are in the plan, their tables, and what was noticed.
+
+    What is bought for all blocks is cut and counted together: where a block fails here, it is done anew without it.
+    """
+    while True:
+        planned = [part for part in parts if part.block.block_id not in failed.block_ids]
+        failed.stop_if_none(planned)
+        findings = [finding for part in planned for finding in part.findings]
+        tables = {table.name: _gather(table, planned) for table in _OF_BLOCKS}
+        try:
+            if len(tables["rows"]):
+                tables |= _take_off(tables, planned, config, catalogue, findings, progress)
+        except BlockFailedError as error:
+            failed.note(error.block_id, error.__cause__)
+        else:
+            return planned, tables, findings
 
 
 @dataclass(slots=True)
@@ -181,6 +210,7 @@ class _Part:
     """What the stages made of one block: tables by name, none where no row fits."""
 
     block: Block
+    grid: Grid
     site: Site
     findings: list[Finding]
     tables: dict[str, pd.DataFrame] = field(default_factory=dict)
@@ -190,10 +220,11 @@ def _plan_one(
     block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, progress: Progress
 ) -> _Part:
     """Take one block through every stage."""
-    config, _ = take_from_catalogue(config.for_block(block.block_id), catalogue)
+    config, noticed = take_from_catalogue(config.for_block(block.block_id), catalogue)
     with progress.stage("boundary"):
         site, findings = set_out(block, grid, config.elevation.smoothing_m)
-    part = _Part(block, site, findings)
+        findings += noticed
+    part = _Part(block, grid, site, findings)
     rows, paths, posts = _lay_out(part, drawn, config, progress)
     if posts is None:
         return part
@@ -305,7 +336,10 @@ def _place_zones(zones: pd.DataFrame, rows: pd.DataFrame, parts: list[_Part], co
         mine, ours = (table[table["block_id"] == part.block.block_id] for table in (zones, rows))
         if len(mine):
             spacing_m = config.for_block(part.block.block_id).rows.spacing_m
-            placed.append(place_zones(mine, ours, part.site.workable, spacing_m, part.site.frame))
+            try:
+                placed.append(place_zones(mine, ours, part.site.workable, spacing_m, part.site.frame))
+            except Exception as error:
+                raise BlockFailedError(part.block.block_id) from error
     return pd.concat(placed, ignore_index=True)
 
 
@@ -389,8 +423,8 @@ def _block_table(parts: list[_Part]) -> gpd.GeoDataFrame:
     )
 
 
-def _exclusion_table(blocks: tuple[Block, ...]) -> gpd.GeoDataFrame:
-    cut = [block for block in blocks if not block.exclusions.is_empty]
+def _exclusion_table(parts: list[_Part]) -> gpd.GeoDataFrame:
+    cut = [part.block for part in parts if not part.block.exclusions.is_empty]
     return gpd.GeoDataFrame(
         {"block_id": pd.Series([block.block_id for block in cut], dtype="str")},
         geometry=gpd.GeoSeries([block.exclusions for block in cut], crs=WGS84),
