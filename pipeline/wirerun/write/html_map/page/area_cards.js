@@ -34,7 +34,7 @@ PlanMap.areaCards = (() => {
       ["\u2003of these two-way", grouped(planned["two-way"])],
       ["\u2003to look at on site", grouped(planned.look)],
       ...adjusters(one),
-      ...plan.wires.map((wire) => [`Wire ${wire.id}`, amount(one.run_out_m[wire.id] || 0, "m", 0, true)]),
+      ...plan.wires.filter((wire) => wire.blocks.includes(index)).map((wire) => [`Wire ${wire.id}`, amount(one.run_out_m[wire.id] || 0, "m", 0, true)]),
     ];
     return [one.id, make("p", {}, one.name && one.name !== one.id ? `Block ${one.name}` : "Block"), facts(lines)];
   }

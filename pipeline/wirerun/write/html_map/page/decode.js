@@ -70,6 +70,12 @@ Object.assign(PlanMap, (() => {
     return value === null || value === undefined ? null : value / 10 ** column.decimals;
   }
 
+  /* The wires that a row has, as positions in the plan's list: blocks may have other wires. */
+  function wiresOf(plan, row) {
+    const block = plan.rows.block[row];
+    return plan.wires.flatMap((wire, k) => (wire.blocks.includes(block) ? [k] : []));
+  }
+
   /* Each column of one wire or post by its kind: words have a list of them, numbers have decimals, others nest. */
   function column(packed) {
     if (packed.words) {
@@ -224,5 +230,5 @@ Object.assign(PlanMap, (() => {
     return code === end ? end : PlanMap.POST_CLASSES.indexOf("plain");
   }
 
-  return { decode, valueOf };
+  return { decode, valueOf, wiresOf };
 })());

@@ -24,7 +24,8 @@ PlanMap.profile = (() => {
     const [a, b] = [known[0], known[known.length - 1]];
     const grade = known.length > 1 ? (raw[b] - raw[a]) / (station[b] - station[a] || 1) : 0;
     const ground = raw.map((z, i) => (z === null || !levelled ? z : z - raw[a] - grade * (station[i] - station[a])));
-    return { row, all, station, ground, length: station[station.length - 1] || 1, known };
+    const wires = PlanMap.wiresOf(plan, row);
+    return { row, all, wires, station, ground, length: station[station.length - 1] || 1, known };
   }
 
   /*

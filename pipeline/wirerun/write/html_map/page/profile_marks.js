@@ -102,13 +102,13 @@ PlanMap.profileMarks = (() => {
   }
 
   function wires(frame) {
-    const { plan, seen, x, y, now } = frame;
+    const { seen, x, y, now } = frame;
     const group = svg("g", { fill: "none", stroke: now.palette.ink, "stroke-width": 1.3 });
-    plan.wires.forEach((wire, k) => {
+    seen.wires.forEach((k, place) => {
       const over = heightsOver(frame, k);
       for (const run of runs(over)) {
         const d = path(run.map((i) => [x(seen.station[i]), y(seen.ground[i] + over[i])]));
-        group.append(svg("path", { d, "stroke-dasharray": DASHES[k % DASHES.length] }));
+        group.append(svg("path", { d, "stroke-dasharray": DASHES[place % DASHES.length] }));
       }
     });
     return group;
@@ -121,7 +121,7 @@ PlanMap.profileMarks = (() => {
     if (now.view === "dropped") {
       return group;
     }
-    plan.wires.forEach((wire, k) => {
+    seen.wires.forEach((k) => {
       const here = plan.posts.clips[k];
       const over = heightsOver(frame, k);
       seen.all.forEach((post, i) => {

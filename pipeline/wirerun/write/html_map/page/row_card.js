@@ -45,7 +45,8 @@ PlanMap.rowCard = (() => {
 
   /* A column for each wire, from the ground up, and a line for each figure. */
   function wires(plan, index) {
-    const { wires: figures } = plan.rows;
+    const own = PlanMap.wiresOf(plan, index);
+    const figures = own.map((k) => plan.rows.wires[k]);
     const { stringing, cold, hot } = plan.celsius;
     const value = (wire, name, unit) => units.number(valueOf(wire[name], index), unit, wire[name].decimals);
     const number = (label, name, unit = "") => [
@@ -98,7 +99,7 @@ PlanMap.rowCard = (() => {
         ],
       ]);
     }
-    return table("wires", ["Wire", ...plan.wires.map((wire) => wire.id)], groups);
+    return table("wires", ["Wire", ...own.map((k) => plan.wires[k].id)], groups);
   }
 
   function endPosts({ ends }, index) {
@@ -114,7 +115,7 @@ PlanMap.rowCard = (() => {
     const lines = postsOf(rows, index)
       .filter((post) => posts.classes.planned[post] === code)
       .map((post) => {
-        const worst = worstWire(posts, post);
+        const worst = worstWire(plan, post);
         const here = posts.clips[worst];
         const sure = here.certainty[post];
         const section = posts.section[post];
@@ -139,8 +140,12 @@ PlanMap.rowCard = (() => {
   }
 
   /* The clipped wire that pulls up most at a post; a stapled wire is held both ways and does not count. */
-  function worstWire(posts, post) {
-    const order = posts.clips.map((here, k) => ({ k, two: here.clip[post] === "two-way", load: here.load.values[post] }));
+  function worstWire(plan, post) {
+    const { posts } = plan;
+    const order = PlanMap.wiresOf(plan, posts.row[post]).map((k) => {
+      const here = posts.clips[k];
+      return { k, two: here.clip[post] === "two-way", load: here.load.values[post] };
+    });
     order.sort((a, b) => b.two - a.two || (a.load === null) - (b.load === null) || a.load - b.load);
     return order[0].k;
   }
@@ -164,17 +169,19 @@ PlanMap.rowCard = (() => {
   }
 
   function profileTable(plan, index, view) {
-    const { posts, rows, wires } = plan;
+    const { posts, rows } = plan;
+    const own = PlanMap.wiresOf(plan, index);
     const state = posts.clips[0] && view in posts.clips[0].states ? view : null;
     const heads = ["Post", units.head("From start", "m"), units.head("Ground", "m"), "Grade change, %"];
-    const loads = wires.map((wire) => units.head(`${wire.id}, load`, "N"));
+    const loads = own.map((k) => units.head(`${plan.wires[k].id}, load`, "N"));
     const lines = postsOf(rows, index).map((post) => [
       tail(posts.id[post]),
       ...["station_m", "ground_m", "grade_change_pct"].map((name) => {
         const column = posts.of[name];
         return units.number(valueOf(column, post), column.unit, column.decimals);
       }),
-      ...posts.clips.map((here) => {
+      ...own.map((k) => {
+        const here = posts.clips[k];
         const held = state ? here.states[state].held[post] : here.clip[post];
         return [load(state ? here.states[state].load : here.load, post), make("span", { class: "under" }, held || "")];
       }),

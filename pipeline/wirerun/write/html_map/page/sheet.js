@@ -80,16 +80,17 @@ PlanMap.sheet = (() => {
         pick: (post) => go("post", post, { from: "profile" }),
       });
       drawing.replaceChildren(picture);
-      byId("profile-note").textContent = [note, legend(view)].filter(Boolean).join(" ");
+      byId("profile-note").textContent = [note, legend(view, row)].filter(Boolean).join(" ");
       keepInSight(picture);
     }
 
-    function legend(view) {
+    function legend(view, row) {
+      const own = PlanMap.wiresOf(plan, row).map((k) => plan.wires[k]);
       if (view === "dropped") {
-        const foliage = plan.wires.filter((wire) => wire.kind === "foliage").map((wire) => wire.id);
+        const foliage = own.filter((wire) => wire.kind === "foliage").map((wire) => wire.id);
         return `Let down between the end posts: ${foliage.join(", ")}.`;
       }
-      const wires = plan.wires.map((wire) => wire.id).join(", ");
+      const wires = own.map((wire) => wire.id).join(", ");
       const held = units.amount(plan.hold_down_n, "N", 0);
       return `Bars at each post, from left: ${wires}. Up: pulls up; beyond the dashes by more than the ${held} that a one-way clip holds.`;
     }
