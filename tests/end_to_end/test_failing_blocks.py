@@ -4,74 +4,25 @@ import json
 import re
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
 import pandas as pd
 import pytest
-from click.testing import CliRunner, Result
 from pandas.testing import assert_frame_equal
 from pypdf import PdfReader
 from wirerun import plan_block, run
-from wirerun.cli import main
 from wirerun.errors import Exit, InputError
 from wirerun.findings import CODES
 from wirerun.read.inputs import read_inputs
-from wirerun.settings import Config
+
+if TYPE_CHECKING:
+    from tests.conftest import Estate
 
 # Two blocks beside each other, lopsided; B02 lies east of B01.
 LEFT = [(-70.0, -14.0), (-8.0, -17.0), (-5.0, 15.0), (-66.0, 18.0)]
 RIGHT = [(6.0, -15.0), (58.0, -12.0), (55.0, 21.0), (8.0, 17.0)]
 FAR = [(300.0, -15.0), (350.0, -12.0), (345.0, 16.0), (302.0, 14.0)]
 CROSSED = [(6.0, -15.0), (58.0, 21.0), (58.0, -12.0), (6.0, 17.0)]
-
-Corners = list[tuple[float, float]]
-
-
-def waves(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    return np.asarray(300.0 + 0.08 * x - 0.03 * y + 0.35 * np.sin(x / 4.0))
-
-
-class Estate:
-    """A scene of several blocks, as files and a config."""
-
-    def __init__(self, scene: Any, **blocks: Corners) -> None:  # noqa: ANN401 - a scene
-        self.scene, self.folder = scene, scene.folder
-        features = []
-        for name, corners in blocks.items():
-            xy = np.array([*corners, corners[0]])
-            lon, lat = scene.frame.to_lonlat(xy[:, 0], xy[:, 1])
-            shape = {"type": "Polygon", "coordinates": [np.c_[lon, lat].tolist()]}
-            features.append({"type": "Feature", "properties": {"block": name}, "geometry": shape})
-        text = json.dumps({"type": "FeatureCollection", "features": features})
-        (self.folder / "block.geojson").write_text(text)
-
-    def config(self, **sections: Any) -> Config:  # noqa: ANN401 - TOML sections
-        """Return its config; sections are merged over a plain one."""
-        config = self.scene.config(rows={"bearing_deg": 90.0, "spacing_m": 4.0}, **sections)
-        assert isinstance(config, Config)
-        return config
-
-    def command(self, *words: str, more: str = "") -> Result:
-        """Run the command on the estate, in this process."""
-        (self.folder / "estate.toml").write_text(
-            'name = "estate"\n[block]\nboundary = "block.geojson"\nid_field = "block"\n[elevation]\n'
-            'raster = "ground.tif"\nsmoothing_m = 0.0\n[rows]\nbearing_deg = 90.0\nspacing_m = 4.0\n' + more
-        )
-        verb, *rest = words
-        target = ["--out", str(self.folder / "out"), "--overwrite"] if verb == "plan" else []
-        return CliRunner().invoke(main, [verb, str(self.folder / "estate.toml"), *target, *rest])
-
-    @property
-    def record(self) -> dict[str, Any]:
-        """Return what the last plan says of itself."""
-        record: dict[str, Any] = json.loads((self.folder / "out" / "run.json").read_bytes())
-        return record
-
-
-@pytest.fixture
-def estate(make_scene: Callable[..., Any]) -> Callable[..., Estate]:
-    return lambda **blocks: Estate(make_scene(waves, [*LEFT, *RIGHT]), **blocks)
 
 
 def fail(monkeypatch: pytest.MonkeyPatch, stage: str, error: BaseException, *block_ids: str) -> None:
@@ -86,8 +37,8 @@ def fail(monkeypatch: pytest.MonkeyPatch, stage: str, error: BaseException, *blo
     monkeypatch.setattr(run, stage, failing)
 
 
-def test_a_block_off_the_raster_costs_itself_alone(estate: Callable[..., Estate]) -> None:
-    both = estate(B01=LEFT, B02=FAR)
+def test_a_block_off_the_raster_costs_itself_alone(make_estate: Callable[..., "Estate"]) -> None:
+    both = make_estate(B01=LEFT, B02=FAR)
     done = both.command("plan")
     assert done.exit_code == Exit.ELEVATION
     (told,) = re.findall(r"^error: (.*)$", done.stderr, re.MULTILINE)
@@ -111,9 +62,9 @@ def test_a_block_off_the_raster_costs_itself_alone(estate: Callable[..., Estate]
     assert "B02: ground.tif: the block lies off the raster" in " ".join(cover.split())
 
 
-def test_what_is_left_is_what_it_would_be_alone(estate: Callable[..., Estate]) -> None:
-    whole = plan_block(estate(B01=LEFT, B02=FAR, B03=CROSSED).config())
-    alone = plan_block(estate(B01=LEFT).config())
+def test_what_is_left_is_what_it_would_be_alone(make_estate: Callable[..., "Estate"]) -> None:
+    whole = plan_block(make_estate(B01=LEFT, B02=FAR, B03=CROSSED).config())
+    alone = plan_block(make_estate(B01=LEFT).config())
     # As they are found: in the file, then on the ground.
     assert [block.block_id for block in whole.missing] == ["B03", "B02"]
     for name in ("blocks", "rows", "posts", "clips", "wires", "coils", "materials", "zones", "programme", "costs"):
@@ -123,8 +74,8 @@ def test_what_is_left_is_what_it_would_be_alone(estate: Callable[..., Estate]) -
     assert CODES["block-missing"][0] == "error"
 
 
-def test_a_broken_outline_costs_its_own_block(estate: Callable[..., Estate]) -> None:
-    both = estate(B01=LEFT, B02=CROSSED)
+def test_a_broken_outline_costs_its_own_block(make_estate: Callable[..., "Estate"]) -> None:
+    both = make_estate(B01=LEFT, B02=CROSSED)
     done = both.command("plan", "--only", "schedule", "--quiet")
     assert done.exit_code == Exit.BAD_INPUT
     assert "error: block B02 is not planned: block.geojson, feature 2 (B02): the edge crosses itself at" in done.stderr
@@ -136,17 +87,17 @@ def test_a_broken_outline_costs_its_own_block(estate: Callable[..., Estate]) -> 
     assert "1 block(s) are not; a plan leaves them out." in done.stderr
 
 
-def test_too_little_cover_costs_its_own_block(estate: Callable[..., Estate]) -> None:
+def test_too_little_cover_costs_its_own_block(make_estate: Callable[..., "Estate"]) -> None:
     half = [(x + 70.0, y) for x, y in RIGHT]
-    (block,) = plan_block(estate(B01=LEFT, B02=half).config()).missing
+    (block,) = plan_block(make_estate(B01=LEFT, B02=half).config()).missing
     assert block.exit_code == Exit.ELEVATION
     assert re.fullmatch(
         r"ground\.tif: only \d+\.\d % of the block has heights; .* \(least cover 95 %\)", block.reason
     ), block.reason
 
 
-def test_a_setting_that_does_not_work_costs_its_own_block(estate: Callable[..., Estate]) -> None:
-    both = estate(B01=LEFT, B02=RIGHT)
+def test_a_setting_that_does_not_work_costs_its_own_block(make_estate: Callable[..., "Estate"]) -> None:
+    both = make_estate(B01=LEFT, B02=RIGHT)
     anchor = "[blocks.B02.rows]\nanchor_lon = -7.6\nanchor_lat = 41.2\nanchor_row = 1\n"
     done = both.command("plan", "--only", "schedule", more=anchor)
     assert done.exit_code == Exit.BAD_INPUT
@@ -156,11 +107,11 @@ def test_a_setting_that_does_not_work_costs_its_own_block(estate: Callable[..., 
 
 @pytest.mark.parametrize("stage", ["set_out", "string_tight", "place_zones"])
 def test_whatever_goes_wrong_in_a_block_costs_that_block(
-    estate: Callable[..., Estate], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, stage: str
+    make_estate: Callable[..., "Estate"], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, stage: str
 ) -> None:
     """In a stage of its own, or where zones are drawn after all blocks were taken off together."""
-    both = estate(B01=LEFT, B02=RIGHT)
-    alone = plan_block(estate(B01=LEFT).config())
+    both = make_estate(B01=LEFT, B02=RIGHT)
+    alone = plan_block(make_estate(B01=LEFT).config())
     fail(monkeypatch, stage, ZeroDivisionError("it was\x1b[2J nought"), "B02")
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     made = plan_block(both.config())
@@ -179,34 +130,36 @@ def test_whatever_goes_wrong_in_a_block_costs_that_block(
     assert "ZeroDivisionError" in text
 
 
-def test_a_block_that_needs_too_much_memory(estate: Callable[..., Estate], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_block_that_needs_too_much_memory(
+    make_estate: Callable[..., "Estate"], monkeypatch: pytest.MonkeyPatch
+) -> None:
     fail(monkeypatch, "set_out", MemoryError(), "B02")
-    (block,) = plan_block(estate(B01=LEFT, B02=RIGHT).config()).missing
+    (block,) = plan_block(make_estate(B01=LEFT, B02=RIGHT).config()).missing
     assert block.reason.startswith("config: the work needs more memory than there is")
     assert (block.exit_code, block.traceback) == (Exit.OUR_FAULT, "")
 
 
-def test_the_worst_fault_decides(estate: Callable[..., Estate], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_worst_fault_decides(make_estate: Callable[..., "Estate"], monkeypatch: pytest.MonkeyPatch) -> None:
     """Ours before bad input before missing elevation, and each before what `--strict` makes of findings."""
-    three = estate(B01=LEFT, B02=FAR, B03=CROSSED)
+    three = make_estate(B01=LEFT, B02=FAR, B03=CROSSED)
     assert three.command("plan", "--only", "schedule", "--strict").exit_code == Exit.BAD_INPUT
-    assert estate(B01=LEFT, B02=FAR).command("plan", "--only", "schedule", "--strict").exit_code == Exit.ELEVATION
-    four = estate(B01=LEFT, B02=FAR, B03=CROSSED, B04=RIGHT)
+    assert make_estate(B01=LEFT, B02=FAR).command("plan", "--only", "schedule", "--strict").exit_code == Exit.ELEVATION
+    four = make_estate(B01=LEFT, B02=FAR, B03=CROSSED, B04=RIGHT)
     fail(monkeypatch, "set_out", ValueError("odd"), "B04")
     assert four.command("plan", "--only", "schedule").exit_code == Exit.OUR_FAULT
     assert {block["block_id"] for block in four.record["missing"]} == {"B02", "B03", "B04"}
 
 
 def test_where_no_block_is_left_nothing_is_written(
-    estate: Callable[..., Estate], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    make_estate: Callable[..., "Estate"], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
-    none = estate(B01=CROSSED, B02=FAR)
+    none = make_estate(B01=CROSSED, B02=FAR)
     done = none.command("plan", "--only", "schedule")
     assert done.exit_code == Exit.BAD_INPUT
     assert "error: block.geojson, feature 1 (B01): the edge crosses itself" in done.stderr
     assert "2 fault(s); nothing was written." in done.stderr
-    both = estate(B01=LEFT, B02=RIGHT)
+    both = make_estate(B01=LEFT, B02=RIGHT)
     fail(monkeypatch, "set_out", ValueError("odd"), "B01", "B02")
     done = both.command("plan", "--only", "schedule")
     assert done.exit_code == Exit.OUR_FAULT
@@ -218,19 +171,19 @@ def test_where_no_block_is_left_nothing_is_written(
     assert not (both.folder / "out").exists()
 
 
-def test_what_cannot_be_laid_at_one_blocks_door_still_costs_all(estate: Callable[..., Estate]) -> None:
+def test_what_cannot_be_laid_at_one_blocks_door_still_costs_all(make_estate: Callable[..., "Estate"]) -> None:
     """Blocks that share ground, and an exclusion that is broken: nobody can tell which block is meant."""
-    shared = estate(B01=LEFT, B02=[(x - 30.0, y) for x, y in RIGHT])
+    shared = make_estate(B01=LEFT, B02=[(x - 30.0, y) for x, y in RIGHT])
     with pytest.raises(InputError, match="overlaps feature 1"):
         read_inputs(shared.config())
-    odd = estate(B01=LEFT, B02=RIGHT)
-    crossed = estate(K=CROSSED)
+    odd = make_estate(B01=LEFT, B02=RIGHT)
+    crossed = make_estate(K=CROSSED)
     (odd.folder / "keep_out.geojson").write_text((crossed.folder / "block.geojson").read_text())
     with pytest.raises(InputError, match=r"keep_out\.geojson, feature 1: the edge crosses itself"):
         read_inputs(odd.config(block={"exclusions": "keep_out.geojson"}))
 
 
-def test_a_block_that_is_missing_may_have_settings_of_its_own(estate: Callable[..., Estate]) -> None:
+def test_a_block_that_is_missing_may_have_settings_of_its_own(make_estate: Callable[..., "Estate"]) -> None:
     """It stands in the boundary, so its table in the config is no mistake."""
-    own = estate(B01=LEFT, B02=CROSSED).config(blocks={"B02": {"rows": {"spacing_m": 3.0}}})
+    own = make_estate(B01=LEFT, B02=CROSSED).config(blocks={"B02": {"rows": {"spacing_m": 3.0}}})
     assert [block.block_id for block in plan_block(own).missing] == ["B02"]

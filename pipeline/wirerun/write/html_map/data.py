@@ -1,6 +1,5 @@
 """What the map page is given: the plan's totals, blocks, findings and ground, and its features packed small."""
 
-import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -148,7 +147,7 @@ def _findings(plan: Plan) -> list[Packed]:
         {
             "level": finding.level,
             "code": finding.code,
-            "place": file_name(finding.place) if re.search(r"[\\/]", finding.place) else finding.place,
+            "place": file_name(finding.place),
             "message": finding.message,
             # A span has no mark of its own: its first post has.
             "at": str(starts.get(finding.place, finding.place)),
