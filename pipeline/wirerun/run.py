@@ -192,7 +192,8 @@ def _plan_together(
     What is bought for all blocks is cut and counted together: where a block fails here, it is done anew without it.
     """
     while True:
-        planned = [part for part in parts if part.block.block_id not in failed.block_ids]
+        lost = failed.block_ids
+        planned = [part for part in parts if part.block.block_id not in lost]
         failed.stop_if_none(planned)
         findings = [finding for part in planned for finding in part.findings]
         tables = {table.name: _gather(table, planned) for table in _OF_BLOCKS}

@@ -87,8 +87,10 @@ def _read_ground(config: Config, faults: Faults) -> tuple[list[VectorFile], list
         exclusions = read_exclusions(config.block.exclusions, config.folder, faults)
         if exclusions is not None:
             files.append(exclusions)
+            lost = bool(faults.by_block)
             blocks, noticed = cut_out(blocks, exclusions, config.block.boundary, faults)
-            findings += noticed
+            # Which exclusions touch a block that cannot be read, nobody knows.
+            findings += [] if lost else noticed
     return files, blocks, findings
 
 
