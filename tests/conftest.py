@@ -9,14 +9,32 @@ from typing import Any
 import numpy as np
 import pytest
 import rasterio
+from click.testing import CliRunner, Result
 from numpy.typing import NDArray
 from pyproj import Transformer
+from wirerun.cli import main
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import PlaneXY
 from wirerun.settings import Config
 
 FloatArray = NDArray[np.float64]
 Surface = Callable[[FloatArray, FloatArray], FloatArray]
+Corners = list[tuple[float, float]]
+
+# The ground of an estate reaches some metres beyond these, in plane metres.
+_GROUND: Corners = [(-70.0, -18.0), (58.0, 21.0)]
+_CONFIG = """
+name = "estate"
+[block]
+boundary = "block.geojson"
+id_field = "block"
+[elevation]
+raster = "ground.tif"
+smoothing_m = 0.0
+[rows]
+bearing_deg = 90.0
+spacing_m = 4.0
+"""
 
 
 @dataclass(frozen=True)
@@ -106,3 +124,48 @@ def make_scene(tmp_path: Path) -> Callable[..., Scene]:
         return scene
 
     return make
+
+
+def _waves(x: FloatArray, y: FloatArray) -> FloatArray:
+    """Return a slope with waves of some 25 m, crests and hollows in every row."""
+    return np.asarray(300.0 + 0.08 * x - 0.03 * y + 0.35 * np.sin(x / 4.0))
+
+
+class Estate:
+    """Several blocks on one piece of ground, as files and a config, for the command and for Python."""
+
+    def __init__(self, scene: Any, **blocks: Corners) -> None:  # noqa: ANN401 - a scene
+        self.scene, self.folder = scene, scene.folder
+        features = []
+        for name, corners in blocks.items():
+            xy = np.array([*corners, corners[0]])
+            lon, lat = scene.frame.to_lonlat(xy[:, 0], xy[:, 1])
+            shape = {"type": "Polygon", "coordinates": [np.c_[lon, lat].tolist()]}
+            features.append({"type": "Feature", "properties": {"block": name}, "geometry": shape})
+        text = json.dumps({"type": "FeatureCollection", "features": features})
+        (self.folder / "block.geojson").write_text(text)
+
+    def config(self, **sections: Any) -> Config:  # noqa: ANN401 - TOML sections
+        """Return its config; sections are merged over a plain one."""
+        config = self.scene.config(rows={"bearing_deg": 90.0, "spacing_m": 4.0}, **sections)
+        assert isinstance(config, Config)
+        return config
+
+    def command(self, *words: str, more: str = "") -> Result:
+        """Run the command on the estate, in this process; `more` is added to its config."""
+        (self.folder / "estate.toml").write_text(_CONFIG + more)
+        verb, *rest = words
+        target = ["--out", str(self.folder / "out"), "--overwrite"] if verb == "plan" else []
+        return CliRunner().invoke(main, [verb, str(self.folder / "estate.toml"), *target, *rest])
+
+    @property
+    def record(self) -> dict[str, Any]:
+        """Return what the last plan says of itself."""
+        record: dict[str, Any] = json.loads((self.folder / "out" / "run.json").read_bytes())
+        return record
+
+
+@pytest.fixture
+def make_estate(make_scene: Callable[..., Scene]) -> Callable[..., Estate]:
+    """Builder of estates: the name of each block and its corners in plane metres."""
+    return lambda **blocks: Estate(make_scene(_waves, _GROUND), **blocks)

@@ -1,26 +1,57 @@
 """wirerun: plans the trellis wires of a hillside vineyard block.
 
-``load_config`` reads a config, ``plan_block`` does the whole job and returns a ``Plan`` of tables; no files written.
+==========================================  =========================================================================
+``plan(blocks, heights, config)``           plans from a GeoDataFrame, a raster or array, and settings
+``plan_file(path)``                         plans what a config file asks for
+``load_config(path)``, ``plan_config(c)``   the same in two steps
+``Plan``                                    ``tables``, ``findings``, ``missing``, ``write(folder)``, ``map()``
+``WirerunError``, ``InputError`` ...        what is raised; the sentences are those of the command
+==========================================  =========================================================================
+
+Nothing is written but by ``Plan.write`` and ``Plan.map().save``.
 """
 
+from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
-if TYPE_CHECKING:
-    from wirerun.records import Plan
-    from wirerun.run import load_config, plan_block
+from wirerun.errors import Fault, InputError, MechanicsError, TargetError, WirerunError
 
-__all__ = ["Plan", "load_config", "plan_block"]
+if TYPE_CHECKING:
+    from wirerun.api import Plan, load_config, plan, plan_config, plan_file
+    from wirerun.settings import Config
+
+try:
+    __version__ = version("wirerun")
+except PackageNotFoundError:  # run from a folder that nobody installed
+    __version__ = "0+unknown"
+
+_LATER = {"Plan", "load_config", "plan", "plan_config", "plan_file"}
+
+__all__ = [
+    "Config",
+    "Fault",
+    "InputError",
+    "MechanicsError",
+    "Plan",
+    "TargetError",
+    "WirerunError",
+    "__version__",
+    "load_config",
+    "plan",
+    "plan_config",
+    "plan_file",
+]
 
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever the name stands for
     """Import on first use: the geospatial libraries take a second, which a bare command line should not pay."""
-    if name == "Plan":
-        from wirerun.records import Plan  # noqa: PLC0415
+    if name in _LATER:
+        from wirerun import api  # noqa: PLC0415
 
-        return Plan
-    if name in __all__:
-        from wirerun import run  # noqa: PLC0415
+        return getattr(api, name)
+    if name == "Config":
+        from wirerun.settings import Config  # noqa: PLC0415
 
-        return getattr(run, name)
+        return Config
     msg = f"module 'wirerun' has no attribute {name!r}"
     raise AttributeError(msg)

@@ -5,7 +5,8 @@ Heavy imports wait inside the commands, so that ``wirerun --help`` answers at on
 
 import json
 import sys
-from collections.abc import Callable, Iterator
+import traceback
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import wraps
 from importlib.metadata import version
@@ -16,14 +17,18 @@ import click
 from rich.console import Console
 from rich.table import Table
 
-from wirerun.errors import Exit, InputError, WirerunError
+from wirerun.errors import MOST_TOLD, Exit, InputError, WirerunError, printable, told, worst
+from wirerun.findings import name_some
+from wirerun.missing import MissingBlock, what_failed
 from wirerun.progress import Progress
+from wirerun.wording import number
 
 if TYPE_CHECKING:
     from wirerun.records import Plan
     from wirerun.settings import Config
 
-_talk = Console(stderr=True, highlight=False)
+# No markup: names from the user's files may hold square brackets.
+_talk = Console(stderr=True, highlight=False, markup=False)
 
 P = ParamSpec("P")
 
@@ -36,27 +41,61 @@ def _answers(command: Callable[P, int | None]) -> Callable[P, None]:
         try:
             code = command(*args, **kwargs) or Exit.GOOD
         except InputError as error:
-            for fault in error.faults:
-                _say(f"error: {fault}")
+            for sentence in told(error.faults):
+                _say(f"error: {sentence}")
             _say(f"{len(error.faults)} fault(s); nothing was written.")
             code = error.exit_code
+            if code == Exit.OUR_FAULT:
+                _keep(traceback.format_exc())
         except WirerunError as error:
             _say(f"error: {error}")
             code = error.exit_code
         except KeyboardInterrupt:
             _say("interrupted; earlier results are as they were.")
             code = Exit.INTERRUPTED
+        except (click.ClickException, click.exceptions.Exit, click.Abort, BrokenPipeError):
+            raise  # the library's own ways to end
+        except MemoryError:
+            _say(f"error: {what_failed(MemoryError())}.")
+            code = Exit.OUR_FAULT
+        except Exception as error:  # noqa: BLE001 - the last catch: a person never sees a traceback
+            _say(f"error: {what_failed(error)}.")
+            _keep(traceback.format_exc())
+            code = Exit.OUR_FAULT
         sys.exit(int(code))
 
     return run
 
 
 def _say(text: str) -> None:
-    """Say a sentence that may hold words from the user's files: no markup is read in it.
+    """Say a sentence that may hold words from the user's files: no markup is read in it, no control character obeyed.
 
     A terminal gets it wrapped at words; a log gets it on one line.
     """
-    _talk.print(text, markup=False, soft_wrap=not _talk.is_terminal)
+    _talk.print(printable(text), soft_wrap=not _talk.is_terminal)
+
+
+def _keep(text: str) -> None:
+    """Keep a traceback in a file and say where."""
+    from wirerun.write.traceback_file import keep_traceback  # noqa: PLC0415 - see the module's docstring
+
+    try:
+        _say(f"What Python says of it is kept in {keep_traceback(text)}: please send that file with a report.")
+    except OSError as error:
+        _say(f"What Python says of it could not be kept: {error.strerror}.")
+
+
+def _say_missing(missing: Iterable[MissingBlock]) -> Exit:
+    """Name the blocks that are not in the plan, each with the reason, and return whose fault it is."""
+    blocks = list(missing)
+    for block in blocks[:MOST_TOLD]:
+        _say(f"error: block {block.block_id} is not planned: {block.reason}")
+    if len(blocks) > MOST_TOLD:
+        _say(f"error: and {len(blocks) - MOST_TOLD} more blocks are not planned")
+    tracebacks = [f"block {block.block_id}\n{block.traceback}" for block in blocks if block.traceback]
+    if tracebacks:
+        _keep("\n".join(tracebacks))
+    return worst(block.exit_code for block in blocks)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -95,7 +134,7 @@ def plan(  # noqa: PLR0913 - one argument an option
 ) -> int | None:
     """Do the whole job: rows, posts, clips, wires, materials; map, schedule, GIS layers, field sheets."""
     with _progress(quiet=quiet) as progress:
-        from wirerun.run import load_config, plan_to_folder  # noqa: PLC0415 - see the module's docstring
+        from wirerun.api import load_config, plan_to_folder  # noqa: PLC0415 - see the module's docstring
 
         settings = load_config(config)
         if formats is not None:
@@ -108,6 +147,8 @@ def plan(  # noqa: PLR0913 - one argument an option
         click.echo(json.dumps(read_record(target), indent=2))
     if not quiet:
         _summary(made, target, times=times)
+    if made.missing:
+        return _say_missing(made.missing)
     worse = made.findings["level"].isin(["warning", "error"]).any()
     return Exit.FINDINGS if strict and worse else None
 
@@ -115,14 +156,18 @@ def plan(  # noqa: PLR0913 - one argument an option
 @main.command()
 @click.argument("config", type=click.Path(path_type=Path))
 @_answers
-def check(config: Path) -> None:
+def check(config: Path) -> int | None:
     """Read and check everything, print every fault at once, write nothing."""
-    from wirerun import run  # noqa: PLC0415 - see the module's docstring
+    from wirerun import api  # noqa: PLC0415 - see the module's docstring
 
-    inputs = run.check(run.load_config(config))
+    inputs = api.check(api.load_config(config))
     for finding in inputs.findings:
         _say(f"{finding.level}: {finding.place}: {finding.message}")
+    code = _say_missing(inputs.missing)
     _say(f"{len(inputs.blocks)} block(s), their elevation and the config are in order.")
+    if inputs.missing:
+        _say(f"{len(inputs.missing)} block(s) are not; a plan leaves them out.")
+    return code
 
 
 @main.command()
@@ -153,7 +198,7 @@ def doctor() -> int | None:
 
     facts, missing = examine()
     for name, fact in facts.items():
-        click.echo(f"{name}: {fact}")
+        click.echo(printable(f"{name}: {fact}"))
     for sentence in missing:
         _say(f"error: {sentence}")
     return Exit.OUR_FAULT if missing else None
@@ -195,26 +240,25 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     table = Table(box=None, show_header=False, pad_edge=False)
     table.add_column(justify="right")
     table.add_column()
-    table.add_row(f"{len(made.blocks)}", f"block(s), {made.blocks['area_ha'].sum():.2f} ha")
+    blocks = f"block(s), {made.blocks['area_ha'].sum():.2f} ha"
+    if made.missing:
+        blocks += f"; {len(made.missing)} more are NOT in this plan, nor in any number below"
+    table.add_row(f"{len(made.blocks)}", blocks)
     table.add_row(f"{len(rows)}", f"rows, {rows['length_m'].sum():,.0f} m")
     if missing:
         which = name_some(made.left_out["row_id"])
         table.add_row(f"{missing}", f"row(s), {made.left_out['length_m'].sum():,.0f} m, NOT INCLUDED anywhere: {which}")
     table.add_row(f"{len(posts)}", f"posts, {2 * len(rows)} of them end posts{lack}")
     table.add_row(f"{two_way}", f"posts with two-way clips, in {len(made.sections)} undulating sections{lack}")
-    for wire in made.config.wires:
-        run_out = made.wires.loc[made.wires["wire_id"] == wire.id, "run_out_m"].sum()
-        lines = f"({wire.lines} line(s) of {wire.diameter_mm:g} mm)"
-        table.add_row(f"{run_out:,.0f}", f"m of wire {wire.id!r} {lines}{lack}")
+    for words, run_out in _wires(made):
+        table.add_row(number(run_out), f"{words}{lack}")
     if len(made.adjusters):
         needing = made.adjusters["row_id"].nunique()
         words = f"adjusters, in {needing} rows whose wires do not drop by themselves"
         table.add_row(f"{len(made.adjusters)}", f"{words}{lack}")
     for item in made.materials.loc[made.materials["kind"] == "wire"].itertuples():
-        table.add_row(
-            f"{item.quantity + item.spare_quantity}",
-            f"coils of {item.item!r}, {item.spare_quantity} of them spare{lack}",
-        )
+        coils = printable(f"coils of {item.item!r}, {item.spare_quantity} of them spare")
+        table.add_row(number(item.quantity + item.spare_quantity), f"{coils}{lack}")
     if len(made.zones):
         table.add_row(
             f"{made.zones['hours'].sum():,.0f}", f"hours of one person, in {len(made.zones)} work zones{lack}"
@@ -223,7 +267,7 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     if len(priced) and priced["total"].notna().all():
         table.add_row(f"{priced['total'].sum():,.0f}", f"{made.config.catalogue.currency} for all that is priced{lack}")
     _talk.print(table)
-    for finding in made.findings.itertuples():
+    for finding in made.findings[made.findings["code"] != "block-missing"].itertuples():
         _say(f"{finding.level}: {finding.place}: {finding.message}")
     if times:
         whole = sum(made.seconds.values())
@@ -231,3 +275,14 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
             _say(f"{seconds:7.2f} s {100 * seconds / whole:4.0f} %  {stage}")
     shown = [target / name for name in ("map.html", "cards/field_cards.pdf") if (target / name).exists()]
     _say("Look at: " + ", ".join(map(str, shown or [target])))
+
+
+def _wires(made: "Plan") -> Iterator[tuple[str, float]]:
+    """Go through the wires of all blocks: what each is in words, and the metres to run out."""
+    wires = made.wires_of_blocks()
+    for one in wires:
+        wire = one.wire
+        run_out = made.lines_of(made.wires, one)["run_out_m"].sum()
+        many = sum(other.wire_id == one.wire_id for other in wires) > 1
+        where = f" at {wire.height_m:g} m in {name_some(one.block_ids)}" if many else ""
+        yield f"m of wire {wire.id!r}{where} ({wire.lines} line(s) of {wire.diameter_mm:g} mm)", float(run_out)

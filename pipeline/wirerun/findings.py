@@ -13,6 +13,7 @@ Level = Literal["note", "warning", "error"]
 LEVELS: Final[tuple[Level, ...]] = ("note", "warning", "error")
 
 CODES: Final[dict[str, tuple[Level, str]]] = {
+    "block-missing": ("error", "A block could not be planned; nothing of it is in the results."),
     "block-named-by-us": ("note", "The block's own name could not serve as an id, so a number was used."),
     "block-not-printed": ("note", "The field cards cannot print the block's id, and call it by its number."),
     "exclusion-apart": ("note", "An exclusion touches no block."),

@@ -10,8 +10,10 @@ from affine import Affine
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
+from wirerun.errors import printable
 from wirerun.findings import LEVELS, Finding
-from wirerun.settings import Catalogue, Config
+from wirerun.missing import MissingBlock
+from wirerun.settings import Catalogue, Config, WireSettings
 from wirerun.tables import FINDINGS, conform
 
 
@@ -100,6 +102,7 @@ class Inputs:
     """All that was read for a plan, checked.
 
     `grids[i]` is the window of the raster that `blocks[i]` needs, `drawn[i]` what was drawn or surveyed for it.
+    `missing` are the blocks that cannot be planned, as far as reading tells.
     """
 
     blocks: tuple[Block, ...]
@@ -110,6 +113,7 @@ class Inputs:
     findings: tuple[Finding, ...]
     catalogue: Catalogue
     orthophoto: Orthophoto | None = None
+    missing: tuple[MissingBlock, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +126,19 @@ class FrameNote:
 
 
 @dataclass(frozen=True, slots=True)
+class WireOfBlocks:
+    """A wire, and the blocks that have it: by the same name, of one kind, number of lines, height and diameter."""
+
+    wire: WireSettings
+    block_ids: tuple[str, ...]
+
+    @property
+    def wire_id(self) -> str:
+        """Return the name of the wire."""
+        return self.wire.id
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """The whole result: the tables of the contract as (Geo)DataFrames, and what is needed to write them.
 
@@ -129,7 +146,8 @@ class Plan:
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
     `zones`: polygons. `lifts`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `coils`, `programme`,
     `costs`, `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table.
-    `config` has what the catalogue filled in.
+    `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of them is in
+    any table, nor in any total.
     """
 
     config: Config
@@ -159,6 +177,29 @@ class Plan:
     sources: tuple[Source, ...]
     orthophoto: Orthophoto | None = None
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
+    missing: tuple[MissingBlock, ...] = ()
+
+    def wires_in(self, block_id: str) -> tuple[WireSettings, ...]:
+        """Return the wires of one block, as its own settings have them; what was bought for them is in `wires`."""
+        return self.config.for_block(block_id).wires
+
+    def wires_of_blocks(self) -> list[WireOfBlocks]:
+        """Return the wires of all blocks from the lowest up: blocks may have other wires, or a wire otherwise."""
+        found: dict[tuple[object, ...], tuple[WireSettings, list[str]]] = {}
+        for block_id in self.blocks["block_id"]:
+            for wire in self.wires_in(block_id):
+                alike = (wire.id, wire.kind, wire.lines, wire.height_m, wire.diameter_mm)
+                found.setdefault(alike, (wire, []))[1].append(block_id)
+        wires = [WireOfBlocks(wire, tuple(block_ids)) for wire, block_ids in found.values()]
+        return sorted(wires, key=lambda one: (one.wire.height_m, one.wire_id))
+
+    def lines_of(self, table: pd.DataFrame, wire: WireOfBlocks) -> pd.DataFrame:
+        """Return the lines of a table that are about a wire in the blocks that have it; by row_id and wire_id."""
+        named = table["wire_id"] == wire.wire_id
+        if len(wire.block_ids) < len(self.blocks):
+            rows = self.rows.loc[self.rows["block_id"].isin(wire.block_ids), "row_id"]
+            named &= table["row_id"].isin(rows)
+        return table[named]
 
 
 def left_out_words(left_out: pd.DataFrame) -> str:
@@ -171,10 +212,5 @@ def left_out_words(left_out: pd.DataFrame) -> str:
 def finding_table(findings: Iterable[Finding]) -> pd.DataFrame:
     """Findings as the table of that name, worst first, else in the order they were made."""
     worst_first = sorted(findings, key=lambda finding: -LEVELS.index(finding.level))
-    lines = [(f.level, f.code, _text(f.place), _text(f.message)) for f in worst_first]
+    lines = [(f.level, f.code, printable(f.place), printable(f.message)) for f in worst_first]
     return conform(FINDINGS, pd.DataFrame(lines, columns=FINDINGS.names, dtype="str"))
-
-
-def _text(words: str) -> str:
-    """Words as text that every table can keep: bytes of a file name that are no text are shown as escapes."""
-    return words.encode("utf-8", errors="backslashreplace").decode()

@@ -17,7 +17,7 @@ import folium
 import geopandas as gpd
 import pandas as pd
 from playwright.sync_api import sync_playwright
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 from wirerun.records import Plan
 from wirerun.write.html_map import write_map
 from wirerun.write.html_map.assets import library_script, library_style
@@ -76,7 +76,7 @@ PAN = """() => {
 
 def estate(copies: int) -> Plan:
     """Return the sample estate so many times side by side, every id its own."""
-    plan = plan_block(load_config(ROOT / "configs" / "encosta_nova.toml"))
+    plan = plan_config(load_config(ROOT / "configs" / "encosta_nova.toml"))
     changed: dict[str, Any] = {}
     for name in BY_BLOCK:
         parts = [_copy(getattr(plan, name), number) for number in range(copies)]

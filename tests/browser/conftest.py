@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 from wirerun.records import Plan
 from wirerun.write.html_map import write_map
 
@@ -113,7 +113,7 @@ def browser() -> Iterator[Any]:
 @pytest.fixture(scope="session")
 def estate() -> Plan:
     """Return the plan of the sample estate."""
-    return plan_block(load_config(ROOT / "configs" / "encosta_nova.toml"))
+    return plan_config(load_config(ROOT / "configs" / "encosta_nova.toml"))
 
 
 @pytest.fixture(scope="session")

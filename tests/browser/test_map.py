@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 import pytest
 from shapely import LineString, Point
+from wirerun.errors import printable
 from wirerun.findings import Finding
 from wirerun.records import Plan, finding_table
 from wirerun.write.html_map import write_map
@@ -222,7 +223,7 @@ def test_names_from_files_cannot_do_anything(nasty: str, estate: Plan, tmp_path:
     sheet.click_at(edge.x + 0.012 * (middle.x - edge.x), edge.y + 0.012 * (middle.y - edge.y), zoom=22)
     assert sheet.page.text_content("#sheet-title") == nasty
     shown = sheet.page.text_content("#findings")
-    assert nasty in shown
+    assert printable(nasty) in shown
     assert sheet.page.evaluate("window.hurt") is None
     assert sheet.page.text_content("#plan-name") == nasty
     assert sheet.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")

@@ -12,7 +12,7 @@ import pandas as pd
 import pypdf
 import pypdfium2 as pdfium
 import pytest
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 from wirerun.records import Plan
 from wirerun.write.cards import write_cards
 
@@ -21,15 +21,15 @@ CONFIG = ROOT / "configs" / "encosta_nova.toml"
 SCRIPT = f"""
 from pathlib import Path
 from typing import Any
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 from wirerun.write.cards import write_cards
-write_cards(plan_block(load_config({str(CONFIG)!r})), Path("again.pdf"))
+write_cards(plan_config(load_config({str(CONFIG)!r})), Path("again.pdf"))
 """
 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return plan_block(load_config(CONFIG))
+    return plan_config(load_config(CONFIG))
 
 
 @pytest.fixture(scope="module")
@@ -135,7 +135,7 @@ def test_a_block_of_any_name_is_on_its_cards(
     """By its own name, or by its number where that name cannot be printed; then a finding says so."""
     scene = make_scene(lambda x, y: 300.0 + 0.1 * y + 0.0 * x, [(0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (0.0, 20.0)])
     scene.write_outline([(0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (0.0, 20.0)], block=name)
-    plan = plan_block(scene.config())
+    plan = plan_config(scene.config())
     write_cards(plan, tmp_path / "cards.pdf")
     text = "".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / "cards.pdf").pages)
     assert all(row.replace(name, printed) in text for row in plan.rows["row_id"])

@@ -29,7 +29,7 @@ from fastkml.utils import find_all
 from fastkml.validator import validate
 from isoxml.util.isoxml_io import isoxml_from_path
 from numpy.typing import NDArray
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 from wirerun.records import Plan
 from wirerun.settings.ground import FORMATS
 from wirerun.write.gis import write_formats
@@ -44,7 +44,7 @@ FloatArray = NDArray[np.float64]
 
 @pytest.fixture(scope="module")
 def estate() -> Plan:
-    return plan_block(load_config(CONFIG))
+    return plan_config(load_config(CONFIG))
 
 
 @pytest.fixture(scope="module")
@@ -293,9 +293,9 @@ def test_another_process_without_pyarrow_gives_the_same_bytes(folder: Path, tmp_
         "        if name == 'pyarrow': raise ModuleNotFoundError(name)\n"
         "sys.meta_path.insert(0, NoArrow)\n"
         "import pandas; assert pandas.Series(['a'], dtype='str').dtype.storage == 'python'\n"
-        "from pathlib import Path; from wirerun import load_config, plan_block\n"
+        "from pathlib import Path; from wirerun import load_config, plan_config\n"
         "from wirerun.write.gis import write_formats\n"
-        "write_formats(plan_block(load_config(Path(sys.argv[1]))), Path(sys.argv[2]), sys.argv[3:])"
+        "write_formats(plan_config(load_config(Path(sys.argv[1]))), Path(sys.argv[2]), sys.argv[3:])"
     )
     rest = [name for name in FORMATS if name != "geoparquet"]
     there = os.environ | {"PYTHONHASHSEED": "77", "TZ": "Asia/Tokyo"}

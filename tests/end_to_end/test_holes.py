@@ -16,7 +16,7 @@ import pyogrio
 import pypdfium2 as pdfium
 import pytest
 from scipy.special import ndtr
-from wirerun import Plan, plan_block
+from wirerun import Plan, plan_config
 from wirerun.geometry.frame import Frame
 from wirerun.records import left_out_words
 from wirerun.tables import TABLES
@@ -66,7 +66,7 @@ def planned(
     scene = make_scene(holed(*holes), BOX)
     write_rows(scene.folder, rows)
     given = {"layout": "given", "lines": "rows.geojson", "bearing_deg": None}
-    return plan_block(scene.config(rows=given, elevation={**ELEVATION, "accuracy_m": accuracy_m}))
+    return plan_config(scene.config(rows=given, elevation={**ELEVATION, "accuracy_m": accuracy_m}))
 
 
 def codes(plan: Plan) -> set[str]:
@@ -274,7 +274,7 @@ def test_surveyed_posts_stand_over_any_hole(make_scene: Scenes) -> None:
         said = ["" if northing == -1.2 else f"{metres:.3f}" for metres in height]
         lines += [f"{x:.9f},{y:.9f},{metres}" for x, y, metres in zip(lon, lat, said, strict=True)]
     (scene.folder / "posts.csv").write_text("\n".join(lines) + "\n")
-    plan = plan_block(
+    plan = plan_config(
         scene.config(
             rows={"layout": "given", "lines": "rows.geojson", "bearing_deg": None},
             elevation=ELEVATION,

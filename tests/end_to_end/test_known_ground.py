@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from pyproj import Geod
 from scipy.optimize import root
-from wirerun import plan_block
+from wirerun import plan_config
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat
 
@@ -24,7 +24,7 @@ def test_row_lengths_are_geodesics_at_ground_height(make_scene: Callable[..., An
     """
     frame = Frame(round(lon, 3), 42.1, 1800.0)
     scene = make_scene(lambda x, y: 1800.0 + 0.15 * x - 0.2 * y, OUTLINE, frame=frame, epsg=epsg)
-    plan = plan_block(scene.config(rows={"bearing_deg": 62.0}, elevation={"accuracy_m": 0.03, "smoothing_m": 1.0}))
+    plan = plan_config(scene.config(rows={"bearing_deg": 62.0}, elevation={"accuracy_m": 0.03, "smoothing_m": 1.0}))
     rows = plan.rows
     azimuth, _, geodesic = GEOD.inv(rows["start_lon"], rows["start_lat"], rows["end_lon"], rows["end_lat"])
     sin2 = np.sin(np.radians(42.1)) ** 2
@@ -78,7 +78,7 @@ def test_clip_loads_on_rolling_ground_agree_with_an_independent_catenary(make_sc
     stiffness = 200e9 * np.pi * 0.0025**2 / 4.0
     assert weight / 9.80665 * 1000.0 == pytest.approx(38.58, rel=0.005)
     scene = make_scene(rolling, OUTLINE, cell_m=0.25)
-    plan = plan_block(scene.config())
+    plan = plan_config(scene.config())
     clips = plan.clips[plan.clips["wire_id"] == "lower"].set_index("post_id")
     stand = scene.frame.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
     x, y = stand.x_m, stand.y_m

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import shapely
 from pyproj import Geod
-from wirerun import Plan, load_config, plan_block
+from wirerun import Plan, load_config, plan_config
 from wirerun.errors import InputError
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat, PlaneXY
@@ -57,7 +57,7 @@ def test_rows_that_follow_keep_their_distance_and_pull_sideways(make_scene: Scen
     scene = make_scene(hill, BOX)
     write_lines(scene.folder, "guide.geojson", [guide])
     config = scene.config(rows={"layout": "follow", "guide": "guide.geojson", "spacing_m": 2.5})
-    plan = plan_block(config)
+    plan = plan_config(config)
     assert len(plan.rows) > 20
     number = plan.rows.set_index("row_id").index.str.extract(r"-R(\d+)")[0].astype(int).to_numpy() - 500
     of_post = dict(zip(plan.rows["row_id"], number, strict=True))
@@ -91,7 +91,7 @@ def test_given_rows_are_cleaned_and_keep_their_attributes(make_scene: Scenes) ->
     drawn = [lines[0], lines[1], *halves, lines[3], lines[3] + 0.02, np.c_[along, np.full(8, 300.0)]]
     scene = make_scene(hill, BOX)
     write_lines(scene.folder, "rows.geojson", drawn, clone=["a", "b", "c", "c2", "d", "d", "off"])
-    plan = plan_block(scene.config(rows={"layout": "given", "lines": "rows.geojson"}))
+    plan = plan_config(scene.config(rows={"layout": "given", "lines": "rows.geojson"}))
     rows = plan.rows
     # Numbered from the left over the whole file: the line off the block is number 1.
     assert rows["row_id"].tolist() == ["B01-R002", "B01-R003", "B01-R004", "B01-R005"]
@@ -121,7 +121,7 @@ def test_surveyed_posts_stand_where_they_were_surveyed(make_scene: Scenes) -> No
         rows={"layout": "given", "lines": "rows.geojson"},
         posts={"placing": "given", "points": "posts.csv"},
     )
-    plan = plan_block(config)
+    plan = plan_config(config)
     assert len(plan.posts) == 2 * len(along)
     stand = scene.frame.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
     x, y = stand.x_m, stand.y_m
@@ -135,7 +135,7 @@ def test_surveyed_posts_stand_where_they_were_surveyed(make_scene: Scenes) -> No
 
 def test_vines_carry_the_posts(make_scene: Scenes) -> None:
     """Vines 1.2 m apart along the slope: every span but the last is five of them; the remainder is at the far end."""
-    plan = plan_block(make_scene(hill, BOX).config(posts={"placing": "vine_grid"}))
+    plan = plan_config(make_scene(hill, BOX).config(posts={"placing": "vine_grid"}))
     spans = plan.spans[plan.spans["wire_id"] == "lower"]
     last = spans["row_id"] != spans["row_id"].shift(-1)
     np.testing.assert_allclose(spans.loc[~last, "chord_m"], 6.0, atol=2e-3)
@@ -147,7 +147,7 @@ def test_vines_carry_the_posts(make_scene: Scenes) -> None:
 @pytest.mark.parametrize("placing", ["equal", "vine_grid"])
 def test_posts_line_up_across_rows_when_asked(make_scene: Scenes, placing: str) -> None:
     config = make_scene(hill, BOX).config(posts={"align": "baseline", "placing": placing})
-    plan = plan_block(config)
+    plan = plan_config(config)
     stand = FRAME.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
     x, y = stand.x_m, stand.y_m
     along = x * np.sin(np.radians(62.0)) + y * np.cos(np.radians(62.0))
@@ -163,7 +163,7 @@ def test_spacing_measured_along_the_slope(make_scene: Scenes) -> None:
     """Cross slope of 75 % exactly square to the rows: 2.5 m along the ground are 2.0 m in plan."""
     scene = make_scene(lambda x, y: 300.0 + 0.75 * y + 0.0 * x, BOX)
     rows = {"bearing_deg": 90.0, "spacing_m": 2.5, "spacing_measured": "slope"}
-    plan = plan_block(scene.config(rows=rows))
+    plan = plan_config(scene.config(rows=rows))
     apart = np.diff(np.sort([line.coords[0][1] for line in in_plane(plan)]))
     np.testing.assert_allclose(apart, 2.0, atol=2e-3)
     message = plan.findings.set_index("code").loc["slope-spacing", "message"]
@@ -173,7 +173,7 @@ def test_spacing_measured_along_the_slope(make_scene: Scenes) -> None:
 
 def test_each_end_has_its_own_headland(make_scene: Scenes) -> None:
     rows = {"bearing_deg": 90.0, "headland_start_m": 4.0, "headland_end_m": 11.0}
-    plan = plan_block(make_scene(hill, BOX).config(rows=rows))
+    plan = plan_config(make_scene(hill, BOX).config(rows=rows))
     ends = np.array([[line.coords[0][0], line.coords[-1][0]] for line in in_plane(plan)])
     np.testing.assert_allclose(ends, np.tile([-71.0, 64.0], (len(ends), 1)), atol=2e-3)
 
@@ -181,13 +181,13 @@ def test_each_end_has_its_own_headland(make_scene: Scenes) -> None:
 def test_a_block_can_have_its_own_settings(make_scene: Scenes) -> None:
     scene = make_scene(hill, BOX)
     own = {"rows": {"bearing_deg": 10.0}, "posts": {"max_span_m": 4.0}, "wires": {"lower": {"tension_n": 250.0}}}
-    plan = plan_block(scene.config(blocks={"B01": own}))
+    plan = plan_config(scene.config(blocks={"B01": own}))
     assert (plan.rows["bearing_deg"] == 10.0).all()
     assert plan.spans["chord_m"].max() <= 4.0 + 2e-3
     tension = plan.wires.groupby("wire_id")["tension_n"].first()
     assert (tension["lower"], tension["upper"]) == (250.0, 300.0)
     with pytest.raises(InputError, match=r"blocks\.B07: the boundary has no such block; it has B01"):
-        plan_block(scene.config(blocks={"B07": own}))
+        plan_config(scene.config(blocks={"B07": own}))
 
 
 def test_taller_posts_go_where_a_wire_comes_low(make_scene: Scenes) -> None:
@@ -200,7 +200,7 @@ def test_taller_posts_go_where_a_wire_comes_low(make_scene: Scenes) -> None:
     wires = [{"id": "low", "kind": "foliage", "height_m": 0.7}]
     posts = {"tall_height_out_m": 2.2, "least_clearance_m": 0.3}
     scene = make_scene(ridge, corners, cell_m=0.25)
-    plan = plan_block(scene.config(rows={"bearing_deg": 90.0}, wires=wires, posts=posts))
+    plan = plan_config(scene.config(rows={"bearing_deg": 90.0}, wires=wires, posts=posts))
     low = plan.spans[plan.spans["clearance_m"] < 0.3]
     assert len(low) == len(plan.rows)
     tall = plan.posts[plan.posts["height_out_m"] == 2.2]
@@ -214,7 +214,7 @@ def test_taller_posts_go_where_a_wire_comes_low(make_scene: Scenes) -> None:
 @pytest.mark.parametrize("name", ["follow", "given", "vines", "fitted", "aligned"])
 def test_sample_variants_cover_the_estate(name: str) -> None:
     """Row metres times spacing is the estate's area less headlands and margins, however the rows run."""
-    plan = plan_block(load_config(CONFIGS / f"encosta_nova_{name}.toml"))
+    plan = plan_config(load_config(CONFIGS / f"encosta_nova_{name}.toml"))
     area = plan.blocks["area_ha"].sum() * 1e4
     assert plan.rows["length_m"].sum() * 2.4 == pytest.approx(0.92 * area, rel=0.05)
     assert (plan.findings["level"] != "error").all()
@@ -238,7 +238,7 @@ def test_fitted_posts_stand_on_vines_and_never_cost_more(make_scene: Scenes) -> 
 
     scene = make_scene(gully, BOX, cell_m=0.25)
     plans = {
-        placing: plan_block(scene.config(posts={"placing": placing}, undulation={"join_posts": 0}, clips={"most": 1}))
+        placing: plan_config(scene.config(posts={"placing": placing}, undulation={"join_posts": 0}, clips={"most": 1}))
         for placing in ("equal", "vine_grid", "fitted")
     }
     price = {}

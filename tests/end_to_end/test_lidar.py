@@ -16,7 +16,7 @@ import pandas as pd
 import pytest
 import rasterio
 from pyproj import Transformer
-from wirerun import plan_block
+from wirerun import plan_config
 from wirerun.settings import Config
 
 SHA256 = "c0f525ea2f1ab78becf64dabdc0ba386de34c092151a95d463ae9b6cd74154f4"
@@ -60,7 +60,7 @@ def test_a_block_on_real_ground(lidar_raster: Path, tmp_path: Path) -> None:
         },
         context={"folder": str(tmp_path)},
     )
-    plan = plan_block(config)
+    plan = plan_config(config)
     assert len(plan.rows) > 90
     assert plan.posts["ground_m"].notna().all()
     # Heights against the cells themselves: smoothed over a metre they stay within a cell's step of the nearest one.

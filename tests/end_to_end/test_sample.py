@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 
 ROOT = Path(__file__).parents[2]
 CONFIG = ROOT / "configs" / "encosta_nova.toml"
@@ -138,7 +138,7 @@ def test_python_gives_the_same_tables_without_writing(
     result: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    plan = plan_block(load_config(CONFIG))
+    plan = plan_config(load_config(CONFIG))
     assert list(tmp_path.iterdir()) == []
     rows = pd.read_csv(result / "schedule/rows.csv", encoding="utf-8-sig")
     assert plan.rows["row_id"].tolist() == rows["row_id"].tolist()

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.optimize import brentq
-from wirerun import Plan, plan_block
+from wirerun import Plan, plan_config
 
 Scenes = Callable[..., Any]
 WIRE = {"id": "lower", "kind": "foliage", "height_m": 1.2, "diameter_mm": 2.5, "tension_n": 300.0}
@@ -21,7 +21,7 @@ def level_plan(make_scene: Scenes, length_m: float, **sections: Any) -> Plan:  #
     corners = [(-half, -6.0), (half, -6.0), (half, 6.0), (-half, 6.0)]
     scene = make_scene(lambda x, y: 300.0 + 0.0 * (x + y), corners)
     rows = {"bearing_deg": 90.0, "headland_m": 0.0, "side_margin_m": 0.0}
-    return plan_block(scene.config(**{"rows": rows, "wires": [WIRE], **sections}))
+    return plan_config(scene.config(**{"rows": rows, "wires": [WIRE], **sections}))
 
 
 def catenary_length(run_m: float, sag_m: float) -> float:
@@ -139,7 +139,7 @@ def test_no_wire_is_lifted_above_the_lowest_post_of_its_row(make_scene: Scenes) 
     wires = [{**WIRE, "height_m": 0.7, "id": "low", "kind": "fixed"}, WIRE, {**WIRE, "id": "upper", "height_m": 1.5}]
     corners = [(-60.0, -6.0), (60.0, -6.0), (60.0, 6.0), (-60.0, 6.0)]
     posts = {"height_out_m": 1.6, "tall_height_out_m": 2.2, "least_clearance_m": 0.3}
-    plan = plan_block(
+    plan = plan_config(
         make_scene(ridge, corners, cell_m=0.25).config(rows={"bearing_deg": 90.0}, wires=wires, posts=posts)
     )
     inner = plan.posts[plan.posts["kind"] == "intermediate"].set_index("post_id")
@@ -198,7 +198,7 @@ def test_a_hollow_pulls_posts_up_and_cold_pulls_harder(make_scene: Scenes) -> No
         wires=[fixed, {**WIRE, "lines": 2, "lifts_m": []}],
         posts={"post_pull_out_n": 100.0},
     )
-    plan = plan_block(config)
+    plan = plan_config(config)
     row = plan.posts[plan.posts["row_id"] == plan.rows["row_id"].iloc[2]]
     middle = row.iloc[len(row) // 2]
     near = row[(row["station_m"] - middle["station_m"]).abs().between(1.0, 7.0)]
@@ -248,8 +248,8 @@ def test_a_wire_that_slides_hard_is_strained_from_both_ends(make_scene: Scenes) 
 
     scene = make_scene(rolling, HOLLOW, cell_m=0.25)
     base = {"rows": {"bearing_deg": 90.0, "headland_m": 0.0, "side_margin_m": 0.0}, "wires": [{**WIRE, "lifts_m": []}]}
-    free = plan_block(scene.config(**base, states={"friction": 0.0}))
-    hard = plan_block(scene.config(**base, states={"friction": 0.2}))
+    free = plan_config(scene.config(**base, states={"friction": 0.0}))
+    hard = plan_config(scene.config(**base, states={"friction": 0.2}))
     row = hard.posts[hard.posts["row_id"] == hard.rows["row_id"].iloc[2]]
     angles = np.arctan(np.diff(row["ground_m"]) / np.diff(row["station_m"]))
     kept = np.exp(-0.2 * np.abs(np.diff(angles)).sum())

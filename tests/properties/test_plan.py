@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.spatial import cKDTree
-from wirerun import plan_block
+from wirerun import plan_config
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.places import LonLat
@@ -37,8 +37,8 @@ def test_turning_the_whole_scene_leaves_the_schedule_unchanged(make_scene: Scene
     def turned(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         return rolling(x * np.cos(angle) - y * np.sin(angle), x * np.sin(angle) + y * np.cos(angle))
 
-    here = plan_block(make_scene(rolling, OUTLINE).config(rows={"bearing_deg": 62.0}))
-    there = plan_block(make_scene(turned, turn(OUTLINE, degrees)).config(rows={"bearing_deg": (62.0 + degrees) % 360}))
+    here = plan_config(make_scene(rolling, OUTLINE).config(rows={"bearing_deg": 62.0}))
+    there = plan_config(make_scene(turned, turn(OUTLINE, degrees)).config(rows={"bearing_deg": (62.0 + degrees) % 360}))
     assert len(here.rows) > 20
     assert there.rows["row_id"].tolist() == here.rows["row_id"].tolist()
     assert there.posts["post_id"].tolist() == here.posts["post_id"].tolist()
@@ -51,8 +51,8 @@ def test_turning_the_whole_scene_leaves_the_schedule_unchanged(make_scene: Scene
 
 def test_reversing_the_bearing_mirrors_the_posts(make_scene: Scenes) -> None:
     scene = make_scene(rolling, OUTLINE)
-    forth = plan_block(scene.config(rows={"bearing_deg": 62.0}))
-    back = plan_block(scene.config(rows={"bearing_deg": 242.0}))
+    forth = plan_config(scene.config(rows={"bearing_deg": 62.0}))
+    back = plan_config(scene.config(rows={"bearing_deg": 242.0}))
     assert len(back.posts) == len(forth.posts)
     frame = Frame(-7.6, 41.2, 300.0)
     places = [frame.to_plane(LonLat.of(plan.posts[["lon", "lat"]].to_numpy())).stacked() for plan in (forth, back)]
@@ -70,7 +70,7 @@ def test_reversing_the_bearing_mirrors_the_posts(make_scene: Scenes) -> None:
 
 
 def test_spans_add_up_to_their_rows(make_scene: Scenes) -> None:
-    plan = plan_block(make_scene(rolling, OUTLINE).config())
+    plan = plan_config(make_scene(rolling, OUTLINE).config())
     rows = plan.rows.set_index("row_id")
     for wire_id, spans in plan.spans.groupby("wire_id"):
         by_row = spans.groupby("row_id")
@@ -86,7 +86,7 @@ def test_spans_add_up_to_their_rows(make_scene: Scenes) -> None:
 
 
 def test_equal_spans_are_equal_along_the_slope_and_as_few_as_can_be(make_scene: Scenes) -> None:
-    plan = plan_block(make_scene(rolling, OUTLINE).config())
+    plan = plan_config(make_scene(rolling, OUTLINE).config())
     chord = plan.spans[plan.spans["wire_id"] == "lower"].groupby("row_id")["chord_m"]
     assert (chord.max() - chord.min()).max() < 2e-3
     assert chord.max().max() <= 6.0 + 1e-3
@@ -98,7 +98,7 @@ def test_equal_spans_are_equal_along_the_slope_and_as_few_as_can_be(make_scene: 
 @pytest.mark.parametrize("grade", [0.0, 0.3, 1.0])
 def test_a_plane_has_no_two_way_clip_however_steep(make_scene: Scenes, grade: float) -> None:
     scene = make_scene(lambda x, y: 300.0 + grade * (0.8 * x - 0.6 * y), OUTLINE)
-    plan = plan_block(scene.config(elevation={"accuracy_m": 0.03, "smoothing_m": 1.0}))
+    plan = plan_config(scene.config(elevation={"accuracy_m": 0.03, "smoothing_m": 1.0}))
     assert len(plan.sections) == 0
     assert (plan.clips["clip"] == "one-way").all()
     assert plan.clips["load_min_n"].min() > 0.0
@@ -107,8 +107,8 @@ def test_a_plane_has_no_two_way_clip_however_steep(make_scene: Scenes, grade: fl
 
 def test_raising_all_heights_changes_nothing(make_scene: Scenes) -> None:
     """4 m more: the frame's scale follows (0.6 mm in a km), everything else stays."""
-    here = plan_block(make_scene(rolling, OUTLINE).config())
-    there = plan_block(make_scene(lambda x, y: rolling(x, y) + 4.0, OUTLINE).config())
+    here = plan_config(make_scene(rolling, OUTLINE).config())
+    there = plan_config(make_scene(lambda x, y: rolling(x, y) + 4.0, OUTLINE).config())
     assert there.clips["clip"].tolist() == here.clips["clip"].tolist()
     np.testing.assert_allclose(there.clips["load_min_n"], here.clips["load_min_n"], atol=0.01)
     np.testing.assert_allclose(there.spans["cut_m"], here.spans["cut_m"], atol=1e-4)
@@ -118,10 +118,10 @@ def test_raising_all_heights_changes_nothing(make_scene: Scenes) -> None:
 def test_a_far_edit_of_the_boundary_renames_and_moves_no_row(make_scene: Scenes) -> None:
     """The far corner bitten off: rows that do not reach it keep id and place."""
     whole = make_scene(rolling, OUTLINE)
-    before = plan_block(whole.config())
+    before = plan_config(whole.config())
     bitten = [(-75.0, -32.0), (40.0, -45.0), (66.0, -20.0), (52.0, 15.0), (60.0, 41.0), (-38.0, 36.0)]
     whole.write_outline(bitten)
-    after = plan_block(whole.config())
+    after = plan_config(whole.config())
     columns = ["start_lon", "start_lat", "end_lon", "end_lat"]
     was, now = (plan.rows.set_index("row_id")[columns] for plan in (before, after))
     # Seen along the rows, the edges that moved lie between 11.1 m and 58.5 m to the right of the frame's origin.

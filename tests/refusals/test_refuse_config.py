@@ -20,6 +20,9 @@ bearing_deg = 62
 spacing_m = 2.4
 """
 
+WANTED_WIRES = "wanted are the block's own wires, each headed by [[blocks.NAME.wires]], or changes to some of"
+TOO_DEEP = "go deeper than 16; no setting lies so deep"
+
 
 def refused(folder: Path, text: str | bytes) -> list[str]:
     path = folder / "config.toml"
@@ -230,13 +233,21 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("a = \n", "config.toml, line 1, column 5: not valid TOML: invalid value"),
+        (
+            "a = \n",
+            "config.toml, line 1, column 5: the setting has no value; give one, or put a # before the line",
+        ),
+        ("a = b\n", "config.toml, line 1, column 5: not valid TOML: invalid value"),
         ("[a]\n[a]\n", "config.toml, line 2, column 3: not valid TOML: cannot declare ('a',) twice"),
         ('a = "b', "config.toml, end of document: not valid TOML: unterminated string"),
         (b"a = '\xff'", "config.toml, byte 6: not UTF-8 text; save the file as UTF-8"),
         ("", "config.toml: the file is empty (0 bytes)"),
-        ("a = " + "[" * 100_000, "config.toml: tables or lists are nested too deep"),
-        ("#" * 1_000_001, "config.toml: 1000001 bytes are no config; at most 1000000 are read"),
+        ("a = " + "[" * 100_000, f"config.toml: tables or lists {TOO_DEEP}"),
+        ("a = " + "[" * 90 + "]" * 90, f"config.toml, a: tables or lists {TOO_DEEP}"),
+        ("a = " + "{a = " * 90 + "1" + "}" * 90, f"config.toml, a: tables or lists {TOO_DEEP}"),
+        ("\n" + "a." * 20_000 + "a = 1", f"config.toml, line 2: the parts of a name {TOO_DEEP}"),
+        ("[" + '"a.b" . ' * 16 + "a]", f"config.toml, line 1: the parts of a name {TOO_DEEP}"),
+        ("#" * 200_001, "config.toml: 200001 bytes are no config; at most 200000 are read"),
     ],
 )
 def test_no_toml(tmp_path: Path, text: str | bytes, sentence: str) -> None:
@@ -284,7 +295,10 @@ def test_settings_of_one_block_are_checked_like_the_rest(tmp_path: Path) -> None
     height_m = 4.0
     """
     assert refused(tmp_path, GOOD + own) == [
-        "config.toml, blocks.B02.wires.nope: there is no such wire in the config",
+        (
+            "config.toml, blocks.B02.wires.nope: there is no such wire in the config, only lower, upper; other wires "
+            "for one block are headed by [[blocks.B02.wires]]"
+        ),
         "config.toml, blocks.B02.rows.spacing_m: 50.0 is above the greatest value 20",
         "config.toml, blocks.B02.rows.bearng_deg: unknown setting; did you mean bearing_deg?",
         'config.toml, blocks.B02.posts.points: missing; placing = "given" needs it',
@@ -332,3 +346,130 @@ def test_a_lift_must_be_on_the_post(tmp_path: Path) -> None:
         "config.toml, wires.low.lifts_m.2: -1.0 is too small; it must be above 0",
         "config.toml, wires.low.lifts_m: 2.5 is above the top of the post, posts.height_out_m = 1.9",
     ]
+
+
+@pytest.mark.parametrize(
+    ("own", "sentences"),
+    [
+        ("[blocks.B01]\nfoo = 5", ["foo: unknown setting; known here are rows, posts, wires"]),
+        ("[blocks.B01.foo]", ["foo: unknown setting; known here are rows, posts, wires"]),
+        ("[blocks.B01]\nrow = 5", ["row: unknown setting; did you mean rows?"]),
+        ("[blocks.B01]\nspacing_m = 5", ["spacing_m: unknown setting here; it belongs in [blocks.B01.rows]"]),
+        ("[blocks.B01]\nwires = 5", [f"wires: {WANTED_WIRES}"]),
+        ("[blocks.B01]\nwires = [5]", [f"wires: {WANTED_WIRES}"]),
+        ("[blocks.B01.wires]\nlower = 5", [f"wires: {WANTED_WIRES}"]),
+        (
+            "[blocks.B01]\nwires = []",
+            ["wires: the list is empty; leave it out for the default, or give at least one"],
+        ),
+        (
+            '[[blocks.B01.wires]]\nid = "a"\nkind = "loose"\nheight_m = 9\n[[blocks.B01.wires]]\nid = "b"\nhigh = 1\n',
+            [
+                'wires.a.kind: "loose" is not known; allowed: "fixed", "foliage"',
+                "wires.a.height_m: 9 is above the greatest value 5",
+                "wires.b.kind: missing; this setting is required",
+                "wires.b.height_m: missing; this setting is required",
+                "wires.b.high: unknown setting; did you mean height_m?",
+                "wires.a.height_m: 9 is above the top of the post, posts.height_out_m = 1.9",
+            ],
+        ),
+        (
+            '[[blocks.B01.wires]]\nid = "a"\nkind = "fixed"\nheight_m = 1.5\n[blocks.B01.posts]\nheight_out_m = 1.2\n',
+            ["wires.a.height_m: 1.5 is above the top of the post, posts.height_out_m = 1.2"],
+        ),
+    ],
+)
+def test_settings_of_one_block_that_will_not_do(tmp_path: Path, own: str, sentences: list[str]) -> None:
+    found = refused(tmp_path, f"{GOOD}{own}\n")
+    assert len(found) == len(sentences)
+    for line, sentence in zip(found, sentences, strict=True):
+        assert line.startswith(f"config.toml, blocks.B01.{sentence}")
+
+
+@pytest.mark.parametrize(
+    ("place", "text"),
+    [
+        ("rows.bearing_deg", GOOD.replace("62", "0x" + "F" * 6_000)),
+        ("rows.bearing_deg", GOOD.replace("62", "9223372036854775808")),
+        ("line 8", GOOD.replace("62", "9" * 6_000)),
+        ("states.cold_c", f"{GOOD}[states]\ncold_c = -{'9' * 400}\n"),
+        ("wires.a.height_m", f'{GOOD}[[wires]]\nid = "a"\nkind = "fixed"\nheight_m = {"9" * 400}\n'),
+        ("blocks.B01.rows.spacing_m", f"{GOOD}[blocks.B01.rows]\nspacing_m = {'9' * 400}\n"),
+        ("work.slope_classes_pct.1", f"{GOOD}[work]\nslope_classes_pct = [1.0, {'9' * 400}]\n"),
+        ("unknown", f"unknown = {'9' * 400}\n{GOOD}"),
+    ],
+)
+def test_numbers_of_too_many_digits(tmp_path: Path, place: str, text: str) -> None:
+    """TOML 1.0.0, Integer: 64-bit signed integers, from -2^63 to 2^63 - 1."""
+    (sentence,) = refused(tmp_path, text)
+    assert sentence == f"config.toml, {place}: a whole number beyond 9223372036854775807 (64 bits) will not do"
+
+
+def test_the_largest_number_of_toml_is_a_number(tmp_path: Path) -> None:
+    (sentence,) = refused(tmp_path, GOOD.replace("62", "-9223372036854775808"))
+    assert sentence == "config.toml, rows.bearing_deg: -9223372036854775808 is below the least value 0"
+
+
+def test_dots_in_texts_and_comments_are_no_names(tmp_path: Path) -> None:
+    dots = "." * 20
+    texts = f"""
+    # {dots}
+    [posts]
+    end_item = "{dots} \\" {dots}" # {dots}
+    intermediate_item = '{dots}'
+    [output]
+    crs = '''{dots}
+    {dots}'''
+    """
+    (sentence,) = refused(tmp_path, GOOD + texts)
+    assert sentence.startswith(f'config.toml, output.crs: "{dots}')
+
+
+def test_a_base_without_a_name_and_bases_that_go_deep(tmp_path: Path) -> None:
+    assert refused(tmp_path, f'base = ""\n{GOOD}') == [
+        "config.toml, base: the text is empty; leave the setting out or give a value"
+    ]
+    for given in (".", "..", "/", "a/b", "a\\u0000b"):
+        (sentence,) = refused(tmp_path, f'base = "{given}"\n{GOOD}')
+        assert sentence.startswith(("config.toml, base:", "..: this is a folder", "a\\x00b: the path cannot"))
+    deep = "a." * 3_000 + "a = 1\n"
+    (tmp_path / "base.toml").write_text(deep)
+    assert refused(tmp_path, f'base = "base.toml"\n{GOOD}') == [f"base.toml, line 1: the parts of a name {TOO_DEEP}"]
+    assert refused(tmp_path, f'base = "base.toml"\n{deep}') == [f"config.toml, line 2: the parts of a name {TOO_DEEP}"]
+
+
+def test_many_faults_of_a_kind_are_counted_not_told(tmp_path: Path) -> None:
+    many = "".join(f"key{number} = 1\n" for number in range(9_000))
+    sentences = refused(tmp_path, f"{many}{GOOD.replace('62', '400.0')}")
+    unknown = [line for line in sentences if "unknown setting; known here are" in line]
+    assert len(unknown) == 20
+    assert "config.toml: and 8980 more unknown settings" in sentences
+    # What is of another kind is told all the same.
+    assert "config.toml, rows.bearing_deg: 400.0 is too large; it must be below 360" in sentences
+    assert len(sentences) == 22
+    blocks = "".join(f"[blocks.b{number}.rows]\nspacing = 1\n" for number in range(1_000))
+    sentences = refused(tmp_path, GOOD + blocks)
+    assert sentences[19] == "config.toml, blocks.b19.rows.spacing: unknown setting; did you mean spacing_m?"
+    assert sentences[20:] == ["config.toml: and 980 more like these"]
+
+
+def test_too_many_wires_and_too_many_blocks_are_refused_unseen(tmp_path: Path) -> None:
+    wire = '[[wires]]\nid = "a"\nkind = "fixed"\nheight_m = 9\n'
+    assert refused(tmp_path, GOOD + "[[wires]]\n" * 10_000) == [
+        "config.toml, wires: 10000 wires are too many; at most 20 are allowed"
+    ]
+    assert refused(tmp_path, GOOD + wire * 21) == ["config.toml, wires: 21 wires are too many; at most 20 are allowed"]
+    own = wire.replace("wires", "blocks.B01.wires")
+    assert refused(tmp_path, GOOD + own * 21) == [
+        "config.toml, blocks.B01.wires: 21 wires are too many; at most 20 are allowed"
+    ]
+    blocks = "".join(f"[blocks.b{number}.rows]\n" for number in range(1_001))
+    assert refused(tmp_path, GOOD + blocks) == [
+        "config.toml, blocks: 1001 members are too many; at most 1000 are allowed"
+    ]
+
+
+def test_what_a_terminal_would_obey_is_shown_as_an_escape(tmp_path: Path) -> None:
+    nasty = '"a\\u001b[2J\\nerror: forged" = 1\n'
+    (sentence, *_) = refused(tmp_path, nasty + GOOD)
+    assert sentence.startswith("config.toml, a\\x1b[2J\\nerror: forged: unknown setting")

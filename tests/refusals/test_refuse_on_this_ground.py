@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from wirerun import plan_block
+from wirerun import plan_config
 from wirerun.errors import Exit, InputError
 
 BOX = [(-60.0, -15.0), (60.0, -15.0), (60.0, 15.0), (-60.0, 15.0)]
@@ -14,7 +14,7 @@ def test_a_row_number_below_one(make_scene: Callable[..., Any]) -> None:
     scene = make_scene(lambda x, y: 300.0 + 0.05 * x + 0.0 * y, BOX)
     anchor = {"bearing_deg": 90.0, "anchor_lon": -7.6, "anchor_lat": 41.2, "anchor_row": 2}
     with pytest.raises(InputError) as refused:
-        plan_block(scene.config(rows=anchor))
+        plan_config(scene.config(rows=anchor))
     wanted = "config, rows.anchor_row = 2: rows left of the anchor would fall below 1; set 6 or more"
     assert str(refused.value) == wanted
     assert refused.value.exit_code == Exit.BAD_INPUT
@@ -25,6 +25,6 @@ def test_a_tension_too_low_to_carry_a_span(make_scene: Callable[..., Any]) -> No
     scene = make_scene(lambda x, y: 300.0 + 0.0 * (x + y), BOX)
     thick = [{"id": "thick", "kind": "foliage", "height_m": 1.2, "diameter_mm": 8.0, "tension_n": 20.0}]
     with pytest.raises(InputError) as refused:
-        plan_block(scene.config(rows={"bearing_deg": 90.0}, posts={"max_span_m": 30.0}, wires=thick))
+        plan_config(scene.config(rows={"bearing_deg": 90.0}, posts={"max_span_m": 30.0}, wires=thick))
     assert "config, wires.thick.tension_n = 20: the wire cannot be strung" in str(refused.value)
     assert refused.value.exit_code == Exit.BAD_INPUT

@@ -10,7 +10,7 @@ import shapely
 from affine import Affine
 from pyproj import Transformer
 from rasterio.errors import NotGeoreferencedWarning
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 from wirerun.errors import Exit
 
 if TYPE_CHECKING:
@@ -161,7 +161,7 @@ def test_heights_in_a_corner_are_enough_where_the_limit_says_so(estate: "Estate"
     heights = np.full(SIZE, -9999.0, dtype=np.float32)
     heights[60:70, 60:70] = 300.0
     estate.ground(heights, nodata=-9999.0)
-    assert len(plan_block(load_config(estate.config())).posts) > 0
+    assert len(plan_config(load_config(estate.config())).posts) > 0
 
 
 def test_too_little_cover(estate: "Estate") -> None:

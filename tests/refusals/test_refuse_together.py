@@ -37,10 +37,14 @@ def test_bad_input_outranks_missing_elevation(estate: "Estate") -> None:
     data = np.full((100, 110), np.nan, dtype=np.float32)
     data[:40] = 300.0
     estate.ground(data)
+    (missing,) = estate.read().missing
+    assert (missing.block_id, missing.exit_code) == ("one", Exit.ELEVATION)
+    data[:40] = np.nan
+    estate.ground(data)
     sentences, code = estate.refusal()
     assert code == Exit.ELEVATION
-    assert [sentence.split(":")[0] for sentence in sentences] == ["ground.tif, block one"]
+    assert [sentence.split(":")[0] for sentence in sentences] == ["ground.tif, block one", "ground.tif, block two"]
     estate.named("one", "one")
     sentences, code = estate.refusal()
     assert code == Exit.BAD_INPUT
-    assert len(sentences) == 2
+    assert len(sentences) == 3

@@ -28,7 +28,7 @@ def read_blocks(
 ) -> tuple[VectorFile | None, list[Block], list[Finding]]:
     """File, blocks without exclusions as yet, and what was noticed.
 
-    Blocks with a fault are left out, so that the rest can still be checked against the raster.
+    Blocks with a fault of their own are left out: it costs no other block.
 
     Parameters
     ----------
@@ -44,10 +44,13 @@ def read_blocks(
     file = read_polygons(folder / given, given, faults, layer=settings.layer, field=settings.id_field, several=advice)
     if file is None:
         return None, [], []
-    good = [feature for feature in file.features if _fair_size(feature, given, faults)]
-    _check_apart(good, given, faults)
     findings: list[Finding] = []
     ids = _name_blocks(file.values, settings.id_field, given, faults, findings)
+    for number, own in file.refused.items():
+        faults.of_block(ids[number]).take_over(own)
+    good = [f for f in file.features if _fair_size(f, given, faults.of_block(ids[f.number]))]
+    # Of two blocks that share ground nobody can tell which one is wrong: that costs all.
+    _check_apart(good, given, faults)
     blocks = [
         Block(ids[feature.number], feature_name(feature.value) or ids[feature.number], feature.area, MultiPolygon())
         for feature in good
@@ -57,7 +60,11 @@ def read_blocks(
 
 def read_exclusions(given: str, folder: Path, faults: Faults) -> VectorFile | None:
     """Return the file of polygons that no row may enter; None where it as a whole will not do."""
-    return read_polygons(folder / given, given, faults, several="keep the exclusions in a file of one layer")
+    file = read_polygons(folder / given, given, faults, several="keep the exclusions in a file of one layer")
+    # Which block a broken exclusion was meant for is anybody's guess: that costs all.
+    for own in file.refused.values() if file else ():
+        faults.take_over(own)
+    return file
 
 
 def cut_out(
@@ -77,7 +84,7 @@ def cut_out(
         whole = Block(block.block_id, block.name, block.area, _as_multi(merged))
         if hits and whole.workable.is_empty:
             sentence = f"nothing is left of it outside the exclusions in {exclusions.given}"
-            faults.add(boundary, f"block {block.block_id}", sentence)
+            faults.of_block(block.block_id).add(boundary, f"block {block.block_id}", sentence)
         cut.append(whole)
     findings = [
         Finding("exclusion-apart", f"{exclusions.given}, feature {feature.number}", "This exclusion touches no block.")

@@ -2,6 +2,7 @@
 
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -10,11 +11,36 @@ from pydantic import ValidationError
 from wirerun.errors import Faults
 from wirerun.read.crs import projected_crs
 from wirerun.read.plain_file import plain_file
-from wirerun.read.setting_faults import tell
+from wirerun.read.setting_faults import place_of, tell
 from wirerun.settings import Config, broken_rules, laid_over
 
-_MOST_BYTES: Final = 1_000_000
+# Choices: hundreds of blocks with settings of their own have room, and the settings themselves go five deep. The TOML
+# library's time grows with the square of the depth.
+_MOST_BYTES: Final = 200_000
+_DEEPEST: Final = 16
+# TOML 1.0.0: whole numbers have 64 bits with their sign.
+_LEAST_WHOLE, _MOST_WHOLE = -(2**63), 2**63 - 1
+_TOO_LARGE: Final = f"a whole number beyond {_MOST_WHOLE} (64 bits) will not do"
+
 _TOML_PLACE: Final = re.compile(r" \(at (.*)\)$")
+# Text in quotes and comments, where dots mean nothing. What is not closed runs to the end of its line, or the file's.
+_QUIET: Final = re.compile(
+    r'"""(?:\\.|[^\\])*?(?:"""|\\?\Z)'
+    r"|'''.*?(?:'''|\Z)"
+    r'|"(?:\\.|[^"\\\n])*"?'
+    r"|'[^'\n]*'?"
+    r"|#[^\n]*",
+    re.DOTALL,
+)
+# What stands between the names and values of a line.
+_BETWEEN: Final = re.compile(r"[=\[\]{},]")
+_NO_VALUE: Final = re.compile(r"=[ \t]*(#.*)?$")
+_MANY_DIGITS: Final = re.compile(r"[0-9][0-9_]{1000}")
+
+
+#: What the objects that a program plans from are called, where a file would be named.
+BLOCKS: Final = "blocks"
+HEIGHTS: Final = "heights"
 
 
 def load_config(path: str | Path) -> Config:
@@ -34,17 +60,38 @@ def load_config(path: str | Path) -> Config:
     faults = Faults()
     data = _over_base(_toml(str(path), faults), str(path), faults)
     faults.stop_if_any()
+    return _checked(data, str(path), str(Path(path).parent), faults)
+
+
+def config_of(settings: Mapping[str, Any]) -> Config:
+    """Config from settings that a program hands over, checked as a file is; its paths start from the current folder.
+
+    Blocks and heights come with them as objects: `block.boundary` and `elevation.raster` may be left out, and a name.
+
+    Raises
+    ------
+    InputError
+        With every fault, as `load_config` has them; the file is called "config".
+    """
+    data = {"name": "plan", **settings}
+    data["block"] = {"boundary": BLOCKS, **data.get("block", {})}
+    data["elevation"] = {"raster": HEIGHTS, **data.get("elevation", {})}
+    return _checked(data, "config", ".", Faults())
+
+
+def _checked(data: dict[str, Any], given: str, folder: str, faults: Faults) -> Config:
+    """Config from its tables; `given` is how faults name it."""
     try:
-        config = Config.model_validate(data, context={"file": str(path), "folder": str(Path(path).parent)})
+        config = Config.model_validate(data, context={"file": given, "folder": folder})
     except ValidationError as error:
-        tell(error, data, str(path), faults)
+        tell(error, data, given, faults)
         # The types are told above; the rules between settings are told whether the types are right or not.
         for place, sentence in broken_rules(data):
-            faults.add(path, place, sentence)
+            faults.add(given, place, sentence)
         config = None
-    _check_output_crs(data, str(path), faults)
+    _check_output_crs(data, given, faults)
     if config is not None:
-        _check_blocks(config, str(path), faults)
+        _check_blocks(config, given, faults)
     faults.stop_if_any()
     if config is None:
         msg = "the config was refused without a reason"
@@ -56,6 +103,9 @@ def _over_base(data: dict[str, Any], given: str, faults: Faults) -> dict[str, An
     """Tables of a config laid over those of its base, table by table; a list replaces the base's."""
     base = data.get("base")
     if not isinstance(base, str):
+        return data
+    if not base:
+        faults.add(given, "base", "the text is empty; leave the setting out or give a value")
         return data
     if Path(base).name != base:
         # Paths start from the config's folder; with two folders nobody could tell from which.
@@ -83,9 +133,9 @@ def _check_blocks(config: Config, given: str, faults: Faults) -> None:
     """Tell of settings of single blocks that would be refused in the config itself; it must be good without them."""
     written = config.model_dump(exclude_unset=True) | {"wires": [wire.model_dump() for wire in config.wires]}
     for block_id, over in config.blocks.items():
-        for unknown in sorted(set(over.wires) - {wire.id for wire in config.wires}):
-            faults.add(given, f"blocks.{block_id}.wires.{unknown}", "there is no such wire in the config")
-        merged, own = laid_over(written, block_id), Faults()
+        for unknown in sorted(set(over.changed_wires) - {wire.id for wire in config.wires}):
+            faults.add(given, f"blocks.{block_id}.wires.{unknown}", _no_such_wire(block_id, config))
+        merged, own = laid_over(written, over.model_dump(exclude_unset=True)), Faults()
         try:
             Config.model_validate(merged)
         except ValidationError as error:
@@ -94,6 +144,12 @@ def _check_blocks(config: Config, given: str, faults: Faults) -> None:
                 own.add(given, place, sentence)
         for fault in own:
             faults.add(given, f"blocks.{block_id}.{fault.place}", fault.message)
+
+
+def _no_such_wire(block_id: str, config: Config) -> str:
+    known = ", ".join(wire.id for wire in config.wires)
+    own = f"[[blocks.{block_id}.wires]]"
+    return f"there is no such wire in the config, only {known}; other wires for one block are headed by {own}"
 
 
 def _toml(given: str, faults: Faults) -> dict[str, Any]:
@@ -106,17 +162,69 @@ def _toml(given: str, faults: Faults) -> dict[str, Any]:
         return {}
     try:
         # Editors that put a byte order mark before the text are no fault of the user's.
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        text = path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         faults.add(given, f"byte {error.start + 1}", "not UTF-8 text; save the file as UTF-8")
+        return {}
+    before = len(faults.found)
+    _check_names(text, given, faults)
+    data = _parsed(text, given, faults) if len(faults.found) == before else {}
+    _check_values(data, given, faults)
+    return data if len(faults.found) == before else {}
+
+
+def _parsed(text: str, given: str, faults: Faults) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
     except RecursionError:
-        faults.add(given, "", "tables or lists are nested too deep")
+        faults.add(given, "", _too_deep("tables or lists"))
     except ValueError as error:
         words = str(error)
+        if "integer string conversion" in words:  # Python's own, without a place
+            found = _MANY_DIGITS.search(text)
+            faults.add(given, f"line {text.count(chr(10), 0, found.start()) + 1}" if found else "", _TOO_LARGE)
+            return {}
         place = _TOML_PLACE.search(words)
         words = _TOML_PLACE.sub("", words)
-        faults.add(given, place[1] if place else "", f"not valid TOML: {words[:1].lower()}{words[1:]}")
+        faults.add(given, place[1] if place else "", _not_toml(words, text, place[1] if place else ""))
     return {}
+
+
+def _not_toml(words: str, text: str, place: str) -> str:
+    """Return what is wrong with a line in words; one without a value is most often one to fill in."""
+    line = re.match(r"line (\d+)", place)
+    if line and _NO_VALUE.search(text.splitlines()[int(line[1]) - 1]):
+        return "the setting has no value; give one, or put a # before the line"
+    return f"not valid TOML: {words[:1].lower()}{words[1:]}"
+
+
+def _check_names(text: str, given: str, faults: Faults) -> None:
+    """Refuse names of too many parts before they are parsed."""
+    bare = _QUIET.sub(lambda quiet: "s" + "\n" * quiet[0].count("\n"), text)
+    for number, line in enumerate(bare.split("\n"), start=1):
+        if line.count(".") >= _DEEPEST and any(part.count(".") >= _DEEPEST for part in _BETWEEN.split(line)):
+            faults.add(given, f"line {number}", _too_deep("the parts of a name"))
+            return
+
+
+def _check_values(data: dict[str, Any], given: str, faults: Faults) -> None:
+    """Refuse numbers that are none of TOML's, and tables in tables in tables."""
+    waiting: list[tuple[tuple[str | int, ...], Any]] = [((), data)]
+    while waiting:
+        place, value = waiting.pop()
+        if len(place) > _DEEPEST:
+            faults.add(given, place_of(place[:1], data), _too_deep("tables or lists"))
+            return
+        if isinstance(value, dict):
+            waiting += [((*place, key), inside) for key, inside in reversed(value.items())]
+        elif isinstance(value, list):
+            waiting += [((*place, number), inside) for number, inside in reversed([*enumerate(value)])]
+        elif isinstance(value, int) and not _LEAST_WHOLE <= value <= _MOST_WHOLE:
+            faults.add(given, place_of(place, data), _TOO_LARGE)
+
+
+def _too_deep(what: str) -> str:
+    return f"{what} go deeper than {_DEEPEST}; no setting lies so deep"
 
 
 def _check_output_crs(data: dict[str, Any], given: str, faults: Faults) -> None:

@@ -13,6 +13,7 @@ from pyproj import Transformer
 
 from wirerun.errors import Faults
 from wirerun.findings import Finding
+from wirerun.missing import MissingBlock
 from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
 from wirerun.read.catalogue import read_catalogue
 from wirerun.read.cover import check_cover, tell_miss
@@ -31,6 +32,8 @@ from wirerun.settings import Config
 def read_inputs(config: Config) -> Inputs:
     """Blocks, their heights, the output CRS and the fingerprints of all files, checked.
 
+    A fault that concerns one block alone costs that block alone; a fault of a file or of the config costs all.
+
     Parameters
     ----------
     config : Config
@@ -39,28 +42,35 @@ def read_inputs(config: Config) -> Inputs:
     Raises
     ------
     InputError
-        With every fault of boundary, exclusions and raster. Its exit code is that of missing elevation where nothing
-        but the cover of the raster is at fault.
+        With every fault, if one costs all blocks or none is left. Its exit code is that of missing elevation where
+        nothing but the cover of the raster is at fault.
     """
     faults = Faults()
     files, blocks, findings = _read_ground(config, faults)
     elevation = config.elevation
-    grids: list[Grid] = []
+    grids: dict[str, Grid] = {}
     with open_raster(config.path(elevation.raster), elevation.raster, elevation.height_unit, faults) as raster:
         if raster is not None:
             findings += raster.findings
-            grids = [grid for block in blocks if (grid := _read_block(raster, block, config, faults, findings))]
-            if blocks:
-                findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m)
-        output = _output_crs(config, raster, blocks, faults)
+            for block in blocks:
+                grid = _read_block(raster, block, config, faults.of_block(block.block_id), findings)
+                if grid is not None:
+                    grids[block.block_id] = grid
+        missing = faults.by_block
+        whole = [block for block in blocks if block.block_id not in missing]
+        if raster is not None and blocks:
+            findings += _noticed_between(raster, (whole or blocks)[0], files, config.posts.max_span_m)
+        output = _output_crs(config, raster, whole, faults)
     drawn = _read_drawn(config, blocks, faults)
     catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
-    orthophoto, photo_files = read_orthophoto(config.map, config.folder, blocks, faults)
-    faults.stop_if_any()
+    orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
+    if not whole or not all(fault.block_id for fault in faults):
+        faults.stop_if_any()
     return Inputs(
-        blocks=tuple(blocks),
-        grids=tuple(grids),
-        drawn=tuple(drawn.of_block),
+        blocks=tuple(whole),
+        grids=tuple(grids[block.block_id] for block in whole),
+        drawn=tuple(drawn.of_block[block.block_id] for block in whole),
+        missing=tuple(MissingBlock(block_id, own) for block_id, own in missing.items()),
         output_crs=output,
         catalogue=catalogue,
         sources=(*_sources(files, raster), *drawn.sources, *price_lists, *photo_files),
@@ -77,8 +87,10 @@ def _read_ground(config: Config, faults: Faults) -> tuple[list[VectorFile], list
         exclusions = read_exclusions(config.block.exclusions, config.folder, faults)
         if exclusions is not None:
             files.append(exclusions)
+            lost = bool(faults.by_block)
             blocks, noticed = cut_out(blocks, exclusions, config.block.boundary, faults)
-            findings += noticed
+            # Which exclusions touch a block that cannot be read, nobody knows.
+            findings += [] if lost else noticed
     return files, blocks, findings
 
 
@@ -86,7 +98,7 @@ def _read_ground(config: Config, faults: Faults) -> tuple[list[VectorFile], list
 class _Drawings:
     """What was drawn for each block, and the files it came from, each read once."""
 
-    of_block: list[Drawn] = field(default_factory=list)
+    of_block: dict[str, Drawn] = field(default_factory=dict)
     sources: list[Source] = field(default_factory=list)
     read: dict[tuple[str, str], Any] = field(default_factory=dict)
 
@@ -101,11 +113,12 @@ class _Drawings:
 
 def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Drawings:
     """Return guides, lines and surveyed posts, as each block's own settings ask for them."""
-    known = [block.block_id for block in blocks]
-    for unknown in sorted(set(config.blocks) - set(known)) if blocks else ():
+    known = list(dict.fromkeys([*(block.block_id for block in blocks), *faults.by_block]))
+    for unknown in sorted(set(config.blocks) - set(known)) if known else ():
         faults.add(config.file, f"blocks.{unknown}", f"the boundary has no such block; it has {', '.join(known)}")
     drawings, folder = _Drawings(), config.folder
-    for own in (config.for_block(block_id) for block_id in known):
+    for block in blocks:
+        own = config.for_block(block.block_id)
         rows, posts = own.rows, own.posts
         guide = lines = points = None
         if rows.layout == "follow" and rows.guide is not None:
@@ -115,13 +128,11 @@ def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Dra
         if posts.placing == "given" and posts.points is not None:
             stated = Stated(posts.points_crs, posts.points_height_unit, config.file)
             points = drawings.once("posts", posts.points, partial(read_points, posts.points, folder, faults, stated))
-        drawings.of_block.append(
-            Drawn(
-                guide=guide.lines[0] if guide else None,
-                lines=lines.lines if lines else (),
-                attributes=tuple(_as_json(said) for said in lines.attributes) if lines else (),
-                posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
-            )
+        drawings.of_block[block.block_id] = Drawn(
+            guide=guide.lines[0] if guide else None,
+            lines=lines.lines if lines else (),
+            attributes=tuple(_as_json(said) for said in lines.attributes) if lines else (),
+            posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
         )
     return drawings
 

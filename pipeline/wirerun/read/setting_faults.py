@@ -4,6 +4,7 @@ The checks are the settings' own; this is only how they are told.
 """
 
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 from typing import Any, Final, get_args, get_origin
@@ -11,8 +12,8 @@ from typing import Any, Final, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from wirerun.errors import Faults
-from wirerun.settings import Config
+from wirerun.errors import MOST_TOLD, Faults
+from wirerun.settings import BlockOverride, Config, choices
 
 _WANTED: Final[Mapping[str, str]] = {
     "string_type": "text in quotes",
@@ -32,6 +33,12 @@ _LIMITS: Final[Mapping[str, tuple[str, str]]] = {
     "greater_than": ("is too small; it must be above", "gt"),
     "less_than_equal": ("is above the greatest value", "le"),
     "less_than": ("is too large; it must be below", "lt"),
+}
+
+# Of many refused settings the first are told each; what the others are.
+_MORE: Final[Mapping[str, str]] = {
+    "extra_forbidden": "unknown settings",
+    "missing": "missing settings",
 }
 
 # In words, what the patterns of the settings mean. A test holds them together.
@@ -57,13 +64,20 @@ def tell(error: ValidationError, data: Mapping[str, Any], file: str, faults: Fau
     faults : Faults
         Gets the faults.
     """
+    of_kind: Counter[str] = Counter()
     for detail in error.errors(include_url=False):
+        of_kind[detail["type"]] += 1
+        if of_kind[detail["type"]] > MOST_TOLD:
+            continue
         sentence = _sentence(detail)
         if sentence:
-            faults.add(file, _place(detail["loc"], data), sentence)
+            faults.add(file, place_of(detail["loc"], data), sentence)
+    for kind, many in of_kind.items():
+        if many > MOST_TOLD:
+            faults.add(file, "", f"and {many - MOST_TOLD} more {_MORE.get(kind, 'settings that will not do')}")
 
 
-def _place(loc: tuple[int | str, ...], data: Mapping[str, Any]) -> str:
+def place_of(loc: tuple[int | str, ...], data: Mapping[str, Any]) -> str:
     """Dotted name of a setting; a wire goes by its id, or by its number where it has none of its own."""
     if len(loc) < 2 or loc[0] != "wires" or not isinstance(loc[1], int):
         return ".".join(str(part) for part in loc)
@@ -89,13 +103,15 @@ def _unknown(detail: ErrorDetails) -> str:
     """Return what an unknown setting may have been meant to be."""
     *into, key = detail["loc"]
     section = _section(into)
+    of_block = ".".join(str(part) for part in into) + "." if section is BlockOverride else ""
     near = get_close_matches(str(key), list(section.model_fields), n=1)
     if near:
         return f"unknown setting; did you mean {near[0]}?"
     homes = [
-        f"[{name}]"
+        f"[{of_block}{name}]"
         for name, field in Config.model_fields.items()
         if (model := _model(field.annotation)) and model is not section and key in model.model_fields
+        if not of_block or name in section.model_fields
     ]
     if key in Config.model_fields and section is not Config:
         homes.insert(0, "the top of the file, before any table")
@@ -115,7 +131,7 @@ def _missing(detail: ErrorDetails) -> str:
 
 def _choice(detail: ErrorDetails) -> str:
     *into, key = (part for part in detail["loc"] if not isinstance(part, int))
-    allowed = _choices(_section(into).model_fields[str(key)].annotation)
+    allowed = choices(_section(into).model_fields[str(key)].annotation)
     return f"{shown(detail['input'])} is not known; allowed: {', '.join(shown(value) for value in allowed)}"
 
 
@@ -168,20 +184,19 @@ def shown(value: object) -> str:
 def _section(into: list[Any]) -> type[BaseModel]:
     """Return the class of the settings at a place."""
     section: type[BaseModel] = Config
-    for part in into:
-        if not isinstance(part, int):
-            section = _model(section.model_fields[str(part)].annotation) or section
+    parts = iter(into)
+    for part in parts:
+        if isinstance(part, int):
+            continue
+        annotation = section.model_fields[str(part)].annotation
+        if get_origin(annotation) is dict:
+            next(parts, None)  # the name of a block
+        section = _model(annotation) or section
     return section
 
 
 def _model(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - any annotation
-    """Return the class of settings behind an annotation, or None where it is a single value."""
-    if get_origin(annotation) is tuple:
-        annotation = get_args(annotation)[0]
+    """Return the class of settings behind an annotation, or of the members of a list; None for a single value."""
+    if get_origin(annotation) in (tuple, dict):
+        annotation = next((kind for kind in get_args(annotation) if kind not in (str, ...)), None)
     return annotation if isinstance(annotation, type) and issubclass(annotation, BaseModel) else None
-
-
-def _choices(annotation: Any) -> list[object]:  # noqa: ANN401 - any annotation
-    """Return the values that a choice allows, optional or not."""
-    arms = [annotation, *get_args(annotation)]
-    return [value for arm in arms for value in get_args(arm) if isinstance(value, str)]

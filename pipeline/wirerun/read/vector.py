@@ -2,9 +2,8 @@
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
-from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -14,7 +13,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 from shapely import MultiPolygon, Polygon
 
-from wirerun.errors import Faults
+from wirerun.errors import Fault, Faults
 from wirerun.read.crs import horizontal_crs, to_lonlat
 from wirerun.read.plain_file import plain_file
 from wirerun.read.polygons import lonlat_polygon
@@ -52,7 +51,8 @@ class Feature:
 class VectorFile:
     """What was read of a file: the good features, its CRS, and all the files it consists of.
 
-    `values` holds the named attribute of every feature by its number, the ones with a fault included.
+    `values` holds the named attribute of every feature by its number, the ones with a fault included; `refused` what is
+    wrong with those, not told as yet: who reads the file knows what else they cost.
     """
 
     given: str
@@ -60,6 +60,7 @@ class VectorFile:
     values: Mapping[int, object]
     crs: CRS
     parts: tuple[Path, ...]
+    refused: Mapping[int, tuple[Fault, ...]] = field(default_factory=dict)
 
 
 def read_polygons(
@@ -67,7 +68,7 @@ def read_polygons(
 ) -> VectorFile | None:
     """Polygons of one layer in WGS 84, holes kept and heights dropped; None where the file as a whole will not do.
 
-    A feature with a fault is left out of what is returned, and told.
+    A feature with a fault is not among the features that are returned, but among the refused.
 
     Parameters
     ----------
@@ -76,7 +77,7 @@ def read_polygons(
     given : str
         The path as the user gave it.
     faults : Faults
-        Gets the faults.
+        Gets the faults of the file as a whole.
     layer : str, optional
         The layer to read; may be left out where the file has only one with geometry.
     field : str, optional
@@ -160,14 +161,18 @@ def _read_layer(collection: Any, real: Path, given: str, field: str | None, faul
     transformer = to_lonlat(crs)
     features: list[Feature] = []
     values: dict[int, object] = {}
+    refused: dict[int, tuple[Fault, ...]] = {}
     for number, record in enumerate(collection, start=1):
         values[number] = record.properties.get(field) if field else None
-        refuse = partial(faults.add, given, feature_place(number, values[number]))
-        area = lonlat_polygon(record.geometry, crs, transformer, refuse)
+        wrong: list[str] = []
+        area = lonlat_polygon(record.geometry, crs, transformer, wrong.append)
         if area is not None:
             features.append(Feature(number, area, values[number]))
+        else:
+            place = feature_place(number, values[number])
+            refused[number] = tuple(Fault(given, place, sentence) for sentence in wrong)
     check_count(len(values), promised(collection), given, faults)
-    return VectorFile(given, tuple(features), values, crs, parts)
+    return VectorFile(given, tuple(features), values, crs, parts, refused)
 
 
 def check_count(read: int, promised: int, given: str, faults: Faults) -> None:

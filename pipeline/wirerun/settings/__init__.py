@@ -5,9 +5,9 @@ default: a source, *common practice* (a habit of the trade) or *choice* (ours).
 """
 
 from pathlib import Path
-from typing import Any, Self
+from typing import Annotated, Any, Final, Self
 
-from pydantic import Field, PrivateAttr, model_validator
+from pydantic import BeforeValidator, Field, PrivateAttr, model_validator
 
 from wirerun.settings.blocks import BlockOverride, laid_over
 from wirerun.settings.catalogue import Catalogue
@@ -22,9 +22,16 @@ from wirerun.settings.layout import (
 )
 from wirerun.settings.map import MapSettings
 from wirerun.settings.rules import broken_rules
-from wirerun.settings.section import LocalPath, Section
+from wirerun.settings.section import LocalPath, Section, choices
 from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
-from wirerun.settings.wire import AdjusterKind, AdjusterSettings, CheckSettings, StateSettings, WireSettings
+from wirerun.settings.wire import (
+    MOST_WIRES,
+    AdjusterKind,
+    AdjusterSettings,
+    CheckSettings,
+    StateSettings,
+    WireSettings,
+)
 
 __all__ = [
     "CERTAINTY",
@@ -50,8 +57,12 @@ __all__ = [
     "WireSettings",
     "WorkSettings",
     "broken_rules",
+    "choices",
     "laid_over",
 ]
+
+# Choice: more blocks of their own kind than one crew ever sees.
+_MOST_BLOCKS: Final = 1000
 
 
 def _default_wires() -> tuple[WireSettings, ...]:
@@ -60,6 +71,14 @@ def _default_wires() -> tuple[WireSettings, ...]:
         WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
         WireSettings(id="upper", kind="foliage", height_m=1.5, lines=2),
     )
+
+
+def _few(wires: object) -> object:
+    """Refuse more wires than any trellis has before each of them is looked at."""
+    if isinstance(wires, list | tuple) and len(wires) > MOST_WIRES:
+        msg = f"{len(wires)} wires are too many; at most {MOST_WIRES} are allowed"
+        raise ValueError(msg)
+    return wires
 
 
 class Config(Section):
@@ -78,10 +97,10 @@ class Config(Section):
     posts: PostSettings = PostSettings()
     undulation: UndulationSettings = UndulationSettings()
     states: StateSettings = StateSettings()
-    wires: tuple[WireSettings, ...] = Field(
+    wires: Annotated[tuple[WireSettings, ...], BeforeValidator(_few)] = Field(
         default_factory=_default_wires,
         min_length=1,
-        max_length=20,
+        max_length=MOST_WIRES,
         strict=False,
         description="The wires, in any order. Default: two foliage pairs at 1.2 m and 1.5 m (common practice).",
     )
@@ -97,8 +116,9 @@ class Config(Section):
     output: OutputSettings = OutputSettings()
     blocks: dict[str, BlockOverride] = Field(
         default_factory=dict,
+        max_length=_MOST_BLOCKS,
         description="Settings of single blocks: any key of rows, posts and wires, as in [blocks.B02.rows] "
-        "bearing_deg = 71. Default: none.",
+        "bearing_deg = 71; or wires of its own, as in [[blocks.B02.wires]]. Default: none.",
     )
 
     _file: Path | None = PrivateAttr(default=None)
@@ -130,10 +150,11 @@ class Config(Section):
 
     def for_block(self, block_id: str) -> "Config":
         """Return the config as one block has it."""
-        if block_id not in self.blocks:
+        own = self.blocks.get(block_id)
+        if own is None:
             return self
-        written = self.model_dump()
-        return Config.model_validate(laid_over(written, block_id), context={"file": self.file, "folder": self.folder})
+        written = laid_over(self.model_dump(exclude={"blocks"}), own.model_dump())
+        return Config.model_validate(written, context={"file": self.file, "folder": self.folder})
 
     def path(self, given: str) -> Path:
         """Return where a path of the config points to."""

@@ -1,11 +1,40 @@
 """One block's own settings, laid over the config's."""
 
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import dataclass
+from typing import Annotated, Any
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, TypeAdapter
+from pydantic.json_schema import JsonSchemaValue
+from pydantic_core import CoreSchema
 
 from wirerun.settings.section import Section
+from wirerun.settings.wire import WireSettings
+
+
+@dataclass(frozen=True, slots=True)
+class _DescribedAs:
+    """Describes tables in the schema by a kind of settings: they are checked once they are laid over the rest."""
+
+    kind: Any
+
+    def __get_pydantic_json_schema__(self, _: CoreSchema, handler: GetJsonSchemaHandler) -> JsonSchemaValue:
+        return handler(TypeAdapter(self.kind).core_schema)
+
+
+def _list_or_changes(wires: object) -> object:
+    """Refuse what is neither a list of wires nor a table of changes."""
+    tables = wires if isinstance(wires, list) else [*wires.values()] if isinstance(wires, Mapping) else [None]
+    if not all(isinstance(table, Mapping) for table in tables):
+        msg = (
+            "wanted are the block's own wires, each headed by [[blocks.NAME.wires]], or changes to some of the "
+            "config's, each headed by [blocks.NAME.wires.ID]"
+        )
+        raise ValueError(msg)
+    return wires
+
+
+_OwnWires = Annotated[list[dict[str, Any]], _DescribedAs(list[WireSettings])]
 
 
 class BlockOverride(Section):
@@ -13,18 +42,30 @@ class BlockOverride(Section):
 
     rows: dict[str, Any] = Field(default_factory=dict, description="Keys of [rows]. Default: none.")
     posts: dict[str, Any] = Field(default_factory=dict, description="Keys of [posts]. Default: none.")
-    wires: dict[str, dict[str, Any]] = Field(
-        default_factory=dict, description="Keys of a wire, by its id. Default: none."
+    wires: Annotated[dict[str, dict[str, Any]] | _OwnWires, BeforeValidator(_list_or_changes)] = Field(
+        default_factory=dict,
+        description="The block's own wires instead of the config's, as in [[blocks.B02.wires]]; or keys of single "
+        "wires of the config by their ids, as in [blocks.B02.wires.lower]. Default: none.",
     )
 
+    @property
+    def changed_wires(self) -> Mapping[str, Mapping[str, Any]]:
+        """Return the keys of single wires by their ids; none where the block has wires of its own."""
+        return self.wires if isinstance(self.wires, Mapping) else {}
 
-def laid_over(data: Mapping[str, Any], block_id: str) -> dict[str, Any]:
-    """Config as one block has it: its overrides laid over the rest, key by key. `data` is a config as written."""
-    over = data["blocks"][block_id]
-    merged = {key: value for key, value in data.items() if key != "blocks"}
+
+def laid_over(written: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
+    """Config as one block has it, as written: its own settings laid over the rest, key by key.
+
+    A list of wires replaces the config's.
+    """
+    merged = {key: value for key, value in written.items() if key != "blocks"}
     for section in ("rows", "posts"):
         if over.get(section):
             merged[section] = {**merged.get(section, {}), **over[section]}
-    if over.get("wires"):
-        merged["wires"] = [{**wire, **over["wires"].get(wire["id"], {})} for wire in merged["wires"]]
+    wires = over.get("wires")
+    if isinstance(wires, list):
+        merged["wires"] = wires
+    elif wires:
+        merged["wires"] = [{**wire, **wires.get(wire["id"], {})} for wire in merged["wires"]]
     return merged

@@ -1,5 +1,6 @@
 """Rules between settings, told all at once and together with the faults of single settings."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
@@ -7,7 +8,7 @@ from typing import Any
 from wirerun.settings.layout import PostSettings, RowSettings
 from wirerun.settings.section import Section
 from wirerun.settings.supply import WorkSettings
-from wirerun.settings.wire import StateSettings
+from wirerun.settings.wire import MOST_WIRES, StateSettings
 
 
 def _as_written(section: type[Section], written: object) -> dict[str, Any]:
@@ -33,16 +34,16 @@ def _season_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
 
 
 def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Iterator[tuple[str, str]]:
-    ids = [wire["id"] for wire in wires if isinstance(wire.get("id"), str)]
-    for twin in sorted({i for i in ids if ids.count(i) > 1}):
-        yield "wires", f"{ids.count(twin)} wires have the id {twin!r}; each needs its own"
+    count = Counter(wire["id"] for wire in wires if isinstance(wire.get("id"), str))
+    for twin in sorted(name for name, many in count.items() if many > 1):
+        yield "wires", f"{count[twin]} wires have the id {twin!r}; each needs its own"
     for number, wire in enumerate(wires, start=1):
         lifts = wire.get("lifts_m")
         heights = [("height_m", wire.get("height_m"))]
         heights += [("lifts_m", lift) for lift in lifts] if isinstance(lifts, list | tuple) else []
         for key, height in heights:
             if _numbers(height, height_out_m) and height > height_out_m:  # type: ignore[operator]
-                own = isinstance(wire.get("id"), str) and ids.count(wire["id"]) == 1
+                own = isinstance(wire.get("id"), str) and count[wire["id"]] == 1
                 yield (
                     f"wires.{wire['id'] if own else f'number {number}'}.{key}",
                     f"{height:g} is above the top of the post, posts.height_out_m = {height_out_m:g}",
@@ -90,6 +91,8 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     posts = _as_written(PostSettings, written.get("posts"))
     given = written.get("wires")
     wires = [wire for wire in given if isinstance(wire, Mapping)] if isinstance(given, list | tuple) else []
+    if len(wires) > MOST_WIRES:  # the types refuse them; what each is worth does not matter then
+        wires = []
     rows = _as_written(RowSettings, written.get("rows"))
     return [
         *_layout_rules(rows, posts),

@@ -1,7 +1,7 @@
 """What every section of the config has in common."""
 
 import re
-from typing import Annotated, Final
+from typing import Annotated, Any, Final, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
@@ -23,3 +23,9 @@ class Section(BaseModel):
     """A frozen section: unknown keys, numbers in quotes and NaN are refused."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=True)
+
+
+def choices(annotation: Any) -> list[str]:  # noqa: ANN401 - any annotation
+    """Words that a setting allows, optional or in a list; none where it is no choice."""
+    arms = [annotation, *get_args(annotation)]
+    return [word for arm in arms for word in get_args(arm) if isinstance(word, str)]

@@ -10,6 +10,9 @@ from wirerun.settings.section import Section
 # 6650 N on 2.5 mm: NZ Agricultural Engineering Institute, The Press, 18 Apr 1980.
 _BREAKING_N_PER_MM2: Final = 6650.0 / (math.pi * 2.5**2 / 4.0)
 
+# Choice: more than any trellis has.
+MOST_WIRES: Final = 20
+
 
 class WireSettings(Section):
     """One wire position on the posts."""

@@ -1,6 +1,7 @@
 """A config to fill in, and the schema of configs, both made from the settings themselves."""
 
 import json
+import re
 import textwrap
 from pathlib import Path
 from typing import Any, Final, get_args, get_origin
@@ -9,23 +10,34 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from wirerun.errors import TargetError
-from wirerun.settings import Config
+from wirerun.settings import Config, choices
 
 _WIDTH: Final = 100
+_NAME: Final = "my-block"
 
-# What stands in the blank config where a setting has no default.
-_EXAMPLES: Final[dict[str, object]] = {
-    "name": "my-block",
-    "boundary": "block.geojson",
-    "raster": "ground.tif",
-    "bearing_deg": 0.0,
-    "spacing_m": 2.4,
-}
+_HEAD: Final = (
+    "A config of wirerun. What says FILL IN has no default: give a value and take away the # before it. All other "
+    "lines stand at their defaults and may stay or go."
+)
+# How the settings say that a default is ours, and how a person who does not know us reads it.
+_OUR_CHOICE: Final = re.compile(r"(?<=Default: )choice\b|(?<=\()choice(?=\))")
+
+_OF_BLOCKS: Final = """\
+# [blocks.B02.rows]
+# bearing_deg = 71.0
+# Other wires in B03, instead of those above:
+# [[blocks.B03.wires]]
+# id = "cordon"
+# kind = "fixed"
+# height_m = 0.8
+# Or the same wires, one of them changed:
+# [blocks.B04.wires.lower]
+# height_m = 1.1"""
 
 
 def config_schema() -> dict[str, Any]:
     """JSON Schema (draft-07) of the config."""
-    made = Config.model_json_schema(ref_template="#/definitions/{model}")
+    made = _explained(Config.model_json_schema(ref_template="#/definitions/{model}"))
     definitions = made.pop("$defs")
     return {"$schema": "http://json-schema.org/draft-07/schema#", **made, "definitions": definitions}
 
@@ -50,8 +62,8 @@ def write_blank_config(file: Path) -> None:
 
 
 def blank_config() -> str:
-    """Text of the blank config: settings to fill in stand as examples, the rest as their defaults."""
-    blocks: list[list[str]] = [[]]
+    """Text of the blank config: settings to fill in without a value and commented out, the rest as their defaults."""
+    blocks: list[list[str]] = [[*_comment(_HEAD), ""]]
     for name, field in Config.model_fields.items():
         kind = field.annotation
         if isinstance(kind, type) and issubclass(kind, BaseModel):
@@ -59,7 +71,7 @@ def blank_config() -> str:
         elif (entries := _entries(field)) is not None:
             blocks += _array(name, entries)
         elif name == "blocks":
-            blocks.append([*_comment(field.description or ""), "# [blocks.B02.rows]", "# bearing_deg = 71.0"])
+            blocks.append([*_comment(field.description or ""), *_OF_BLOCKS.splitlines()])
         else:
             blocks[0] += _setting(name, field, None)
     return "\n\n".join("\n".join(block) for block in blocks) + "\n"
@@ -93,7 +105,7 @@ def _commented(name: str, kind: type[BaseModel]) -> list[str]:
     lines = [f"# [[{name}]]"]
     for key, field in kind.model_fields.items():
         default = "" if field.is_required() or field.default is None else f" {_toml(field.default)}"
-        lines += [*_comment(field.description or ""), f"# {key} ={default}"]
+        lines += [*_comment(_about(field)), f"# {key} ={default}"]
     return lines
 
 
@@ -115,12 +127,36 @@ def _entries(field: FieldInfo) -> tuple[BaseModel, ...] | None:
 
 def _setting(name: str, field: FieldInfo, given: BaseModel | None) -> list[str]:
     to_fill_in = field.is_required() or name == "bearing_deg"
-    value = getattr(given, name) if given else _EXAMPLES.get(name) if to_fill_in else field.default
-    return [*_comment(field.description or ""), f"# {name} =" if value is None else f"{name} = {_toml(value)}"]
+    value = getattr(given, name) if given else _NAME if name == "name" else None if to_fill_in else field.default
+    about = _about(field) + (" FILL IN." if to_fill_in and value is None else "")
+    return [*_comment(about), f"# {name} =" if value is None else f"{name} = {_toml(value)}"]
+
+
+def _about(field: FieldInfo) -> str:
+    """What a setting is, and the words it allows."""
+    words = choices(field.annotation)
+    allowed = f" Allowed: {', '.join(map(_toml, words))}." if words else ""
+    return f"{field.description or ''}{allowed}"
+
+
+def _explained(schema: Any) -> Any:  # noqa: ANN401 - any part of a schema
+    """Return the schema, its descriptions in words for those who do not know us."""
+    if isinstance(schema, list):
+        return [_explained(part) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    return {
+        key: _ours(part) if key == "description" and isinstance(part, str) else _explained(part)
+        for key, part in schema.items()
+    }
+
+
+def _ours(text: str) -> str:
+    return _OUR_CHOICE.sub("wirerun's own choice", text)
 
 
 def _comment(text: str) -> list[str]:
-    return [f"# {line}" for line in textwrap.wrap(" ".join(text.split()), _WIDTH)]
+    return [f"# {line}" for line in textwrap.wrap(_ours(" ".join(text.split())), _WIDTH)]
 
 
 def _toml(value: object) -> str:

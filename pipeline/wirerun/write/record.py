@@ -54,6 +54,10 @@ def write_record(plan: Plan, folder: Path) -> Path:
         "crs": _crs(plan),
         "versions": versions(),
         "counts": _counts(plan),
+        "missing": [
+            {"block_id": block.block_id, "reason": block.reason, "exit_code": int(block.exit_code)}
+            for block in plan.missing
+        ],
         "outputs": {_name(path, folder): _print_of(path) for path in _files(folder)},
     }
     text = json.dumps(record, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
@@ -155,6 +159,7 @@ def _crs(plan: Plan) -> dict[str, Any]:
 def _counts(plan: Plan) -> dict[str, Any]:
     two_way = plan.clips.loc[plan.clips["clip"] == "two-way", "post_id"]
     run_out_m = plan.wires.groupby("wire_id")["run_out_m"].sum()
+    wire_ids = dict.fromkeys(one.wire_id for one in plan.wires_of_blocks())
     levels = plan.findings["level"].value_counts()
     return {
         "blocks": len(plan.blocks),
@@ -168,7 +173,7 @@ def _counts(plan: Plan) -> dict[str, Any]:
         "coils": int(plan.coils["coil_id"].nunique()),
         "rows_left_out": len(plan.left_out),
         "left_out_m": round(float(plan.left_out["length_m"].sum()), 3),
-        "wire_m": {wire.id: round(float(run_out_m.get(wire.id, 0.0)), 3) for wire in plan.config.wires},
+        "wire_m": {wire_id: round(float(run_out_m.get(wire_id, 0.0)), 3) for wire_id in wire_ids},
         "findings": {level: int(levels.get(level, 0)) for level in LEVELS},
     }
 

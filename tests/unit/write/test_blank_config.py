@@ -1,14 +1,17 @@
 """The config as written, as checked and as described are one and the same."""
 
+import json
+import re
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
-from wirerun.errors import TargetError
+from wirerun.errors import InputError, TargetError
 from wirerun.read.config import load_config
 from wirerun.settings import AdjusterKind, Config, WireSettings
 from wirerun.write.blank_config import blank_config, config_schema, write_blank_config
@@ -28,18 +31,93 @@ def every_field(section: type[BaseModel]) -> Iterator[tuple[str, FieldInfo]]:
 SETTINGS = [*every_field(Config), *every_field(WireSettings), *every_field(AdjusterKind)]
 
 
+FILLED_IN = {"boundary": "block.geojson", "raster": "ground.tif", "bearing_deg": 41.5, "spacing_m": 2.4}
+
+
+def filled_in(*names: str) -> str:
+    """Return the blank config with some settings filled in as a person would."""
+    text = blank_config()
+    for name in names:
+        assert text.count(f"\n# {name} =\n") == 1
+        text = text.replace(f"\n# {name} =\n", f"\n{name} = {json.dumps(FILLED_IN[name])}\n")
+    return text
+
+
+def asked_for(tmp_path: Path, text: str) -> list[str]:
+    (tmp_path / "blank.toml").write_text(text)
+    with pytest.raises(InputError) as caught:
+        load_config(tmp_path / "blank.toml")
+    return str(caught.value).replace(f"{tmp_path}/blank.toml, ", "").splitlines()
+
+
 def test_the_blank_config_holds_every_default() -> None:
-    """Read back it is the plainest config there can be; its examples stand where a person must fill in."""
-    blank = Config.model_validate(tomllib.loads(blank_config()))
+    """Filled in and read back it is the plainest config there can be."""
+    blank = Config.model_validate(tomllib.loads(filled_in(*FILLED_IN)))
     plain = Config.model_validate(
         {
             "name": "my-block",
             "block": {"boundary": "block.geojson"},
             "elevation": {"raster": "ground.tif"},
-            "rows": {"bearing_deg": 0.0, "spacing_m": 2.4},
+            "rows": {"bearing_deg": 41.5, "spacing_m": 2.4},
         }
     )
     assert blank.model_dump() == plain.model_dump()
+
+
+def test_the_blank_config_asks_for_what_has_no_default(tmp_path: Path) -> None:
+    bearing = 'rows.bearing_deg: missing; layout = "parallel" needs it'
+    spacing = "rows.spacing_m: missing; this setting is required"
+    assert asked_for(tmp_path, blank_config()) == [
+        "block.boundary: missing; this setting is required",
+        "elevation.raster: missing; this setting is required",
+        spacing,
+        bearing,
+    ]
+    # With only the files given, the rows are asked for: nobody wants them due north by chance.
+    assert asked_for(tmp_path, filled_in("boundary", "raster")) == [spacing, bearing]
+    # The # taken away, but nothing given.
+    text = filled_in("boundary", "raster").replace("\n# bearing_deg =\n", "\nbearing_deg =\n")
+    line = text.splitlines().index("bearing_deg =") + 1
+    (sentence,) = asked_for(tmp_path, text)
+    assert sentence == f"line {line}, column 14: the setting has no value; give one, or put a # before the line"
+
+
+def test_the_blank_config_says_what_to_fill_in_and_what_a_choice_allows() -> None:
+    lines = blank_config().splitlines()
+    to_fill_in = [lines[at + 1] for at, line in enumerate(lines) if line.endswith("FILL IN.")]
+    assert to_fill_in == [f"# {name} =" for name in FILLED_IN]
+    text = " ".join(" ".join(blank_config().split()).split(" # "))
+    for words in (
+        '"parallel", "follow", "given". layout =',
+        '"row_start", "baseline". align =',
+        '"certain", "likely", "possible". plan_for =',
+        '"fixed", "foliage". kind =',
+        '"staple", "clip". held_by =',
+        '"hand", "air", "any". driven =',
+        '"start", "far". end =',
+        '"m", "ft", "us-ft", "ind-ft". height_unit =',
+    ):
+        assert f"Allowed: {words}" in text
+
+
+def test_nothing_of_ours_reads_as_a_value_called_choice() -> None:
+    for text in (blank_config(), json.dumps(config_schema())):
+        whole = " ".join(text.replace("\n# ", " ").split())
+        assert "Default: wirerun's own choice." in whole
+        assert "Default: wirerun's own choice (drone survey with RTK)." in whole
+        assert not re.search(r"Default: choice|\(choice\)", whole)
+
+
+def test_the_samples_of_blocks_in_the_blank_config_are_right() -> None:
+    """Taken out of their comments they make a config of four blocks."""
+    head, samples = filled_in(*FILLED_IN).split("# [blocks.B02.rows]")
+    lines = f"# [blocks.B02.rows]{samples}".splitlines()
+    own = "\n".join(line.removeprefix("# ") for line in lines if line.startswith("# [") or " = " in line)
+    config = Config.model_validate(tomllib.loads(head + own))
+    assert config.for_block("B02").rows.bearing_deg == 71.0
+    assert [wire.id for wire in config.for_block("B03").wires] == ["cordon"]
+    assert [(wire.id, wire.height_m) for wire in config.for_block("B04").wires] == [("lower", 1.1), ("upper", 1.5)]
+    assert config.for_block("B05") is config
 
 
 def test_the_blank_config_names_every_setting() -> None:
@@ -73,6 +151,18 @@ def test_the_schema_refuses_what_the_settings_refuse() -> None:
     data["posts"]["max_span_m"] = 600.0
     errors = list(jsonschema.Draft7Validator(config_schema()).iter_errors(data))
     assert {tuple(error.path) for error in errors} == {("rows",), ("posts", "max_span_m")}
+
+
+def test_the_schema_knows_both_ways_to_give_one_block_other_wires() -> None:
+    data = tomllib.loads(CONFIGS[0].read_text())
+    wire: dict[str, Any] = {"id": "cordon", "kind": "fixed", "height_m": 0.8}
+    checks = jsonschema.Draft7Validator(config_schema())
+    right: tuple[Any, ...] = ([wire], {"lower": {"height_m": 1.1}})
+    for wires in right:
+        checks.validate(data | {"blocks": {"B02": {"wires": wires}}})
+    wrong: tuple[Any, ...] = ([wire | {"hight_m": 0.8}], [{"id": "cordon"}], 5, {"lower": 1.1})
+    for wires in wrong:
+        assert list(checks.iter_errors(data | {"blocks": {"B02": {"wires": wires}}}))
 
 
 def test_a_config_is_never_overwritten(tmp_path: Path) -> None:

@@ -229,7 +229,7 @@ def _note_bridged(posts: Posts, bridges: Bridges, row_ground: RowGround, bridge_
     over = np.flatnonzero(~np.isnan(bridges.width_m))
     if len(over):
         sentence += (
-            f" {many(len(over), 'post', 'stand')} there, their ground good to {bridges.error_m[over].max():.2f} m or better "
-            f"(one sigma): {name_some(posts.post_id[over])}."
+            f" {many(len(over), 'post', 'stand')} there, their ground good to {bridges.error_m[over].max():.2f} m or "
+            f"better (one sigma): {name_some(posts.post_id[over])}."
         )
     notes.note("hole-bridged", sentence)

@@ -23,6 +23,7 @@ from wirerun.write.cards.symbols import (
 _WHAT: Final = (
     "For the crew that builds the trellis. Each zone has a map, what to do and what to load; then each row has a card."
 )
+_MOST_MISSING: Final = 6  # more fill the sheet
 _Sign = tuple[Callable[[Pen, float, float], object], str]
 _SIGNS: Final[tuple[_Sign, ...]] = (
     (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "under", 3.6), "two-way clip, wire UNDER the bar: it pulls up"),
@@ -44,6 +45,7 @@ def cover_group(plan: Plan) -> Group:
         text_block(wrap(_WHAT, MAIN, WIDTH), MAIN, after=1.5),
         *_totals(plan),
         *_not_included(plan),
+        *_missing(plan),
         *_titled("Before you touch a wire", CAUTIONS, MAIN),
         *_signs(),
         *_reading(plan),
@@ -88,6 +90,16 @@ def _not_included(plan: Plan) -> list[Block]:
         f"{name_some(plan.left_out['row_id'], 12)}."
     )
     return [text_block(wrap(sentence, MAIN, WIDTH, bold=True), MAIN, bold=True, after=1.5)]
+
+
+def _missing(plan: Plan) -> list[Block]:
+    """Return which blocks are not in the totals above, nor on any sheet."""
+    if not plan.missing:
+        return []
+    told = [f"{block.block_id}: {block.reason}" for block in plan.missing[:_MOST_MISSING]]
+    if len(plan.missing) > _MOST_MISSING:
+        told.append(f"and {len(plan.missing) - _MOST_MISSING} more")
+    return _titled("Blocks that could not be planned: not in these figures, and without cards", told)
 
 
 def _totals_line(figures: Iterable[tuple[str, str]]) -> Block:

@@ -85,8 +85,8 @@ def row_classes(plan: Plan) -> NDArray[np.int64]:
     ``beyond``: a wire needs an adjuster and no kind of the config reaches. ``adjuster``: a wire needs one.
     ``uncomputed``: heights are missing. ``drops``: every foliage wire drops by itself. ``fixed``: no foliage wire.
     """
-    foliage = {wire.id for wire in plan.config.wires if wire.kind == "foliage"}
-    wires, adjusters = plan.wires[plan.wires["wire_id"].isin(foliage)], plan.adjusters
+    foliage = [plan.lines_of(plan.wires, one) for one in plan.wires_of_blocks() if one.wire.kind == "foliage"]
+    wires, adjusters = pd.concat(foliage or [plan.wires.iloc[:0]]), plan.adjusters
     says = wires["drops_by_itself"]
     steps = (
         (DROPS, wires.loc[says == "yes", "row_id"]),

@@ -1,12 +1,12 @@
 """What the map page is given: the plan's totals, blocks, findings and ground, and its features packed small."""
 
-import re
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wirerun.records import Plan
+from wirerun.records import Plan, WireOfBlocks
 from wirerun.tables import OF_STATE
 from wirerun.write.html_map.backdrop import Backdrop
 from wirerun.write.html_map.classes import (
@@ -33,8 +33,7 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
     posts: Classes = {PLANNED: post_classes(plan)}
     posts |= {state: state_classes(plan, state) for state in OF_STATE if state in shown}
     rows = row_classes(plan)
-    wires = _wire_list(plan)
-    ids = [str(wire["id"]) for wire in wires]
+    wires = plan.wires_of_blocks()
     return {
         "name": plan.config.name,
         "heights": file_name(plan.config.elevation.raster),
@@ -42,14 +41,15 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "views": shown,
         "celsius": {name: getattr(plan.config.states, f"{name}_c") for name in ("stringing", "cold", "hot")},
         "totals": _totals(plan, posts, rows),
-        "wires": wires,
+        "missing": [{"id": block.block_id, "reason": block.reason} for block in plan.missing],
+        "wires": _wire_list(plan, wires),
         "blocks": _blocks(plan, posts, rows, origin),
         "exclusions": [
             {"block": str(one.block_id), "rings": pack_rings(one.geometry, origin)}
             for one in plan.exclusions.itertuples()
         ],
-        "rows": pack_rows(plan, ids, rows, origin),
-        "posts": pack_posts(plan, ids, posts, origin),
+        "rows": pack_rows(plan, wires, rows, origin),
+        "posts": pack_posts(plan, wires, posts, origin),
         "sections": pack_sections(plan, origin),
         "left_out": [
             {"id": str(row.row_id), "path": pack_path(row.geometry.coords, origin)}
@@ -106,19 +106,20 @@ def _not_included(left_out: pd.DataFrame) -> Packed:
     return {"rows_left_out": len(left_out), "left_out_m": round(float(left_out["length_m"].sum()), 1)}
 
 
-def _wire_list(plan: Plan) -> list[Packed]:
-    """Return the wires of the config from the lowest up, with the metres to run out in all rows."""
-    run_out = plan.wires.groupby("wire_id")["run_out_m"].sum()
+def _wire_list(plan: Plan, wires: Sequence[WireOfBlocks]) -> list[Packed]:
+    """Return the wires with the blocks that have them, and the metres to run out in all their rows."""
+    place = {block_id: number for number, block_id in enumerate(plan.blocks["block_id"])}
     return [
         {
-            "id": wire.id,
-            "kind": wire.kind,
-            "lines": wire.lines,
-            "height_m": wire.height_m,
-            "tension_n": wire.tension_n,
-            "run_out_m": round(float(run_out.get(wire.id, 0.0)), 1),
+            "id": one.wire_id,
+            "kind": one.wire.kind,
+            "lines": one.wire.lines,
+            "height_m": one.wire.height_m,
+            "tension_n": one.wire.tension_n,
+            "blocks": [place[block_id] for block_id in one.block_ids],
+            "run_out_m": round(float(plan.lines_of(plan.wires, one)["run_out_m"].sum()), 1),
         }
-        for wire in sorted(plan.config.wires, key=lambda wire: (wire.height_m, wire.id))
+        for one in wires
     ]
 
 
@@ -157,7 +158,7 @@ def _findings(plan: Plan) -> list[Packed]:
         {
             "level": finding.level,
             "code": finding.code,
-            "place": file_name(finding.place) if re.search(r"[\\/]", finding.place) else finding.place,
+            "place": file_name(finding.place),
             "message": finding.message,
             # A span has no mark of its own: its first post has.
             "at": str(starts.get(finding.place, finding.place)),

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from wirerun.records import Plan
+from wirerun.records import Plan, WireOfBlocks
 from wirerun.state import State
 from wirerun.tables import CLIPS, LIFTS, OF_STATE, POSTS, ROWS, SECTIONS, WIRES, Column, Table
 from wirerun.write.html_map.columns import (
@@ -72,14 +72,14 @@ CLIP_NUMBERS: Final = ("load_side_n", "positions", "pieces", "holds_n")
 CLIP_WORDS: Final = ("certainty", "clip", "seat", "fixing", "fixing_reason")
 
 
-def pack_rows(plan: Plan, wire_ids: Sequence[str], classes: NDArray[np.int64], origin: Origin) -> Packed:
+def pack_rows(plan: Plan, wires: Sequence[WireOfBlocks], classes: NDArray[np.int64], origin: Origin) -> Packed:
     """Return the rows: line on the map, class when let down, card lines, end posts, and each wire's figures.
 
     Parameters
     ----------
     plan : Plan
         Its rows, posts, wires and adjusters.
-    wire_ids : sequence of str
+    wires : sequence of WireOfBlocks
         The wires in the order the page lists them.
     classes : shape (rows,)
         The class of each row with its foliage wires let down.
@@ -99,31 +99,32 @@ def pack_rows(plan: Plan, wire_ids: Sequence[str], classes: NDArray[np.int64], o
         "ends": [pack_lines(POSTS, posts, END_LINES) for posts in _end_posts(plan, rows)],
         "wires": [
             {
-                **_wire_figures(plan.wires[plan.wires["wire_id"] == wire], rows),
-                "lifts": _lift_heights(plan.lifts[plan.lifts["wire_id"] == wire], rows),
-                "lifted_tension_n": _tightest_lift(plan.lifts[plan.lifts["wire_id"] == wire], rows),
-                "adjuster": _adjuster_figures(adjusters[adjusters["wire_id"] == wire], rows),
+                **_wire_figures(plan.lines_of(plan.wires, wire), rows),
+                "lifts": _lift_heights(plan.lines_of(plan.lifts, wire), rows),
+                "lifted_tension_n": _tightest_lift(plan.lines_of(plan.lifts, wire), rows),
+                "adjuster": _adjuster_figures(plan.lines_of(adjusters, wire), rows),
             }
-            for wire in wire_ids
+            for wire in wires
         ],
     }
 
 
-def pack_posts(plan: Plan, wire_ids: Sequence[str], classes: Classes, origin: Origin) -> Packed:
+def pack_posts(plan: Plan, wires: Sequence[WireOfBlocks], classes: Classes, origin: Origin) -> Packed:
     """Return the posts: place, class in each view, card lines, and what holds each wire.
 
     Parameters
     ----------
     plan : Plan
         Its posts and clips.
-    wire_ids : sequence of str
+    wires : sequence of WireOfBlocks
         The wires in the order the page lists them.
     classes : dict
         The classes of the posts, shape (posts,), by view.
     origin : (float, float)
         Longitude and latitude that places are counted from. [deg]
     """
-    posts, clips = plan.posts.reset_index(drop=True), plan.clips
+    posts = plan.posts.reset_index(drop=True)
+    clips = [plan.lines_of(plan.clips, wire) for wire in wires]
     return {
         "id": [str(post_id) for post_id in posts["post_id"]],
         "row": positions(posts["row_id"], plan.rows["row_id"]),
@@ -133,7 +134,7 @@ def pack_posts(plan: Plan, wire_ids: Sequence[str], classes: Classes, origin: Or
         "lines": pack_lines(POSTS, posts, POST_LINES),
         "item": pack_words(posts["post_item"]),
         "slopes": pack_slope_classes(posts, plan.config.work.slope_classes_pct),
-        "clips": _pack_clips(clips, posts, wire_ids, tuple(classes)),
+        "clips": _pack_clips(clips, posts, tuple(classes)),
     }
 
 
@@ -228,11 +229,9 @@ def _adjuster_figures(adjusters: pd.DataFrame, rows: pd.DataFrame) -> Packed:
     }
 
 
-def _pack_clips(
-    clips: pd.DataFrame, posts: pd.DataFrame, wire_ids: Sequence[str], views: tuple[str, ...]
-) -> list[Packed]:
-    """Return the clips of each wire, a line per post; end posts have none."""
-    by_wire = [clips[clips["wire_id"] == wire].set_index("post_id").reindex(posts["post_id"]) for wire in wire_ids]
+def _pack_clips(clips: Sequence[pd.DataFrame], posts: pd.DataFrame, views: tuple[str, ...]) -> list[Packed]:
+    """Return the clips of each wire, a line per post; end posts have none, nor have posts without that wire."""
+    by_wire = [of_wire.set_index("post_id").reindex(posts["post_id"]) for of_wire in clips]
     return [_clip_figures(here, views) for here in by_wire]
 
 

@@ -1,7 +1,7 @@
 """Pictures inside the page, and what may be said of the files they come from."""
 
 import base64
-from pathlib import PurePosixPath
+import re
 from typing import Final
 
 import numpy as np
@@ -12,12 +12,14 @@ from wirerun.records import Orthophoto
 from wirerun.write.html_map.columns import Packed
 
 JPEG_QUALITY: Final = 75  # choice: half the bytes of 90, and a post is still a post
+# A backslash parts folders too, unless it begins the escape that stands for a character in a finding.
+_SLASH: Final = re.compile(r"/|\\(?!x[0-9a-f]{2}|u[0-9a-f]{4}|U[0-9a-f]{8}|[nrt])")
 _NOTHING: Final = 243  # grey of the page's own ground, where the photo shows nothing
 
 
 def file_name(path: str) -> str:
     """Last part of a path, whichever way its slashes lean."""
-    return PurePosixPath(path.replace("\\", "/")).name
+    return _SLASH.split(path.rstrip("/\\"))[-1]
 
 
 def picture_data(kind: str, picture: bytes, edges: tuple[float, float, float, float]) -> Packed:

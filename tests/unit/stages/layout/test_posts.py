@@ -5,14 +5,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from wirerun import plan_block
+from wirerun import plan_config
 
 BOX = [(-60.0, -15.0), (60.0, -15.0), (60.0, 15.0), (-60.0, 15.0)]
 
 
 def test_level_ground_gives_the_spans_one_can_count(make_scene: Callable[..., Any]) -> None:
     """120 m less two headlands of 6 m: 108 m, 18 spans of 6 m, 19 posts a row."""
-    plan = plan_block(make_scene(lambda x, y: 300.0 + 0.0 * (x + y), BOX).config(rows={"bearing_deg": 90.0}))
+    plan = plan_config(make_scene(lambda x, y: 300.0 + 0.0 * (x + y), BOX).config(rows={"bearing_deg": 90.0}))
     assert (plan.rows["spans"] == 18).all()
     assert (plan.rows["posts"] == 19).all()
     np.testing.assert_allclose(plan.spans["horizontal_m"], 6.0, atol=1e-3)
@@ -34,7 +34,7 @@ def test_published_post_counts(make_scene: Callable[..., Any]) -> None:
     scene = make_scene(lambda x, y: 300.0 + 0.0 * (x + y), corners)
     rows = {"bearing_deg": 90.0, "spacing_m": spacing, "headland_m": 0.0, "side_margin_m": 0.0}
     posts = {
-        feet: len(plan_block(scene.config(rows=rows, posts={"max_span_m": feet * foot + 1e-3})).posts)
+        feet: len(plan_config(scene.config(rows=rows, posts={"max_span_m": feet * foot + 1e-3})).posts)
         for feet in (28.0, 24.0, 448 / 18)
     }
     assert posts[28.0] == 11 * 17
@@ -44,7 +44,7 @@ def test_published_post_counts(make_scene: Callable[..., Any]) -> None:
 
 def test_spans_are_measured_along_the_slope(make_scene: Callable[..., Any]) -> None:
     """A 75 % grade makes 108 m level 135 m along the slope: 22.5, so 23 spans of 5.870 m, 4.696 m in plan."""
-    plan = plan_block(make_scene(lambda x, y: 300.0 + 0.75 * x + 0.0 * y, BOX).config(rows={"bearing_deg": 90.0}))
+    plan = plan_config(make_scene(lambda x, y: 300.0 + 0.75 * x + 0.0 * y, BOX).config(rows={"bearing_deg": 90.0}))
     assert (plan.rows["spans"] == 23).all()
     np.testing.assert_allclose(plan.rows["slope_length_m"], 135.0, atol=0.02)
     np.testing.assert_allclose(plan.spans["chord_m"], 135.0 / 23, atol=2e-3)
@@ -60,7 +60,7 @@ def test_smoothing_takes_the_clods_out_of_the_lengths(make_scene: Callable[..., 
         return 300.0 + 0.1 * x + 0.0 * y + noise[: x.shape[0], : x.shape[1]]
 
     scene = make_scene(rough, BOX, cell_m=0.25)
-    plan = plan_block(scene.config(rows={"bearing_deg": 90.0}, elevation={"smoothing_m": 1.0, "accuracy_m": 0.02}))
+    plan = plan_config(scene.config(rows={"bearing_deg": 90.0}, elevation={"smoothing_m": 1.0, "accuracy_m": 0.02}))
     np.testing.assert_allclose(plan.rows["slope_length_m"] / plan.rows["length_m"], np.hypot(1.0, 0.1), rtol=3e-5)
 
 
@@ -68,7 +68,7 @@ def test_a_row_over_a_wide_hole_is_left_out_and_no_height_is_a_blend(make_scene:
     def holed(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         return np.where(np.hypot(x - 20.0, y - 5.0) < 3.3, -9999.0, 300.0 + 0.05 * x)
 
-    plan = plan_block(make_scene(holed, BOX).config(rows={"bearing_deg": 90.0}))
+    plan = plan_config(make_scene(holed, BOX).config(rows={"bearing_deg": 90.0}))
     assert {"row-left-out", "hole-bridged", "cover-gap"} <= set(plan.findings["code"])
     # Of the rows within 3.3 m of the hole's middle those are left out whose chord is longer than 5 m.
     assert 1 <= len(plan.left_out) <= 2

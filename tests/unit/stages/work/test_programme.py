@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from wirerun import load_config, plan_block
+from wirerun import load_config, plan_config
 from wirerun.ids import working_order
 from wirerun.records import Plan
 from wirerun.settings import Catalogue, WorkSettings
@@ -109,7 +109,7 @@ def test_nothing_to_load_and_nothing_to_do() -> None:
 @pytest.fixture(scope="module")
 def estate() -> tuple[Plan, dict[str, pd.DataFrame]]:
     """Return the sample estate's plan, and its work, zones, coils, materials and programme."""
-    plan = plan_block(load_config(str(Path(__file__).parents[4] / "configs" / "encosta_nova.toml")))
+    plan = plan_config(load_config(str(Path(__file__).parents[4] / "configs" / "encosta_nova.toml")))
     settings = plan.config.work
     rows = pd.DataFrame(plan.rows.drop(columns="geometry")).iloc[working_order(plan.rows["row_id"])]
     rows = rows.reset_index(drop=True)

@@ -53,6 +53,10 @@ def test_only_a_files_name_is_shown(path: str) -> None:
     assert file_name(path) == "ground.tif"
 
 
+def test_a_character_that_is_shown_as_an_escape_parts_no_folders() -> None:
+    assert file_name("a/b\\u202egro\\x1bund\\n.tif") == "b\\u202egro\\x1bund\\n.tif"
+
+
 def test_a_line_that_no_adjuster_reaches_is_no_adjuster(plan: Plan) -> None:
     adjusters = plan.adjusters.copy()
     adjusters.loc[0, "kind"] = None

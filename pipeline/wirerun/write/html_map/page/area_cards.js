@@ -34,7 +34,9 @@ export function block(plan, index) {
     ["\u2003of these two-way", grouped(planned["two-way"])],
     ["\u2003to look at on site", grouped(planned.look)],
     ...adjusters(one),
-    ...plan.wires.map((wire) => [`Wire ${wire.id}`, amount(one.run_out_m[wire.id] || 0, "m", 0, true)]),
+    ...plan.wires
+      .filter((wire) => wire.blocks.includes(index))
+      .map((wire) => [`Wire ${wire.id}`, amount(one.run_out_m[wire.id] || 0, "m", 0, true)]),
   ];
   return [one.id, make("p", {}, one.name && one.name !== one.id ? `Block ${one.name}` : "Block"), facts(lines)];
 }
@@ -51,7 +53,12 @@ export function dropping({ row_classes: rows }) {
 
 /* Rows that could not be planned are in none of the figures: it is said beside them. */
 export function notIncluded({ rows_left_out: some, left_out_m: metres }) {
-  return some ? [["Rows not included", grouped(some)], ["\u2003their length", amount(metres, "m", 0, true)]] : [];
+  return some
+    ? [
+        ["Rows not included", grouped(some)],
+        ["\u2003their length", amount(metres, "m", 0, true)],
+      ]
+    : [];
 }
 
 export function adjusters({ adjusters: some, lines_beyond: beyond }) {

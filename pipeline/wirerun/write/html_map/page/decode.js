@@ -69,6 +69,12 @@ function endsOf(count, rowOfPost) {
   return { first, last };
 }
 
+/* The wires that a row has, as positions in the plan's list: blocks may have other wires. */
+export function wiresOf(plan, row) {
+  const block = plan.rows.block[row];
+  return plan.wires.flatMap((wire, k) => (wire.blocks.includes(block) ? [k] : []));
+}
+
 /* Where adjusters go: row, how many lines, whether one of the config reaches, the place, and the next point inward. */
 function adjusters({ paths, wires }) {
   return wires.flatMap(({ adjuster, lines }) =>

@@ -25,18 +25,29 @@ export function fill(plan) {
     ["Posts", grouped(totals.posts)],
     ["\u2003of these two-way", grouped(totals.classes.planned["two-way"])],
     ...areaCards.adjusters(totals),
-    ...plan.wires.map((wire) => [wireWords(wire), amount(wire.run_out_m, "m", 0, true)]),
+    ...plan.wires.map((wire) => [wireWords(plan, wire), amount(wire.run_out_m, "m", 0, true)]),
   ];
   byId("totals").replaceChildren(...pairs(lines));
+  byId("missing").hidden = !plan.missing.length;
+  byId("missing-list").replaceChildren(
+    ...plan.missing.map((one) => make("li", {}, make("strong", { class: "level error" }, one.id), ` ${one.reason}`)),
+  );
 }
 
 function pairs(lines) {
   return lines.flatMap(([label, value]) => [make("dt", {}, label), make("dd", {}, value)]);
 }
 
-function wireWords(wire) {
+/* Where blocks have a wire otherwise, it is told by block. */
+function wireWords(plan, wire) {
   const lines = wire.lines > 1 ? `, ${wire.lines} lines` : "";
-  return `Wire ${wire.id} (${amount(wire.height_m, "m", 2)}${lines})`;
+  const blocks = wire.blocks.map((at) => plan.blocks[at].id).join(", ");
+  const where = hasTwin(plan, wire) ? ` in ${labels.shorten(blocks, 40)}` : "";
+  return `Wire ${wire.id} (${amount(wire.height_m, "m", 2)}${lines})${where}`;
+}
+
+function hasTwin(plan, wire) {
+  return plan.wires.some((other) => other !== wire && other.id === wire.id);
 }
 
 /* The totals of what the map shows at the moment. */
@@ -49,7 +60,10 @@ export function fillView(plan, here) {
       ["Posts", grouped(here.posts)],
       ["\u2003of these two-way", grouped(here.two_way)],
       ...(plan.totals.adjusters ? [["Adjusters", grouped(here.adjusters)]] : []),
-      ...plan.wires.map((wire, k) => [`Wire ${wire.id}`, amount(here.wire_m[k], "m", 0, true)]),
+      ...plan.wires.map((wire, k) => [
+        hasTwin(plan, wire) ? wireWords(plan, wire) : `Wire ${wire.id}`,
+        amount(here.wire_m[k], "m", 0, true),
+      ]),
     ]),
   );
 }

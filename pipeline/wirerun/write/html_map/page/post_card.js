@@ -1,6 +1,6 @@
 /* What the sheet says of a post: its own numbers, and each wire's in all states. */
 import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
-import { valueAt } from "./decode.js";
+import { valueAt, wiresOf } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import * as states from "./states.js";
 import * as units from "./units.js";
@@ -58,7 +58,8 @@ function inView(plan, index, view) {
   const { name: title, posts: words } = states.words(view, plan);
   if (view === "dropped") {
     const row = states.ROWS[ROW_CLASSES[rows.class[posts.row[index]]]];
-    const letDown = plan.wires.map((wire, k) => [`Wire ${wire.id}, above ground`, posts.clips[k].dropped]);
+    const own = wiresOf(plan, posts.row[index]);
+    const letDown = own.map((k) => [`Wire ${plan.wires[k].id}, above ground`, posts.clips[k].dropped]);
     const known = letDown.filter(([, height]) => height.values[index] !== null);
     const heights = known.map(([label, height]) => [label, units.amount(valueAt(height, index), "m", height.decimals)]);
     return [make("p", {}, make("b", {}, title), `: ${row}`), facts(heights)];
@@ -74,7 +75,7 @@ function bought(plan, index) {
 /* What each wire is fixed with, how often, and where it is lifted to. */
 function held(plan, index) {
   const row = plan.posts.row[index];
-  const lines = plan.wires.map((wire, k) => {
+  const lines = wiresOf(plan, row).map((k) => {
     const here = plan.posts.clips[k];
     const why = here.fixing_reason[index];
     const lifts = plan.rows.wires[k].lifts[row];
@@ -86,7 +87,7 @@ function held(plan, index) {
             .map((height) => units.number(Number(height), "m", 2))
             .join(" ");
     return [
-      wire.id,
+      plan.wires[k].id,
       [here.fixing[index] || DASH, ...(why ? [make("span", { class: "under wrap" }, why)] : [])],
       `${units.number(valueAt(here.pieces, index), "", 0)}`,
       force(here.holds_n, index),
@@ -110,11 +111,11 @@ function force(column, index) {
 }
 
 function planned(plan, index) {
-  const lines = plan.wires.map((wire, k) => {
+  const lines = wiresOf(plan, plan.posts.row[index]).map((k) => {
     const here = plan.posts.clips[k];
     // A staple holds both ways: no need is asked of it.
     const need = here.certainty[index] === null ? [DASH] : two(here.certainty[index], chance(here.p, index));
-    return [wire.id, force(here.load, index), need, two(here.clip[index] || DASH), here.seat[index] || DASH];
+    return [plan.wires[k].id, force(here.load, index), need, two(here.clip[index] || DASH), here.seat[index] || DASH];
   });
   return table("planned", ["Wire", units.head("Least load", "N"), "Need", "Clip", "Wire sits"], [["", lines]]);
 }
@@ -126,8 +127,8 @@ function inStates(plan, index, view) {
     return [];
   }
   const head = (name) => make("span", name === view ? { class: "now" } : {}, states.words(name, plan).head);
-  const lines = plan.wires.map((wire, k) => [
-    wire.id,
+  const lines = wiresOf(plan, plan.posts.row[index]).map((k) => [
+    plan.wires[k].id,
     ...shown.map((name) => stateCell(plan.posts.clips[k].states[name], index, name === view)),
   ]);
   return [table("states", [units.head("Load", "N"), ...shown.map(head)], [["", lines]])];

@@ -3,7 +3,7 @@
  * clip in the state that the map shows. Up means that the wire pulls up.
  */
 import { POST_CLASSES } from "./classes.js";
-import { valueAt } from "./decode.js";
+import { valueAt, wiresOf } from "./decode.js";
 import * as profileLoads from "./profile_loads.js";
 import * as profileMarks from "./profile_marks.js";
 import * as rowCard from "./row_card.js";
@@ -28,7 +28,8 @@ export function model(plan, row, levelled) {
   const [a, b] = [known[0], known[known.length - 1]];
   const grade = known.length > 1 ? (raw[b] - raw[a]) / (station[b] - station[a] || 1) : 0;
   const ground = raw.map((z, i) => (z === null || !levelled ? z : z - raw[a] - grade * (station[i] - station[a])));
-  return { row, all, station, ground, length: station[station.length - 1] || 1, known };
+  const wires = wiresOf(plan, row);
+  return { row, all, wires, station, ground, length: station[station.length - 1] || 1, known };
 }
 
 /*

@@ -5,7 +5,8 @@ import * as units from "./units.js";
 
 /* The loads of each wire at each post in the view: the least of all states as planned, else that state's. */
 function loadsOf({ plan, seen, now }) {
-  return plan.posts.clips.map((here) => {
+  return seen.wires.map((k) => {
+    const here = plan.posts.clips[k];
     const column = now.view === "planned" ? here.load : here.states[now.view].load;
     return seen.all.map((post) => valueAt(column, post));
   });
@@ -22,11 +23,13 @@ export function draw(frame, top, high) {
   const y = (load) => top + (up + load) * scale;
   const per = (right - left) / Math.max(1, seen.all.length - 1);
   const bar = Math.max(1.5, Math.min(7, (0.72 * per) / loads.length));
-  loads.forEach((of, k) => {
+  loads.forEach((of, place) => {
     of.forEach((load, i) => {
       if (load !== null) {
-        const at = x(seen.station[i]) + (k - (loads.length - 1) / 2) * bar - bar / 2;
-        group.append(oneBar(at, y(0), y(load), bar, kindOf(plan, k, seen.all[i], load, now), now.palette));
+        const at = x(seen.station[i]) + (place - (loads.length - 1) / 2) * bar - bar / 2;
+        group.append(
+          oneBar(at, y(0), y(load), bar, kindOf(plan, seen.wires[place], seen.all[i], load, now), now.palette),
+        );
       }
     });
   });

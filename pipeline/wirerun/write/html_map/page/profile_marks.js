@@ -111,13 +111,13 @@ function heightsOver({ plan, seen, now }, k) {
 }
 
 export function wires(frame) {
-  const { plan, seen, x, y, now } = frame;
+  const { seen, x, y, now } = frame;
   const group = svg("g", { fill: "none", stroke: now.palette.ink, "stroke-width": 1.3 });
-  plan.wires.forEach((_, k) => {
+  seen.wires.forEach((k, place) => {
     const over = heightsOver(frame, k);
     for (const run of runs(over)) {
       const d = path(run.map((i) => [x(seen.station[i]), y(seen.ground[i] + over[i])]));
-      group.append(svg("path", { d, "stroke-dasharray": DASHES[k % DASHES.length] }));
+      group.append(svg("path", { d, "stroke-dasharray": DASHES[place % DASHES.length] }));
     }
   });
   return group;
@@ -130,7 +130,7 @@ export function clips(frame) {
   if (now.view === "dropped") {
     return group;
   }
-  plan.wires.forEach((_, k) => {
+  seen.wires.forEach((k) => {
     const here = plan.posts.clips[k];
     const over = heightsOver(frame, k);
     seen.all.forEach((post, i) => {

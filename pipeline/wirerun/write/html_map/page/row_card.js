@@ -1,6 +1,6 @@
 /* What the sheet says of a row: its figures, its wires, its two-way posts and why, and its profile as a table. */
 import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
-import { valueAt } from "./decode.js";
+import { valueAt, wiresOf } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import { chance, tail } from "./post_card.js";
 import * as units from "./units.js";
@@ -49,7 +49,8 @@ export function card(plan, index, go, { view }) {
 
 /* A column for each wire, from the ground up, and a line for each figure. */
 function wires(plan, index) {
-  const { wires: figures } = plan.rows;
+  const own = wiresOf(plan, index);
+  const figures = own.map((k) => plan.rows.wires[k]);
   const { stringing, cold, hot } = plan.celsius;
   const value = (wire, name, unit) => units.number(valueAt(wire[name], index), unit, wire[name].decimals);
   const number = (label, name, unit = "") => [
@@ -102,7 +103,7 @@ function wires(plan, index) {
       ],
     ]);
   }
-  return table("wires", ["Wire", ...plan.wires.map((wire) => wire.id)], groups);
+  return table("wires", ["Wire", ...own.map((k) => plan.wires[k].id)], groups);
 }
 
 function endPosts({ ends }, index) {
@@ -121,7 +122,7 @@ function twoWay(plan, index, go) {
   const lines = postsOf(rows, index)
     .filter((post) => posts.classes.planned[post] === code)
     .map((post) => {
-      const worst = worstWire(posts, post);
+      const worst = worstWire(plan, post);
       const here = posts.clips[worst];
       const sure = here.certainty[post];
       const section = posts.section[post];
@@ -146,8 +147,12 @@ function load(column, post) {
 }
 
 /* The clipped wire that pulls up most at a post; a stapled wire is held both ways and does not count. */
-function worstWire(posts, post) {
-  const order = posts.clips.map((here, k) => ({ k, two: here.clip[post] === "two-way", load: here.load.values[post] }));
+function worstWire(plan, post) {
+  const { posts } = plan;
+  const order = wiresOf(plan, posts.row[post]).map((k) => {
+    const here = posts.clips[k];
+    return { k, two: here.clip[post] === "two-way", load: here.load.values[post] };
+  });
   order.sort((a, b) => b.two - a.two || (a.load === null) - (b.load === null) || a.load - b.load);
   return order[0].k;
 }
@@ -171,17 +176,19 @@ function everyPost(plan, index, view) {
 }
 
 function profileTable(plan, index, view) {
-  const { posts, rows, wires } = plan;
+  const { posts, rows } = plan;
+  const own = wiresOf(plan, index);
   const state = posts.clips[0] && view in posts.clips[0].states ? view : null;
   const heads = ["Post", units.head("From start", "m"), units.head("Ground", "m"), "Grade change, %"];
-  const loads = wires.map((wire) => units.head(`${wire.id}, load`, "N"));
+  const loads = own.map((k) => units.head(`${plan.wires[k].id}, load`, "N"));
   const lines = postsOf(rows, index).map((post) => [
     tail(posts.id[post]),
     ...["station_m", "ground_m", "grade_change_pct"].map((name) => {
       const column = posts.of[name];
       return units.number(valueAt(column, post), column.unit, column.decimals);
     }),
-    ...posts.clips.map((here) => {
+    ...own.map((k) => {
+      const here = posts.clips[k];
       const held = state ? here.states[state].held[post] : here.clip[post];
       return [load(state ? here.states[state].load : here.load, post), make("span", { class: "under" }, held || "")];
     }),

@@ -4,7 +4,7 @@
  */
 import * as areaCards from "./area_cards.js";
 import { POST_CLASSES } from "./classes.js";
-import { valueAt } from "./decode.js";
+import { valueAt, wiresOf } from "./decode.js";
 import { make } from "./elements.js";
 import * as postCard from "./post_card.js";
 import * as profile from "./profile.js";
@@ -87,16 +87,17 @@ export function createSheet(plan, { palette, go, find, shut }) {
       pick: (post) => go("post", post, { from: "profile" }),
     });
     drawing.replaceChildren(picture);
-    byId("profile-note").textContent = [note, legend(view)].filter(Boolean).join(" ");
+    byId("profile-note").textContent = [note, legend(view, row)].filter(Boolean).join(" ");
     keepInSight(picture);
   }
 
-  function legend(view) {
+  function legend(view, row) {
+    const own = wiresOf(plan, row).map((k) => plan.wires[k]);
     if (view === "dropped") {
-      const foliage = plan.wires.filter((wire) => wire.kind === "foliage").map((wire) => wire.id);
+      const foliage = own.filter((wire) => wire.kind === "foliage").map((wire) => wire.id);
       return `Let down between the end posts: ${foliage.join(", ")}.`;
     }
-    const wires = plan.wires.map((wire) => wire.id).join(", ");
+    const wires = own.map((wire) => wire.id).join(", ");
     const held = units.amount(plan.hold_down_n, "N", 0);
     return `Bars at each post, from left: ${wires}. Up: pulls up; beyond the dashes by more than the ${held} that a one-way clip holds.`;
   }

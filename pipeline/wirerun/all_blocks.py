@@ -1,0 +1,171 @@
+"""The story of a whole plan: every block by itself, then what is bought and done for all of them together."""
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import pandas as pd
+
+from wirerun import tables
+from wirerun.errors import Fault, InputError, SettingError
+from wirerun.findings import Finding, Findings
+from wirerun.missing import Failures
+from wirerun.model.site import Site
+from wirerun.one_block import plan_one
+from wirerun.progress import Progress
+from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
+from wirerun.result.block_tables import WGS84, block_tables, left_out_table
+from wirerun.rules.from_catalogue import take_from_catalogue
+from wirerun.settings import Catalogue, Config
+from wirerun.tables import Table, conform, empty
+from wirerun.take_off import Zoned, take_off
+from wirerun.write.cards.print_names import not_printed
+
+
+def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
+    """Plan every block, then take off what all of them need; a block that fails costs nobody but itself.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        What was read, or handed over.
+    config : Config
+        As written; what the catalogue fills in is filled in here.
+    progress : Progress
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    InputError
+        If no block can be planned; carries the faults of all.
+    """
+    filled = _fill_in(config, inputs.catalogue)
+    failed = Failures(config.file, list(inputs.missing))
+    parts = []
+    for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
+        with failed.noted(block.block_id):
+            parts.append(_plan_block(block, grid, drawn, config, inputs.catalogue, progress))
+    planned, made, findings = _plan_together(parts, failed, filled, inputs.catalogue, progress)
+    noticed = not_printed([part.block.block_id for part in planned])
+    return Plan(
+        config=filled,
+        catalogue=inputs.catalogue,
+        blocks=_block_table(planned),
+        exclusions=_exclusion_table(planned),
+        rows=_shaped(tables.ROWS, made),
+        posts=_shaped(tables.POSTS, made),
+        spans=_shaped(tables.SPANS, made),
+        clips=_plain(tables.CLIPS, made),
+        sections=_shaped(tables.SECTIONS, made),
+        wires=_plain(tables.WIRES, made),
+        lifts=_plain(tables.LIFTS, made),
+        adjusters=_plain(tables.ADJUSTERS, made),
+        tension_check=_plain(tables.TENSION_CHECK, made),
+        materials=_plain(tables.MATERIALS, made),
+        zone_materials=_plain(tables.ZONE_MATERIALS, made),
+        coils=_plain(tables.COILS, made),
+        zones=_shaped(tables.ZONES, made),
+        programme=_plain(tables.PROGRAMME, made),
+        costs=_plain(tables.COSTS, made),
+        left_out=_shaped(tables.LEFT_OUT, made),
+        findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed]),
+        grids=tuple(part.grid for part in planned),
+        frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
+        output_crs=inputs.output_crs,
+        sources=inputs.sources,
+        orthophoto=inputs.orthophoto,
+        seconds=progress.seconds,
+        missing=tuple(failed.missing),
+    )
+
+
+@dataclass(slots=True)
+class _Part:
+    """What came of one block: its tables by name, and what was noticed."""
+
+    block: Block
+    grid: Grid
+    site: Site
+    tables: dict[str, pd.DataFrame]
+    findings: Findings
+
+
+def _fill_in(config: Config, catalogue: Catalogue) -> Config:
+    """Config with what the catalogue says; what it refuses for all blocks stops the run before any is planned."""
+    try:
+        return take_from_catalogue(config, catalogue)
+    except SettingError as error:
+        raise InputError((Fault(config.file, error.place, error.message),)) from error
+
+
+def _plan_block(
+    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, progress: Progress
+) -> _Part:
+    notes = Findings(block.block_id)
+    own = take_from_catalogue(config.for_block(block.block_id), catalogue, notes)
+    made = plan_one(block, grid, drawn, own, catalogue, notes, progress)
+    with progress.stage("tables"):
+        mine: dict[str, pd.DataFrame] = {"left_out": left_out_table(made.left_out, made.site.frame)}
+        if made.planned is not None:
+            mine |= block_tables(made.planned)
+    return _Part(block, grid, made.site, mine, notes)
+
+
+def _plan_together(
+    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress
+) -> tuple[list[_Part], dict[str, pd.DataFrame], list[Finding]]:
+    """Blocks that are in the plan, the tables of all of them, and what was noticed.
+
+    What is bought for all blocks is cut and counted together: where a block fails here, it is done anew without it.
+    """
+    zoned = Zoned([(part.block.block_id, part.site) for part in parts], failed)
+    while True:
+        planned = [part for part in parts if part.block.block_id not in failed.block_ids]
+        failed.stop_if_none(planned)
+        findings = [finding for part in planned for finding in part.findings]
+        made = {name: _gather(table, planned) for name, table in tables.TABLES.items()}
+        if not len(made["rows"]):
+            return planned, made, findings
+        lost = len(failed.missing)
+        made |= take_off(made, zoned, config, catalogue, findings, progress)
+        if len(failed.missing) == lost:
+            return planned, made, findings
+
+
+def _gather(table: Table, parts: list[_Part]) -> pd.DataFrame:
+    """One table of all blocks, its geometry kept, not yet checked."""
+    made = [part.tables[table.name] for part in parts if len(part.tables.get(table.name, ()))]
+    return pd.concat(made, ignore_index=True) if made else empty(table)
+
+
+def _plain(table: Table, made: dict[str, pd.DataFrame]) -> pd.DataFrame:
+    """The table, checked against the column dictionary; empty where nothing was made."""
+    frame = made[table.name]
+    return empty(table) if frame.empty else conform(table, frame)
+
+
+def _shaped(table: Table, made: dict[str, pd.DataFrame]) -> gpd.GeoDataFrame:
+    """The same with its geometry."""
+    frame = made[table.name]
+    if frame.empty:
+        return gpd.GeoDataFrame(empty(table), geometry=[], crs=WGS84)
+    return gpd.GeoDataFrame(conform(table, frame), crs=WGS84)
+
+
+def _block_table(parts: list[_Part]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame(
+        {
+            "block_id": [part.block.block_id for part in parts],
+            "name": [part.block.name for part in parts],
+            "area_ha": [part.site.area.area / 1e4 for part in parts],
+        },
+        geometry=[part.block.area for part in parts],
+        crs=WGS84,
+    )
+
+
+def _exclusion_table(parts: list[_Part]) -> gpd.GeoDataFrame:
+    cut = [part.block for part in parts if not part.block.exclusions.is_empty]
+    return gpd.GeoDataFrame(
+        {"block_id": pd.Series([block.block_id for block in cut], dtype="str")},
+        geometry=gpd.GeoSeries([block.exclusions for block in cut], crs=WGS84),
+    )

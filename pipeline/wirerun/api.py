@@ -1,0 +1,181 @@
+"""What a program may call: plan from a config or from objects, and what a plan can do."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import fields
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from wirerun import records
+from wirerun.all_blocks import plan_all
+from wirerun.progress import Progress
+from wirerun.read.config import config_of, load_config
+from wirerun.read.inputs import read_inputs
+from wirerun.read.objects import Blocks, Heights, inputs_of
+from wirerun.records import Inputs
+from wirerun.settings import Config
+from wirerun.tables import TABLES
+from wirerun.write.folder import check_target
+from wirerun.write.gis import check_formats
+from wirerun.write.result import PARTS, write_result
+
+if TYPE_CHECKING:
+    from folium import Map
+
+__all__ = ["PARTS", "Plan", "check", "load_config", "plan", "plan_config", "plan_file", "plan_to_folder"]
+
+
+class Plan(records.Plan):
+    """A plan: its tables, and what can be made of them."""
+
+    __slots__ = ()
+
+    @property
+    def tables(self) -> Mapping[str, pd.DataFrame]:
+        """Return the tables by name, columns as in the data dictionary; with geometry in WGS 84 where they have one."""
+        return MappingProxyType({name: getattr(self, name) for name in TABLES})
+
+    def write(self, folder: str | Path, only: Collection[str] = PARTS, *, overwrite: bool = False) -> Path:
+        """Write the plan to a folder, which appears whole or not at all; return the folder.
+
+        Parameters
+        ----------
+        folder : path
+            Where to.
+        only : collection of str
+            Which parts, of schedule, gis, map and cards; the record and the data dictionary come with any.
+        overwrite : bool
+            Whether a finished plan that stands there is replaced.
+
+        Raises
+        ------
+        TargetError
+            If the folder cannot be written as asked; what stood there stays.
+        """
+        check_formats(self.config.output.formats)
+        return write_result(self, Path(folder), overwrite=overwrite, only=only)
+
+    def map(self) -> "Map":
+        """Return the map as a folium map: the page that `write` writes as map.html, and open to more layers."""
+        from wirerun.write.html_map import build_map  # noqa: PLC0415 - folium takes half a second to import
+
+        return build_map(self)
+
+
+def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -> Plan:
+    """Plan from objects; no file is read but the catalogue and what the config names, none is written.
+
+    Parameters
+    ----------
+    blocks : GeoDataFrame, or (Polygon or MultiPolygon, CRS)
+        The blocks, one polygon each, with their CRS. `block.id_field` of the config names the column of their ids;
+        without it they are called B01, B02 ...
+    heights : rasterio dataset, xarray.DataArray, or (array, Affine, CRS)
+        Bare-earth heights on a grid: an open dataset with one band; an array of two dimensions with coordinates, as
+        rioxarray lays one out (its CRS in `spatial_ref`, the no-data number in `_FillValue`); or an array of shape
+        (rows, columns), NaN where there is none, the transform of its cell corners and its CRS.
+    config : Config or mapping
+        Settings; `block.boundary` and `elevation.raster` are not needed. A mapping is checked as a config file is.
+
+    Returns
+    -------
+    Plan
+        Its tables, findings, map, and `write`.
+
+    Raises
+    ------
+    InputError
+        With every fault of blocks, heights and settings, in the sentences of the command.
+
+    Examples
+    --------
+    >>> import numpy as np, shapely
+    >>> from affine import Affine
+    >>> hill = np.fromfunction(lambda row, column: 300.0 + 0.05 * column, (220, 260))
+    >>> block = shapely.box(600_010.0, 4_560_010.0, 600_120.0, 4_560_100.0)
+    >>> made = plan(
+    ...     (block, "EPSG:25829"),
+    ...     (hill, Affine(0.5, 0.0, 600_000.0, 0.0, -0.5, 4_560_110.0), "EPSG:25829"),
+    ...     {"name": "hill", "rows": {"bearing_deg": 90.0, "spacing_m": 2.4}},
+    ... )
+    >>> len(made.rows), sorted(made.tables)[:3]
+    (37, ['adjusters', 'clips', 'coils'])
+    """
+    settings = config if isinstance(config, Config) else config_of(config)
+    with pd.option_context("mode.string_storage", "python"):
+        return _as_plan(plan_all(inputs_of(blocks, heights, settings), settings, Progress()))
+
+
+def plan_file(path: str | Path) -> Plan:
+    """Plan what a config file asks for; nothing is written.
+
+    Raises
+    ------
+    InputError
+        With every fault of the config and of the files it names.
+    """
+    return plan_config(load_config(path))
+
+
+def plan_config(config: Config, progress: Progress | None = None) -> Plan:
+    """Plan the config's block or blocks; nothing is written.
+
+    Parameters
+    ----------
+    config : Config
+        As `load_config` returns it.
+    progress : Progress, optional
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    InputError
+        If the input has faults that cost every block; carries all of them. Where some blocks can be planned they are,
+        and the others are told in `Plan.missing`.
+    """
+    progress = progress or Progress()
+    # Text is kept in one way, whether or not pyarrow is installed: the same tables, the same bytes.
+    with pd.option_context("mode.string_storage", "python"):
+        with progress.stage("read"):
+            inputs = read_inputs(config)
+        return _as_plan(plan_all(inputs, config, progress))
+
+
+def check(config: Config) -> Inputs:
+    """Everything that a plan reads, read and checked.
+
+    Raises
+    ------
+    InputError
+        With every fault found, if one costs every block; else the blocks that faults cost are told in
+        `Inputs.missing`.
+    """
+    check_formats(config.output.formats)
+    return read_inputs(config)
+
+
+def plan_to_folder(
+    config: Config, target: Path, *, overwrite: bool, only: Collection[str] = (), progress: Progress | None = None
+) -> Plan:
+    """Plan, written to a folder that is put in its place only when whole; `only` names the parts, else all.
+
+    Raises
+    ------
+    InputError
+        If the input has faults that cost every block.
+    TargetError
+        If the folder is there already and may not be replaced, or a format's library is missing.
+    """
+    progress = progress or Progress()
+    check_target(target, overwrite=overwrite)
+    check_formats(config.output.formats)
+    made = plan_config(config, progress)
+    with progress.stage("write"):
+        made.write(target, only or PARTS, overwrite=overwrite)
+    return made
+
+
+def _as_plan(made: records.Plan) -> Plan:
+    return Plan(**{each.name: getattr(made, each.name) for each in fields(made)})

@@ -1,0 +1,117 @@
+"""The story of the take-off: what is cut, bought and done for all blocks together, from their tables."""
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import pandas as pd
+
+from wirerun.findings import Finding
+from wirerun.ids import working_order
+from wirerun.missing import Failures
+from wirerun.model.site import Site
+from wirerun.progress import Progress
+from wirerun.records import left_out_words
+from wirerun.settings import Catalogue, Config
+from wirerun.stages.takeoff.coils import cut_coils
+from wirerun.stages.takeoff.costs import price
+from wirerun.stages.takeoff.materials import Planned, list_materials
+from wirerun.stages.work.labour import row_work
+from wirerun.stages.work.programme import list_tasks
+from wirerun.stages.work.zone_areas import place_zones
+from wirerun.stages.work.zones import draw_zones
+
+
+@dataclass(frozen=True, slots=True)
+class Zoned:
+    """The blocks as set out, by id, and where it is noted that the zones of one cannot be drawn."""
+
+    sites: list[tuple[str, Site]]
+    failed: Failures
+
+    def areas(self, zones: pd.DataFrame, rows: pd.DataFrame, config: Config) -> gpd.GeoDataFrame:
+        """Zones as areas in WGS 84, block by block: each block has a frame of its own."""
+        placed = []
+        for block_id, site in self.sites:
+            mine, ours = (table[table["block_id"] == block_id] for table in (zones, rows))
+            if len(mine):
+                with self.failed.noted(block_id):
+                    spacing_m = config.for_block(block_id).rows.spacing_m
+                    placed.append(place_zones(mine, ours, site.workable, spacing_m, site.frame))
+        return pd.concat(placed, ignore_index=True) if placed else zones
+
+    def area_ha(self, block_ids: set[str]) -> float:
+        """Area of some blocks, exclusions taken off [ha]."""
+        return float(sum(site.workable.area for block_id, site in self.sites if block_id in block_ids)) / 1e4
+
+
+def take_off(
+    tables: dict[str, pd.DataFrame],
+    zoned: Zoned,
+    config: Config,
+    catalogue: Catalogue,
+    findings: list[Finding],
+    progress: Progress,
+) -> dict[str, pd.DataFrame]:
+    """What to buy and who does it, for all blocks together.
+
+    Parameters
+    ----------
+    tables : dict of DataFrame
+        The tables of all blocks by name, as `result.block_tables` makes them.
+    zoned : Zoned
+        The blocks as set out.
+    config : Config
+        With what the catalogue filled in.
+    catalogue : Catalogue
+        What can be bought.
+    findings : list of Finding
+        Gets what was noticed.
+    progress : Progress
+        Hears of each stage and keeps its seconds.
+
+    Returns
+    -------
+    dict of DataFrame
+        rows with their hours and zone; coils, zones, materials, zone_materials, programme, costs.
+    """
+    order = working_order(tables["rows"]["row_id"])
+    rows, work = tables["rows"].iloc[order].reset_index(drop=True), config.work
+    posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
+    not_included = left_out_words(tables["left_out"])
+    with progress.stage("coils"):
+        coils, noticed = cut_coils(wires, catalogue, config.coils)
+        findings += noticed
+    with progress.stage("labour"):
+        done, noticed = row_work(rows, posts, clips, wires, adjusters, coils, catalogue, work)
+        findings += noticed
+        hours = done.groupby("row_id")["hours"].sum().reindex(rows["row_id"], fill_value=0.0).to_numpy()
+    with progress.stage("zones"):
+        zone_id, zones, noticed = draw_zones(rows, hours, work)
+        findings += noticed
+        rows = rows.assign(hours=hours, zone_id=zone_id)
+        zone_of_row = rows.set_index("row_id")["zone_id"]
+        coils["zone_id"] = coils["row_id"].map(zone_of_row)
+        zones = zoned.areas(zones, rows, config)
+    with progress.stage("materials"):
+        planned = Planned(rows, posts, clips, wires, adjusters, coils)
+        materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
+        findings += noticed
+        programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
+        costs = price(
+            materials,
+            float(zones["hours"].sum()),
+            labour_per_hour=work.labour_per_hour,
+            currency=config.catalogue.currency,
+            area_ha=zoned.area_ha(set(rows["block_id"])),
+            row_m=float(rows["length_m"].sum()),
+            not_included=not_included,
+        )
+    return {
+        "rows": rows,
+        "coils": coils,
+        "zones": zones,
+        "materials": materials,
+        "zone_materials": zone_materials,
+        "programme": programme,
+        "costs": costs,
+    }
