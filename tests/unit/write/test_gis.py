@@ -267,7 +267,7 @@ def test_another_process_gives_the_same_bytes(package: Path, tmp_path: Path) -> 
     )
     maker = Path(__file__).with_name("conftest.py")
     root = Path(__file__).parents[3]
-    there = os.environ | {"PYTHONHASHSEED": "77", "TZ": "Asia/Tokyo", "PYTHONPATH": str(root)}
+    there = os.environ | {"PYTHONHASHSEED": "77", "TZ": "Asia/Tokyo", "PYTHONPATH": str(root / "pipeline")}
     subprocess.run([sys.executable, "-c", words, maker, again], check=True, env=there)  # noqa: S603 - our own words
     assert _sha256(again) == _sha256(package)
 

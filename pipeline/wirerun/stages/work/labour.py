@@ -143,15 +143,13 @@ def _counts(strung: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd
     joins = (
         joined.groupby("row_id").size() - joined.drop_duplicates(["row_id", "wire_id", "line"])["row_id"].value_counts()
     )
-    ends = _ENDS_OF_A_LINE * counts["lines"]
-    tied = ends - gear["row_id"].value_counts().reindex(counts.index, fill_value=0)
-    first = np.minimum(tied, counts["lines"])
+    fitted = gear["row_id"].value_counts().reindex(counts.index, fill_value=0)
     return pd.DataFrame(
         {
             "line": counts["lines"],
-            "wire end": ends,
-            "fix one end": first,
-            "tie off": tied - first,
+            "wire end": _ENDS_OF_A_LINE * counts["lines"],
+            "fix one end": counts["lines"],
+            "tie off": counts["lines"] - fitted,
             "100 m of wire": counts["run_out_m"] / 100.0,
             "join": joins.reindex(counts.index, fill_value=0),
             "row": 1,

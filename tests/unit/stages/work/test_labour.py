@@ -248,7 +248,7 @@ def twin(rows: pd.DataFrame, frames: tuple[pd.DataFrame, ...], catalogue: Catalo
             spent += 2 * lines * minutes["end staples"] + sum(mine[2]["run_out_m"]) / 100.0 * minutes["run out"]
             tied = 2 * lines - len(mine[3])
             spent += tied * minutes["tie off"] + lines * minutes["tension"] + minutes["check"]
-            passes += 2 + 2 * lines + (min(lines, tied) > 0) + (tied > lines) + 2 + 1
+            passes += 2 + 2 * lines + 1 + (tied > lines) + 2 + 1
         spent += sum(minutes[kind] for kind in mine[3]["kind"])
         passes += 2 * (len(mine[3]) > 0)
         joins = sum(
