@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy.optimize import brentq
+from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts
 from wirerun.rules.clip_positions import ClipPositions, clip_positions
@@ -25,8 +26,8 @@ def strung(posts: Posts, *wires: WireSettings) -> np.ndarray:
 
 
 def places(
-    posts: Posts, *lifts_m: float, wires: tuple[WireSettings, ...] = (LOWER,), out_m: Any = 1.9
-) -> ClipPositions:  # noqa: ANN401
+    posts: Posts, *lifts_m: float, wires: tuple[WireSettings, ...] = (LOWER,), out_m: FloatArray | float = 1.9
+) -> ClipPositions:
     """Clip positions on posts so high, the last wire being lifted so far."""
     lifted = wires[-1].model_copy(update={"lifts_m": lifts_m})
     return clip_positions(np.broadcast_to(out_m, len(posts)), ClipSettings(), (*wires[:-1], lifted))
