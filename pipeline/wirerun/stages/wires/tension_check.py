@@ -10,6 +10,7 @@ from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.mechanics.supports import Supports
 from wirerun.rules.wire import wire_of
 from wirerun.settings import CheckSettings, StateSettings, WireSettings
+from wirerun.tables import TENSION_CHECK
 
 
 def tension_sheet(
@@ -53,15 +54,6 @@ def tension_sheet(
         for celsius in check.temperatures_c:
             cut = warmed(line, mine["cut_m_per_line"].to_numpy(), celsius - states.stringing_c)
             state = chain_at_length(supports, line, cut)
-            spans, known = state.chain.spans, state.solved
-            give = np.full(len(mine), np.nan)
-            give[known] = mid_span_deflection(
-                chord[middle][known],
-                spans.tension_start_n[middle][known],
-                check.side_force_n,
-                line.axial_stiffness_n,
-                along[known],
-            )
             parts.append(
                 pd.DataFrame(
                     {
@@ -70,10 +62,17 @@ def tension_sheet(
                         "temperature_c": celsius,
                         "tension_n": state.start_tension_n,
                         "span_m": feet.dx_m[middle],
-                        "sag_mm": 1000.0 * spans.sag_m[middle],
+                        "sag_mm": 1000.0 * state.chain.spans.sag_m[middle],
                         "side_force_n": check.side_force_n,
-                        "deflection_mm": 1000.0 * give,
+                        "pushed_n": state.chain.spans.tension_start_n[middle],
+                        "axial_stiffness_n": float(line.axial_stiffness_n),
+                        "chord_m": chord[middle],
+                        "shared_m": along,
                     }
                 )
             )
-    return pd.concat(parts, ignore_index=True)
+    sheet = pd.concat(parts, ignore_index=True)
+    known = sheet[sheet["pushed_n"].notna()]
+    names = ("chord_m", "pushed_n", "side_force_n", "axial_stiffness_n", "shared_m")
+    give = mid_span_deflection(*(known[name].to_numpy() for name in names))
+    return sheet.assign(deflection_mm=pd.Series(1000.0 * give, index=known.index))[TENSION_CHECK.names]
