@@ -49,13 +49,14 @@ def warm_and_cool(
     findings : list of Finding
         Rows whose wire goes slack in the heat.
     """
+    feet = _feet(posts)
     findings: list[Finding] = []
     for state, celsius in (("cold", states.cold_c), ("hot", states.hot_c)):
         parts = []
         for wire in wires:
             mine = totals[totals["wire_id"] == wire.id]
             length = warmed(wire_of(wire), mine["cut_m_per_line"].to_numpy(), celsius - states.stringing_c)
-            part = chain_at_length(_supports(posts, wire, wire.height_m), wire_of(wire), length)
+            part = chain_at_length(feet.at_heights(feet.z_m + wire.height_m), wire_of(wire), length)
             findings += _slack(mine, part, wire, state)
             parts.append(part.chain)
         loads, totals = _add_state(posts, loads, totals, parts, state)
@@ -101,13 +102,13 @@ def lift(
     loads = loads.assign(load_lifted_n=np.nan, tension_lifted_n=np.nan, load_most_lifted_n=np.nan)
     ends = ["start_lifted_n", "far_lifted_n", "pull_start_lifted_n", "pull_far_lifted_n"]
     totals = totals.assign(**dict.fromkeys(ends, np.nan))
-    positions, findings = [empty(LIFTS)], []
+    feet, positions, findings = _feet(posts), [empty(LIFTS)], []
     for wire in wires:
         mine, of_wire = totals["wire_id"] == wire.id, (loads["wire_id"] == wire.id).to_numpy()
         at = loads["post"].to_numpy()[of_wire]
         heights = lift_heights(wire, wires, clips)
         for height in heights:
-            chain = _lifted(posts, totals[mine], wire, height)
+            chain = _lifted(feet, totals[mine], wire, height)
             load, tension = chain.clip_load_n[at], chain.support_tension_n[at]
             least = loads.loc[of_wire, "load_lifted_n"].to_numpy()
             lower = (load < least) | np.isnan(least)
@@ -140,20 +141,17 @@ def lift_heights(wire: WireSettings, wires: tuple[WireSettings, ...], clips: Cli
     return tuple(height for height in wanted if abs(height - wire.height_m) > _SAME_HEIGHT_M)
 
 
-def _lifted(posts: pd.DataFrame, mine: pd.DataFrame, wire: WireSettings, height_m: float) -> Chain:
+def _feet(posts: pd.DataFrame) -> Supports:
+    return Supports(posts["run_m"].to_numpy(), posts["ground_m"].to_numpy(), posts["row"].to_numpy())
+
+
+def _lifted(feet: Supports, mine: pd.DataFrame, wire: WireSettings, height_m: float) -> Chain:
     """State with the wire on the intermediates at one height; rows with an adjuster back at the set tension."""
-    supports = _supports(posts, wire, height_m)
+    supports = feet.at_heights(feet.z_m + np.where(feet.rows.ends, wire.height_m, height_m))
     back = solve_chain(supports, wire_of(wire), wire.tension_n)
     adjusted = mine["take_up_mm"].to_numpy() > 0.0
     length = np.where(adjusted, unstretched_totals(back), mine["cut_m_per_line"].to_numpy())
     return chain_at_length(supports, wire_of(wire), length).chain
-
-
-def _supports(posts: pd.DataFrame, wire: WireSettings, height_m: float) -> Supports:
-    """Where the wire hangs: at its own height on the end posts, at another on the intermediates."""
-    ends = (posts["kind"] == "end").to_numpy()
-    heights = posts["ground_m"].to_numpy() + np.where(ends, wire.height_m, height_m)
-    return Supports(posts["run_m"].to_numpy(), heights, posts["row"].to_numpy())
 
 
 def _add_state(
