@@ -90,7 +90,7 @@ def plan_one(
         year = WireStates.of((tight, cold, hot, lifted, dropped))
         check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
     with progress.stage("clips"):
-        grade_change = 100.0 * grade_changes(posts.supports(0.0))
+        grade_change = 100.0 * grade_changes(posts.feet)
         by_staple = stapled(wires)
         need = judge_need(posts, layout.bridges, year, lifts, config.elevation, config.undulation.hold_down_n)
         sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)

@@ -62,5 +62,10 @@ def chunks(count: int, most: int) -> list[slice]:
     ----------
     count, most : int
         Numbers in all and in one slice.
+
+    Returns
+    -------
+    list of slice
+        In order; the last may reach beyond the count, as slices may.
     """
     return [slice(start, start + most) for start in range(0, count, most)]

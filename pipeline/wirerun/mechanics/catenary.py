@@ -27,12 +27,8 @@ import numpy as np
 from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.errors import MechanicsError
 from wirerun.mechanics.batches import chunks
-from wirerun.mechanics.refusals import (
-    require_finite,
-    require_non_negative,
-    require_positive,
-)
-from wirerun.mechanics.roots import length_root, sinh_cosh, solve_end_tension
+from wirerun.mechanics.refusals import require_finite, require_non_negative, require_positive
+from wirerun.mechanics.roots import sinh_cosh, solve_end_tension, solve_length
 from wirerun.mechanics.wire import Wire
 
 #: Largest relative residual of dx, rise and the given tension or length that a result may have: choice.
@@ -309,7 +305,7 @@ def solve_span_length(dx_m: FloatLike, rise_m: FloatLike, wire: Wire, unstretche
     for part in chunks(dx.size, _CHUNK):
         dx_c, rise_c, length_c, weight_c, ea_c = dx[part], rise[part], length[part], weight[part], ea[part]
         height = np.abs(rise_c)
-        d, h = length_root(dx_c / length_c, height / length_c, 0.5 * weight_c * length_c / ea_c)
+        d, h = solve_length(dx_c / length_c, height / length_c, 0.5 * weight_c * length_c / ea_c)
         pull = 0.5 * weight_c * length_c / (np.sqrt(1.0 + h * h) * sinh_cosh(d)[0])
         columns = out[:, part]
         dx_out, rise_out = _fill(columns, d, h, pull, weight_c, ea_c)

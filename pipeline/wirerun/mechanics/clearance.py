@@ -49,6 +49,11 @@ def wire_gap(
         Distance d of the point from the first post, and its height above that post's foot. [m]
     span : two arrays that broadcast
         Horizontal distance and rise from foot to foot. [m]
+
+    Returns
+    -------
+    FloatArray
+        Negative where the wire would be in the ground. [m]
     """
     (d, up), (dx, rise) = along, span
     slope = rise / dx
@@ -57,6 +62,18 @@ def wire_gap(
 
 def sag_factors(clearance: Clearance, rows: RowIndex) -> FloatArray:
     """w/(2 T) of the lowest wire in each row, shape (n_rows,) [1/m].
+
+    Parameters
+    ----------
+    clearance : Clearance
+        The wire; its tension one number or one per row.
+    rows : RowIndex
+        Where the rows lie.
+
+    Returns
+    -------
+    FloatArray
+        Shape (n_rows,). [1/m]
 
     Raises
     ------

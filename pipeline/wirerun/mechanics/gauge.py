@@ -18,6 +18,7 @@ span must first be pulled out of its sag, which holds back some of the stretch, 
 """
 
 import numpy as np
+from scipy.optimize.elementwise import find_root
 
 from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.errors import MechanicsError
@@ -26,7 +27,6 @@ from wirerun.mechanics.refusals import require_non_negative, require_positive
 #: Largest residual of the force a deflection is found for, relative to it: choice.
 FORCE_LIMIT = 1e-11
 
-_MOST_ROUNDS = 60
 # Slope of the half spans up to which a push is looked for: far beyond what a wire bears.
 _STEEPEST = 10.0
 
@@ -188,18 +188,15 @@ def mid_span_deflection(
 def _slope_for(push: FloatArray, tension: FloatArray, gain: FloatArray) -> FloatArray:
     """Slope u = 2 d/l of the half spans at which `_force` is the push, any shape [-].
 
-    Solved for s = u/sqrt(1 + u^2), the sine, below 1: P = 2 (T + gain (1/sqrt(1 - s^2) - 1)) s rises and is
-    convex, so that Newton comes down from above without overshooting, and is exact at once without gain.
+    Looked for as s = u/sqrt(1 + u^2), the sine, which the tension alone, without stretch, would have at P/(2 T) and the
+    wire has below that.
     """
-    half = 0.5 * push
-    # From above: 1/sqrt(1 - s^2) - 1 >= s^2/2, so that the stretch alone bears the push at this cube root.
-    alone = np.cbrt(np.divide(push, gain, out=np.full_like(push, np.inf), where=gain > 0.0))
-    s = np.minimum(np.minimum(half / tension, alone), _STEEPEST / np.sqrt(1.0 + _STEEPEST**2))
-    for _ in range(_MOST_ROUNDS):
+
+    def excess(s: FloatArray, push: FloatArray, tension: FloatArray, gain: FloatArray) -> FloatArray:
         cos = np.sqrt((1.0 - s) * (1.0 + s))
-        grown = s * s / (cos * (1.0 + cos))
-        step = (s * (tension + gain * grown) - half) / (tension + gain * (grown + s * s / cos**3))
-        s = s - step
-        if (np.abs(step) <= 1e-15 * s).all():
-            break
+        return np.asarray(2.0 * s * (tension + gain * (s * s / (cos * (1.0 + cos)))) - push)
+
+    # A hair more, so that rounding does not put the bound below the root where there is no stretch.
+    most = np.minimum(0.5 * push / tension * (1.0 + 1e-15), _STEEPEST / np.hypot(1.0, _STEEPEST))
+    s = find_root(excess, (np.zeros_like(most), most), args=(push, tension, gain)).x
     return np.asarray(s / np.sqrt((1.0 - s) * (1.0 + s)))

@@ -17,12 +17,19 @@ _LEVEL_M = 1e-11
 def neighbours(fixed: BoolArray) -> tuple[IntArray, IntArray]:
     """Index of the last fixed point up to each point and of the first from it on, shapes (n_points,).
 
-    Fixed True, False, False, True gives 0, 0, 0, 3 and 0, 3, 3, 3.
+    >>> left, right = neighbours(np.array([True, False, False, True]))
+    >>> left.tolist(), right.tolist()
+    ([0, 0, 0, 3], [0, 3, 3, 3])
 
     Parameters
     ----------
     fixed : shape (n_points,)
         Which points count; the first and the last must.
+
+    Returns
+    -------
+    left, right : IntArray
+        Shape (n_points,) each.
     """
     number = np.arange(fixed.size)
     left = np.maximum.accumulate(np.where(fixed, number, 0))
@@ -33,8 +40,11 @@ def neighbours(fixed: BoolArray) -> tuple[IntArray, IntArray]:
 def upper_hull(x_m: FloatArray, y_m: FloatArray, fixed: BoolArray) -> BoolArray:
     """Which points are corners of their row's upper convex hull, shape (n_points,).
 
-    Heights 0, 1, 1, 2, 0 at stations 0 to 4: the corners are the points 0, 1, 3 and 4; point 1 stands above
-    the line from 0 to 3, point 2 below that from 1 to 3.
+    Point 1 stands above the line from 0 to 3, point 2 below that from 1 to 3:
+
+    >>> ends = np.array([True, False, False, False, True])
+    >>> upper_hull(np.arange(5.0), np.array([0.0, 1.0, 1.0, 2.0, 0.0]), ends).tolist()
+    [True, True, False, True, True]
 
     Parameters
     ----------
@@ -44,6 +54,11 @@ def upper_hull(x_m: FloatArray, y_m: FloatArray, fixed: BoolArray) -> BoolArray:
         Heights. [m]
     fixed : shape (n_points,)
         Points known to be corners, among them the first and the last of every row.
+
+    Returns
+    -------
+    BoolArray
+        Shape (n_points,); the fixed points among them.
 
     Raises
     ------

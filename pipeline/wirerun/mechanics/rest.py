@@ -133,6 +133,11 @@ class GroundRows:
         ----------
         unstretched_m : shape (n_rows,)
             Length of wire. [m]
+
+        Returns
+        -------
+        FloatArray
+            Shape (n_rows,). [N/m]
         """
         z, rows = self.bearing.z_m, self.rows
         secant = np.hypot(1.0, (z[rows.last] - z[rows.first]) / self.dx_m)
@@ -150,6 +155,11 @@ def ground_rows(
         As for `rest_on_ground`.
     needed : one number or shape (n_rows,)
         A value without which a row cannot be solved: NaN takes it out.
+
+    Returns
+    -------
+    GroundRows
+        The rows that can be solved.
 
     Raises
     ------
@@ -182,6 +192,11 @@ def corners(land: GroundRows, curvature: FloatArray) -> BoolArray:
         The ground.
     curvature : shape (n_rows,), > 0
         Weight per horizontal metre over horizontal pull. [1/m]
+
+    Returns
+    -------
+    BoolArray
+        Shape (n_points,).
     """
     corner = np.empty(land.rows.size, dtype=np.bool_)
     for _, part in batches(land.rows, _BATCH):

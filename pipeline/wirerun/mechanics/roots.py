@@ -23,6 +23,11 @@ def sinh_cosh(half_turn: FloatArray) -> tuple[FloatArray, FloatArray]:
     ----------
     half_turn : any shape, >= 0
         The argument. [-]
+
+    Returns
+    -------
+    sinh, cosh : FloatArray
+        Shape of the argument. [-]
     """
     grown = np.expm1(half_turn)
     shrunk = 1.0 / (grown + 1.0)
@@ -115,6 +120,13 @@ def solve_end_tension(
     strain : shape (n,), > 0
         T/EA. [-]
 
+    Returns
+    -------
+    half_turn, lean : FloatArray
+        d and h, shape (n,) each; NaN where there is no root. [-]
+    rootless : BoolArray
+        Spans that cannot hang at this tension, shape (n,).
+
     Raises
     ------
     MechanicsError
@@ -165,7 +177,7 @@ def _length_start(dx: FloatArray, rise: FloatArray, stretch: FloatArray) -> Floa
     return np.where(d > 1.0, np.maximum(1.0, np.minimum(d, bight + np.log1p(bight))), d)
 
 
-def length_root(dx: FloatArray, rise: FloatArray, stretch: FloatArray) -> tuple[FloatArray, FloatArray]:
+def solve_length(dx: FloatArray, rise: FloatArray, stretch: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Half turn d and h = sinh m for a given unstretched length L0, slack or taut; shapes (n,).
 
     With H = w L0/(2 cosh m sinh d) the equations of dx and rise become
@@ -181,6 +193,11 @@ def length_root(dx: FloatArray, rise: FloatArray, stretch: FloatArray) -> tuple[
         Height over L0. [-]
     stretch : shape (n,), > 0
         w L0/(2 EA). [-]
+
+    Returns
+    -------
+    half_turn, lean : FloatArray
+        d and h, shape (n,) each. [-]
     """
     d = _length_start(dx, rise, stretch)
     low = np.zeros_like(d)

@@ -117,6 +117,11 @@ class RowIndex:
         value : one number or shape (n_rows,)
             The number or numbers.
 
+        Returns
+        -------
+        FloatArray
+            Shape (n_rows,).
+
         Raises
         ------
         MechanicsError
@@ -137,6 +142,11 @@ class RowIndex:
         ----------
         mask : shape (n_members,)
             Members marked.
+
+        Returns
+        -------
+        BoolArray
+            Shape (n_rows,).
         """
         return np.bincount(self.ordinal, weights=mask, minlength=self.count) > 0
 
@@ -152,5 +162,10 @@ def row_sums(owner: IntArray, values: FloatArray | BoolArray, count: int) -> Flo
         What is summed up, or counted where true.
     count : int
         How many rows there are.
+
+    Returns
+    -------
+    FloatArray
+        Shape (count,).
     """
     return np.asarray(np.bincount(owner, weights=values, minlength=count), dtype=np.float64)

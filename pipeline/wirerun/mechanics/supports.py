@@ -18,6 +18,16 @@ def _kept(values: FloatArray) -> FloatArray:
     return array
 
 
+def _heights(z_m: FloatArray, rows: RowIndex) -> FloatArray:
+    z = _kept(z_m)
+    if z.shape != rows.ordinal.shape:
+        message = f"x_m, z_m and row must be equally long, but z_m has shape {z.shape} and row {rows.ordinal.shape}."
+        raise MechanicsError(message)
+    if np.isinf(z).any():
+        require_finite("Supports", z_m=np.where(np.isnan(z), 0.0, z))
+    return z
+
+
 @dataclass(frozen=True, eq=False)
 class Supports:
     """Supports of many rows, one after another, in the order they are walked: of wires, or points of the ground.
@@ -60,11 +70,11 @@ class Supports:
     def __post_init__(self, row: IntArray | RowIndex) -> None:
         """Check, and keep as arrays that cannot be written to."""
         rows = row if isinstance(row, RowIndex) else RowIndex.of(row)
-        x, z = _kept(self.x_m), _kept(self.z_m)
-        if not (x.shape == z.shape == rows.ordinal.shape):
-            message = f"x_m, z_m and row must be equally long, but are {x.shape}, {z.shape} and {rows.ordinal.shape}."
+        x, z = _kept(self.x_m), _heights(self.z_m, rows)
+        if x.shape != z.shape:
+            message = f"x_m, z_m and row must be equally long, but x_m has shape {x.shape} and row {z.shape}."
             raise MechanicsError(message)
-        require_finite("Supports", x_m=x, z_m=np.where(np.isnan(z), 0.0, z))
+        require_finite("Supports", x_m=x)
         back = x[rows.near + 1] <= x[rows.near]
         if back.any():
             at = int(rows.near[np.flatnonzero(back)[0]]) + 1
@@ -81,12 +91,20 @@ class Supports:
         z_m : shape (n_supports,)
             Heights; NaN where there is none. [m]
 
+        Returns
+        -------
+        Supports
+            With the same `RowIndex`.
+
         Raises
         ------
         MechanicsError
             If there are not as many, or one is infinite.
         """
-        return Supports(self.x_m, z_m, self.rows)
+        # Stations and rows have been checked: they are shared, and so is what follows from them.
+        other = object.__new__(Supports)
+        vars(other).update(x_m=self.x_m, z_m=_heights(z_m, self.rows), rows=self.rows, dx_m=self.dx_m)
+        return other
 
     @cached_property
     def dx_m(self) -> FloatArray:

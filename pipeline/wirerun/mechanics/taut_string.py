@@ -60,6 +60,11 @@ def hull_of(x: FloatArray, y: FloatArray, curvature: FloatArray, fixed: BoolArra
         q of each point's row. [1/m]
     fixed : shape (n_points,)
         Points known to be corners, among them both ends of every row.
+
+    Returns
+    -------
+    BoolArray
+        Shape (n_points,).
     """
     return upper_hull(x, y - 0.5 * curvature * x * x, fixed)
 
@@ -75,6 +80,11 @@ def pieces(x: FloatArray, y: FloatArray, corner: BoolArray, ordinal: IntArray) -
         From `hull_of`.
     ordinal : shape (n_points,)
         Row of each point, counted from 0.
+
+    Returns
+    -------
+    Pieces
+        Row after row, from the first point of each to its last.
     """
     at = np.flatnonzero(corner)
     same = ordinal[at[1:]] == ordinal[at[:-1]]
@@ -96,6 +106,13 @@ def length_of(
         Of all rows.
     curvature, pull_n, axial_stiffness_n : shape (n_rows,)
         q [1/m], H [N] and EA [N]; q H is the weight per horizontal metre.
+
+    Returns
+    -------
+    length : FloatArray
+        Shape (n_rows,). [m]
+    per_pull : FloatArray
+        Its derivative to the pull, negative; shape (n_rows,). [m/N]
     """
     owner = string.owner
     q = curvature[owner]
@@ -145,6 +162,11 @@ def pull_cubic(stretch: FloatArray, excess: FloatArray, slackness: FloatArray) -
         Straight path less unstretched length, negative where the wire is longer. [m]
     slackness : shape (n,), > 0
         Weight squared times dx cubed over 24, summed over the spans. [m N2]
+
+    Returns
+    -------
+    FloatArray
+        Shape (n,). [N]
     """
     # Above the root, where the cubic is convex and rises: Newton comes down without overshooting.
     slack = np.where(excess < 0.0, np.sqrt(slackness / np.maximum(-excess, 1e-30)), np.inf)
@@ -191,6 +213,11 @@ def pull_at_length(
         Points that bear, no height missing; stations from the middle of each row.
     load_n_per_m, axial_stiffness_n, unstretched_m : shape (n_rows,)
         Weight per horizontal metre [N/m], EA [N], length [m].
+
+    Returns
+    -------
+    FloatArray
+        H of each row, shape (n_rows,). [N]
 
     Raises
     ------

@@ -51,10 +51,9 @@ class Wire:
 
     def __post_init__(self) -> None:
         """Check, and keep as arrays that cannot be written to."""
-        names = ("weight_n_per_m", "axial_stiffness_n", "expansion_per_k")
-        arrays = {name: np.array(getattr(self, name), dtype=np.float64) for name in names}
+        arrays = {name: np.array(value, dtype=np.float64) for name, value in self._values().items()}
         require_finite("Wire", expansion_per_k=arrays["expansion_per_k"])
-        require_positive("Wire", **{name: arrays[name] for name in names[:2]})
+        require_positive("Wire", weight_n_per_m=arrays["weight_n_per_m"], axial_stiffness_n=arrays["axial_stiffness_n"])
         for name, array in arrays.items():
             array.setflags(write=False)
             object.__setattr__(self, name, array)
@@ -99,16 +98,17 @@ class Wire:
         rows : RowIndex
             Where the rows lie.
 
+        Returns
+        -------
+        Wire
+            Of shape (n_rows,).
+
         Raises
         ------
         MechanicsError
             If a value is neither one number nor one per row.
         """
-        return Wire(
-            rows.per_row("weight_n_per_m", self.weight_n_per_m),
-            rows.per_row("axial_stiffness_n", self.axial_stiffness_n),
-            rows.per_row("expansion_per_k", self.expansion_per_k),
-        )
+        return self._with({name: rows.per_row(name, value) for name, value in self._values().items()})
 
     def of(self, row: IntArray) -> "Wire":
         """Wire of each span or support, from one per row.
@@ -117,9 +117,24 @@ class Wire:
         ----------
         row : any shape
             Row of each, counted from 0.
+
+        Returns
+        -------
+        Wire
+            Of the shape of ``row``.
         """
-        values = (self.weight_n_per_m, self.axial_stiffness_n, self.expansion_per_k)
-        return Wire(*(np.asarray(value)[row] for value in values))
+        return self._with({name: np.asarray(value)[row] for name, value in self._values().items()})
+
+    def _values(self) -> dict[str, FloatLike]:
+        return {name: getattr(self, name) for name in self.__slots__}
+
+    def _with(self, values: dict[str, FloatArray]) -> "Wire":
+        """Wire of values that come from this one and have been checked with it."""
+        wire = object.__new__(Wire)
+        for name, value in values.items():
+            value.setflags(write=False)
+            object.__setattr__(wire, name, value)
+        return wire
 
 
 def _area_m2(diameter_mm: FloatArray) -> FloatArray:

@@ -184,10 +184,15 @@ class Posts:
         """Id of the row of each post, [post]."""
         return self.rows.row_id[self.row]
 
+    @cached_property
+    def feet(self) -> Supports:
+        """Where the posts meet the ground, as supports."""
+        return Supports(self.along_m, self.ground_m, self.row)
+
     def supports(self, end_height_m: float, height_m: float | None = None) -> Supports:
         """Supports of a wire at one height on the end posts and, where given, another on the intermediate ones [m]."""
         above = np.where(self.is_end, end_height_m, end_height_m if height_m is None else height_m)
-        return Supports(self.along_m, self.ground_m + above, self.row)
+        return self.feet.at_heights(self.ground_m + above)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -46,7 +46,7 @@ def judge_need(
     """
     # The load's error is in proportion to the tension: find it once at 1 N.
     per_newton = load_sigma(
-        posts.supports(0.0),
+        posts.feet,
         1.0,
         elevation.accuracy_m,
         elevation.correlation_m,

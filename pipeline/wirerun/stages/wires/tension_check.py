@@ -36,22 +36,24 @@ def tension_sheet(
     chord = np.hypot(posts.dx_m, posts.rise_m)
     along = np.add.reduceat(chord, first)
     wide = (len(wires), len(check.temperatures_c), len(posts.rows))
-    tension, sag, give = (np.full(wide, np.nan) for _ in range(3))
+    tension, sag, pushed = (np.full(wide, np.nan) for _ in range(3))
     for number, wire in enumerate(wires):
         spec, supports = wire_of(wire), posts.supports(wire.height_m)
         for step, celsius in enumerate(check.temperatures_c):
-            length = warmed(spec, cut_m[number], celsius - stringing_c)
-            state = chain_at_length(supports, spec, length)
-            spans, known = state.chain.spans, state.solved
+            state = chain_at_length(supports, spec, warmed(spec, cut_m[number], celsius - stringing_c))
             tension[number, step] = state.start_tension_n
-            sag[number, step] = spans.sag_m[middle]
-            give[number, step, known] = mid_span_deflection(
-                chord[middle][known],
-                spans.tension_start_n[middle][known],
-                check.side_force_n,
-                spec.axial_stiffness_n,
-                along[known],
-            )
+            sag[number, step] = state.chain.spans.sag_m[middle]
+            pushed[number, step] = state.chain.spans.tension_start_n[middle]
+    give = np.full(wide, np.nan)
+    known = ~np.isnan(pushed)  # a loose wire has no tension to push against
+    stiffness = np.array([wire_of(wire).axial_stiffness_n for wire in wires])[:, None, None]
+    give[known] = mid_span_deflection(
+        np.broadcast_to(chord[middle], wide)[known],
+        pushed[known],
+        check.side_force_n,
+        np.broadcast_to(stiffness, wide)[known],
+        np.broadcast_to(along, wide)[known],
+    )
     return TensionCheck(
         np.array(check.temperatures_c, dtype=np.float64), check.side_force_n, posts.dx_m[middle], tension, sag, give
     )
