@@ -69,7 +69,7 @@ class _Page(Figure):
         """Return the page as text, the same however often it is asked for."""
         parts = (self.header, self.html, self.script)
         before = [part._children.copy() for part in parts]  # noqa: SLF001
-        page = super().render(**kwargs).replace("\r\n", "\n").replace("<html>", '<html lang="en">', 1)
+        page = super().render(**kwargs).replace("<html>", '<html lang="en">', 1)
         links = [element.url for element in self.header._children.values() if isinstance(element, Link)]  # noqa: SLF001
         pictures = [self.pictures_from, *_PICTURE.findall(self.script.render())]
         # What rendering put into the parts would stay there, and come twice the next time.

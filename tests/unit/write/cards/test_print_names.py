@@ -59,6 +59,16 @@ def test_the_outline_has_it_too(plan: Plan, write: Callable[[Plan], Path]) -> No
     assert ARABIC not in str(outline)
 
 
+def test_only_the_whole_id_is_replaced_and_in_all_that_hangs_on_it(plan: Plan) -> None:
+    named = called(plan, ARABIC)
+    # Another block's id may start with the same letters.
+    other = named.rows.assign(zone_id=f"{ARABIC}2-Z01")
+    printed = as_printed(replace(named, rows=other))
+    assert set(printed.rows["zone_id"]) == {f"{ARABIC}2-Z01"}
+    assert printed.rows["row_id"].tolist() == plan.rows["row_id"].tolist()
+    assert [note.block_id for note in printed.frames] == [note.block_id for note in plan.frames]
+
+
 def test_a_block_keeps_its_own_settings_under_its_other_name(plan: Plan) -> None:
     own = {ARABIC: BlockOverride.model_validate({"wires": {"lower": {"tension_n": 432.0}}})}
     named = called(replace(plan, config=plan.config.model_copy(update={"blocks": own})), ARABIC)

@@ -58,6 +58,7 @@ def test_every_script_and_style_is_in_the_policy_and_nothing_else_may_run(plan: 
     page = map_page(plan)
     (policy,) = re.findall(r'<meta http-equiv="Content-Security-Policy" content="([^"]*)">', page)
     rules = dict(rule.strip().split(" ", 1) for rule in policy.split(";"))
+    assert list(rules) == ["default-src", "script-src", "style-src", "img-src", "base-uri", "form-action"]
     assert rules["default-src"] == "'none'"
     assert rules["img-src"] == "data: blob:"
     for tag in ("script", "style"):
