@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 LEFT = [(-70.0, -14.0), (-8.0, -17.0), (-5.0, 15.0), (-66.0, 18.0)]
 RIGHT = [(6.0, -15.0), (58.0, -12.0), (55.0, 21.0), (8.0, 17.0)]
 FAR = [(300.0, -15.0), (350.0, -12.0), (345.0, 16.0), (302.0, 14.0)]
+SLIVER = [(6.0, -15.0), (54.0, -15.5), (54.0, -15.0)]
 CROSSED = [(6.0, -15.0), (58.0, 21.0), (58.0, -12.0), (6.0, 17.0)]
 
 
@@ -63,10 +64,11 @@ def test_a_block_off_the_raster_costs_itself_alone(make_estate: Callable[..., "E
 
 
 def test_what_is_left_is_what_it_would_be_alone(make_estate: Callable[..., "Estate"]) -> None:
-    whole = plan_config(make_estate(B01=LEFT, B02=FAR, B03=CROSSED).config())
+    whole = plan_config(make_estate(B01=LEFT, B02=FAR, B03=CROSSED, B04=SLIVER).config())
     alone = plan_config(make_estate(B01=LEFT).config())
     # As they are found: in the file, then on the ground.
-    assert [block.block_id for block in whole.missing] == ["B03", "B02"]
+    assert [block.block_id for block in whole.missing] == ["B03", "B04", "B02"]
+    assert "its area is 12 m2, below the least of 100 m2" in whole.missing[1].reason
     for name in ("blocks", "rows", "posts", "clips", "wires", "coils", "materials", "zones", "programme", "costs"):
         assert_frame_equal(getattr(whole, name), getattr(alone, name))
     assert len(whole.grids) == len(whole.frames) == 1
