@@ -263,7 +263,8 @@ def test_terminal_and_record_name_what_is_missing(make_scene: Scenes) -> None:
 
 def test_surveyed_posts_stand_over_any_hole(make_scene: Scenes) -> None:
     """All posts of R003 are surveyed with their heights; those of R004 are not, and its hole takes it out."""
-    holes = (AT_A_POST, 1.2, 8.0), (AT_A_POST, -1.2, 8.0)
+    # The last one is narrow enough to be bridged, but the post in it has its own height.
+    holes = (AT_A_POST, 1.2, 8.0), (AT_A_POST, -1.2, 8.0), (-26.31, 1.2, 3.0)
     scene = make_scene(holed(*holes), BOX)
     write_rows(scene.folder, NORTHINGS)
     lines = ["lon,lat,height"]
