@@ -69,3 +69,39 @@ def test_a_row_of_two_posts_has_a_profile(estate: Plan, tmp_path: Path, open_map
     assert "2 posts over" in sheet.page.text_content("svg.profile desc")
     assert "NaN" not in sheet.page.inner_html("svg.profile")
     assert sheet.trouble() == []
+
+
+def test_rows_that_are_not_planned_are_drawn_and_named_beside_the_totals(
+    estate: Plan, tmp_path: Path, open_map: Opener
+) -> None:
+    lost = estate.rows.iloc[[40, 41, 120]]
+    left_out = lost[["row_id", "block_id", "length_m", "geometry"]].assign(reason="hole of 8.0 m")
+    without = {
+        name: frame[~frame["row_id"].isin(lost["row_id"])]
+        for name in TABLES
+        if "row_id" in (frame := getattr(estate, name)).columns
+    }
+    path = tmp_path / "map.html"
+    write_map(dataclasses.replace(estate, **without | {"left_out": left_out}, grids=()), path)
+    sheet = open_map(path)
+    totals = sheet.facts("#totals")
+    assert (totals["Rows"], totals["Rowsnotincluded"]) == (str(len(estate.rows) - 3), "3")
+    assert totals["theirlength"] == f"{lost['length_m'].sum():.0f}m"
+    assert sheet.facts("#in-view")["Rowsnotincluded"] == "3"
+    assert sheet.count("left-out") == 3
+    block = lost["block_id"].iloc[0]
+    sheet.find(block)
+    assert sheet.facts("#card dl")["Rowsnotincluded"] == str((lost["block_id"] == block).sum())
+    for view in ("planned", "dropped"):
+        sheet.show(view)
+        shown = sheet.page.evaluate("document.querySelector('.plan-canvas').toDataURL()")
+        sheet.page.uncheck("#layer-left-out")
+        assert sheet.page.evaluate("document.querySelector('.plan-canvas').toDataURL()") != shown
+        sheet.page.check("#layer-left-out")
+    assert sheet.trouble() == []
+
+
+def test_a_plan_of_all_rows_has_no_word_of_any_left_out(estate_map: Path, open_map: Opener) -> None:
+    sheet = open_map(estate_map)
+    assert sheet.count("left-out") == 0
+    assert "not included" not in sheet.page.inner_text("body")

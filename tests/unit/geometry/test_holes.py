@@ -87,6 +87,16 @@ def test_a_row_that_only_brushes_a_missing_cell_has_a_hole_of_no_width() -> None
     assert holes.width_m[0] == 0.0
 
 
+def test_beside_missing_cells_there_is_no_ground_either() -> None:
+    """A row 0.3 cells outside of 40 missing ones: 41 cells from known centre to known centre, less two."""
+    valid = all_valid()
+    valid[64:70, 44:84] = False
+    ground = ground_of(valid)
+    x, y = ground.grid.transform * (64.0, 63.7)
+    holes = find_holes(ground, line((x - 20.0, y), (x + 20.0, y)))
+    assert holes.width_m == pytest.approx([39 * CELL_M], abs=1e-6)
+
+
 def test_a_hole_at_a_rows_end_has_one_side_only() -> None:
     valid = all_valid()
     valid[:, 100:] = False

@@ -168,6 +168,11 @@ def test_load_sigma_of_heights_that_are_less_sure() -> None:
     # As sure as the rest, or said to be surer: nothing changes, to the last bit.
     assert sigma([np.nan, 0.03, 0.01], 0.03) == plain
     assert sigma([np.nan] * 3, 0.03) == plain
+    # Spans of 5 and 10 m: 60 N/m for the near neighbour's height, 30 N/m for the far one's.
+    uneven = np.array([0.0, 5.0, 15.0])
+    for heights, newtons in (([0.1, np.nan, np.nan], 6.0), ([np.nan, np.nan, 0.1], 3.0), ([np.nan, 0.1, np.nan], 9.0)):
+        found = load_sigma(uneven, z, ONE_ROW, 300.0, 0.0, 3.0, 0.0, np.array(heights))
+        assert found[1] == pytest.approx(newtons, rel=1e-12)
     with pytest.raises(MechanicsError, match="sigma_m"):
         sigma([np.nan, -0.1, np.nan])
 

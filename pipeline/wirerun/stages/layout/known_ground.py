@@ -187,7 +187,7 @@ def _reasons(holes: Holes, bridge_m: float) -> TextArray:
     worst = holes.only(np.lexsort((-holes.width_m, holes.is_closed, holes.path)))
     worst = worst.only(np.diff(worst.path, prepend=-1) != 0)
     too_wide = [
-        f"hole of {width:.1f} m, {begin:.1f} m from the row's start; elevation.bridge_m = {bridge_m:g} m"
+        f"hole of {width:.2f} m, {begin:.1f} m from the row's start; elevation.bridge_m = {bridge_m:g} m"
         for width, begin in zip(worst.width_m, worst.from_m, strict=True)
     ]
     end = np.where(np.isnan(worst.from_ground_m), "start", "far end")

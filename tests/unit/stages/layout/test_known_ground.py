@@ -61,7 +61,7 @@ def standing(
     *holes: tuple[float, float, float], bridge_m: float = 5.0, smoothing_m: float = 0.0, surveyed: tuple[int, ...] = ()
 ) -> Standing:
     """Five rows 4 m apart over a plane with holes: place along the rows, row, width."""
-    rows, paths = rows_of(np.arange(5) * 4.0 + 0.1)
+    rows, paths = rows_of(np.linspace(0.1, 16.1, 5))
     valid = np.ones((SIDE, SIDE), dtype=np.bool_)
     for x, row, width in holes:
         cut(valid, x, 4.0 * row, width)
@@ -84,7 +84,7 @@ def test_a_hole_up_to_the_limit_is_bridged_and_a_wider_one_takes_the_row_out(
         assert stand.findings == []
     else:
         assert stand.left_out["row_id"].tolist() == ["B01-R003"]
-        assert f"hole of {width:.1f} m" in stand.left_out["reason"].iloc[0]
+        assert f"hole of {width:.2f} m" in stand.left_out["reason"].iloc[0]
         assert "elevation.bridge_m = 5 m" in stand.left_out["reason"].iloc[0]
         assert [finding.code for finding in stand.findings] == ["row-left-out"]
         assert "1 row, 96.0 m" in stand.findings[0].message
@@ -112,7 +112,7 @@ def test_a_wider_limit_bridges_a_wider_hole() -> None:
 def test_the_worst_of_several_holes_is_the_reason() -> None:
     stand = standing((-20.0, 0, 6.0), (3.0, 0, 2.0), (20.0, 0, 9.0), (-20.0, 3, 7.0), (48.0, 3, 1.0))
     reasons = dict(zip(stand.left_out["row_id"], stand.left_out["reason"], strict=True))
-    assert reasons["B01-R001"].startswith("hole of 9.0 m, 63.")
+    assert reasons["B01-R001"].startswith("hole of 9.00 m, 63.")
     assert "far end" in reasons["B01-R004"]
 
 
@@ -127,7 +127,7 @@ def test_rows_of_surveyed_posts_are_planned_over_any_hole() -> None:
 
 # Of the truth tests: where posts stand in their holes, and how often.
 PLACES = np.arange(-40.0, 41.0, 16.0)
-OFFSETS = np.arange(-24, 25) * 2.4
+OFFSETS = np.linspace(-57.6, 57.6, 49)
 
 
 def doubted(

@@ -144,6 +144,17 @@ def test_the_first_sheet_has_totals_and_cautions(plan: Plan, texts: Texts) -> No
         assert caution in sheet
 
 
+def test_the_first_sheet_names_rows_that_are_in_none_of_its_totals(
+    plan: Plan, plan_maker: Callable[..., Plan], texts: Texts
+) -> None:
+    said = " ".join(texts(plan)[0].split())
+    assert "NOT INCLUDED in these figures, nor on any card: 1 row, 21.2 m" in said
+    assert "B01-R003" in said
+    whole = texts(plan_maker(left_out=plan.left_out.iloc[:0]))
+    assert "NOT INCLUDED" not in whole[0]
+    assert whole[1:] == texts(plan)[1:]
+
+
 def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, texts: Texts) -> None:
     zone, rows = texts(plan)[1:]
     assert "Zone B01-Z01" in zone

@@ -1,0 +1,85 @@
+"""Random holes under straight and curved rows: whatever is planned stands on known ground, and nothing is lost."""
+
+import numpy as np
+import pandas as pd
+from affine import Affine
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pyproj import CRS
+from wirerun.geometry.frame import Frame
+from wirerun.geometry.row_ground import holes_along
+from wirerun.geometry.sampling import Ground
+from wirerun.geometry.station import Paths
+from wirerun.records import Grid
+from wirerun.settings import ElevationSettings, PostSettings
+from wirerun.stages.layout.ground import humps
+from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
+from wirerun.stages.layout.placing import place_equal, place_on_vines, vine_places
+from wirerun.stages.layout.posts import set_posts
+
+FRAME = Frame(-7.6, 41.2, 300.0)
+CELL_M = 0.4
+SIDE = 160
+
+
+def ground(rng: np.random.Generator, share: float, smoothing_m: float) -> Ground:
+    """Rough ground with single cells and rectangles missing, and part of an edge."""
+    row, column = np.mgrid[0:SIDE, 0:SIDE] + 0.5
+    heights = 300.0 + 0.15 * column - 0.1 * row + 0.8 * np.sin(column / 9.0) + rng.normal(0.0, 0.05, (SIDE, SIDE))
+    valid = rng.random((SIDE, SIDE)) > share
+    for top, left, tall, wide in zip(*rng.integers(0, SIDE, (2, 8)), *rng.integers(1, 14, (2, 8)), strict=True):
+        valid[top : top + tall, left : left + wide] = False
+    transform = Affine.translation(-SIDE * CELL_M / 2, SIDE * CELL_M / 2) * Affine.scale(CELL_M, -CELL_M)
+    grid = Grid(np.where(valid, heights, 0.0), valid, transform, CRS.from_proj4(FRAME.proj).to_wkt(), "")
+    return Ground(grid, FRAME, smoothing_m)
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    seed=st.integers(0, 10**6),
+    share=st.sampled_from([0.0, 0.002, 0.02]),
+    smoothing=st.sampled_from([0.0, 1.0, 3.0]),
+    bridge=st.sampled_from([0.0, 1.0, 5.0, 12.0]),
+    bend=st.sampled_from([0.0, 1.0, 6.0]),
+    vines=st.booleans(),
+)
+def test_what_is_planned_stands_on_known_ground(
+    seed: int, share: float, smoothing: float, bridge: float, bend: float, *, vines: bool
+) -> None:
+    rng = np.random.default_rng(seed)
+    here = ground(rng, share, smoothing)
+    along = np.linspace(-28.0, 28.0, 113 if bend else 2)
+    lines = [np.column_stack([along, offset + bend * np.cos(along / 11.0)]) for offset in np.arange(-20.0, 20.0, 3.7)]
+    paths = Paths.from_lines(lines)
+    rows = pd.DataFrame(
+        {
+            "row_id": [f"B01-R{n + 1:03d}" for n in range(len(lines))],
+            "block_id": "B01",
+            "length_m": paths.length_m,
+        }
+    )
+    stand = stand_on_ground(rows, paths, here, bridge, np.zeros(len(rows), dtype=np.bool_))
+    # Every row is planned or named, once.
+    assert sorted([*stand.rows["row_id"], *stand.left_out["row_id"]]) == rows["row_id"].tolist()
+    assert stand.left_out["reason"].notna().all()
+    holes = holes_along(here, paths)
+    if bridge == 0.0:
+        assert set(np.flatnonzero(~stand.kept)) == set(holes.path)
+    if stand.rows.empty:
+        return
+    limits = PostSettings()
+    stations = place_equal(stand.ground, limits)
+    if vines:
+        stations = place_on_vines(stand.ground, vine_places(stand.ground, limits), limits)
+    posts, _ = set_posts(stand.rows, stand.ground, stations, limits)
+    assert posts["ground_m"].notna().all()
+    # Bridged ground lies between what is known: no blend with a missing cell's 0.
+    assert posts["ground_m"].between(280.0, 330.0).all()
+    above = humps(posts, stand.ground, limits.max_span_m)
+    assert np.isfinite(above).all()
+    row, at = np.repeat(np.arange(len(stand.rows)), 300), np.tile(np.linspace(0.0, 1.0, 300), len(stand.rows))
+    assert np.isfinite(stand.ground.stand(row, at * stand.ground.paths.length_m[row])[2]).all()
+    posts, _ = doubt_bridges(posts, stand.ground, ElevationSettings(raster="-", smoothing_m=smoothing, bridge_m=bridge))
+    assert (posts["bridged_error_m"].notna() == posts["bridged_m"].notna()).all()
+    assert (posts["bridged_error_m"].dropna() > 0.0).all()
+    assert (posts["bridged_m"].dropna() <= bridge + 0.01).all()
