@@ -15,7 +15,7 @@ from wirerun.optimise.cutting_search import best_fit
         ([6, 5, 4, 3, 2, 2, 2], 12.0, 2),
         # Cutting stock data that come with the MiniZinc language: stock of 10, twice 7, twice 5, four times 3.
         ([7, 7, 5, 5, 3, 3, 3, 3], 10.0, 4),
-        # Rows of a hillside block on 25 kg coils of 2.5 mm (648 m: NZ Wire Industries, The Press, 18 Apr 1980).
+        # Rows of a hillside block on 25 kg coils of 2.5 mm (648 m: The Press, 18 Apr 1980).
         # Computed: 2544 m are more than three coils; first-fit-decreasing needs five.
         ([180, 176, 171, 165, 158, 150, 141, 131] * 2, 648.0, 4),
         # D. S. Johnson's worst case of first-fit-decreasing, 11/9 of the optimum (from memory): six coils of

@@ -30,7 +30,7 @@ def _start_tension(run: float, rise: float, pull: float, weight: float) -> float
 
 
 def test_conductor_of_480_m_ten_kelvin_warmer() -> None:
-    # Tests of the overhead-line library mechaphlowers (RTE): 480 m, rise 10 m, H/w 2000 m, w 9.55494 N/m,
+    # Tests of the overhead-line library mechaphlowers: 480 m, rise 10 m, H/w 2000 m, w 9.55494 N/m,
     # 345.55 mm2, 59 GPa, 23e-6 per kelvin, from 15 to 25 C: H 18380.111575 N, length 481.35015024 m.
     # Its convention, read in its source: the weight is per metre of the wire as it hangs, so the shape is the
     # inextensible catenary of length L, and L = L_ref (1 + T_mean/EA + alpha dT) with T_mean the mean of the

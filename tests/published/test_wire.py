@@ -15,7 +15,7 @@ POUND_N = 4.4482216152605
 
 @pytest.mark.parametrize(("diameter_mm", "metres"), [(2.5, 648.0), (4.0, 253.0)])
 def test_25_kg_coil_holds_the_length_the_maker_prints(diameter_mm: float, metres: float) -> None:
-    # NZ Wire Industries, The Press, 18 April 1980: 25 kg of 2.5 mm is 648 m, of 4.0 mm 253 m.
+    # The Press, 18 April 1980: 25 kg of 2.5 mm is 648 m, of 4.0 mm 253 m.
     assert coil_length(25.0, diameter_mm) == pytest.approx(metres, abs=1.0)
 
 
@@ -72,7 +72,7 @@ def test_the_shallow_of_two_states_with_the_same_end_tension() -> None:
 
 
 def test_level_conductor_of_500_m() -> None:
-    # Tests of the overhead-line library mechaphlowers (RTE): H/w = 2000 m, w = 9.55494 N/m: H 19109.88 N,
+    # Tests of the overhead-line library mechaphlowers: H/w = 2000 m, w = 9.55494 N/m: H 19109.88 N,
     # vertical force at the end 2394.96053 N, mean tension 19159.78785 N, length 501.303 m.
     end_tension = math.hypot(19109.88, 2394.96053)
     span = solve_span_tension(500.0, 0.0, Wire(9.55494, STIFF_N), end_tension)

@@ -234,7 +234,7 @@ def coil_length(
 
     References
     ----------
-    NZ Wire Industries in The Press, 18 April 1980: 25 kg of 2.5 mm is 648 m.
+    The Press, 18 April 1980: 25 kg of 2.5 mm is 648 m.
     """
     mass = np.asarray(coil_kg, dtype=np.float64)
     diameter = np.asarray(diameter_mm, dtype=np.float64)

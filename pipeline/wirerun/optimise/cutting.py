@@ -93,7 +93,8 @@ def cut_runs(lengths_m: FloatArray, coil_m: float, *, joins: bool, least_piece_m
     sizes, coil = _up(lengths), int(np.floor(coil_m * _TICKS_PER_M + _ROUNDING))
     least_piece = int(_up(np.asarray(least_piece_m, dtype=np.float64))) if joins else 0
     _refuse_too_long(sizes, coil, least_piece, joins=joins)
-    order = np.argsort(-sizes, kind="stable")
+    # Lengths that are alike only once rounded up are told apart by their last digits, not by the order they came in.
+    order = np.lexsort((-lengths, -sizes))
     made = _joined(sizes[order], coil, least_piece) if joins else _whole(sizes[order], coil)
     refuse_bad_cuts(made.pieces, sizes[order], coil, least_piece)
     run, number, start, end = np.array(made.pieces, dtype=np.int64).reshape(-1, 4).T

@@ -80,7 +80,7 @@ class RowSettings(Section):
         return (self.headland_m if start is None else start), (self.headland_m if end is None else end)
 
 
-# A post dug in: NZ Wire Industries, The Press, 18 Apr 1980.
+# A post dug in: The Press, 18 Apr 1980.
 _DUG_IN_N: Final = 883.0
 
 
@@ -156,8 +156,8 @@ class PostSettings(Section):
         gt=0.0,
         le=100_000.0,
         description="Upward pull at which an intermediate post comes out of the ground, in newtons. Default: the "
-        "catalogue's for the post chosen, else 883, a post dug in; one driven into a pilot hole held 8800 (NZ Wire "
-        "Industries, The Press, 18 Apr 1980). Test on your own ground.",
+        "catalogue's for the post chosen, else 883, a post dug in; one driven into a pilot hole held 8800 (The "
+        "Press, 18 Apr 1980). Test on your own ground.",
     )
     pull_out_factor: float = Field(
         2.0, ge=1.0, le=10.0, description="Safety factor on post_pull_out_n. Default: choice."

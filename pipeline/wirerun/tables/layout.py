@@ -100,8 +100,11 @@ SPANS: Final = Table(
         WIRE_ID,
         text("from_post", "Post at the span's start."),
         text("to_post", "Post at the span's end."),
-        metres("horizontal_m", "Horizontal distance between the posts."),
-        metres("rise_m", "Height of the far post's ground above the near one's.", empty=True),
+        # A decimal more than the row has, here and below, so that the spans add up to it.
+        Column("horizontal_m", "number", "m", "Horizontal distance between the posts.", decimals=4),
+        Column(
+            "rise_m", "number", "m", "Height of the far post's ground above the near one's.", decimals=4, empty=True
+        ),
         percent("grade_pct", "Rise over horizontal distance."),
         Column("chord_m", "number", "m", "Straight distance between the wire's supports.", decimals=4, empty=True),
         Column("wire_m", "number", "m", "Length of the wire under tension.", decimals=4, empty=True),

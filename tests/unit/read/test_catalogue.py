@@ -99,20 +99,35 @@ def test_columns_that_may_be_empty_may_be_missing(mine: Path) -> None:
     catalogue = read("mine", mine.parent)[0]
     (wire,) = catalogue.wire
     assert (wire.price, wire.coil_m, catalogue.rates) == (None, None, ())
-    # NZ Wire Industries, The Press, 18 Apr 1980: 25 kg of 2.5 mm are 648 m.
+    # The Press, 18 Apr 1980: 25 kg of 2.5 mm are 648 m.
     assert wire.length_m == pytest.approx(648.0, abs=1.0)
 
 
 def test_published_figures_are_carried_as_published(catalogue: Catalogue) -> None:
-    """NZ Wire Industries and NZ Agricultural Engineering Institute, The Press, 18 Apr 1980."""
+    """The Press, 18 Apr 1980: pull-out tests, lengths of coils, breaking loads."""
     lengths = {w.diameter_mm: w.length_m for w in catalogue.wire if re.search(f"length: [^;]*{PRESS}", w.source)}
     assert lengths == {2.5: 648.0, 4.0: 253.0}
     assert [w.breaking_n for w in catalogue.wire if re.search(f"breaking load: [^;]*{PRESS}", w.source)] == [6650.0]
     pull_out = {
-        way: {p.pull_out_n for p in catalogue.posts if f"pull-out: {way}, NZ Wire Industries, {PRESS}" in p.source}
+        way: {p.pull_out_n for p in catalogue.posts if f"pull-out: {way}, {PRESS}" in p.source}
         for way in ("dug in", "driven into a pilot hole")
     }
     assert pull_out == {"dug in": {883.0}, "driven into a pilot hole": {8800.0}}
+
+
+def test_sources_are_publication_and_date_and_the_readme_has_the_rest(catalogue: Catalogue) -> None:
+    """Plans print a source beside its price: it says what, where published and when, and names nobody's firm."""
+    where = r"(The Press, \d+ \w+ \d{4}|Wood Handbook, chapter 5 \(from memory\))"
+    published = re.compile(rf"[a-z -]+: ([a-z0-9 %,-]+ )?{where}")
+    items = [item for name in FILES for item in getattr(catalogue, name)]
+    sources = {part.strip() for item in items for part in item.source.split(";")}
+    named = sources - {"invented for the demo", "the rest invented for the demo"}
+    assert len(named) >= 5
+    assert [source for source in named if not published.fullmatch(source)] == []
+    readme = (FOLDER / "README.md").read_text()
+    assert "The Press (" in readme
+    assert "18 April 1980" in readme
+    assert "Wood Handbook" in readme
 
 
 def test_lengths_of_coils_are_what_the_metre_weighs(catalogue: Catalogue) -> None:

@@ -106,7 +106,7 @@ def test_lines_side_by_side_and_several_wires_are_all_cut() -> None:
 
 
 def test_a_coil_without_a_labelled_length_is_as_long_as_its_mass_makes() -> None:
-    """25 kg of 2.5 mm wire is 648 m: NZ Wire Industries, The Press, 18 Apr 1980. Rounded down to the millimetre."""
+    """25 kg of 2.5 mm wire is 648 m: The Press, 18 Apr 1980. Rounded down to the millimetre."""
     coils, _ = cut_coils(one_wire([100.0]), Catalogue(wire=(wire_item("thin", None),)), CoilSettings())
     assert coils["coil_m"].iloc[0] == pytest.approx(648.0, abs=1.0)
     assert coils["coil_m"].iloc[0] == np.floor(1000.0 * 25.0 / KG_PER_M) / 1000.0

@@ -1,7 +1,6 @@
 """Cold, hot and lifted, against the equation of the change of state and lengths worked by hand."""
 
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pytest
