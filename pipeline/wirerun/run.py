@@ -19,6 +19,7 @@ from wirerun.geometry.station import Paths
 from wirerun.ids import working_order
 from wirerun.read.config import load_config
 from wirerun.read.inputs import read_inputs
+from wirerun.read.offline import offline
 from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
 from wirerun.settings import Catalogue, Config, RowSettings
 from wirerun.stages.clips.choose_clips import choose_clips
@@ -101,7 +102,8 @@ def check(config: Config) -> Inputs:
         With every fault found.
     """
     check_formats(config.output.formats)
-    return read_inputs(config)
+    with offline():
+        return read_inputs(config)
 
 
 def plan_to_folder(
@@ -120,7 +122,7 @@ def plan_to_folder(
     check_target(target, overwrite=overwrite)
     check_formats(config.output.formats)
     plan = plan_block(config, progress)
-    with progress.stage("write"):
+    with progress.stage("write"), offline():
         write_result(plan, target, overwrite=overwrite, only=only or PARTS)
     return plan
 
@@ -141,7 +143,7 @@ def plan_block(config: Config, progress: Progress | None = None) -> Plan:
         If the input has faults; carries all of them.
     """
     # Text is kept in one way, whether or not pyarrow is installed: the same tables, the same bytes.
-    with pd.option_context("mode.string_storage", "python"):
+    with pd.option_context("mode.string_storage", "python"), offline():
         return _plan_all(config, progress or Progress())
 
 
