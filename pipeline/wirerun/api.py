@@ -1,6 +1,7 @@
 """What a program may call: plan from a config or from objects, and what a plan can do."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import fields
 from pathlib import Path
 from types import MappingProxyType
@@ -14,6 +15,7 @@ from wirerun.progress import Progress
 from wirerun.read.config import config_of, load_config
 from wirerun.read.inputs import read_inputs
 from wirerun.read.objects import Blocks, Heights, inputs_of
+from wirerun.read.offline import offline
 from wirerun.records import Inputs
 from wirerun.settings import Config
 from wirerun.tables import TABLES
@@ -25,6 +27,13 @@ if TYPE_CHECKING:
     from folium import Map
 
 __all__ = ["PARTS", "Plan", "check", "load_config", "plan", "plan_config", "plan_file", "plan_to_folder"]
+
+
+@contextmanager
+def _alike() -> Iterator[None]:
+    """Have the same input give the same plan: text kept in one way with or without pyarrow, no grids fetched."""
+    with pd.option_context("mode.string_storage", "python"), offline():
+        yield
 
 
 class Plan(records.Plan):
@@ -55,7 +64,8 @@ class Plan(records.Plan):
             If the folder cannot be written as asked; what stood there stays.
         """
         check_formats(self.config.output.formats)
-        return write_result(self, Path(folder), overwrite=overwrite, only=only)
+        with offline():
+            return write_result(self, Path(folder), overwrite=overwrite, only=only)
 
     def map(self) -> "Map":
         """Return the map as a folium map: the page that `write` writes as map.html, and open to more layers."""
@@ -104,7 +114,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     (37, ['adjusters', 'clips', 'coils'])
     """
     settings = config if isinstance(config, Config) else config_of(config)
-    with pd.option_context("mode.string_storage", "python"):
+    with _alike():
         return _as_plan(plan_all(inputs_of(blocks, heights, settings), settings, Progress()))
 
 
@@ -136,8 +146,7 @@ def plan_config(config: Config, progress: Progress | None = None) -> Plan:
         and the others are told in `Plan.missing`.
     """
     progress = progress or Progress()
-    # Text is kept in one way, whether or not pyarrow is installed: the same tables, the same bytes.
-    with pd.option_context("mode.string_storage", "python"):
+    with _alike():
         with progress.stage("read"):
             inputs = read_inputs(config)
         return _as_plan(plan_all(inputs, config, progress))
@@ -153,7 +162,8 @@ def check(config: Config) -> Inputs:
         `Inputs.missing`.
     """
     check_formats(config.output.formats)
-    return read_inputs(config)
+    with offline():
+        return read_inputs(config)
 
 
 def plan_to_folder(

@@ -20,6 +20,8 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "crs-shift": ("note", "The step between the boundary's datum and the raster's is known only so well."),
     "height-unit-assumed": ("note", "The raster does not name its height unit; metres were taken."),
     "height-unit-converted": ("note", "Heights were converted from feet."),
+    "sidecar-unread": ("warning", "A file of notes beside the raster says what the raster does not; it is not read."),
+    "absent-tiles": ("warning", "Cells in tiles that the raster's file does not hold were taken as empty."),
     "undeclared-nodata": ("warning", "Cells with a usual no-data number were taken as empty."),
     "cover-gap": ("warning", "Part of the block has no elevation."),
     "coarse-ground": ("warning", "The raster's cells are too large to see undulation between posts."),

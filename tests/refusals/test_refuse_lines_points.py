@@ -1,15 +1,20 @@
 """Every way a file of given lines, a guide or surveyed points can be wrong, and the sentence for it."""
 
 import json
+import math
 import shutil
+import tracemalloc
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import fiona
 import pytest
 from wirerun.errors import Exit, Faults
 from wirerun.read.lines import read_guide, read_lines
 from wirerun.read.points import Stated, read_points
+
+if TYPE_CHECKING:
+    from tests.refusals.conftest import Estate
 
 A, B, C, D = (-7.6, 41.2), (-7.598, 41.202), (-7.598, 41.2), (-7.6, 41.202)
 PLACE_A = "longitude -7.600000, latitude 41.200000"
@@ -343,3 +348,30 @@ def test_crs_stated_for_a_file_that_has_its_own(tmp_path: Path) -> None:
         "config.toml, posts.points_crs: it is for tables; posts.geojson names its own CRS (WGS 84); "
         "take the setting out"
     )
+
+
+def test_a_line_that_winds_about_one_place_takes_little_memory(tmp_path: Path) -> None:
+    """Each of its 4000 pieces meets nearly all others: eight million meetings, of which one is told."""
+    spokes = [(-7.6 + 0.01 * math.cos(1.9 * i), 41.2 + 0.01 * math.sin(1.9 * i)) for i in range(4000)]
+    put(tmp_path / "rows.geojson", path_of(*spokes))
+    tracemalloc.start()
+    (sentence,) = lines_told(tmp_path)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert "a line of it crosses or touches itself at longitude" in sentence
+    assert peak < 60e6
+
+
+@pytest.mark.parametrize(("start", "end"), [((0.0, 0.0), (1.0, 1.0)), ((-7.57, 41.2), (-7.56, 41.2))])
+def test_a_guide_in_the_next_valley(estate: "Estate", start: tuple[float, float], end: tuple[float, float]) -> None:
+    put(estate.folder / "line.geojson", path_of(start, end))
+    estate.settings["rows"] = {"layout": "follow", "guide": "line.geojson", "spacing_m": 2.4}
+    sentences, code = estate.refusal()
+    assert code == Exit.BAD_INPUT
+    assert sentences == ["line.geojson: the guide lies more than 2000 m from block B01, too far to follow"]
+
+
+def test_a_guide_on_the_other_side_of_the_road_is_followed(estate: "Estate") -> None:
+    put(estate.folder / "line.geojson", path_of((-7.581, 41.2), (-7.581, 41.21)))
+    estate.settings["rows"] = {"layout": "follow", "guide": "line.geojson", "spacing_m": 2.4}
+    assert estate.read().drawn[0].guide is not None

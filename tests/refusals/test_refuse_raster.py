@@ -1,11 +1,13 @@
 """Every way a height raster can be wrong or not suffice, and the sentence for it."""
 
 import re
+import tracemalloc
 import warnings
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+import rasterio
 import shapely
 from affine import Affine
 from pyproj import Transformer
@@ -220,8 +222,47 @@ def test_longitude_and_latitude_swapped(estate: "Estate") -> None:
     )
 
 
-def test_too_many_cells(estate: "Estate") -> None:
-    estate.ground(transform=Affine(0.001, 0.0, EAST + 40.0, 0.0, -0.001, NORTH + 50.0))
-    found = only(estate)
-    assert found.startswith("ground.tif, block B01: 30")  # 64 m by 48 m, in millimetres
-    assert found.endswith(" cells of the raster lie round it, at most 400000000 are read; take larger cells")
+@pytest.mark.parametrize(("dtype", "most"), [("float32", 400_000_000), ("float64", 200_000_000)])
+def test_too_many_cells(estate: "Estate", dtype: str, most: int) -> None:
+    """A file of some kilobytes that says it has millimetre cells, and holds none of them."""
+    profile = {"driver": "GTiff", "count": 1, "dtype": dtype, "width": 25_000, "height": 25_000, "crs": "EPSG:32629"}
+    layout = {"tiled": True, "blockxsize": 4096, "blockysize": 4096, "SPARSE_OK": "TRUE"}
+    place = Affine(0.001, 0.0, EAST + 38.0, 0.0, -0.001, NORTH + 50.0)
+    with rasterio.open(estate.folder / "ground.tif", "w", transform=place, **profile, **layout):
+        pass
+    assert (estate.folder / "ground.tif").stat().st_size < 20_000
+    assert only(estate) == (
+        f"ground.tif, block B01: 625000000 cells of the raster lie round it, at most {most} are read; take larger cells"
+    )
+
+
+def test_a_small_raster_under_a_large_block_takes_little(estate: "Estate") -> None:
+    """What is missing is told from the block's outline, not from cells that are nowhere: 1000 ha are 10 million."""
+    x, y = 1600.0, 1600.0
+    corners = [(-x, -y), (x, -y), (x, y), (-x, y), (-x, -y)]
+    ring = [list(TO_UTM.transform(EAST + e, NORTH + n, direction="INVERSE")) for e, n in corners]
+    estate.boundary({"type": "Polygon", "coordinates": [[[0.9 * (lon + 7.5996) - 7.5996, lat] for lon, lat in ring]]})
+    tracemalloc.start()
+    found = only(estate, Exit.ELEVATION)
+    peak = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    # The raster's share of the block, by the areas.
+    assert found.startswith("ground.tif, block B01: only 0.1 % of the block has heights; the biggest part without lies")
+    assert peak < 5e6
+
+
+def test_a_block_that_reaches_beyond_the_raster(estate: "Estate") -> None:
+    """Half of it, by its outline: the missing half lies in the east, and its middle is that of the half."""
+    estate.ground(ground()[:, :50], transform=Affine(1.0, 0.0, EAST, 0.0, -1.0, NORTH + SIZE[0]))
+    found = re.fullmatch(
+        r"ground\.tif, block B01: only (\d\d\.\d) % of the block has heights; the biggest part without lies in the "
+        r"east, round longitude (\S+), latitude (\S+) \(least cover 95 %\)",
+        only(estate, Exit.ELEVATION),
+    )
+    assert found
+    ring = shapely.Polygon([(20, 15), (82, 18), (77, 61), (31, 55)])
+    east = ring.intersection(shapely.box(50, 0, 110, 100))
+    assert float(found[1]) == pytest.approx(100.0 * (1.0 - east.area / ring.area), abs=0.5)
+    place_east, place_north = TO_UTM.transform(float(found[2]), float(found[3]))
+    assert place_east - EAST == pytest.approx(east.centroid.x, abs=0.7)
+    assert place_north - NORTH == pytest.approx(east.centroid.y, abs=0.7)

@@ -131,6 +131,14 @@ def test_blocks_that_overlap(estate: "Estate") -> None:
     assert float(found[1]) == pytest.approx(2227.5 / 0.99954, rel=3e-4)
 
 
+def test_many_blocks_in_one_place_are_told_once_each(estate: "Estate") -> None:
+    geometry = json.loads((estate.folder / "block.geojson").read_text())["features"][0]["geometry"]
+    estate.boundary(*[geometry] * 30)
+    sentences, _ = estate.refusal()
+    assert len(sentences) == 29
+    assert all("it overlaps feature 1 by" in sentence for sentence in sentences)
+
+
 def test_attribute_that_is_not_there(estate: "Estate") -> None:
     estate.settings["block"]["id_field"] = "plott"
     assert only(estate) == (

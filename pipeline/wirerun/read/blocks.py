@@ -1,10 +1,11 @@
 """Blocks and exclusions: named, measured, kept apart, and put together."""
 
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon, STRtree
 
@@ -75,10 +76,11 @@ def cut_out(
     A block that lies wholly within exclusions is a fault.
     """
     areas = [feature.area for feature in exclusions.features]
+    tree = STRtree(areas)
     touched: set[int] = set()
     cut = []
     for block in blocks:
-        hits = [index for index, area in enumerate(areas) if area.intersects(block.area)]
+        hits = np.sort(tree.query(block.area, predicate="intersects")).tolist()
         touched.update(hits)
         merged = shapely.union_all([areas[index] for index in hits])
         whole = Block(block.block_id, block.name, block.area, _as_multi(merged))
@@ -114,25 +116,32 @@ def _name_blocks(
     """Return the id of each feature by its number: its own, else B and the number."""
     own = {number: name for number, value in values.items() if (name := feature_name(value))}
     ids: dict[int, str] = {}
+    first: dict[str, int] = {}
+    free = _free_numbers(set(own.values()))
     for number, value in values.items():
-        name = own.get(number)
-        if name is None:
-            name = _free_number(number, set(own.values()) | set(ids.values()))
-            if field is not None:
-                findings.append(Finding("block-named-by-us", name, _why_named(number, value, field, name)))
-        elif name in ids.values():
-            first = next(earlier for earlier, taken in ids.items() if taken == name)
-            sentence = f'it has the id "{name}", as feature {first} has; each block needs its own'
+        name = own.get(number) or free(number)
+        if number not in own and field is not None:
+            findings.append(Finding("block-named-by-us", name, _why_named(number, value, field, name)))
+        elif number in own and name in first:
+            sentence = f'it has the id "{name}", as feature {first[name]} has; each block needs its own'
             faults.add(given, f"feature {number}", sentence)
+        first.setdefault(name, number)
         ids[number] = name
     return ids
 
 
-def _free_number(number: int, taken: set[str]) -> str:
-    """Return B and the number, or the next number that no other block has as its own name."""
-    while (name := f"B{number:02d}") in taken:
-        number += 1
-    return name
+def _free_numbers(taken: set[str]) -> Callable[[int], str]:
+    """Return what gives B and a number, or the next number that no other block has as its name."""
+    last = 0
+
+    def free(number: int) -> str:
+        nonlocal last
+        last = max(last + 1, number)
+        while (name := f"B{last:02d}") in taken:
+            last += 1
+        return name
+
+    return free
 
 
 def _why_named(number: int, value: object, field: str, name: str) -> str:
@@ -156,10 +165,13 @@ def _fair_size(feature: Feature, given: str, faults: Faults) -> bool:
 def _check_apart(features: Sequence[Feature], given: str, faults: Faults) -> None:
     """Refuse blocks that share ground: rows would be laid there twice."""
     areas = [feature.area for feature in features]
-    pairs = STRtree(areas).query(areas, predicate="intersects").T if areas else []
-    for i, j in sorted((int(i), int(j)) for i, j in pairs if i < j):
-        shared = sum(area_m2(part) for part in _polygons(areas[i].intersection(areas[j])))
+    one, other = STRtree(areas).query(areas, predicate="intersects") if areas else ((), ())
+    told: set[int] = set()
+    for i, j in sorted((int(i), int(j)) for i, j in zip(one, other, strict=True) if i < j):
+        # One sentence a block will do: of many blocks in one place each meets all.
+        shared = 0.0 if j in told else sum(area_m2(part) for part in _polygons(areas[i].intersection(areas[j])))
         if shared > _MOST_OVERLAP_M2:
+            told.add(j)
             faults.add(
                 given,
                 features[j].place,

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from wirerun.errors import Faults
-from wirerun.read.plain_file import plain_file, source
+from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.setting_faults import PATTERNS, shown
 from wirerun.records import Source
 from wirerun.settings import Catalogue
@@ -23,7 +23,7 @@ from wirerun.settings.catalogue import FILES, CatalogueRow, FixingItem
 DEFAULT_NAME: Final = "catalogue of the program"
 
 _PACKAGE: Final = Path(__file__).parents[1]
-_MOST_BYTES: Final = 5_000_000
+_MOST_BYTES: Final = 1_000_000
 _MOST_TOLD: Final = 20  # choice: a wrong column makes every line wrong, and nobody reads more
 _DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE | re.ASCII)
@@ -67,8 +67,9 @@ def read_catalogue(given: str | None, folder: Path, faults: Faults) -> tuple[Cat
             called = (PurePath(name) / file).as_posix()
             real = plain_file(place / file, called, faults)
             if real is not None:
+                parts = [part(real)]
                 rows[stem] = _Table(called, kind, faults).read(real)
-                sources.append(source("catalogue", called, [real]))
+                sources.append(source("catalogue", called, parts, faults))
     checked: dict[str, Any] = rows
     return Catalogue(**checked, folder=name), tuple(sources)
 

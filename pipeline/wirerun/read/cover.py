@@ -8,17 +8,32 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from rasterio.features import rasterize
+from rasterio.windows import Window
 from scipy.ndimage import label
 from shapely import MultiPolygon, Polygon
 
 from wirerun.errors import Exit, Faults
 from wirerun.findings import Finding
-from wirerun.read.heights import BlockWindow, on_raster, to_cells
+from wirerun.read.heights import on_raster, to_cells
 from wirerun.read.polygons import GEOD, area_m2, place_words
 from wirerun.read.raster import HeightRaster
 from wirerun.records import Block, Grid
 
 _SIDES: Final = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+# Choices: less than this share of a cell off the raster is rounding; more cells than that are looked at coarsely.
+_LEAST_OFF_CELLS: Final = 0.01
+_MOST_LABELLED: Final = 4_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class BlockCells:
+    """The workable ground of a block in the cells of its window: which lie in it, and what of it lies off the raster.
+
+    `inside` has the shape of the window; `off_raster` is in (column, row) from the window's corner.
+    """
+
+    inside: NDArray[np.bool_]
+    off_raster: shapely.Geometry
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +57,7 @@ class Gap:
 
 
 def check_cover(
-    raster: HeightRaster, window: BlockWindow, grid: Grid, block: Block, least_pct: float, faults: Faults
+    raster: HeightRaster, cells: BlockCells, grid: Grid, block: Block, least_pct: float, faults: Faults
 ) -> list[Finding]:
     """Refuse a block of which too little has heights; a finding where anything at all is missing.
 
@@ -50,8 +65,8 @@ def check_cover(
 
     Parameters
     ----------
-    raster, window, grid : HeightRaster, BlockWindow, Grid
-        The raster, the block's place on it, and what was read.
+    raster, cells, grid : HeightRaster, BlockCells, Grid
+        The raster, the block's cells on it, and what was read.
     block : Block
         The block with its exclusions.
     least_pct : float
@@ -59,7 +74,7 @@ def check_cover(
     faults : Faults
         Gets the fault, with the exit code of missing elevation.
     """
-    gap = _find_gap(raster, window, grid, block)
+    gap = _find_gap(raster, cells, grid, block)
     if gap is None:
         return []
     if gap.covered_pct == 0.0:
@@ -94,46 +109,62 @@ def tell_miss(raster: HeightRaster, block: Block, boundary: str, faults: Faults)
     )
 
 
-def _find_gap(raster: HeightRaster, window: BlockWindow, grid: Grid, block: Block) -> Gap | None:
+def block_cells(raster: HeightRaster, window: Window, block: Block) -> BlockCells:
+    """Return the cells of a window whose centre lies in the workable ground; those it touches where none does."""
+    shape = (window.height, window.width)
+    if block.workable.is_empty:  # told elsewhere
+        return BlockCells(np.zeros(shape, dtype=bool), Polygon())
+    corner = (window.col_off, window.row_off)
+    local = shapely.transform(to_cells(raster, block.workable), lambda cells: cells - corner)
+    inside = rasterize([local], out_shape=shape, dtype=np.uint8).astype(bool)
+    if not inside.any():
+        inside = rasterize([local], out_shape=shape, all_touched=True, dtype=np.uint8).astype(bool)
+    # A cell whose centre is missing begins half a cell off the raster.
+    reach = shapely.box(-0.5, -0.5, window.width + 0.5, window.height + 0.5)
+    return BlockCells(np.asarray(inside), local.difference(reach))
+
+
+def _find_gap(raster: HeightRaster, cells: BlockCells, grid: Grid, block: Block) -> Gap | None:
     """Return what is missing, or None where every cell of the block has a height."""
-    wanted = _wanted(raster, window, block)
-    have = np.zeros_like(wanted)
-    clipped = window.clipped(raster)
-    top, left = clipped.row_off - window.row, clipped.col_off - window.column
-    have[top : top + clipped.height, left : left + clipped.width] = grid.valid
-    missing = wanted & ~have
-    if not missing.any():
+    missing = cells.inside & ~grid.valid
+    lost, within, off = np.count_nonzero(missing), np.count_nonzero(cells.inside), cells.off_raster.area
+    if not lost and off < _LEAST_OFF_CELLS:
         return None
-    row, column = _middle_of_biggest(missing)
-    x, y = raster.transform * (window.column + column + 0.5, window.row + row + 0.5)
+    column, row = _middle_of_biggest(missing, cells.off_raster)
+    x, y = grid.transform * (column, row)
     lon, lat = raster.from_lonlat.transform(x, y, direction="INVERSE")
-    covered = 100.0 * (1.0 - missing.sum() / wanted.sum())
+    covered = 100.0 * (within - lost) / (within + off)
     return Gap(covered, lon, lat, _side(block.area, lon, lat))
 
 
-def _wanted(raster: HeightRaster, window: BlockWindow, block: Block) -> NDArray[np.bool_]:
-    """Return the cells of the window whose centre lies in the workable ground; those it touches where none does."""
-    shape = (window.rows, window.columns)
-    if block.workable.is_empty:  # told elsewhere
-        return np.zeros(shape, dtype=bool)
-    local = shapely.transform(to_cells(raster, block.workable), lambda cells: cells - (window.column, window.row))
-    wanted = rasterize([local], out_shape=shape, dtype=np.uint8).astype(bool)
-    if not wanted.any():
-        wanted = rasterize([local], out_shape=shape, all_touched=True, dtype=np.uint8).astype(bool)
-    return np.asarray(wanted)
+def _middle_of_biggest(missing: NDArray[np.bool_], off_raster: shapely.Geometry) -> tuple[float, float]:
+    """Return column and row of the middle of the biggest part that is missing: a place in it, near its mean."""
+    away = max(shapely.get_parts(off_raster), key=shapely.area, default=Polygon())
+    if missing.any():
+        size, middle = _biggest_hole(missing)
+        if size >= away.area:
+            return middle
+    inner = away.centroid if away.contains(away.centroid) else away.representative_point()
+    return float(inner.x), float(inner.y)
 
 
-def _middle_of_biggest(missing: NDArray[np.bool_]) -> tuple[int, int]:
-    """Return row and column of the missing cell nearest to the middle of the biggest connected missing part."""
-    # Mostly little is missing: look no further than round it.
+def _biggest_hole(missing: NDArray[np.bool_]) -> tuple[float, tuple[float, float]]:
+    """Return how many cells the biggest connected missing part has, and column and row of its most central cell."""
+    # Mostly little is missing: look no further than round it, nor at every cell where much is.
     rows, columns = np.flatnonzero(missing.any(axis=1)), np.flatnonzero(missing.any(axis=0))
     top, left = int(rows[0]), int(columns[0])
-    parts, _ = label(missing[top : rows[-1] + 1, left : columns[-1] + 1])
-    own = parts == int(np.bincount(parts.ravel())[1:].argmax()) + 1
-    at_rows, at_columns = np.nonzero(own)
+    near = missing[top : rows[-1] + 1, left : columns[-1] + 1]
+    step = math.ceil(math.sqrt(near.size / _MOST_LABELLED))
+    parts, _ = label(near[::step, ::step])
+    if not parts.any():  # too small for the coarse look
+        step = 1
+        parts, _ = label(near)
+    sizes = np.bincount(parts.ravel())[1:]
+    at_rows, at_columns = np.nonzero(parts == int(sizes.argmax()) + 1)
     middle = at_rows.mean(), at_columns.mean()
     nearest = int(((at_rows - middle[0]) ** 2 + (at_columns - middle[1]) ** 2).argmin())
-    return top + int(at_rows[nearest]), left + int(at_columns[nearest])
+    place = (left + step * float(at_columns[nearest]) + 0.5, top + step * float(at_rows[nearest]) + 0.5)
+    return float(sizes.max()) * step**2, place
 
 
 def _side(area: Polygon | MultiPolygon, lon: float, lat: float) -> str:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from pyproj import CRS, Transformer
-from pyproj.exceptions import CRSError, ProjError
+from pyproj.exceptions import ProjError
 
 WGS84: Final = CRS.from_epsg(4326)
 _WORST_ACCURACY_M: Final = 0.5  # choice: half a cell of a coarse drone raster, well below a row's spacing
+# Every ellipsoid and sphere that was ever fitted to the earth, and no other body (semi-major axis; choice).
+_LEAST_AXIS_M, _MOST_AXIS_M = 6.34e6, 6.40e6
 
 
 def horizontal_crs(wkt: str) -> CRS | None:
@@ -28,23 +30,29 @@ def horizontal_crs(wkt: str) -> CRS | None:
         if known:
             # The libraries that read the file carry registries of other years: go by the code, not by their wording.
             crs = CRS.from_authority(known["authority"], known["code"])
-    except CRSError:
+    except ProjError:
         return None
     tied = (crs.is_geographic or crs.is_projected) and not crs.name.lower().startswith("undefined")
-    return crs if tied else None
+    return crs if tied and _of_the_earth(crs) else None
 
 
 def projected_crs(text: str) -> CRS | str:
     """Projected CRS that a text names, or the sentence that says why it will not do."""
     try:
         crs = CRS.from_user_input(text)
-    except CRSError:
+    except ProjError:
         return f'"{text}" names no known CRS; wanted is a projected one such as EPSG:32629'
     if crs.is_compound:
         crs = crs.sub_crs_list[0]
     if not crs.is_projected:
         return f'"{text}" ({crs.name}) is no projected CRS; wanted is one such as EPSG:32629'
+    if not _of_the_earth(crs):
+        return f'"{text}" ({crs.name}) is no CRS of the earth; wanted is one such as EPSG:32629'
     return crs
+
+
+def _of_the_earth(crs: CRS) -> bool:
+    return crs.ellipsoid is not None and _LEAST_AXIS_M < crs.ellipsoid.semi_major_metre < _MOST_AXIS_M
 
 
 def crs_name(crs: CRS) -> str:

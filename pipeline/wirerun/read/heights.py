@@ -8,22 +8,21 @@ import numpy as np
 import shapely
 from affine import Affine
 from numpy.typing import NDArray
-from rasterio.errors import RasterioError
 from rasterio.windows import Window
 from shapely import MultiPolygon, Polygon
 
 from wirerun.errors import Faults
 from wirerun.findings import Finding
 from wirerun.read.polygons import GEOD, place_words
-from wirerun.read.raster import HeightRaster, holds, read_raw
+from wirerun.read.raster import HeightRaster, absent_cells, holds, read_raw
 from wirerun.records import Block, Grid
 
 # Usual no-data numbers that files forget to declare. From memory: they are what survey and mapping programs write.
 _SENTINELS: Final = (-9999.0, -32767.0, -32768.0, -99999.0)
 _ABSURD: Final = 1e30
 _LEAST_MARGIN_CELLS: Final = 3
-# Choice: about 2 GB with the mask.
-_MOST_CELLS: Final = 400_000_000
+# Choice: about 2 GB with the mask, half as many cells where each takes twice the room.
+_MOST_BYTES: Final = 1_600_000_000
 # Choice: wide of all land, narrow enough for a forgotten no-data number or a wrong unit.
 _LOWEST_M, _HIGHEST_M = -1000.0, 10_000.0
 _SEGMENT_DEG: Final = 0.001
@@ -102,29 +101,39 @@ def window_of(raster: HeightRaster, ground: Polygon | MultiPolygon, block: Block
 
 
 def read_heights(
-    raster: HeightRaster, window: BlockWindow, block: Block, faults: Faults
+    raster: HeightRaster, window: Window, block: Block, faults: Faults
 ) -> tuple[Grid | None, list[Finding]]:
     """Heights of a block's window in metres, with what was noticed; None, with a fault, where they cannot be had.
 
     float32 where that loses nothing, else float64.
     """
     place = f"block {block.block_id}"
-    cells = window.columns * window.rows
-    if cells > _MOST_CELLS:
-        sentence = f"{cells} cells of the raster lie round it, at most {_MOST_CELLS} are read; take larger cells"
+    cells, most = window.width * window.height, _MOST_BYTES // max(4, np.dtype(raster.source.dtypes[0]).itemsize)
+    if cells > most:
+        sentence = f"{cells} cells of the raster lie round it, at most {most} are read; take larger cells"
         faults.add(raster.given, place, sentence)
         return None, []
-    clipped = window.clipped(raster)
-    try:
-        raw, valid = read_raw(raster, clipped)
-    except RasterioError:
-        faults.add(raster.given, place, "the GeoTIFF is damaged where the block lies: its cells cannot be read")
-        return None, []
-    findings = _mask_sentinels(raw, valid, raster.given, block)
+    raw, valid = read_raw(raster, window)
+    findings = [*_mask_absent(raster, raw, valid, window, block), *_mask_sentinels(raw, valid, raster.given, block)]
     heights = _in_metres(raw, valid, raster)
-    transform = raster.transform * Affine.translation(clipped.col_off, clipped.row_off)
+    transform = raster.transform * Affine.translation(window.col_off, window.row_off)
     grid = Grid(heights, valid, transform, raster.crs.to_wkt(), raster.given)
     return (grid if _plausible(grid, raster, place, faults) else None), findings
+
+
+def _mask_absent(
+    raster: HeightRaster, raw: NDArray[Any], valid: NDArray[np.bool_], window: Window, block: Block
+) -> list[Finding]:
+    """Take cells that the file does not hold out of `valid`, and tell of them."""
+    absent = absent_cells(raster, raw, window)
+    if absent is None:
+        return []
+    valid &= ~absent
+    sentence = (
+        f"Of the cells read from {raster.given}, {np.count_nonzero(absent)} lie in tiles that the file does not hold; "
+        "they were taken as empty."
+    )
+    return [Finding("absent-tiles", block.block_id, sentence)]
 
 
 def _mask_sentinels(raw: NDArray[Any], valid: NDArray[np.bool_], given: str, block: Block) -> list[Finding]:
@@ -159,19 +168,20 @@ def _in_metres(
     scale, offset = raster.source.scales[0], raster.source.offsets[0]
     plain = (scale, offset, raster.unit.metres) == (1.0, 0.0, 1.0)
     if plain and np.can_cast(raw.dtype, np.float32):
-        single = raw.astype(np.float32)
+        single = raw.astype(np.float32, copy=False)  # the reader's own array, which nobody else needs
         single[~valid] = 0.0
         return single
     heights = np.where(valid, raw, 0).astype(np.float64)
     if not plain:
-        heights = (heights * scale + offset) * raster.unit.metres
+        with np.errstate(over="ignore"):  # told by `_plausible`
+            heights = (heights * scale + offset) * raster.unit.metres
         heights[~valid] = 0.0
     return heights
 
 
 def _plausible(grid: Grid, raster: HeightRaster, place: str, faults: Faults) -> bool:
     """Refuse numbers that are no heights of land: a no-data number nobody knows, or a wrong unit."""
-    wild = grid.valid & ((grid.heights_m < _LOWEST_M) | (grid.heights_m > _HIGHEST_M))
+    wild = grid.valid & ~((grid.heights_m >= _LOWEST_M) & (grid.heights_m <= _HIGHEST_M))
     if not wild.any():
         return True
     row, column = (int(index) for index in np.argwhere(wild)[0])

@@ -1,12 +1,10 @@
 """Everything that a plan reads, in one go, with every fault of every file told at once."""
 
 import json
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from functools import partial
-from pathlib import PurePath
-from typing import Any
+from typing import Any, Final
 
 import shapely
 from pyproj import Transformer
@@ -16,10 +14,11 @@ from wirerun.findings import Finding
 from wirerun.missing import MissingBlock
 from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
 from wirerun.read.catalogue import read_catalogue
-from wirerun.read.cover import check_cover, tell_miss
+from wirerun.read.cover import block_cells, check_cover, tell_miss
 from wirerun.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_crs, utm_crs
 from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_of
-from wirerun.read.lines import read_guide, read_lines
+from wirerun.read.library_errors import told
+from wirerun.read.lines import check_near, read_guide, read_lines
 from wirerun.read.orthophoto import read_orthophoto
 from wirerun.read.plain_file import source
 from wirerun.read.points import Stated, read_points
@@ -27,6 +26,9 @@ from wirerun.read.raster import HeightRaster, open_raster
 from wirerun.read.vector import VectorFile
 from wirerun.records import Block, Drawn, Grid, Inputs, Source, SurveyedPosts
 from wirerun.settings import Config
+
+# Choice: twenty times round the earth, in whatever unit of length.
+_MOST_COORDINATE: Final = 1e9
 
 
 def read_inputs(config: Config) -> Inputs:
@@ -53,9 +55,12 @@ def read_inputs(config: Config) -> Inputs:
         if raster is not None:
             findings += raster.findings
             for block in blocks:
-                grid = _read_block(raster, block, config, faults.of_block(block.block_id), findings)
-                if grid is not None:
-                    grids[block.block_id] = grid
+                sentence = "the GeoTIFF is damaged where the block lies: its cells cannot be read"
+                own = faults.of_block(block.block_id)
+                with told(own, raster.given, f"block {block.block_id}", sentence):
+                    grid = _read_block(raster, block, config, own, findings)
+                    if grid is not None:
+                        grids[block.block_id] = grid
         missing = faults.by_block
         whole = [block for block in blocks if block.block_id not in missing]
         if raster is not None and blocks:
@@ -64,6 +69,7 @@ def read_inputs(config: Config) -> Inputs:
     drawn = _read_drawn(config, blocks, faults)
     catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
+    sources = (*_sources(files, raster, faults), *drawn.sources, *price_lists, *photo_files)
     if not whole or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
     return Inputs(
@@ -73,7 +79,7 @@ def read_inputs(config: Config) -> Inputs:
         missing=tuple(MissingBlock(block_id, own) for block_id, own in missing.items()),
         output_crs=output,
         catalogue=catalogue,
-        sources=(*_sources(files, raster), *drawn.sources, *price_lists, *photo_files),
+        sources=sources,
         findings=tuple(findings),
         orthophoto=orthophoto,
     )
@@ -102,12 +108,12 @@ class _Drawings:
     sources: list[Source] = field(default_factory=list)
     read: dict[tuple[str, str], Any] = field(default_factory=dict)
 
-    def once(self, role: str, given: str, reading: Callable[[], Any]) -> Any:  # noqa: ANN401 - lines or points
+    def once(self, role: str, given: str, reading: Callable[[], Any], faults: Faults) -> Any:  # noqa: ANN401 - lines or points
         """Read a file for a role, or hand out what was read before."""
         if (role, given) not in self.read:
             self.read[role, given] = found = reading()
             if found is not None:
-                self.sources.append(source(role, found.file.given, found.file.parts))
+                self.sources.append(source(role, found.file.given, found.file.parts, faults))
         return self.read[role, given]
 
 
@@ -122,12 +128,16 @@ def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Dra
         rows, posts = own.rows, own.posts
         guide = lines = points = None
         if rows.layout == "follow" and rows.guide is not None:
-            guide = drawings.once("guide", rows.guide, partial(read_guide, rows.guide, folder, faults))
+            guide = drawings.once("guide", rows.guide, partial(read_guide, rows.guide, folder, faults), faults)
+            if guide is not None:
+                check_near(guide, block.block_id, block.area, faults)
         if rows.layout == "given" and rows.lines is not None:
-            lines = drawings.once("rows", rows.lines, partial(read_lines, rows.lines, folder, faults))
+            lines = drawings.once("rows", rows.lines, partial(read_lines, rows.lines, folder, faults), faults)
         if posts.placing == "given" and posts.points is not None:
             stated = Stated(posts.points_crs, posts.points_height_unit, config.file)
-            points = drawings.once("posts", posts.points, partial(read_points, posts.points, folder, faults, stated))
+            points = drawings.once(
+                "posts", posts.points, partial(read_points, posts.points, folder, faults, stated), faults
+            )
         drawings.of_block[block.block_id] = Drawn(
             guide=guide.lines[0] if guide else None,
             lines=lines.lines if lines else (),
@@ -149,11 +159,12 @@ def _read_block(
     if ground is None:
         tell_miss(raster, block, config.block.boundary, faults)
         return None
-    window = window_of(raster, ground, block, config.elevation.smoothing_m)
+    window = window_of(raster, ground, block, config.elevation.smoothing_m).clipped(raster)
     grid, noticed = read_heights(raster, window, block, faults)
     findings += noticed
     if grid is not None:
-        findings += check_cover(raster, window, grid, block, config.elevation.least_cover_pct, faults)
+        cells = block_cells(raster, window, block)
+        findings += check_cover(raster, cells, grid, block, config.elevation.least_cover_pct, faults)
     return grid
 
 
@@ -187,14 +198,13 @@ def _step_words(step: DatumStep, given: str) -> str:
     return f"The step {way} is known to {step.accuracy_m:g} m only; {given} may lie that far off on the raster."
 
 
-def _sources(files: Sequence[VectorFile], raster: HeightRaster | None) -> tuple[Source, ...]:
+def _sources(files: Sequence[VectorFile], raster: HeightRaster | None, faults: Faults) -> tuple[Source, ...]:
     """Return role, path and fingerprint of every file; a raster's sidecars each on their own."""
     roles = zip(("boundary", "exclusions"), files, strict=False)
-    found = [source(role, file.given, file.parts) for role, file in roles]
+    found = [source(role, file.given, file.parts, faults) for role, file in roles]
     if raster is not None:
-        found.append(source("raster", raster.given, [raster.file]))
-        beside = ((str(PurePath(raster.given).with_name(part.name)), part) for part in raster.sidecars)
-        found += [source("raster-sidecar", given, [part]) for given, part in sorted(beside)]
+        found.append(source("raster", raster.given, [raster.file], faults))
+        found += [source("raster-sidecar", given, [part], faults) for given, part in raster.sidecars]
     return tuple(found)
 
 
@@ -208,7 +218,9 @@ def _output_crs(config: Config, raster: HeightRaster | None, blocks: Sequence[Bl
         return ""
     middle = shapely.union_all([block.area for block in blocks]).centroid
     crs = wanted or (raster.crs if raster.crs.is_projected else utm_crs(middle.x, middle.y))
-    x, y = Transformer.from_crs(WGS84, crs, always_xy=True).transform(middle.x, middle.y)
-    if not (math.isfinite(x) and math.isfinite(y)):
-        faults.add(config.file, "output.crs", f'"{config.output.crs}" ({crs.name}) does not reach as far as the blocks')
+    sentence = f'"{config.output.crs}" ({crs.name}) does not reach as far as the blocks'
+    with told(faults, config.file, "output.crs", sentence):
+        x, y = Transformer.from_crs(WGS84, crs, always_xy=True).transform(middle.x, middle.y)
+        if not max(abs(x), abs(y)) < _MOST_COORDINATE:
+            faults.add(config.file, "output.crs", sentence)
     return crs_name(crs)

@@ -5,34 +5,31 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import shapely
-from fiona.errors import FionaError, UnsupportedGeometryTypeError
 from pyproj import CRS, Transformer
-from pyproj.exceptions import CRSError
-from shapely.errors import ShapelyError
-from shapely.geometry import shape
 
 from wirerun.arrays import FloatArray
 from wirerun.errors import Faults
 from wirerun.read.crs import to_lonlat
-from wirerun.read.plain_file import plain_file
-from wirerun.read.polygons import Refuse, place_words, sane_coordinates
-from wirerun.read.vector import (
-    VectorFile,
-    check_count,
-    crs_of,
-    feature_place,
-    layer_index,
-    open_layer,
-    parts_of,
-    promised,
-    why_closed,
+from wirerun.read.layer import Layer, check_count, read_layer
+from wirerun.read.polygons import (
+    DRAWING_ERRORS,
+    Refuse,
+    between_the_edges,
+    drawn,
+    place_words,
+    sane_coordinates,
+    why_not_drawn,
 )
+from wirerun.read.vector import VectorFile, feature_place
 
 _LINES: Final = ("LineString", "MultiLineString")
+_STEPS_AT_ONCE: Final = 64
+_MOST_AWAY_M: Final = 2000.0  # choice: the next valley
+_M_PER_DEGREE: Final = 111_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,11 +47,11 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class Shapes:
-    """The good features of a file; the file itself; its CRS with the vertical part, None where the library has none."""
+    """The good features of a file; the file itself; its CRS with the vertical part."""
 
     file: VectorFile
     found: tuple[Shape, ...]
-    whole_crs: CRS | None
+    whole_crs: CRS
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +115,30 @@ def read_guide(given: str, folder: Path, faults: Faults) -> GivenLines | None:
     return read
 
 
+def check_near(guide: GivenLines, block_id: str, area: shapely.Geometry, faults: Faults) -> None:
+    """Refuse a guide so far from a block that its rows would be laid out all the way there.
+
+    Parameters
+    ----------
+    guide : GivenLines
+        As `read_guide` returns it.
+    block_id : str
+        What the block is called.
+    area : Polygon or MultiPolygon
+        The block in longitude and latitude. [deg]
+    faults : Faults
+        Gets the fault.
+    """
+    # Degrees of latitude all over: good enough to tell near from far.
+    narrow = math.cos(math.radians(area.centroid.y))
+    near = [
+        shapely.transform(shape, lambda at: at * (narrow, 1.0)) for shape in (shapely.linestrings(guide.lines[0]), area)
+    ]
+    if shapely.distance(*near) * _M_PER_DEGREE > _MOST_AWAY_M:
+        limit = f"the guide lies more than {_MOST_AWAY_M:g} m from block {block_id}, too far to follow"
+        faults.add(guide.file.given, "", limit)
+
+
 def read_shapes(path: Path, given: str, faults: Faults, *, wanted: tuple[str, str], several: str) -> Shapes | None:
     """Features of one layer in WGS 84 with all their attributes; None where the file as a whole will not do.
 
@@ -134,49 +155,23 @@ def read_shapes(path: Path, given: str, faults: Faults, *, wanted: tuple[str, st
     several : str
         What to do where the file has several layers, for the fault.
     """
-    real = plain_file(path, given, faults)
-    if real is None:
-        return None
-    try:
-        index = layer_index(real, given, None, several, faults)
-        if index is None:
-            return None
-        with open_layer(real, index) as collection:
-            return _read_layer(collection, real, given, wanted, faults)
-    except (FionaError, OSError):
-        faults.add(given, "", why_closed(real))
-    except UnsupportedGeometryTypeError:
-        kinds = " or ".join(wanted)
-        faults.add(given, "", f"it holds a kind of geometry that cannot be read; {kinds} is wanted")
-    return None
+    take = partial(_take_shapes, given=given, wanted=wanted, faults=faults)
+    return read_layer(path, given, faults, take, several=several, wanted=" or ".join(wanted))
 
 
-def _read_layer(
-    collection: Any,  # noqa: ANN401 - fiona has no types
-    real: Path,
-    given: str,
-    wanted: tuple[str, str],
-    faults: Faults,
-) -> Shapes | None:
-    if collection.driver == "ESRI Shapefile" and real.suffix.lower() != ".shp":
-        faults.add(given, "", "this is one part of a shapefile; give the part that ends in .shp")
-        return None
-    crs = crs_of(collection, real, given, faults)
-    if crs is None:
-        return None
-    transformer = to_lonlat(crs)
+def _take_shapes(layer: Layer, *, given: str, wanted: tuple[str, str], faults: Faults) -> Shapes:
+    transformer = to_lonlat(layer.crs)
     found: list[Shape] = []
     number = 0
-    for number, record in enumerate(collection, start=1):
+    for number, (geometry, attributes) in enumerate(layer.features, start=1):
         refuse = partial(faults.add, given, feature_place(number, None))
-        drawn = _drawn(record.geometry, wanted, refuse)
-        flat = None if drawn is None else _in_lonlat(shapely.force_2d(drawn), crs, transformer, refuse)
+        whole = _drawn(geometry, wanted, refuse)
+        flat = None if whole is None else _in_lonlat(shapely.force_2d(whole), layer.crs, transformer, refuse)
         if flat is not None:
-            z = shapely.get_coordinates(drawn, include_z=True)[:, 2]
-            found.append(Shape(number, flat, z, plain_attributes(record.properties)))
-    check_count(number, promised(collection), given, faults)
-    file = VectorFile(given, (), {}, crs, parts_of(real, collection.driver))
-    return Shapes(file, tuple(found), _whole_crs(collection.crs))
+            z = shapely.get_coordinates(whole, include_z=True)[:, 2]
+            found.append(Shape(number, flat, z, plain_attributes(attributes)))
+    check_count(number, layer.promised, given, faults)
+    return Shapes(VectorFile(given, (), {}, layer.crs, layer.parts), tuple(found), layer.whole_crs)
 
 
 def _drawn(record: object, wanted: tuple[str, str], refuse: Refuse) -> shapely.Geometry | None:
@@ -185,19 +180,17 @@ def _drawn(record: object, wanted: tuple[str, str], refuse: Refuse) -> shapely.G
         refuse("it has no geometry")
         return None
     try:
-        # Coordinates that are no numbers are told later; building the shape must not warn of them first.
-        with np.errstate(invalid="ignore"):
-            drawn = shape(record)
-    except (ValueError, ShapelyError):
-        refuse("a line of it has fewer than two points")
+        whole = drawn(record)
+    except DRAWING_ERRORS as error:
+        refuse(why_not_drawn(error, "a line of it has fewer than two points"))
         return None
-    if drawn.geom_type not in wanted:
-        refuse(f"it is a {drawn.geom_type}, where a {wanted[0]} or {wanted[1]} is wanted")
+    if whole.geom_type not in wanted:
+        refuse(f"it is a {whole.geom_type}, where a {wanted[0]} or {wanted[1]} is wanted")
         return None
-    if drawn.is_empty:
+    if whole.is_empty:
         refuse("its geometry is empty")
         return None
-    return drawn
+    return whole
 
 
 def _in_lonlat(
@@ -210,18 +203,7 @@ def _in_lonlat(
     if not np.isfinite(shapely.get_coordinates(lonlat)).all():
         refuse(f"its coordinates lie where {crs.name} has no place on earth")
         return None
-    west, _, east, _ = lonlat.bounds
-    if east - west > 180.0:
-        refuse("it crosses the 180th meridian, which is not handled")
-        return None
-    return lonlat
-
-
-def _whole_crs(named: Any) -> CRS | None:  # noqa: ANN401 - fiona has no types
-    try:
-        return CRS.from_wkt(named.to_wkt(version="WKT2_2019")) if named else None
-    except (CRSError, FionaError):
-        return None
+    return lonlat if between_the_edges(lonlat, refuse) else None
 
 
 def plain_attributes(properties: Mapping[str, object]) -> dict[str, object]:
@@ -275,14 +257,18 @@ def _sound_line(lonlat: FloatArray, refuse: Refuse) -> FloatArray | None:
 def _first_meeting(lonlat: FloatArray) -> tuple[float, float]:
     """Return the first place at which a line that is not simple meets itself [deg]."""
     steps = shapely.linestrings(np.stack([lonlat[:-1], lonlat[1:]], axis=1))
-    one, other = shapely.STRtree(steps).query(steps, predicate="intersects")
-    later = other > one
-    one, other = one[later], other[later]
-    meeting = shapely.intersection(steps[one], steps[other])
-    # Neighbours share a point by right, and more than that only where the line turns back.
-    bad = (other > one + 1) | (shapely.length(meeting) > 0.0)
-    if not bad.any():  # a touch lost in rounding
-        return float(lonlat[0, 0]), float(lonlat[0, 1])
-    first = np.lexsort((other[bad], one[bad]))[0]
-    lon, lat = shapely.get_coordinates(meeting[bad][first])[0]
-    return float(lon), float(lat)
+    tree = shapely.STRtree(steps)
+    # A few steps at a time: all of a line that winds about one place meet all others.
+    for start in range(0, len(steps), _STEPS_AT_ONCE):
+        one, other = tree.query(steps[start : start + _STEPS_AT_ONCE], predicate="intersects")
+        one += start
+        later = other > one
+        one, other = one[later], other[later]
+        meeting = shapely.intersection(steps[one], steps[other])
+        # Neighbours share a point by right, and more than that only where the line turns back.
+        bad = (other > one + 1) | (shapely.length(meeting) > 0.0)
+        if bad.any():
+            first = np.lexsort((other[bad], one[bad]))[0]
+            lon, lat = shapely.get_coordinates(meeting[bad][first])[0]
+            return float(lon), float(lat)
+    return float(lonlat[0, 0]), float(lonlat[0, 1])  # a touch lost in rounding

@@ -1,6 +1,7 @@
 """What this machine has: versions, data paths and drivers."""
 
 import platform
+import sqlite3
 from importlib import resources
 from importlib.metadata import PackageNotFoundError, version
 from typing import Final
@@ -10,6 +11,8 @@ import pyogrio
 import pyproj
 import rasterio
 from rasterio.drivers import raster_driver_extensions
+
+from wirerun.read.layer import DRIVERS
 
 _LIBRARIES: Final = (
     "wirerun",
@@ -25,7 +28,6 @@ _LIBRARIES: Final = (
     "folium",
     "pydantic",
 )
-_READ: Final = ("GeoJSON", "GPKG", "ESRI Shapefile", "FlatGeobuf")
 
 
 def examine() -> tuple[dict[str, str], list[str]]:
@@ -42,9 +44,10 @@ def examine() -> tuple[dict[str, str], list[str]]:
     facts["GDAL in pyogrio"] = pyogrio.__gdal_version_string__
     facts["PROJ"] = pyproj.proj_version_str
     facts["PROJ data"] = pyproj.datadir.get_data_dir()
-    readers = [name for name in _READ if "r" in fiona.supported_drivers.get(name, "")]
-    missing += [f"fiona cannot read {name}" for name in _READ if name not in readers]
-    facts["boundary files"] = ", ".join(readers)
+    facts["SQLite, for GeoPackages"] = sqlite3.sqlite_version
+    readers = [name for name in DRIVERS if "r" in fiona.supported_drivers.get(name, "")]
+    missing += [f"fiona cannot read {name}" for name in DRIVERS if name not in readers]
+    facts["boundary files"] = ", ".join((*readers, "GPKG"))
     if "GPKG" not in pyogrio.list_drivers(write=True):
         missing.append("pyogrio cannot write GPKG")
     if "tif" not in raster_driver_extensions():

@@ -4,6 +4,7 @@ import hashlib
 import os
 import stat
 from collections.abc import Iterable
+from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -42,17 +43,43 @@ def plain_file(path: Path, given: str, faults: Faults) -> Path | None:
     return real
 
 
-def source(role: str, given: str, parts: Iterable[Path]) -> Source:
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A file that an input consists of, and how it stood before it was read: its size and times of change."""
+
+    path: Path
+    stamp: tuple[int, int, int]
+
+
+def part(path: Path) -> Part:
+    """Return a file as it stands; call it before the file is opened, so that `source` sees a change made meanwhile."""
+    return Part(path, _stamp(path))
+
+
+def source(role: str, given: str, parts: Iterable[Part], faults: Faults) -> Source:
     """Role, path as given and SHA-256 of a file; of several parts, over all their bytes in the order of their names.
 
-    Read in pieces, whatever the size.
+    Read in pieces, whatever the size. A part that was changed or replaced since it was looked at first is a fault: the
+    fingerprint would not be that of what was read.
     """
     digest = hashlib.sha256()
-    for part in sorted(parts, key=lambda p: p.name):
-        with part.open("rb") as stream:
-            while piece := stream.read(1 << 20):
-                digest.update(piece)
+    whole = sorted(parts, key=lambda one: one.path.name)
+    try:
+        for one in whole:
+            with one.path.open("rb") as stream:
+                while piece := stream.read(1 << 20):
+                    digest.update(piece)
+        changed = any(_stamp(one.path) != one.stamp for one in whole)
+    except OSError:
+        changed = True
+    if changed:
+        faults.add(given, "", "the file was changed while it was read; run again when nothing writes to it")
     return Source(role, given, digest.hexdigest())
+
+
+def _stamp(path: Path) -> tuple[int, int, int]:
+    status = path.stat()
+    return status.st_size, status.st_mtime_ns, status.st_ctime_ns
 
 
 def _trouble(real: Path, status: os.stat_result) -> str | None:

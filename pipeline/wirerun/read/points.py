@@ -11,14 +11,14 @@ from typing import Final
 import numpy as np
 import shapely
 from pyproj import CRS
-from pyproj.exceptions import CRSError
+from pyproj.exceptions import ProjError
 
 from wirerun.arrays import FloatArray
 from wirerun.errors import Faults
 from wirerun.read.crs import WGS84, horizontal_crs, to_lonlat
 from wirerun.read.height_unit import METRES, Unit
 from wirerun.read.lines import read_shapes
-from wirerun.read.plain_file import plain_file
+from wirerun.read.plain_file import Part, part, plain_file
 from wirerun.read.vector import VectorFile, feature_place
 
 _POINTS: Final = ("Point", "MultiPoint")
@@ -97,7 +97,7 @@ def read_points(given: str, folder: Path, faults: Faults, stated: Stated = State
         faults.add(given, "", "this is a spreadsheet; save the sheet as CSV")
         return None
     points = _Points(given, faults)
-    read = _read_table(real, points, stated) if _is_table(real) else _read_vector(folder, points, stated)
+    read = _read_table(part(real), points, stated) if _is_table(real) else _read_vector(folder, points, stated)
     points.tell()
     return read
 
@@ -141,7 +141,7 @@ class _Points:
         if len(self.wrong) > _MOST_TOLD:
             self.faults.add(self.given, "", f"{len(self.wrong) - _MOST_TOLD} more faults like these are not listed")
 
-    def given_points(self, crs: CRS, parts: tuple[Path, ...]) -> GivenPoints:
+    def given_points(self, crs: CRS, parts: tuple[Part, ...]) -> GivenPoints:
         file = VectorFile(self.given, (), {}, crs, parts)
         lonlat = np.array(self.lonlat, dtype=np.float64).reshape(-1, 2)
         return GivenPoints(file, lonlat, np.array(self.height, dtype=np.float64), tuple(self.names), tuple(self.places))
@@ -232,8 +232,8 @@ def _number(text: str) -> float | str:
     return f'"{text[:40]}" is no number'
 
 
-def _read_table(real: Path, points: _Points, stated: Stated) -> GivenPoints | None:
-    text = _decoded(real, points)
+def _read_table(table: Part, points: _Points, stated: Stated) -> GivenPoints | None:
+    text = _decoded(table.path, points)
     rows = _rows(text, points) if text is not None else []
     if not rows:
         return None
@@ -270,7 +270,7 @@ def _read_table(real: Path, points: _Points, stated: Stated) -> GivenPoints | No
             good.append((place, x, y, heights.metres(z, head), _text(told.get("name"))))
     _place_on_earth(good, crs, points)
     heights.tell(points.given, points.faults)
-    return points.given_points(crs, (real,))
+    return points.given_points(crs, (table,))
 
 
 def _place_on_earth(good: Sequence[tuple[str, float, float, float, str]], crs: CRS, points: _Points) -> None:
@@ -362,7 +362,7 @@ def _crs_of_table(
     try:
         whole = CRS.from_user_input(stated.crs)
         crs = horizontal_crs(whole.to_wkt())
-    except CRSError:
+    except ProjError:
         crs = None
     if crs is None:
         sentence = f'"{stated.crs}" names no known CRS that is tied to the earth; wanted is one such as EPSG:32629'

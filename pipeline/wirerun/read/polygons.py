@@ -8,9 +8,12 @@ import numpy as np
 import shapely
 from pyproj import CRS, Geod, Transformer
 from shapely import MultiPolygon, Polygon
+from shapely.errors import ShapelyError
 from shapely.geometry import shape
 
 GEOD: Final = Geod(ellps="WGS84")
+# Choice: the map's projection ends at 85.06 degrees, and no vine grows there.
+_MOST_LATITUDE: Final = 85.0
 
 _REASON: Final = re.compile(r"^(.*)\[(\S+) (\S+)\]$")
 # What the geometry library calls it, and what a person would.
@@ -23,6 +26,9 @@ _WORDS: Final = {
     "Nested shells": "one part lies within another",
     "Interior is disconnected": "a hole cuts the ground in two",
 }
+
+#: What `drawn` raises.
+DRAWING_ERRORS: Final = (ValueError, ShapelyError, NotImplementedError)
 
 Refuse = Callable[[str], None]
 
@@ -53,11 +59,44 @@ def lonlat_polygon(
     if not area.is_valid:
         refuse(_what_is_wrong(area))
         return None
-    west, _, east, _ = area.bounds
+    return area if between_the_edges(area, refuse) else None
+
+
+def between_the_edges(lonlat: shapely.Geometry, refuse: Refuse) -> bool:
+    """Whether a shape in longitude and latitude keeps off the poles and the 180th meridian."""
+    west, south, east, north = lonlat.bounds
     if east - west > 180.0:
         refuse("it crosses the 180th meridian, which is not handled")
-        return None
-    return area
+        return False
+    if max(-south, north) > _MOST_LATITUDE:
+        far = north if north > -south else south
+        refuse(f"it reaches latitude {far:.6g}; beyond {_MOST_LATITUDE:g} degrees is too near a pole")
+        return False
+    return True
+
+
+def drawn(record: object) -> shapely.Geometry:
+    """Return the shape of a feature, as the library hands it over or as well-known binary.
+
+    Raises
+    ------
+    DRAWING_ERRORS
+        If it is none, such as a ring of two corners.
+    """
+    # Coordinates that are no numbers are told later; building the shape must not warn of them first.
+    with np.errstate(invalid="ignore"):
+        return shapely.from_wkb(record) if isinstance(record, bytes) else shape(record)
+
+
+def why_not_drawn(error: Exception, short: str) -> str:
+    """Return why a shape could not be built: damage, curves, or too few corners, for which `short` has the words."""
+    if "ParseException" in str(error):
+        return "its geometry is damaged"
+    return (
+        "it has arcs, which are not read; save them as straight lines"
+        if isinstance(error, NotImplementedError)
+        else short
+    )
 
 
 def area_m2(area: Polygon | MultiPolygon) -> float:
@@ -75,11 +114,9 @@ def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | No
         refuse("it has no geometry")
         return None
     try:
-        # Not-a-number coordinates are told below; building the shape must not warn of them first.
-        with np.errstate(invalid="ignore"):
-            geometry = shapely.force_2d(shape(record))
-    except ValueError:
-        refuse("a ring has fewer than three corners")
+        geometry = shapely.force_2d(drawn(record))
+    except DRAWING_ERRORS as error:
+        refuse(why_not_drawn(error, "a ring has fewer than three corners"))
         return None
     if not isinstance(geometry, Polygon | MultiPolygon):
         refuse(f"it is a {geometry.geom_type}, where a Polygon or MultiPolygon is wanted")

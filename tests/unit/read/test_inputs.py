@@ -1,7 +1,10 @@
 """What goes with the blocks and heights: fingerprints, the output CRS, and how well datums are tied."""
 
 import hashlib
+import os
+import shutil
 import warnings
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +16,9 @@ from pyproj import CRS, Transformer
 from rasterio.errors import NotGeoreferencedWarning
 from shapely import Polygon
 from wirerun.errors import InputError
+from wirerun.read import inputs
 from wirerun.read.crs import crs_name, horizontal_crs, loose_steps, utm_crs
+from wirerun.settings import Catalogue
 from wirerun.settings.catalogue import FILES
 
 if TYPE_CHECKING:
@@ -53,6 +58,61 @@ def test_reading_leaves_the_folder_as_it_was(
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
     read(elevation=METRE)
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def _replace(path: Path) -> None:
+    """Put another file of the same length, and as old, in a file's place."""
+    other, before = path.with_name("other"), path.stat()
+    other.write_bytes(path.read_bytes()[::-1])
+    os.utime(other, ns=(before.st_atime_ns, before.st_mtime_ns))
+    other.replace(path)
+
+
+@pytest.mark.parametrize("name", ["block.shp", "block.dbf", "ground.tif", "ground.tfw", "photo.tif", "wire.csv"])
+@pytest.mark.parametrize(
+    "change",
+    [_replace, Path.unlink, lambda path: path.write_bytes(path.read_bytes() + b" ")],
+    ids=["new", "gone", "in"],
+)
+def test_a_file_that_changes_while_it_is_read(
+    read: "Reader",
+    write_vector: "VectorWriter",
+    write_raster: "RasterWriter",
+    ground: FloatGrid,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    change: Callable[[Path], object],
+) -> None:
+    """Once everything was read and before anything is fingerprinted: the record must not name another file's."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", NotGeoreferencedWarning)
+        write_raster(ground, transform=None)
+    (tmp_path / "ground.tfw").write_text(f"1\n0\n0\n-1\n{EAST + 0.5}\n{NORTH + 99.5}\n")
+    write_raster(np.full((3, *ground.shape), 120, dtype=np.uint8), "photo.tif", photometric="RGB")
+    write_vector("block.shp", [BLOCK], driver="ESRI Shapefile")
+    shutil.copytree(CATALOGUE, tmp_path / "mine")
+    sections = {"block": {"boundary": "block.shp"}, "catalogue": {"folder": "mine"}, "map": {"orthophoto": "photo.tif"}}
+    read(elevation=METRE, **sections)
+    fingerprint = hashlib.sha256
+    changed: list[str] = []
+
+    def late() -> object:
+        if not changed:
+            changed.append(name)
+            change(tmp_path / "mine" / name if name == "wire.csv" else tmp_path / name)
+        return fingerprint()
+
+    # Of the photo and the catalogue the fingerprint is taken as soon as they are read, of the others at the end.
+    monkeypatch.setattr(hashlib, "sha256", late)
+    if name != "wire.csv":
+        monkeypatch.setattr(inputs, "read_catalogue", lambda *_: (Catalogue(), ()))
+    if name not in {"wire.csv", "photo.tif"}:
+        monkeypatch.setattr(inputs, "read_orthophoto", lambda *_: (None, ()))
+    with pytest.raises(InputError) as caught:
+        read(elevation=METRE, **sections)
+    given = {"block.dbf": "block.shp", "wire.csv": "mine/wire.csv"}.get(name, name)
+    assert str(caught.value) == f"{given}: the file was changed while it was read; run again when nothing writes to it"
 
 
 def test_world_file_is_a_sidecar(

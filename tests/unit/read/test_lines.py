@@ -75,7 +75,7 @@ def test_lines_and_their_attributes_in_every_format(tmp_path: Path, driver: str,
     wanted = [FIRST, *APART.geoms]
     for line, whole in zip(lines.lines, wanted, strict=True):
         np.testing.assert_allclose(in_utm(line), shapely.get_coordinates(whole), atol=atol)
-    assert {part.name for part in lines.file.parts} >= {f"rows.{end}"}
+    assert {part.path.name for part in lines.file.parts} >= {f"rows.{end}"}
     assert lines.file.given == f"rows.{end}"
     assert lines.file.features == ()
 

@@ -59,7 +59,8 @@ def photo(tmp_path: Path, write_raster: Writer) -> Photo:
         )
         faults.stop_if_any()
         assert found is not None
-        assert [source.role for source in sources] == ["orthophoto"]
+        assert {source.role for source in sources} <= {"orthophoto", "orthophoto-sidecar"}
+        assert sources[0].role == "orthophoto"
         return found
 
     return read
@@ -109,6 +110,19 @@ def test_a_mask_and_a_hole_show_nothing(photo: Photo) -> None:
     holed = painted()
     holed[:, :, :250] = 0
     assert not photo(holed, nodata=0).covered[:, 0].any()
+
+
+def test_a_mask_beside_the_photo_counts(photo: Photo, write_raster: Writer) -> None:
+    mask = np.full(SHAPE, 255, dtype=np.uint8)
+    mask[:, :250] = 0  # west of 50 m
+    write_raster(mask, "photo.tif.msk", driver="GTiff")
+    found = photo()
+    assert not found.covered[:, 0].any()
+    assert found.covered[:, -1].all()
+    # Web Mercator is stretched by 1 / cos(latitude): the share is that of the ground.
+    left, _, right, _ = found.edges
+    west = Transformer.from_crs(UTM, "EPSG:4326", always_xy=True).transform(EAST + 50.0, NORTH + 40.0)[0]
+    assert found.covered[found.covered.shape[0] // 2].mean() == pytest.approx((right - west) / (right - left), abs=0.01)
 
 
 def test_a_fourth_band_that_is_no_mask_is_left_out(photo: Photo) -> None:

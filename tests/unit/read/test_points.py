@@ -57,7 +57,7 @@ def test_table_in_degrees(tmp_path: Path) -> None:
     assert points.names == ("P1", "P2")
     assert points.places == ("line 2", "line 3")
     assert points.file.crs.to_epsg() == 4326
-    assert [part.name for part in points.file.parts] == ["posts.csv"]
+    assert [part.path.name for part in points.file.parts] == ["posts.csv"]
 
 
 @pytest.mark.parametrize(

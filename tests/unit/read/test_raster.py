@@ -1,6 +1,7 @@
 """Heights come out of a raster with the right value at the right place, and holes stay holes."""
 
 import warnings
+from html import escape
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +13,8 @@ from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.database import get_units_map
+from rasterio.windows import Window
+from wirerun.errors import InputError
 from wirerun.read.height_unit import METRES
 from wirerun.read.raster import holds
 from wirerun.records import Grid
@@ -102,6 +105,101 @@ def test_nodata_numbers_at_the_edge(
     inputs = read(elevation=METRE)
     assert [finding.code for finding in inputs.findings] == ["cover-gap"]
     assert not inputs.grids[0].valid[cell(inputs.grids[0], 50.5, 30.5)]
+
+
+@pytest.mark.parametrize(("tile", "window"), [(16, (32, 32)), (48, (48, 48))])
+def test_tiles_that_were_never_written_have_no_heights(
+    read: "Reader", write_raster: "RasterWriter", ground: FloatGrid, tile: int, window: tuple[int, int]
+) -> None:
+    """The library hands them out as 0; a tile that was written full of zeros is in the file, and stays."""
+    path = write_raster(ground)
+    layout = {"tiled": True, "blockxsize": tile, "blockysize": tile}
+    with rasterio.open(path) as raster:
+        profile = raster.profile | layout
+    row, column = window
+    with rasterio.open(path, "w", **profile, SPARSE_OK="TRUE") as raster:
+        for top in range(0, ground.shape[0], tile):
+            for left in range(0, ground.shape[1], tile):
+                part = ground[top : top + tile, left : left + tile]
+                if (top, left) != (row, column):
+                    raster.write(part, 1, window=Window(left, top, part.shape[1], part.shape[0]))
+    inputs = read(elevation=METRE | {"least_cover_pct": 0.0})
+    (grid,) = inputs.grids
+    expected = np.ones(ground.shape, dtype=bool)
+    expected[row : row + tile, column : column + tile] = False
+    shown = expected[35:89, 16:86]
+    np.testing.assert_array_equal(grid.valid, shown)
+    np.testing.assert_array_equal(grid.heights_m[shown], ground[35:89, 16:86][shown])
+    told = next(finding for finding in inputs.findings if finding.code == "absent-tiles")
+    assert told.message == (
+        f"Of the cells read from ground.tif, {(~shown).sum()} lie in tiles that the file does not hold; they were "
+        "taken as empty."
+    )
+    assert {finding.code for finding in inputs.findings} == {"absent-tiles", "cover-gap"}
+
+
+def test_a_raster_without_any_tile_has_no_heights(read: "Reader", write_raster: "RasterWriter") -> None:
+    write_raster(np.zeros((100, 110), dtype=np.float32), SPARSE_OK="TRUE")
+    with pytest.raises(InputError, match=r"block B01: the block has no heights at all"):
+        read(elevation=METRE)
+
+
+@pytest.mark.parametrize("notes", ["NoDataValue", "UnitType", "Scale", "Offset", "SRS", "GeoTransform"])
+def test_notes_beside_a_raster_are_told_not_read(
+    read: "Reader", write_raster: "RasterWriter", ground: FloatGrid, notes: str
+) -> None:
+    """What says the same as the raster, and statistics, are nothing to tell."""
+    path = write_raster(ground, nodata=-9999.0, tags={"units": ("metre",)})
+    band = {"NoDataValue": "300", "UnitType": "foot", "Scale": "2", "Offset": "7"}.get(notes)
+    whole = {"SRS": CRS.from_epsg(32630).to_wkt(), "GeoTransform": "1, 2, 0, 3, 0, -4"}.get(notes)
+    text = f"<{notes}>{escape(band or whole or '')}</{notes}>"
+    inner = f'<PAMRasterBand band="1">{text}</PAMRasterBand>' if band else text
+    path.with_name("ground.tif.aux.xml").write_text(f"<PAMDataset>{inner}</PAMDataset>")
+    inputs = read()
+    words = {
+        "NoDataValue": "a no-data number",
+        "UnitType": "a height unit",
+        "Scale": "a scale",
+        "Offset": "an offset",
+        "SRS": "a CRS",
+        "GeoTransform": "a position",
+    }[notes]
+    (finding,) = inputs.findings
+    assert (finding.code, finding.place) == ("sidecar-unread", "ground.tif")
+    assert finding.message == (
+        f"ground.tif.aux.xml beside the raster is not read, but names {words} that the GeoTIFF itself does not; write "
+        "that into the GeoTIFF."
+    )
+    np.testing.assert_array_equal(inputs.grids[0].heights_m, ground[35:89, 16:86])
+    same = {"NoDataValue": "-9999", "UnitType": "metre", "Scale": "1", "Offset": "0"} | {
+        "SRS": CRS.from_epsg(32629).to_wkt(),
+        "GeoTransform": f"{EAST}, 1, 0, {NORTH + 100}, 0, -1",
+    }
+    statistics = '<Metadata><MDI key="STATISTICS_MAXIMUM">9</MDI></Metadata>'
+    text = f"<{notes}>{escape(same[notes])}</{notes}>{statistics}"
+    path.with_name("ground.tif.aux.xml").write_text(f"<PAMDataset>{text}</PAMDataset>")
+    assert read().findings == ()
+
+
+def test_notes_that_have_the_only_crs_are_named(
+    read: "Reader", write_raster: "RasterWriter", ground: FloatGrid
+) -> None:
+    path = write_raster(ground, crs=None)
+    wkt = escape(CRS.from_epsg(32629).to_wkt())
+    path.with_name("ground.tif.aux.xml").write_text(f"<PAMDataset><SRS>{wkt}</SRS></PAMDataset>")
+    sentence = (
+        "ground.tif: the raster names no CRS that ties it to the earth; ground.tif.aux.xml beside it is not read: "
+        "write the CRS into the GeoTIFF"
+    )
+    with pytest.raises(InputError, match=sentence):
+        read(elevation=METRE)
+
+
+def test_a_mask_beside_that_does_not_fit(read: "Reader", write_raster: "RasterWriter", ground: FloatGrid) -> None:
+    write_raster(ground)
+    write_raster(np.full((50, 50), 255, dtype=np.uint8), "ground.tif.msk", driver="GTiff")
+    with pytest.raises(InputError, match=r"the mask in the file beside it \(\.msk\) does not fit it"):
+        read(elevation=METRE)
 
 
 @pytest.mark.parametrize("kept", ["inside", "beside"])

@@ -123,7 +123,7 @@ def test_layer_is_chosen_by_name_and_tables_are_passed_over(write_vector: "Vecto
 def test_parts_of_a_shapefile(write_vector: "VectorWriter", tmp_path: Path) -> None:
     path = write_vector("block.shp", [Polygon(OUTER)], driver="ESRI Shapefile")
     (tmp_path / "block.qpj").write_text("not read")
-    assert {part.suffix for part in polygons(path).parts} == {".shp", ".shx", ".dbf", ".prj", ".cpg"}
+    assert {part.path.suffix for part in polygons(path).parts} == {".shp", ".shx", ".dbf", ".prj", ".cpg"}
 
 
 @pytest.mark.parametrize(
