@@ -12,10 +12,12 @@ import shapely
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
+from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.row_ground import RowGround, holes_along
 from wirerun.geometry.sampling import Ground
+from wirerun.model.site import Site
 from wirerun.records import Grid
 from wirerun.settings import Config, RowSettings
 from wirerun.stages.layout.fitted import place_fitted
@@ -69,21 +71,22 @@ def median_seconds(job: Callable[[], object]) -> float:
 def main() -> None:
     """Time every layout and placing on the same block."""
     here, rows_of, posts_of = ground(), CONFIG.rows, CONFIG.posts
+    site = Site(FRAME, AREA, AREA, here, (0.1, -0.2))
     along = np.linspace(-230.0, 230.0, 100)
-    guide = FRAME.to_lonlat(PlaneXY(along, 20.0 * np.sin(along / 80.0)))
-    guide = np.column_stack([lon, lat])
-    drawn = []
-    for offset in np.arange(-120.0, 121.0, 2.4):
-        lon, lat = FRAME.to_lonlat(along, offset + 0.5 * np.sin(along / 60.0))
-        drawn.append(np.column_stack([lon, lat]))
+    guide = FRAME.to_lonlat(PlaneXY(along, 20.0 * np.sin(along / 80.0))).stacked()
+    drawn = [
+        FRAME.to_lonlat(PlaneXY(along, offset + 0.5 * np.sin(along / 60.0))).stacked()
+        for offset in np.arange(-120.0, 121.0, 2.4)
+    ]
     follow = RowSettings(layout="follow", guide="-", spacing_m=2.4)
     given = RowSettings(layout="given", lines="-", spacing_m=2.4)
     layouts: dict[str, Callable[[], object]] = {
-        "parallel": lambda: lay_parallel(AREA, AREA, FRAME, "B01", rows_of),
-        "follow": lambda: lay_follow(AREA, FRAME, guide, "B01", follow),
-        "given": lambda: lay_given(AREA, FRAME, drawn, ["{}"] * len(drawn), "B01", given),
+        "parallel": lambda: lay_parallel(site, "B01", rows_of, Findings()),
+        "follow": lambda: lay_follow(site, guide, "B01", follow, Findings()),
+        "given": lambda: lay_given(site, drawn, ["{}"] * len(drawn), "B01", given, Findings()),
     }
-    rows, paths, _ = lay_parallel(AREA, AREA, FRAME, "B01", rows_of)
+    rows = lay_parallel(site, "B01", rows_of, Findings())
+    paths = rows.paths
     start_along = paths.x_m[paths.first]
 
     land = RowGround(here, paths)
@@ -95,7 +98,7 @@ def main() -> None:
             "equal": place_equal(land, posts_of),
             "vine_grid": place_on_vines(land, vines, posts_of),
         }
-        return place_fitted(rows, land, choices, CONFIG)
+        return place_fitted(rows, land, choices, CONFIG, Findings())
 
     placings: dict[str, Callable[[], object]] = {
         "equal": lambda: place_equal(land, posts_of),
@@ -108,7 +111,7 @@ def main() -> None:
         "none": lambda: holes_along(here, paths),
         "200": lambda: holes_along(cut, paths),
     }
-    posts, _ = set_posts(rows, land, place_equal(land, posts_of), posts_of)
+    posts = set_posts(rows, land, place_equal(land, posts_of), posts_of, Findings())
     print(f"10 ha: {len(rows)} rows, {paths.length_m.sum():.0f} m, {len(posts)} posts; median of {ROUNDS} rounds")
     for title, ways in (("layout", layouts), ("placing", placings), ("holes", holes)):
         seconds = {name: median_seconds(way) for name, way in ways.items()}

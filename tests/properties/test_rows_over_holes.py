@@ -1,18 +1,20 @@
 """Random holes under straight and curved rows: whatever is planned stands on known ground, and nothing is lost."""
 
 import numpy as np
-import pandas as pd
 from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS
+from wirerun.arrays import is_blank, words
+from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.row_ground import holes_along
 from wirerun.geometry.sampling import Ground
 from wirerun.geometry.station import Paths
+from wirerun.model.layout import Rows
 from wirerun.records import Grid
 from wirerun.settings import ElevationSettings, PostSettings
-from wirerun.stages.layout.ground import humps
+from wirerun.stages.layout.ground import ground_above_chord
 from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
 from wirerun.stages.layout.placing import place_equal, place_on_vines, vine_places
 from wirerun.stages.layout.posts import set_posts
@@ -51,35 +53,32 @@ def test_what_is_planned_stands_on_known_ground(
     along = np.linspace(-28.0, 28.0, 113 if bend else 2)
     lines = [np.column_stack([along, offset + bend * np.cos(along / 11.0)]) for offset in np.arange(-20.0, 20.0, 3.7)]
     paths = Paths.from_lines(lines)
-    rows = pd.DataFrame(
-        {
-            "row_id": [f"B01-R{n + 1:03d}" for n in range(len(lines))],
-            "block_id": "B01",
-            "length_m": paths.length_m,
-        }
-    )
-    stand = stand_on_ground(rows, paths, here, bridge, np.zeros(len(rows), dtype=np.bool_))
+    ids = words(f"B01-R{n + 1:03d}" for n in range(len(lines)))
+    rows, notes = Rows("B01", ids, np.full(len(lines), 90.0), paths.length_m, paths), Findings()
+    no_survey = np.zeros(len(rows), dtype=np.bool_)
+    stand = stand_on_ground(rows, here, bridge, no_survey, notes)
     # Every row is planned or named, once.
-    assert sorted([*stand.rows["row_id"], *stand.left_out["row_id"]]) == rows["row_id"].tolist()
-    assert stand.left_out["reason"].notna().all()
+    assert sorted([*stand.rows.row_id, *stand.left_out.rows.row_id]) == list(ids)
+    assert not is_blank(stand.left_out.reason).any()
     holes = holes_along(here, paths)
     if bridge == 0.0:
         assert set(np.flatnonzero(~stand.kept)) == set(holes.path)
-    if stand.rows.empty:
+    if not len(stand.rows):
         return
     limits = PostSettings()
     stations = place_equal(stand.ground, limits)
     if vines:
         stations = place_on_vines(stand.ground, vine_places(stand.ground, limits), limits)
-    posts, _ = set_posts(stand.rows, stand.ground, stations, limits)
-    assert posts["ground_m"].notna().all()
+    posts = set_posts(stand.rows, stand.ground, stations, limits, notes)
+    assert np.isfinite(posts.ground_m).all()
     # Bridged ground lies between what is known: no blend with a missing cell's 0.
-    assert posts["ground_m"].between(280.0, 330.0).all()
-    above = humps(posts, stand.ground, limits.max_span_m)
-    assert np.isfinite(above).all()
+    assert ((posts.ground_m > 280.0) & (posts.ground_m < 330.0)).all()
+    assert np.isfinite(ground_above_chord(posts, stand.ground, limits.max_span_m)).all()
     row, at = np.repeat(np.arange(len(stand.rows)), 300), np.tile(np.linspace(0.0, 1.0, 300), len(stand.rows))
-    assert np.isfinite(stand.ground.stand(row, at * stand.ground.paths.length_m[row])[2]).all()
-    posts, _ = doubt_bridges(posts, stand.ground, ElevationSettings(raster="-", smoothing_m=smoothing, bridge_m=bridge))
-    assert (posts["bridged_error_m"].notna() == posts["bridged_m"].notna()).all()
-    assert (posts["bridged_error_m"].dropna() > 0.0).all()
-    assert (posts["bridged_m"].dropna() <= bridge + 0.01).all()
+    assert np.isfinite(stand.ground.stand(row, at * stand.ground.paths.length_m[row])[1]).all()
+    elevation = ElevationSettings(raster="-", smoothing_m=smoothing, bridge_m=bridge)
+    made = doubt_bridges(posts, stand.ground, no_survey[stand.kept], elevation, notes)
+    over = ~np.isnan(made.width_m)
+    assert (~np.isnan(made.error_m) == over).all()
+    assert (made.error_m[over] > 0.0).all()
+    assert (made.width_m[over] <= bridge + 0.01).all()

@@ -4,13 +4,19 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from affine import Affine
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from pyproj import CRS
+from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.sampling import Ground
+from wirerun.model.site import Site
+from wirerun.records import Grid
 from wirerun.settings import RowSettings
-from wirerun.stages.layout.georeference import WGS84, place_zones
 from wirerun.stages.layout.rows import lay_parallel
+from wirerun.stages.work.zone_areas import place_zones
 
 ShapeArray = NDArray[np.object_]
 IntArray = NDArray[np.int64]
@@ -46,7 +52,7 @@ def draw_groups(rng: np.random.Generator, rows: int, way: str) -> IntArray:
 def outlines(lines: ShapeArray, group: IntArray, block: shapely.Geometry, reach_m: float, frame: Frame) -> ShapeArray:
     """Areas of the groups as `place_zones` makes them, taken back to plane metres."""
     ids = [f"B01-Z{number + 1:03d}" for number in range(group.max() + 1)]
-    rows = gpd.GeoDataFrame({"zone_id": np.array(ids)[group]}, geometry=frame.unflatten(lines), crs=WGS84)
+    rows = gpd.GeoDataFrame({"zone_id": np.array(ids)[group]}, geometry=frame.unflatten(lines), crs="EPSG:4326")
     placed = place_zones(pd.DataFrame({"zone_id": ids}), rows, block, reach_m, frame)
     assert placed["zone_id"].tolist() == ids
     return np.array([frame.flatten(area) for area in placed.geometry], dtype=object)
@@ -82,7 +88,12 @@ def lay(
         headland_m=headland_m,
         min_length_m=2.0,
     )
-    _, paths, _ = lay_parallel(block, block, frame, "B01", rules)
+    flat = Grid(
+        np.zeros((2, 2)), np.ones((2, 2), bool), Affine.scale(500.0, -500.0), CRS.from_proj4(frame.proj).to_wkt(), ""
+    )
+    paths = lay_parallel(
+        Site(frame, block, block, Ground(flat, frame, 1.0), (0.0, 0.0)), "B01", rules, Findings()
+    ).paths
     return np.asarray(shapely.linestrings(np.c_[paths.x_m, paths.y_m], indices=paths.path)), frame
 
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from pyproj import CRS
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.holes import Holes, find_holes
+from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.row_ground import RowGround, holes_along
 from wirerun.geometry.sampling import Ground
 from wirerun.geometry.station import Paths
@@ -61,7 +62,7 @@ def test_a_hole_across_a_row_is_as_wide_as_its_cells(cells: int) -> None:
     # Between the centres of the last known cells: the ground is known up to there.
     assert holes.to_m[0] - holes.from_m[0] == pytest.approx((cells + 1) * CELL_M, abs=1e-6)
     x = np.array([holes.from_m[0] - 25.0, holes.to_m[0] - 25.0])
-    column, _ = ground.cells(x, np.full(2, 0.3))
+    column, _ = ground.cells(PlaneXY(x, np.full(2, 0.3)))
     np.testing.assert_allclose(column, [59.5, 60.5 + cells], atol=1e-6)
 
 
@@ -139,7 +140,7 @@ def test_between_holes_there_is_ground_and_in_them_none(seed: int, turn: float, 
     holes = find_holes(ground, paths)
     for path in range(3):
         station = np.arange(0.0, paths.length_m[path], 0.002)
-        known = np.isfinite(ground.height(*paths.place(np.full(len(station), path), station)))
+        known = np.isfinite(ground.height(paths.place(np.full(len(station), path), station)))
         mine = holes.only(holes.path == path)
         inside = ((station[:, None] > mine.from_m + 1e-5) & (station[:, None] < mine.to_m - 1e-5)).any(axis=1)
         outside = ((station[:, None] < mine.from_m - 1e-5) | (station[:, None] > mine.to_m + 1e-5)).all(axis=1)
@@ -147,7 +148,7 @@ def test_between_holes_there_is_ground_and_in_them_none(seed: int, turn: float, 
         # A hair of ground between two missing cells is none.
         assert known[inside].sum() <= 1 + len(mine)
     closed = holes.only(holes.is_closed)
-    row, column = (part - 0.5 for part in ground.cells(*paths.place(closed.path, closed.from_m))[::-1])
+    row, column = (part - 0.5 for part in ground.cells(paths.place(closed.path, closed.from_m))[::-1])
     assert np.isfinite(closed.from_ground_m).all()
     np.testing.assert_allclose(closed.from_ground_m, 300.0 + 0.1 * (column + 0.5) - 0.07 * (row + 0.5), atol=1e-5)
 
@@ -167,12 +168,12 @@ def test_on_a_plane_a_bridged_row_is_the_plane(seed: int, turn: float, smoothing
     station = np.tile(np.linspace(0.0, 44.0, 400), 3)
     closed = np.bincount(holes.path[~holes.is_closed], minlength=3) == 0
     land = RowGround(ground, paths, holes.only(holes.is_closed))
-    x, y, height = land.stand(row, station)
-    expected = whole.height_along(x, y, paths.heading(row, station))
+    place, height = land.stand(row, station)
+    expected = whole.height_along(place, paths.heading(row, station))
     on = closed[row]
     np.testing.assert_allclose(height[on], expected[on], atol=1e-6)
     # Where nothing is missing nothing is changed, to the last bit.
-    plain = ground.height_along(x, y, paths.heading(row, station))
+    plain = ground.height_along(place, paths.heading(row, station))
     known = np.isfinite(plain)
     np.testing.assert_array_equal(height[known], plain[known])
     np.testing.assert_array_equal(np.isnan(land.bridged_m(row, station))[on], known[on])
@@ -189,9 +190,9 @@ def test_a_bridge_runs_straight_from_edge_to_edge() -> None:
     land = RowGround(ground, paths, holes)
     at = holes.from_m[0] + np.array([0.0, 0.25, 0.5, 1.0]) * (holes.to_m - holes.from_m)[0]
     zero = np.zeros(4, dtype=np.int64)
-    np.testing.assert_allclose(land.stand(zero, at)[2], [300.0, 300.5, 301.0, 302.0], atol=1e-5)
+    np.testing.assert_allclose(land.stand(zero, at)[1], [300.0, 300.5, 301.0, 302.0], atol=1e-5)
     assert land.bridged_m(zero, at)[1:3] == pytest.approx(4.0)
-    assert np.isnan(RowGround(ground, paths).stand(zero, at)[2][1:3]).all()
+    assert np.isnan(RowGround(ground, paths).stand(zero, at)[1][1:3]).all()
 
 
 def test_a_height_is_made_from_what_it_says() -> None:
@@ -212,10 +213,10 @@ def test_a_height_is_made_from_what_it_says() -> None:
     assert (made.share >= 0.0).all()
     # A hair outside the edges, where the raster has a height.
     third = made.offset_m.shape[1] // 3
-    nudge = np.repeat([0.0, -1e-5, 1e-5], third)
-    x, y = paths.place(row[over, None], station[over, None] + made.offset_m + nudge)
-    raw = np.where(made.share > 0.0, np.nan_to_num(ground.height(x, y), nan=1e9), 0.0)
-    np.testing.assert_allclose((raw * made.share).sum(axis=1), land.stand(row, station)[2][over], atol=1e-3)
+    nudge_to = station[over, None] + made.offset_m + np.repeat([0.0, -1e-5, 1e-5], third)
+    place = paths.place(np.broadcast_to(row[over, None], nudge_to.shape), nudge_to)
+    raw = np.where(made.share > 0.0, np.nan_to_num(ground.height(place), nan=1e9), 0.0)
+    np.testing.assert_allclose((raw * made.share).sum(axis=1), land.stand(row, station)[1][over], atol=1e-3)
 
 
 def test_a_place_beside_a_curved_row_takes_the_rows_own_ground() -> None:
@@ -225,22 +226,21 @@ def test_a_place_beside_a_curved_row_takes_the_rows_own_ground() -> None:
     angle = np.linspace(-0.5, 0.5, 200)
     bend = Paths.from_lines([np.column_stack([20.0 * np.sin(angle), 20.0 * np.cos(angle) - 20.0])])
     chord_y = 20.0 * np.cos(0.25) - 20.0
-    column, row = ground.cells(np.array([0.0]), np.array([chord_y - 0.1]))
+    column, row = ground.cells(PlaneXY(np.array([0.0]), np.array([chord_y - 0.1])))
     valid[int(row[0]), int(column[0])] = False
     ground = ground_of(valid)
     assert len(find_holes(ground, bend)) == 0
     land = RowGround(ground, bend)
-    beside = land.height_beside(
-        np.array([0]), bend.length_m / 2.0, (np.array([0.0]), np.array([chord_y])), (np.array([1.0]), np.array([0.0]))
-    )
-    np.testing.assert_allclose(beside, land.stand(np.array([0]), bend.length_m / 2.0)[2], atol=1e-9)
+    chord = PlaneXY(np.array([0.0]), np.array([chord_y]))
+    beside = land.height_beside(np.array([0]), bend.length_m / 2.0, chord, (np.array([1.0]), np.array([0.0])))
+    np.testing.assert_allclose(beside, land.stand(np.array([0]), bend.length_m / 2.0)[1], atol=1e-9)
 
 
 def test_an_end_post_averages_ground_beyond_the_row() -> None:
     """A hole 0.3 m beyond the row's end is in the end post's average of 1 m, and has no far side there."""
     valid = all_valid()
     ground = ground_of(valid, smoothing_m=1.0)
-    column, _ = ground.cells(np.array([25.0 + 0.3]), np.array([0.0]))
+    column, _ = ground.cells(PlaneXY(np.array([25.0 + 0.3]), np.array([0.0])))
     valid[:, int(np.ceil(column[0] + 0.5)) :] = False
     paths = line((-25.0, 0.0), (25.0, 0.0))
     holes = holes_along(ground_of(valid, smoothing_m=1.0), paths)

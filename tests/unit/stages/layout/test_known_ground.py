@@ -6,20 +6,21 @@ The ground of the truth tests is simulated, so its height under each hole is kno
 from collections.abc import Callable
 
 import numpy as np
-import pandas as pd
 import pytest
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
+from wirerun.arrays import FloatArray, IntArray, words
+from wirerun.findings import Finding, Findings
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.sampling import Ground
 from wirerun.geometry.station import Paths
+from wirerun.model.layout import Posts, Rows
 from wirerun.records import Grid
 from wirerun.settings import ElevationSettings
 from wirerun.stages.layout.known_ground import Standing, doubt_bridges, stand_on_ground
 
-FloatArray = NDArray[np.float64]
 FRAME = Frame(-7.6, 41.2, 300.0)
 CELL_M = 0.5
 SIDE = 280  # cells
@@ -33,20 +34,14 @@ def ground_of(heights: FloatArray, valid: NDArray[np.bool_], smoothing_m: float 
     return Ground(grid, FRAME, smoothing_m)
 
 
-def rows_of(offsets: FloatArray, half_m: float = 48.0) -> tuple[pd.DataFrame, Paths]:
+def rows_of(offsets: FloatArray, half_m: float = 48.0) -> Rows:
     """Rows eastward at distances from the middle, off the cells' centres as rows are."""
     paths = Paths.straight(
         np.column_stack([np.full(len(offsets), -half_m), offsets]),
         np.column_stack([np.full(len(offsets), half_m), offsets]),
     )
-    rows = pd.DataFrame(
-        {
-            "row_id": [f"B01-R{number + 1:03d}" for number in range(len(offsets))],
-            "block_id": "B01",
-            "length_m": paths.length_m,
-        }
-    )
-    return rows, paths
+    ids = words(f"B01-R{number + 1:03d}" for number in range(len(offsets)))
+    return Rows("B01", ids, np.full(len(offsets), 90.0), paths.length_m, paths)
 
 
 def cut(valid: NDArray[np.bool_], x_m: float, y_m: float, width_m: float, tall_m: float = 1.0) -> None:
@@ -59,14 +54,15 @@ def cut(valid: NDArray[np.bool_], x_m: float, y_m: float, width_m: float, tall_m
 
 def standing(
     *holes: tuple[float, float, float], bridge_m: float = 5.0, smoothing_m: float = 0.0, surveyed: tuple[int, ...] = ()
-) -> Standing:
+) -> tuple[Standing, list[Finding]]:
     """Five rows 4 m apart over a plane with holes: place along the rows, row, width."""
-    rows, paths = rows_of(np.linspace(0.1, 16.1, 5))
+    rows, notes = rows_of(np.linspace(0.1, 16.1, 5)), Findings()
     valid = np.ones((SIDE, SIDE), dtype=np.bool_)
     for x, row, width in holes:
         cut(valid, x, 4.0 * row, width)
     measured = np.isin(np.arange(5), surveyed)
-    return stand_on_ground(rows, paths, ground_of(SLOPE, valid, smoothing_m), bridge_m, measured)
+    stand = stand_on_ground(rows, ground_of(SLOPE, valid, smoothing_m), bridge_m, measured, notes)
+    return stand, list(notes)
 
 
 @pytest.mark.parametrize(("width", "kept"), [(2.0, True), (5.0, True), (5.5, False), (8.0, False)])
@@ -76,51 +72,51 @@ def test_a_hole_up_to_the_limit_is_bridged_and_a_wider_one_takes_the_row_out(
     kept: bool,  # noqa: FBT001
     smoothing: float,
 ) -> None:
-    stand = standing((3.0, 2, width), smoothing_m=smoothing)
+    stand, found = standing((3.0, 2, width), smoothing_m=smoothing)
     assert stand.kept.tolist() == [True, True, kept, True, True]
     if kept:
         assert stand.rows["bridged_m"].tolist() == pytest.approx([0.0, 0.0, width, 0.0, 0.0], abs=1e-6)
         assert stand.left_out.empty
-        assert stand.findings == []
+        assert found == []
     else:
         assert stand.left_out["row_id"].tolist() == ["B01-R003"]
-        assert f"hole of {width:.2f} m" in stand.left_out["reason"].iloc[0]
-        assert "elevation.bridge_m = 5 m" in stand.left_out["reason"].iloc[0]
-        assert [finding.code for finding in stand.findings] == ["row-left-out"]
-        assert "1 row, 96.0 m" in stand.findings[0].message
-        assert "B01-R003" in stand.findings[0].message
+        assert f"hole of {width:.2f} m" in stand.left_out.reason[0]
+        assert "elevation.bridge_m = 5 m" in stand.left_out.reason[0]
+        assert [finding.code for finding in found] == ["row-left-out"]
+        assert "1 row, 96.0 m" in found[0].message
+        assert "B01-R003" in found[0].message
         # The others keep their ids, and their lines stay theirs.
-        assert stand.rows["row_id"].tolist() == ["B01-R001", "B01-R002", "B01-R004", "B01-R005"]
+        assert stand.rows.row_id.tolist() == ["B01-R001", "B01-R002", "B01-R004", "B01-R005"]
         np.testing.assert_allclose(stand.ground.paths.y_m[stand.ground.paths.first], [0.1, 4.1, 12.1, 16.1])
 
 
 @pytest.mark.parametrize(("x", "end"), [(-48.0, "start"), (48.0, "far end")])
 def test_a_hole_at_a_rows_end_cannot_be_bridged_however_small(x: float, end: str) -> None:
-    stand = standing((x, 1, 1.0), smoothing_m=1.0)
+    stand, _ = standing((x, 1, 1.0), smoothing_m=1.0)
     assert stand.kept.tolist() == [True, False, True, True, True]
-    assert f"no ground height at the row's {end}" in stand.left_out["reason"].iloc[0]
+    assert f"no ground height at the row's {end}" in stand.left_out.reason[0]
 
 
 def test_without_bridging_every_hole_takes_its_row_out() -> None:
-    assert standing((3.0, 2, 1.0), bridge_m=0.0).kept.tolist() == [True, True, False, True, True]
+    assert standing((3.0, 2, 1.0), bridge_m=0.0)[0].kept.tolist() == [True, True, False, True, True]
 
 
 def test_a_wider_limit_bridges_a_wider_hole() -> None:
-    assert standing((3.0, 2, 8.0), bridge_m=8.0).kept.all()
+    assert standing((3.0, 2, 8.0), bridge_m=8.0)[0].kept.all()
 
 
 def test_the_worst_of_several_holes_is_the_reason() -> None:
-    stand = standing((-20.0, 0, 6.0), (3.0, 0, 2.0), (20.0, 0, 9.0), (-20.0, 3, 7.0), (48.0, 3, 1.0))
-    reasons = dict(zip(stand.left_out["row_id"], stand.left_out["reason"], strict=True))
+    stand, _ = standing((-20.0, 0, 6.0), (3.0, 0, 2.0), (20.0, 0, 9.0), (-20.0, 3, 7.0), (48.0, 3, 1.0))
+    reasons = dict(zip(stand.left_out.rows.row_id, stand.left_out.reason, strict=True))
     assert reasons["B01-R001"].startswith("hole of 9.00 m, 63.")
     assert "far end" in reasons["B01-R004"]
 
 
 def test_rows_of_surveyed_posts_are_planned_over_any_hole() -> None:
-    stand = standing((3.0, 2, 8.0), (3.0, 4, 8.0), surveyed=(2,))
+    stand, found = standing((3.0, 2, 8.0), (3.0, 4, 8.0), surveyed=(2,))
     assert stand.kept.tolist() == [True, True, True, True, False]
-    assert [finding.code for finding in stand.findings] == ["row-left-out", "hole-bridged"]
-    assert "B01-R003" in stand.findings[1].message
+    assert [finding.code for finding in found] == ["row-left-out", "hole-bridged"]
+    assert "B01-R003" in found[1].message
     # Its hole is too wide to be bridged all the same: between the posts the ground is taken to run straight.
     assert len(stand.ground.bridged) == 0
 
@@ -128,6 +124,12 @@ def test_rows_of_surveyed_posts_are_planned_over_any_hole() -> None:
 # Of the truth tests: where posts stand in their holes, and how often.
 PLACES = np.arange(-40.0, 41.0, 16.0)
 OFFSETS = np.linspace(-57.6, 57.6, 49)
+
+
+def posts_at(stand: Standing, row: IntArray, station: FloatArray) -> Posts:
+    place, ground = stand.ground.stand(row, station)
+    ids = words(f"P{number}" for number in range(len(row)))
+    return Posts(stand.rows, row, ids, station, place, ground, station, np.zeros(len(row)))
 
 
 def doubted(
@@ -139,38 +141,25 @@ def doubted(
         for x in PLACES:
             cut(valid, x, offset, width_m)
     everywhere = np.ones_like(valid)
-    rows, paths = rows_of(OFFSETS)
-    stand = stand_on_ground(
-        rows,
-        paths,
-        ground_of(true + noise, valid, elevation.smoothing_m),
-        elevation.bridge_m,
-        np.zeros(len(rows), dtype=np.bool_),
-    )
+    rows, notes = rows_of(OFFSETS), Findings()
+    ground = ground_of(true + noise, valid, elevation.smoothing_m)
+    no_survey = np.zeros(len(rows), dtype=np.bool_)
+    stand = stand_on_ground(rows, ground, elevation.bridge_m, no_survey, notes)
     assert stand.kept.all()
     every = np.arange(len(rows))
     row = np.concatenate([every, np.repeat(every[::3], len(PLACES))])
     station = np.concatenate([np.zeros(len(rows)), np.tile(PLACES + place_m + 48.0, len(every[::3]))])
     order = np.lexsort((station, row))
     row, station = row[order], station[order]
-    posts = pd.DataFrame(
-        {
-            "post_id": [f"P{number}" for number in range(len(row))],
-            "row_id": rows["row_id"].to_numpy()[row],
-            "block_id": "B01",
-            "row": row,
-            "station_m": station,
-            "bridged_m": stand.ground.bridged_m(row, station),
-        }
-    )
-    made, findings = doubt_bridges(posts, stand.ground, elevation)
-    over = made["bridged_m"].notna().to_numpy()
+    posts = posts_at(stand, row, station)
+    made = doubt_bridges(posts, stand.ground, no_survey, elevation, notes)
+    over = ~np.isnan(made.width_m)
     assert over.sum() == len(PLACES) * len(every[::3])
-    assert made.loc[~over, "bridged_error_m"].isna().all()
-    assert [finding.code for finding in findings] == ["hole-bridged"]
-    truth = RowGround(ground_of(true, everywhere, elevation.smoothing_m), paths)
-    error = stand.ground.stand(row, station)[2] - truth.stand(row, station)[2]
-    return error[over], made.loc[over, "bridged_error_m"].to_numpy()
+    assert np.isnan(made.error_m[~over]).all()
+    assert [finding.code for finding in notes] == ["hole-bridged"]
+    truth = RowGround(ground_of(true, everywhere, elevation.smoothing_m), rows.paths)
+    error = posts.ground_m - truth.stand(row, station)[1]
+    return error[over], made.error_m[over]
 
 
 def field(rng: np.random.Generator, covariance: Callable[[FloatArray], FloatArray]) -> FloatArray:
@@ -269,20 +258,11 @@ def test_the_error_grows_with_the_hole() -> None:
 
 def test_where_no_trial_fits_a_bridge_is_off_by_a_share_of_its_width() -> None:
     """A row of 12 m with a hole of 4 m amid: no known ground is long enough to lay the hole on."""
-    rows, paths = rows_of(np.array([0.1]), half_m=6.0)
+    rows, notes = rows_of(np.array([0.1]), half_m=6.0), Findings()
     valid = np.ones((SIDE, SIDE), dtype=np.bool_)
     cut(valid, 0.0, 0.0, 4.0)
     elevation = ElevationSettings(raster="-", accuracy_m=0.0, smoothing_m=0.0)
-    stand = stand_on_ground(rows, paths, ground_of(SLOPE, valid), 5.0, np.array([False]))
-    posts = pd.DataFrame(
-        {
-            "post_id": ["P1", "P2", "P3"],
-            "row_id": "B01-R001",
-            "block_id": "B01",
-            "row": np.zeros(3, dtype=np.int64),
-            "station_m": [0.0, 6.0, 12.0],
-        }
-    )
-    posts["bridged_m"] = stand.ground.bridged_m(posts["row"].to_numpy(), posts["station_m"].to_numpy())
-    made, _ = doubt_bridges(posts, stand.ground, elevation)
-    np.testing.assert_allclose(made["bridged_error_m"], [np.nan, 0.03 * 4.0, np.nan], atol=1e-6)
+    stand = stand_on_ground(rows, ground_of(SLOPE, valid), 5.0, np.array([False]), notes)
+    posts = posts_at(stand, np.zeros(3, dtype=np.int64), np.array([0.0, 6.0, 12.0]))
+    made = doubt_bridges(posts, stand.ground, np.array([False]), elevation, notes)
+    np.testing.assert_allclose(made.error_m, [np.nan, 0.03 * 4.0, np.nan], atol=1e-6)
