@@ -21,7 +21,7 @@ from wirerun.errors import MOST_TOLD, Exit, InputError, WirerunError, printable,
 from wirerun.findings import name_some
 from wirerun.missing import MissingBlock, what_failed
 from wirerun.progress import Progress
-from wirerun.wording import number
+from wirerun.wording import many, number, plural
 
 if TYPE_CHECKING:
     from wirerun.records import Plan
@@ -43,7 +43,7 @@ def _answers(command: Callable[P, int | None]) -> Callable[P, None]:
         except InputError as error:
             for sentence in told(error.faults):
                 _say(f"error: {sentence}")
-            _say(f"{len(error.faults)} fault(s); nothing was written.")
+            _say(f"{many(len(error.faults), 'fault')}; nothing was written.")
             code = error.exit_code
             if code == Exit.OUR_FAULT:
                 _keep(traceback.format_exc())
@@ -164,9 +164,9 @@ def check(config: Path) -> int | None:
     for finding in inputs.findings:
         _say(f"{finding.level}: {finding.place}: {finding.message}")
     code = _say_missing(inputs.missing)
-    _say(f"{len(inputs.blocks)} block(s), their elevation and the config are in order.")
+    _say(f"{many(len(inputs.blocks), 'block')}, the elevation there and the config are in order.")
     if inputs.missing:
-        _say(f"{len(inputs.missing)} block(s) are not; a plan leaves them out.")
+        _say(f"{many(len(inputs.missing), 'block', 'are')} not; a plan leaves out what is not in order.")
     return code
 
 
@@ -235,37 +235,38 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     from wirerun.findings import name_some  # noqa: PLC0415 - see the module's docstring
 
     rows, posts, missing = made.rows, made.posts, len(made.left_out)
-    lack = f"; {missing} row(s) not included" if missing else ""
+    lack = f"; {many(missing, 'row')} not included" if missing else ""
     two_way = int(rows["two_way_posts"].sum())
     table = Table(box=None, show_header=False, pad_edge=False)
     table.add_column(justify="right")
     table.add_column()
-    blocks = f"block(s), {made.blocks['area_ha'].sum():.2f} ha"
+    blocks = f"{plural(len(made.blocks), 'block')}, {made.blocks['area_ha'].sum():.2f} ha"
     if made.missing:
         blocks += f"; {len(made.missing)} more are NOT in this plan, nor in any number below"
     table.add_row(f"{len(made.blocks)}", blocks)
-    table.add_row(f"{len(rows)}", f"rows, {rows['length_m'].sum():,.0f} m")
+    table.add_row(number(len(rows)), f"{plural(len(rows), 'row')}, {number(rows['length_m'].sum())} m")
     if missing:
         which = name_some(made.left_out["row_id"])
-        table.add_row(f"{missing}", f"row(s), {made.left_out['length_m'].sum():,.0f} m, NOT INCLUDED anywhere: {which}")
-    table.add_row(f"{len(posts)}", f"posts, {2 * len(rows)} of them end posts{lack}")
-    table.add_row(f"{two_way}", f"posts with two-way clips, in {len(made.sections)} undulating sections{lack}")
+        metres = number(made.left_out["length_m"].sum())
+        table.add_row(number(missing), f"{plural(missing, 'row')}, {metres} m, NOT INCLUDED anywhere: {which}")
+    table.add_row(number(len(posts)), f"posts, {number(2 * len(rows))} of them end posts{lack}")
+    sections = many(len(made.sections), "undulating section")
+    table.add_row(number(two_way), f"{plural(two_way, 'post')} with two-way clips, in {sections}{lack}")
     for words, run_out in _wires(made):
         table.add_row(number(run_out), f"{words}{lack}")
     if len(made.adjusters):
         needing = made.adjusters["row_id"].nunique()
-        words = f"adjusters, in {needing} rows whose wires do not drop by themselves"
-        table.add_row(f"{len(made.adjusters)}", f"{words}{lack}")
+        words = f"{plural(len(made.adjusters), 'adjuster')}, in {many(needing, 'row')} whose wires do not drop alone"
+        table.add_row(number(len(made.adjusters)), f"{words}{lack}")
     for item in made.materials.loc[made.materials["kind"] == "wire"].itertuples():
         coils = printable(f"coils of {item.item!r}, {item.spare_quantity} of them spare")
         table.add_row(number(item.quantity + item.spare_quantity), f"{coils}{lack}")
     if len(made.zones):
-        table.add_row(
-            f"{made.zones['hours'].sum():,.0f}", f"hours of one person, in {len(made.zones)} work zones{lack}"
-        )
+        zones = many(len(made.zones), "work zone")
+        table.add_row(number(made.zones["hours"].sum()), f"hours of one person, in {zones}{lack}")
     priced = made.costs[made.costs["part"] == "sum"]
     if len(priced) and priced["total"].notna().all():
-        table.add_row(f"{priced['total'].sum():,.0f}", f"{made.config.catalogue.currency} for all that is priced{lack}")
+        table.add_row(number(priced["total"].sum()), f"{made.config.catalogue.currency} for all that is priced{lack}")
     _talk.print(table)
     for finding in made.findings[made.findings["code"] != "block-missing"].itertuples():
         _say(f"{finding.level}: {finding.place}: {finding.message}")
@@ -283,6 +284,6 @@ def _wires(made: "Plan") -> Iterator[tuple[str, float]]:
     for one in wires:
         wire = one.wire
         run_out = made.lines_of(made.wires, one)["run_out_m"].sum()
-        many = sum(other.wire_id == one.wire_id for other in wires) > 1
-        where = f" at {wire.height_m:g} m in {name_some(one.block_ids)}" if many else ""
-        yield f"m of wire {wire.id!r}{where} ({wire.lines} line(s) of {wire.diameter_mm:g} mm)", float(run_out)
+        twice = sum(other.wire_id == one.wire_id for other in wires) > 1
+        where = f" at {wire.height_m:g} m in {name_some(one.block_ids)}" if twice else ""
+        yield f"m of wire {wire.id!r}{where} ({many(wire.lines, 'line')} of {wire.diameter_mm:g} mm)", float(run_out)

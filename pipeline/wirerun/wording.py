@@ -17,6 +17,15 @@ def number(value: float, decimals: int = 0) -> str:
     return f"{value:,.{decimals}f}".replace(",", THIN_SPACE)
 
 
+def plural(count: SupportsInt, thing: str) -> str:
+    """Return the thing alone, in the singular or the plural.
+
+    >>> plural(1, "row"), plural(0, "row")
+    ('row', 'rows')
+    """
+    return thing if int(count) == 1 else f"{thing}s"
+
+
 _IRREGULAR: Final = {"are": "is", "were": "was", "have": "has", "do not": "does not"}
 
 
@@ -37,4 +46,4 @@ def many(count: SupportsInt, thing: str, do: str = "") -> str:
     """
     one = int(count) == 1
     verb = _IRREGULAR.get(do, f"{do}s") if one and do else do
-    return " ".join(filter(None, (number(int(count)), thing if one else f"{thing}s", verb)))
+    return " ".join(filter(None, (number(int(count)), plural(count, thing), verb)))

@@ -44,7 +44,7 @@ def test_a_block_off_the_raster_costs_itself_alone(make_estate: Callable[..., "E
     assert done.exit_code == Exit.ELEVATION
     (told,) = re.findall(r"^error: (.*)$", done.stderr, re.MULTILINE)
     assert told.startswith("block B02 is not planned: ground.tif: the block lies off the raster: it spans longitude")
-    assert "1  block(s), 0.20 ha; 1 more are NOT in this plan" in done.stderr
+    assert "1  block, 0.20 ha; 1 more are NOT in this plan" in done.stderr
     # The record, the findings, the map and the cards say the same.
     (missing,) = both.record["missing"]
     assert (missing["block_id"], missing["exit_code"]) == ("B02", 4)
@@ -85,8 +85,8 @@ def test_a_broken_outline_costs_its_own_block(make_estate: Callable[..., "Estate
     done = both.command("check")
     assert done.exit_code == Exit.BAD_INPUT
     assert "the edge crosses itself" in done.stderr
-    assert "1 block(s), their elevation and the config are in order." in done.stderr
-    assert "1 block(s) are not; a plan leaves them out." in done.stderr
+    assert "1 block, the elevation there and the config are in order." in done.stderr
+    assert "1 block is not; a plan leaves out what is not in order." in done.stderr
 
 
 def test_too_little_cover_costs_its_own_block(make_estate: Callable[..., "Estate"]) -> None:
@@ -160,7 +160,7 @@ def test_where_no_block_is_left_nothing_is_written(
     done = none.command("plan", "--only", "schedule")
     assert done.exit_code == Exit.BAD_INPUT
     assert "error: block.geojson, feature 1 (B01): the edge crosses itself" in done.stderr
-    assert "2 fault(s); nothing was written." in done.stderr
+    assert "2 faults; nothing was written." in done.stderr
     both = make_estate(B01=LEFT, B02=RIGHT)
     fail(monkeypatch, "set_out", ValueError("odd"), "B01", "B02")
     done = both.command("plan", "--only", "schedule")

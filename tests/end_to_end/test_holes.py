@@ -108,7 +108,7 @@ def test_a_narrow_hole_is_bridged_and_marked(make_scene: Scenes, east: float, wi
     assert (by_row.drop("B01-R004") == 0.0).all()
     told = plan.findings.loc[plan.findings["code"] == "hole-bridged", "message"]
     assert len(told) == 1
-    assert told.iloc[0].startswith("1 hole(s) in the ground of 1 row(s)")
+    assert told.iloc[0].startswith("1 hole in the ground of 1 row")
     assert f"up to {width:.1f} m wide" in told.iloc[0]
     assert "B01-R004" in told.iloc[0]
     # The ground is missed by no more than is said, and the wire's length hardly changes.
@@ -256,7 +256,7 @@ def test_terminal_and_record_name_what_is_missing(make_scene: Scenes) -> None:
         "that is priced",
     ):
         (line,) = (line for line in lines if total in line)
-        assert line.endswith("; 1 row(s) not included")
+        assert line.endswith("; 1 row not included")
     counts = json.loads((scene.folder / "out" / "run.json").read_text())["counts"]
     assert (counts["rows"], counts["rows_left_out"], counts["left_out_m"]) == (5, 1, 76.0)
 

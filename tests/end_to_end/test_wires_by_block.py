@@ -171,11 +171,11 @@ def test_all_of_it_by_the_command(both: "Estate", plan: Plan) -> None:
     words = {words: int(metres.replace(",", "")) for metres, words in said}
     in_block = {block: of_block(plan, "wires", block).groupby("wire_id")["run_out_m"].sum() for block in ("B01", "B02")}
     assert words == {
-        "'lower' at 0.45 m in B02 (1 line(s) of 2 mm)": round(in_block["B02"]["lower"]),
-        "'fruiting' (1 line(s) of 3.15 mm)": round(by_id["fruiting"]),
-        "'lower' at 1.2 m in B01 (2 line(s) of 2.5 mm)": round(in_block["B01"]["lower"]),
-        "'cordon' (1 line(s) of 2.5 mm)": round(by_id["cordon"]),
-        "'upper' (2 line(s) of 2.5 mm)": round(by_id["upper"]),
+        "'lower' at 0.45 m in B02 (1 line of 2 mm)": round(in_block["B02"]["lower"]),
+        "'fruiting' (1 line of 3.15 mm)": round(by_id["fruiting"]),
+        "'lower' at 1.2 m in B01 (2 lines of 2.5 mm)": round(in_block["B01"]["lower"]),
+        "'cordon' (1 line of 2.5 mm)": round(by_id["cordon"]),
+        "'upper' (2 lines of 2.5 mm)": round(by_id["upper"]),
     }
     out = both.folder / "out"
     spans = gpd.read_file(out / "gis" / "plan.gpkg", layer="spans")

@@ -9,6 +9,7 @@ from wirerun.settings.layout import PostSettings, RowSettings
 from wirerun.settings.section import Section
 from wirerun.settings.supply import WorkSettings
 from wirerun.settings.wire import MOST_WIRES, StateSettings
+from wirerun.wording import many
 
 
 def _as_written(section: type[Section], written: object) -> dict[str, Any]:
@@ -35,7 +36,7 @@ def _season_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
 
 def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Iterator[tuple[str, str]]:
     count = Counter(wire["id"] for wire in wires if isinstance(wire.get("id"), str))
-    for twin in sorted(name for name, many in count.items() if many > 1):
+    for twin in sorted(name for name, times in count.items() if times > 1):
         yield "wires", f"{count[twin]} wires have the id {twin!r}; each needs its own"
     for number, wire in enumerate(wires, start=1):
         lifts = wire.get("lifts_m")
@@ -77,7 +78,7 @@ def _work_rules(work: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     if len(factors) != len(slopes) + 1:
         yield (
             "work.slope_factors",
-            f"{len(factors)} factor(s) for {len(slopes) + 1} slope class(es): one more than the slopes",
+            f"{many(len(factors), 'factor')} for {len(slopes) + 1} slope classes: one more than the slopes",
         )
 
 

@@ -12,6 +12,7 @@ from wirerun.optimise.cutting import Cuts, cut_runs
 from wirerun.settings import Catalogue, CoilSettings
 from wirerun.settings.catalogue import WireItem
 from wirerun.tables import COILS, empty
+from wirerun.wording import many, number
 
 # Marks are whole millimetres. A length this close to one is that one: what is over is rounding of the sum.
 _ROUNDING_MM = 1e-6
@@ -147,15 +148,17 @@ def _what_was_cut(pieces: pd.DataFrame, item: WireItem, runs: pd.DataFrame, cuts
     joins, least_joins = sum(cut.joins for cut in cuts), sum(cut.least_joins for cut in cuts)
     kept = pieces[pieces["remainder_usable"] == "yes"].drop_duplicates("coil")["remainder_m"]
     proof = "the least possible" if coils == least else f"at most {coils - least} more than the least possible"
-    joining = f"{joins} join(s)"
+    joining = many(joins, "join")
     if joins > least_joins:
         joining += f" (at most {joins - least_joins} more than the least possible)"
-    left = f"{len(kept)} remainder(s), {kept.sum():.0f} m in all, are" if len(kept) else "no remainder is"
+    left = f"{many(len(kept), 'remainder')} long enough to keep"
+    if len(kept):
+        left += f", {number(kept.sum())} m in all"
     return Finding(
         "coils",
         item.id,
-        f"{len(runs)} run(s), {runs['run_mm'].sum() / 1000.0:.3f} m in all, are cut from {coils} coil(s) of "
-        f"{item.length_m:.1f} m, {proof}, with {joining}; {left} long enough to keep.",
+        f"{many(coils, 'coil')} of {item.length_m:.1f} m for {many(len(runs), 'run')}, "
+        f"{number(runs['run_mm'].sum() / 1000.0, 3)} m in all: {proof}, with {joining}; {left}.",
     )
 
 
@@ -163,8 +166,8 @@ def _too_long(runs: pd.DataFrame, item: WireItem, cuts: Cuts) -> Finding:
     return Finding(
         "run-too-long",
         item.id,
-        f"{len(runs)} run(s) are longer than a coil of {item.length_m:.1f} m, up to "
-        f"{runs['run_mm'].max() / 1000.0:.1f} m, and coils.joins is false. They are joined all the same, {cuts.joins} "
-        f"join(s) from {cuts.coils} coil(s) of their own, so that the order is whole: "
+        f"{many(len(runs), 'run', 'are')} longer than a coil of {item.length_m:.1f} m, up to "
+        f"{runs['run_mm'].max() / 1000.0:.1f} m, and coils.joins is false. They are joined all the same, "
+        f"{many(cuts.joins, 'join')} from {many(cuts.coils, 'coil')} of their own, so that the order is whole: "
         f"{name_some(runs['row_id'].unique())}.",
     )

@@ -15,6 +15,7 @@ from wirerun.findings import Finding, name_some
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import DEMO, CatalogueRow, FixingItem, WireEndItem, tools_of
 from wirerun.tables import MATERIALS, ZONE_MATERIALS, conform, empty
+from wirerun.wording import many
 
 # The same thing may be bought for several of these: a staple is a staple, at the wire's end too.
 _MERGED: Final = ("clip", "staple", "fastener", "wire end")
@@ -106,7 +107,7 @@ def _all_uses(planned: Planned, config: Config, catalogue: Catalogue) -> tuple[p
     posts = planned.posts[planned.posts["post_item"].notna()]
     gear = planned.adjusters[planned.adjusters["kind"].notna()]
     parts = [
-        _use(posts, "post", posts["post_item"], 1, posts["kind"] + " post(s)"),
+        _use(posts, "post", posts["post_item"], 1, "as " + posts["kind"] + " post"),
         *_wire(planned, config),
         *_fixings(planned.clips, catalogue),
         *ends,
@@ -164,16 +165,16 @@ def _wire_ends(planned: Planned, catalogue: Catalogue) -> tuple[list[pd.DataFram
     wires = wires[[*line, "lines"]].join(fitted, on=line).join(joins, on=line).fillna({"adjusters": 0, "joins": 0})
     ends = _ENDS_OF_A_LINE * wires["lines"]
     parts, findings = [], []
-    for use, many in (("end staple", ends), ("tie-off", ends - wires["adjusters"]), ("join", wires["joins"])):
-        needed = many > 0
+    for use, each in (("end staple", ends), ("tie-off", ends - wires["adjusters"]), ("join", wires["joins"])):
+        needed = each > 0
         if not needed.any():
             continue
         item = _cheapest(catalogue.wire_ends, use)
         if item is None:
-            sentence = f"The catalogue has no {use} for {int(many.sum())} place(s); none is in the materials."
+            sentence = f"The catalogue has no {use} for {many(each.sum(), 'place')}; none is in the materials."
             findings.append(Finding("not-in-catalogue", use, sentence))
             continue
-        parts.append(_use(wires[needed], "wire end", item.id, item.pieces * many[needed], f"for {use}"))
+        parts.append(_use(wires[needed], "wire end", item.id, item.pieces * each[needed], f"for {use}"))
     return parts, findings
 
 
@@ -252,9 +253,9 @@ def _ordered(used: pd.DataFrame, coils: pd.DataFrame, catalogue: Catalogue) -> p
     spare = spare.where(~is_wire, missing.fillna(0.0))
     kg_per_m = item.map({wire.id: wire.coil_kg / wire.length_m for wire in catalogue.wire})
     length_m = (used["quantity"] / 1000.0).where(is_wire)
-    many = used["quantity"].where(~is_wire, item.map(whole.groupby("wire_item").size()).fillna(0))
+    pieces = used["quantity"].where(~is_wire, item.map(whole.groupby("wire_item").size()).fillna(0))
     return used.assign(
-        quantity=many.astype("int64"),
+        quantity=pieces.astype("int64"),
         unit=np.where(is_wire, "coil", "piece"),
         spare_quantity=np.ceil(spare - _ROUNDING).astype("int64"),
         length_m=length_m,
@@ -276,8 +277,8 @@ def _priced(materials: pd.DataFrame, offers: pd.DataFrame) -> pd.DataFrame:
     materials = materials.join(price[["unit_price", "price_source"]], on=_ITEM)
     known = materials["unit_price"].notna()
     units = np.rint(1e4 * materials.loc[known, "unit_price"]).astype("int64")
-    many = materials.loc[known, "quantity"] + materials.loc[known, "spare_quantity"]
-    return materials.assign(total=(many * units + 50) // 100 / 100.0)
+    pieces = materials.loc[known, "quantity"] + materials.loc[known, "spare_quantity"]
+    return materials.assign(total=(pieces * units + 50) // 100 / 100.0)
 
 
 def _used_for(uses: pd.DataFrame) -> pd.DataFrame:
@@ -301,7 +302,7 @@ def _unpriced(materials: pd.DataFrame, catalogue: Catalogue) -> list[Finding]:
     lost = materials[materials["unit_price"].isna() & (materials["kind"] != "tool")]
     if lost.empty:
         return []
-    sentence = f"{len(lost)} item(s) have no price; costs leave them out: {_named(lost['item'])}."
+    sentence = f"{many(len(lost), 'item', 'have')} no price; costs leave them out: {_named(lost['item'])}."
     return [Finding("no-price", catalogue.folder or "catalogue", sentence)]
 
 
@@ -310,7 +311,7 @@ def _invented(offers: pd.DataFrame, catalogue: Catalogue) -> list[Finding]:
     if names.empty:
         return []
     sentence = (
-        f"Prices, forces and minutes of {len(names)} item(s) are invented for the demo; put in your own before buying "
-        f"or building: {_named(names)}."
+        f"Prices, forces and minutes of {many(len(names), 'item', 'are')} invented for the demo; put in your own "
+        f"before buying or building: {_named(names)}."
     )
     return [Finding("demo-prices", catalogue.folder or "catalogue", sentence)]

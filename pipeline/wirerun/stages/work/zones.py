@@ -10,6 +10,7 @@ from wirerun.arrays import FloatArray, IntArray
 from wirerun.findings import Finding
 from wirerun.optimise.partition import split_evenly
 from wirerun.settings import WorkSettings
+from wirerun.wording import many
 
 _NUMBERS: Final = 2
 
@@ -104,12 +105,11 @@ def _how_even(zones: pd.DataFrame, work: WorkSettings) -> list[Finding]:
     half_a_day = 0.5 * work.people * work.day_hours
     findings = []
     for block, hours in zones.groupby("block_id", sort=False)["hours"]:
-        sentence = f"{len(hours)} work zone(s) of {hours.min():.1f} to {hours.max():.1f} h"
+        sentence = f"{many(len(hours), 'work zone')} of {hours.min():.1f} to {hours.max():.1f} h"
         if hours.max() > 0.0:
             sentence += f"; the longest takes {hours.max() / hours.mean():.2f} times the mean"
         if work.keep_classes_apart:
-            sentence += (
-                f". Slope classes are kept apart: {(hours < half_a_day).sum()} zone(s) are under half a crew-day"
-            )
+            short = many((hours < half_a_day).sum(), "zone", "are")
+            sentence += f". Slope classes are kept apart: {short} under half a crew-day"
         findings.append(Finding("zones", str(block), f"{sentence}."))
     return findings

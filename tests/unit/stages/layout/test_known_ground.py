@@ -75,11 +75,11 @@ def test_a_hole_up_to_the_limit_is_bridged_and_a_wider_one_takes_the_row_out(
     stand, found = standing((3.0, 2, width), smoothing_m=smoothing)
     assert stand.kept.tolist() == [True, True, kept, True, True]
     if kept:
-        assert stand.rows["bridged_m"].tolist() == pytest.approx([0.0, 0.0, width, 0.0, 0.0], abs=1e-6)
-        assert stand.left_out.empty
+        assert stand.ground.bridged_length_m.tolist() == pytest.approx([0.0, 0.0, width, 0.0, 0.0], abs=1e-6)
+        assert len(stand.left_out.rows) == 0
         assert found == []
     else:
-        assert stand.left_out["row_id"].tolist() == ["B01-R003"]
+        assert stand.left_out.rows.row_id.tolist() == ["B01-R003"]
         assert f"hole of {width:.2f} m" in stand.left_out.reason[0]
         assert "elevation.bridge_m = 5 m" in stand.left_out.reason[0]
         assert [finding.code for finding in found] == ["row-left-out"]

@@ -275,7 +275,7 @@ def test_what_an_item_is_for() -> None:
     words = made()[0]["used_for"]
     assert words["closing clip, two screws"] == "4 two-way over; 8 two-way under; wires lower"
     assert words["ringed staple"] == "1 staple over; wires fruiting"
-    assert words["stout"] == "3 end post(s)"
+    assert words["stout"] == "3 as end post"
     assert words["thin"] == "wires lower"
     assert words["end staple"] == "20 for end staple; wires fruiting, lower"
     assert words["hammer"] == "end staple; ringed staple"
@@ -395,7 +395,7 @@ def test_what_has_no_price_is_told_and_tools_are_not() -> None:
     )
     said = {finding.code: finding.message for finding in findings}
     assert said == {
-        "no-price": '2 item(s) have no price; costs leave them out: "stout", "4 mm wire, not in the catalogue".'
+        "no-price": '2 items have no price; costs leave them out: "stout", "4 mm wire, not in the catalogue".'
     }
     assert np.isnan(materials.loc["stout", "total"])
 
@@ -418,7 +418,7 @@ def test_what_is_invented_is_told_if_it_is_used() -> None:
     assert "demo-prices" not in {finding.code for finding in made(known=catalogue(wire=unused))[2]}
     findings = made(known=catalogue(wire=(wire(**invented),)))[2]
     said = next(finding.message for finding in findings if finding.code == "demo-prices")
-    assert "1 item(s)" in said
+    assert "1 item" in said
     assert said.endswith('"thin".')
 
 
@@ -426,8 +426,8 @@ def test_what_the_catalogue_has_nothing_for_is_told() -> None:
     materials, _, findings = made(known=catalogue(wire_ends=()))
     said = [(finding.place, finding.message) for finding in findings if finding.code == "not-in-catalogue"]
     assert said == [
-        ("end staple", "The catalogue has no end staple for 10 place(s); none is in the materials."),
-        ("tie-off", "The catalogue has no tie-off for 8 place(s); none is in the materials."),
+        ("end staple", "The catalogue has no end staple for 10 places; none is in the materials."),
+        ("tie-off", "The catalogue has no tie-off for 8 places; none is in the materials."),
     ]
     assert "wire end" not in set(materials["kind"])
 

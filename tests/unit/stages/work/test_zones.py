@@ -55,7 +55,7 @@ def test_six_rows_by_hand() -> None:
     assert zones["two_way_posts"].tolist() == [1, 5, 9]
     assert zones["slope_class"].tolist() == ["0-10 % to 10-20 %", "20-30 % to 30 % and over", "10-20 %"]
     assert [(finding.code, finding.place) for finding in findings] == [("zones", "B01")]
-    assert findings[0].message == "3 work zone(s) of 3.0 to 5.0 h; the longest takes 1.25 times the mean."
+    assert findings[0].message == "3 work zones of 3.0 to 5.0 h; the longest takes 1.25 times the mean."
     tables.conform(tables.ZONES, zones)
 
 
@@ -109,8 +109,8 @@ def test_classes_that_alternate_make_a_zone_each_and_are_counted() -> None:
     assert zones["hours"].tolist() == [0.5] * 8 + [4.0] * 5
     assert pd.Series(rows["slope_class"].to_numpy()).groupby(zone).nunique().eq(1).all()
     assert findings[0].message == (
-        "13 work zone(s) of 0.5 to 4.0 h; the longest takes 2.17 times the mean. Slope classes are kept apart: "
-        "8 zone(s) are under half a crew-day."
+        "13 work zones of 0.5 to 4.0 h; the longest takes 2.17 times the mean. Slope classes are kept apart: "
+        "8 zones are under half a crew-day."
     )
 
 
