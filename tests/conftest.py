@@ -1,6 +1,8 @@
 """Scenes to plan: ground of known shape under a block of known outline, written as the files a user would give."""
 
+import importlib
 import json
+import pkgutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -9,13 +11,28 @@ from typing import Any
 import numpy as np
 import pytest
 import rasterio
+import wirerun
 from click.testing import CliRunner, Result
+from hypothesis import HealthCheck
+from hypothesis import settings as hypothesis_settings
 from numpy.typing import NDArray
 from pyproj import Transformer
 from wirerun.cli import main
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import PlaneXY
 from wirerun.settings import Config
+
+# Property tests draw the same examples in every run, and no test fails because a machine is slow or busy. To look for
+# new ones: --hypothesis-profile=explore, see DEVELOPERS.md.
+_PATIENT = hypothesis_settings(deadline=None, suppress_health_check=[HealthCheck.too_slow], print_blob=True)
+hypothesis_settings.register_profile("same", _PATIENT, derandomize=True)
+hypothesis_settings.register_profile("explore", _PATIENT, derandomize=False)
+hypothesis_settings.load_profile("same")
+# Numbers that stand in our modules are among the examples. All modules are loaded here, lest it should depend on the
+# tests that ran before in the same process.
+for module in pkgutil.walk_packages(wirerun.__path__, "wirerun."):
+    if module.name != "wirerun.__main__":
+        importlib.import_module(module.name)
 
 FloatArray = NDArray[np.float64]
 Surface = Callable[[FloatArray, FloatArray], FloatArray]
