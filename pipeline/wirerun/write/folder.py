@@ -15,10 +15,12 @@ from pathlib import Path
 from typing import Final
 
 from wirerun.errors import InputError, TargetError
-from wirerun.write.record import RECORD, read_record
+from wirerun.write.record import RECORD, is_result, read_record
 
 # Files that desktops and database readers drop into any folder they show; they go with the result.
 _DROPPINGS: Final = (".DS_Store", "Thumbs.db", "desktop.ini")
+# How folders beside the result end: one in the making, and an old result on its way out.
+_PART, _OLD = ".part", ".old"
 _SIDE_FILES: Final = ("-wal", "-shm", "-journal")
 
 
@@ -61,15 +63,16 @@ def result_folder(target: Path, *, overwrite: bool) -> Iterator[Path]:
     """
     check_target(target, overwrite=overwrite)
     place = target.resolve()
-    draft = _beside(place, "part")
+    draft = _beside(place, _PART)
     try:
         draft.mkdir(parents=True)
         yield draft
+        _settle(draft)
         # The work took long: somebody may have put something there meanwhile.
         check_target(target, overwrite=overwrite)
         _swap(draft, place)
     except OSError as reason:
-        raise _cannot(target, reason) from reason
+        raise _cannot(target, reason, draft) from reason
     finally:
         shutil.rmtree(draft, ignore_errors=True)
 
@@ -91,7 +94,7 @@ def _check_existing(target: Path, place: Path, *, overwrite: bool) -> None:
     if not place.is_dir():
         msg = f"{target} is a file; a plan needs a folder"
         raise TargetError(msg)
-    if not any(place.iterdir()):
+    if _is_empty_folder(place):
         return
     try:
         record = read_record(place)
@@ -123,7 +126,7 @@ def _first_foreign(place: Path, ours: set[str]) -> str | None:
 
 def _swap(draft: Path, place: Path) -> None:
     """Put the new folder where the old one stands; if that fails, the old one stands there again."""
-    aside = _beside(place, "old")
+    aside = _beside(place, _OLD)
     try:
         if place.exists():
             place.rename(aside)
@@ -132,13 +135,33 @@ def _swap(draft: Path, place: Path) -> None:
         if aside.exists() and not place.exists():
             aside.rename(place)
         raise
-    # The new result stands: a remnant of the old one is no reason to fail, the next run tidies it away.
-    shutil.rmtree(aside, ignore_errors=True)
+    _discard(aside)
+
+
+def _settle(draft: Path) -> None:
+    """Have every file on the disk itself: some disks say only then that they are full."""
+    for path in sorted(draft.rglob("*")):
+        if path.is_file():
+            with path.open("r+b") as stream:
+                os.fsync(stream.fileno())
+
+
+def _discard(aside: Path) -> None:
+    """Remove an old result for good; a new one must stand in its place.
+
+    It is renamed first: what is called old is always whole, and may be put back.
+    """
+    doomed = aside.with_name(f"{aside.name.removesuffix(_OLD)}{_PART}")
+    try:
+        aside.rename(doomed)
+    except OSError:
+        return  # the new result stands: a remnant of the old one is no reason to fail, the next run tidies it away
+    shutil.rmtree(doomed, ignore_errors=True)
 
 
 def _beside(place: Path, kind: str) -> Path:
     """Return a new hidden name beside the result: its name, machine, process, a random part and the kind."""
-    return place.with_name(f".{place.name}.{_machine()}-{os.getpid()}-{secrets.token_hex(4)}.{kind}")
+    return place.with_name(f".{place.name}.{_machine()}-{os.getpid()}-{secrets.token_hex(4)}{kind}")
 
 
 def _machine() -> str:
@@ -147,18 +170,29 @@ def _machine() -> str:
 
 
 def _tidy(place: Path) -> None:
-    """Remove what dead runs of this machine left beside the result, or put the old result back if it has none."""
+    """Remove what dead runs of this machine left beside the result, or put the old result back if it has none.
+
+    An old result is removed only where a finished one stands: an empty folder of that name is no result.
+    """
     if not place.parent.is_dir():
         return
-    pattern = re.compile(rf"\.{re.escape(place.name)}\.{_machine()}-(\d+)-[0-9a-f]{{8}}\.(part|old)")
+    pattern = re.compile(rf"\.{re.escape(place.name)}\.{_machine()}-(\d+)-[0-9a-f]{{8}}({_PART}|{_OLD})")
     for path in sorted(place.parent.iterdir()):
         match = pattern.fullmatch(path.name)
         if match is None or _alive(int(match[1])):
             continue
-        if match[2] == "old" and not place.exists():
-            path.rename(place)
-        else:
+        if match[2] == _PART:
             shutil.rmtree(path, ignore_errors=True)
+        elif not place.exists() or _is_empty_folder(place):
+            if place.exists():
+                place.rmdir()
+            path.rename(place)
+        elif is_result(place):
+            _discard(path)
+
+
+def _is_empty_folder(place: Path) -> bool:
+    return place.is_dir() and not any(place.iterdir())
 
 
 def _alive(process: int) -> bool:
@@ -174,6 +208,9 @@ def _alive(process: int) -> bool:
     return True
 
 
-def _cannot(target: Path, reason: OSError) -> TargetError:
-    where = f" ({reason.filename})" if reason.filename else ""
+def _cannot(target: Path, reason: OSError, draft: Path | None = None) -> TargetError:
+    path = Path(str(reason.filename)) if reason.filename else None
+    if path is not None and draft is not None and path != draft and path.is_relative_to(draft):
+        path = path.relative_to(draft)
+    where = f" ({path})" if path is not None and path != draft else ""
     return TargetError(f"{target} cannot be written: {reason.strerror or reason}{where}")

@@ -10,6 +10,7 @@ from wirerun.write.dictionary import write_dictionary
 from wirerun.write.folder import result_folder
 from wirerun.write.gis import write_formats, write_gis
 from wirerun.write.html_map import write_map
+from wirerun.write.library_errors import writing
 from wirerun.write.record import write_record
 from wirerun.write.schedule import write_schedule
 
@@ -40,15 +41,20 @@ def write_result(plan: Plan, target: Path, *, overwrite: bool, only: Collection[
     """
     with result_folder(target, overwrite=overwrite) as folder:
         if "schedule" in only:
-            write_schedule(plan, folder / "schedule")
+            with writing(folder / "schedule"):
+                write_schedule(plan, folder / "schedule")
         if "gis" in only:
-            write_gis(plan, folder / "gis" / "plan.gpkg")
-            write_formats(plan, folder / "gis", plan.config.output.formats)
+            with writing(folder / "gis"):
+                write_gis(plan, folder / "gis" / "plan.gpkg")
+                write_formats(plan, folder / "gis", plan.config.output.formats)
         if "map" in only:
-            write_map(plan, folder / "map.html")
+            with writing(folder / "map.html"):
+                write_map(plan, folder / "map.html")
         if "cards" in only:
-            write_cards(plan, folder / "cards" / "field_cards.pdf")
-        write_dictionary(folder)
-        # Last: it lists and hashes all the others.
-        write_record(plan, folder)
+            with writing(folder / "cards"):
+                write_cards(plan, folder / "cards" / "field_cards.pdf")
+        with writing(folder):
+            write_dictionary(folder)
+            # Last: it lists and hashes all the others.
+            write_record(plan, folder)
     return target

@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -18,6 +19,26 @@ def _fill(place: Path, word: str) -> None:
     (place / "map.html").write_text(word)
     outputs = {"map.html": {"sha256": "", "bytes": len(word)}}
     (place / "run.json").write_text(json.dumps({"format": 1, "name": "a", "outputs": outputs}))
+
+
+# Replaces a result, and dies at the given step of those that rename or remove.
+KILLED = """
+import json, os, pathlib, shutil, sys
+from wirerun.write.folder import result_folder
+steps = int(sys.argv[2])
+def mortal(step):
+    def call(*given, **options):
+        global steps
+        steps -= 1
+        if steps < 0:
+            os._exit(9)
+        return step(*given, **options)
+    return call
+pathlib.Path.rename, shutil.rmtree = mortal(pathlib.Path.rename), mortal(shutil.rmtree)
+with result_folder(pathlib.Path(sys.argv[1]), overwrite=True) as draft:
+    for name, text in json.loads(sys.argv[3]).items():
+        (draft / name).write_text(text)
+"""
 
 
 @pytest.fixture
@@ -208,6 +229,73 @@ def test_an_old_result_that_a_killed_run_left_aside_is_put_back(old: Path, dead_
     with pytest.raises(TargetError, match="holds a finished plan already"):
         check_target(old, overwrite=False)
     _assert_old_alone(old)
+
+
+@pytest.mark.parametrize("overwrite", [True, False])
+def test_an_empty_folder_in_the_place_does_not_cost_the_old_result(
+    old: Path, dead_process: int, *, overwrite: bool
+) -> None:
+    """A script makes the folder anew after a run was killed between the two renames."""
+    old.rename(_beside(old, dead_process, "old"))
+    old.mkdir()
+    if overwrite:
+        check_target(old, overwrite=True)
+    else:
+        with pytest.raises(TargetError, match="holds a finished plan already"):
+            check_target(old, overwrite=False)
+    _assert_old_alone(old)
+
+
+def test_an_old_result_stays_aside_while_something_else_stands_in_its_place(old: Path, dead_process: int) -> None:
+    aside = old.rename(_beside(old, dead_process, "old"))
+    old.mkdir()
+    (old / "notes.txt").write_text("mine")
+    with pytest.raises(TargetError, match="not a finished plan"):
+        check_target(old, overwrite=True)
+    assert (aside / "map.html").read_text() == "old"
+    (old / "notes.txt").unlink()
+    check_target(old, overwrite=True)
+    _assert_old_alone(old)
+
+
+def test_an_old_result_that_is_half_deleted_is_never_put_back(
+    old: Path, monkeypatch: pytest.MonkeyPatch, dead_process: int
+) -> None:
+    """Killed while the old result was being deleted; then the user deletes the new one."""
+
+    def stop(path: Path, **_: object) -> None:
+        if (path / "map.html").exists() and (path / "map.html").read_text() == "old":
+            (path / "map.html").unlink()
+
+    monkeypatch.setattr(shutil, "rmtree", stop)
+    with result_folder(old, overwrite=True) as draft:
+        _fill(draft, "new")
+    monkeypatch.undo()
+    (half,) = (path for path in old.parent.iterdir() if path != old)
+    half.rename(half.with_name(half.name.replace(f"-{os.getpid()}-", f"-{dead_process}-")))
+    shutil.rmtree(old)
+    check_target(old, overwrite=False)
+    assert list(old.parent.iterdir()) == []
+
+
+def test_whatever_a_killed_run_leaves_no_result_is_lost(old: Path) -> None:
+    """Killed at every step of the swap, by turns with and without an empty folder made in between."""
+    seen = set()
+    for step, empty in ((0, False), (1, False), (1, True), (2, True), (3, False), (4, False), (5, False)):
+        shutil.rmtree(old.parent)
+        old.mkdir(parents=True)
+        _fill(old, "new")
+        made = {path.name: path.read_text() for path in old.iterdir()}
+        _fill(old, "old")
+        command = [sys.executable, "-c", KILLED, str(old), str(step), json.dumps(made)]
+        done = subprocess.run(command, check=False)  # noqa: S603
+        assert done.returncode in {0, 9}
+        if empty:
+            old.mkdir(exist_ok=True)
+        check_target(old, overwrite=True)
+        seen.add((done.returncode, (old / "map.html").read_text()))
+        assert [path.name for path in old.parent.iterdir()] == ["plan"]
+    assert seen == {(9, "old"), (9, "new"), (0, "new")}
 
 
 def test_remnants_of_dead_runs_are_removed_and_those_of_living_ones_are_not(old: Path, dead_process: int) -> None:

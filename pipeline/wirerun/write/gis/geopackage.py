@@ -5,24 +5,26 @@ whenever the plan is the same: its time stamps are fixed.
 """
 
 import os
-import shutil
 import sqlite3
-import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Final
 
+import geopandas as gpd
 import pyogrio
 
-from wirerun.errors import WirerunError
 from wirerun.records import Plan
 from wirerun.tables import Column
 from wirerun.write.gis.layers import FINDINGS, LAYERS, Layer, layer_frame
+from wirerun.write.gis.read_back import reads_as_written
+from wirerun.write.library_errors import not_written, writing
 from wirerun.write.styles import layer_style
 
 # A fixed moment for every time stamp in the file, or no two runs would give the same bytes.
 _MOMENT: Final = "2000-01-01T00:00:00.000Z"
+# SQLite locks badly on network drives; nobody else knows of the file before it is whole.
+_OPTIONS: Final = {"OGR_CURRENT_DATE": _MOMENT, "SQLITE_USE_OGR_VFS": "YES"}
 # Not the newest: nothing of a newer version is needed, and older GIS programs would warn of it.
 _FORMAT: Final = "1.3"
 _GEOMETRY: Final = "geom"
@@ -42,30 +44,30 @@ def write_gis(plan: Plan, path: Path) -> None:
     ------
     TargetError
         If a position of the plan cannot be expressed in the output CRS.
-    WirerunError
-        If the file, read again, does not hold every layer with every feature.
+    OSError
+        If it cannot be written, or does not hold every layer with every feature when it is read again.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
-    # SQLite locks badly on network drives: the file is made on a local one and moved when it is whole.
-    with tempfile.TemporaryDirectory() as local:
-        draft = Path(local) / "plan.gpkg"
-        counts = _write_layers(plan, draft)
-        _write_extras(draft)
-        _check(draft, counts)
-        landing = path.with_name(f".{path.name}.{os.getpid()}.part")
-        try:
-            shutil.copyfile(draft, landing)
-            landing.replace(path)
-        finally:
-            landing.unlink(missing_ok=True)
+    draft = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
+    try:
+        with writing(path):
+            frames = _write_layers(plan, draft)
+            _write_extras(draft)
+            why = _why_not_whole(draft, frames)
+            if why:
+                raise not_written(path, f"it was not written whole: {why}")
+            draft.replace(path)
+    finally:
+        for end in ("", "-journal"):
+            draft.with_name(draft.name + end).unlink(missing_ok=True)
 
 
-def _write_layers(plan: Plan, path: Path) -> dict[str, int]:
-    """Write every layer, the empty ones too, and return how many features each has."""
-    counts = {}
-    with _fixed_moment():
+def _write_layers(plan: Plan, path: Path) -> dict[str, gpd.GeoDataFrame]:
+    """Write every layer, the empty ones too, and return what was written."""
+    frames = {}
+    with _options():
         for layer in LAYERS:
-            frame = layer_frame(plan, layer, plan.output_crs)
+            frames[layer.name] = frame = layer_frame(plan, layer, plan.output_crs)
             pyogrio.write_dataframe(
                 frame,
                 path,
@@ -76,8 +78,7 @@ def _write_layers(plan: Plan, path: Path) -> dict[str, int]:
                 dataset_options={"VERSION": _FORMAT},
                 layer_options={"GEOMETRY_NAME": _GEOMETRY, "DESCRIPTION": _description(plan, layer, len(frame))},
             )
-            counts[layer.name] = len(frame)
-    return counts
+    return frames
 
 
 def _description(plan: Plan, layer: Layer, count: int) -> str:
@@ -87,19 +88,25 @@ def _description(plan: Plan, layer: Layer, count: int) -> str:
 
 
 @contextmanager
-def _fixed_moment() -> Iterator[None]:
-    """Have the writer stamp one fixed moment, and put its setting back afterwards."""
-    before = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _MOMENT})
+def _options() -> Iterator[None]:
+    """Have the writer stamp one fixed moment and take no locks, and put its settings back afterwards."""
+    before = {name: pyogrio.get_gdal_config_option(name) for name in _OPTIONS}
+    pyogrio.set_gdal_config_options(_OPTIONS)
     try:
         yield
     finally:
-        pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": before})
+        pyogrio.set_gdal_config_options(before)
+
+
+@contextmanager
+def _open(path: Path) -> Iterator[sqlite3.Connection]:
+    with closing(sqlite3.connect(f"{path.resolve().as_uri()}?nolock=1", uri=True)) as base:
+        yield base
 
 
 def _write_extras(path: Path) -> None:
     """Add the field comments and the default styles."""
-    with closing(sqlite3.connect(path)) as base, base:
+    with _open(path) as base, base:
         _write_comments(base)
         _write_styles(base)
 
@@ -158,16 +165,15 @@ def _write_styles(base: sqlite3.Connection) -> None:
     base.execute("INSERT INTO gpkg_ogr_contents (table_name, feature_count) VALUES ('layer_styles', ?)", (len(LAYERS),))
 
 
-def _check(path: Path, counts: dict[str, int]) -> None:
-    """Read the finished file again and compare it with what was meant."""
-    names = {str(name) for name, geometry in pyogrio.list_layers(path) if geometry is not None}
-    with closing(sqlite3.connect(path)) as base:
-        # The names are ours, from LAYERS.
-        found = {
-            name: base.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]  # noqa: S608
-            for name in names & counts.keys()
-        }
+def _why_not_whole(path: Path, frames: dict[str, gpd.GeoDataFrame]) -> str | None:
+    """Read the finished file again, and return what is not as it was meant."""
+    with _open(path) as base:
         sound = base.execute("PRAGMA quick_check(1)").fetchone()[0]
-    if found != counts or names != counts.keys() or sound != "ok":
-        msg = f"the GeoPackage was not written whole: {found} where {counts} was meant; the file check says {sound}"
-        raise WirerunError(msg)
+        if sound != "ok":
+            return f"the file check says {sound}"
+        for name, frame in frames.items():
+            # The names are ours, from LAYERS.
+            (indexed,) = base.execute(f"SELECT count(*) FROM rtree_{name}_{_GEOMETRY}").fetchone()  # noqa: S608
+            if indexed != len(frame) or not reads_as_written(path, frame, name):
+                return f"layer {name} does not read as it was written"
+    return None

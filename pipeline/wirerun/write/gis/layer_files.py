@@ -8,8 +8,10 @@ import pyogrio
 
 from wirerun.records import Plan
 from wirerun.write.gis.layers import LAYERS, WGS84, Layer, feature_ids, layer_frame
+from wirerun.write.gis.read_back import reads_as_written
 from wirerun.write.gis.shapefile_names import short_names
 from wirerun.write.gis.text import cut
+from wirerun.write.library_errors import not_written, writing
 
 # A tenth of a millimetre on the ground.
 _DEGREE_DECIMALS: Final = 9
@@ -71,17 +73,22 @@ def write_geoparquet(plan: Plan, folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for layer in LAYERS:
         frame = layer_frame(plan, layer, plan.output_crs)
-        frame.to_parquet(folder / f"{layer.name}.parquet", index=False, schema_version="1.1.0")
+        path = folder / f"{layer.name}.parquet"
+        with writing(path):
+            frame.to_parquet(path, index=False, schema_version="1.1.0")
 
 
 def _write(frame: gpd.GeoDataFrame, layer: Layer, path: Path, driver: str, options: dict[str, str]) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
-    pyogrio.write_dataframe(
-        frame,
-        path,
-        layer=layer.name,
-        driver=driver,
-        geometry_type=layer.geometry,
-        promote_to_multi=layer.geometry.startswith("Multi"),
-        layer_options=options,
-    )
+    with writing(path):
+        pyogrio.write_dataframe(
+            frame,
+            path,
+            layer=layer.name,
+            driver=driver,
+            geometry_type=layer.geometry,
+            promote_to_multi=layer.geometry.startswith("Multi"),
+            layer_options=options,
+        )
+        if not reads_as_written(path, frame):
+            raise not_written(path, "it does not read as it was written")

@@ -1,0 +1,68 @@
+"""Files of layers, read again once they are written: a full disk ends some writers without a word.
+
+Every feature is compared, since the number of features stands at the head of a file, which is written first.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pyogrio
+import shapely
+
+# GeoJSON rounds degrees to nine decimals, and then mends areas; the others keep every digit of a coordinate.
+_ATOL: Final = 1e-8
+# How files end where a reader does not mind if they do not, by the end of the layer's name and that of the part's.
+_TAILS: Final[Mapping[str, Mapping[str, bytes]]] = {
+    ".geojson": {".geojson": b"}\n"},
+    ".shp": {".dbf": b"\x1a"},
+}
+
+
+def reads_as_written(path: Path, frame: gpd.GeoDataFrame, layer: str | None = None) -> bool:
+    """Return whether a layer's file holds what was meant, whatever the order of its features.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    frame : GeoDataFrame
+        What was given to the writer.
+    layer : str, optional
+        The layer's name, in a file of several.
+    """
+    meta, _, geometry, values = pyogrio.raw.read(path, layer=layer)
+    found = dict(zip(meta["fields"], values, strict=True))
+    places = [shapely.from_wkb(geometry), frame.geometry.to_numpy()]
+    return (
+        all(_ends_with(path.with_suffix(end), tail) for end, tail in _TAILS.get(path.suffix, {}).items())
+        and len(geometry) == len(frame)
+        and _same(*(np.sort(shapely.get_coordinates(shapes), axis=0) for shapes in places))
+        and all(_same_column(found[name], frame[name]) for name in frame.columns if name in found)
+    )
+
+
+def _ends_with(path: Path, tail: bytes) -> bool:
+    with path.open("rb") as stream:
+        stream.seek(max(0, path.stat().st_size - len(tail)))
+        return stream.read() == tail
+
+
+def _same_column(found: Any, meant: pd.Series) -> bool:  # noqa: ANN401 - an array of any kind
+    if pd.api.types.is_numeric_dtype(meant):
+        # Some formats keep every number as a float, and none as not-a-number.
+        return _same(np.sort(found.astype(np.float64)), np.sort(meant.to_numpy(dtype=np.float64, na_value=np.nan)))
+    return sorted(_texts(found)) == sorted(_texts(meant))
+
+
+def _texts(values: Any) -> list[str]:  # noqa: ANN401 - any row of texts
+    """Return texts as all formats keep them: no difference between an empty one and none, and JSON in any spelling."""
+    texts = ("" if pd.isna(text) else str(text) for text in values)
+    return ["{}" if text.startswith(("{", "[")) else text for text in texts]
+
+
+def _same(found: np.ndarray, meant: np.ndarray) -> bool:
+    return found.shape == meant.shape and bool(np.allclose(found, meant, rtol=1e-12, atol=_ATOL, equal_nan=True))
