@@ -156,8 +156,8 @@ class Estate:
         features = []
         for name, corners in blocks.items():
             xy = np.array([*corners, corners[0]])
-            lon, lat = scene.frame.to_lonlat(xy[:, 0], xy[:, 1])
-            shape = {"type": "Polygon", "coordinates": [np.c_[lon, lat].tolist()]}
+            lonlat = scene.frame.to_lonlat(PlaneXY.of(xy)).stacked()
+            shape = {"type": "Polygon", "coordinates": [lonlat.tolist()]}
             features.append({"type": "Feature", "properties": {"block": name}, "geometry": shape})
         text = json.dumps({"type": "FeatureCollection", "features": features})
         (self.folder / "block.geojson").write_text(text)

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from pandas.testing import assert_frame_equal
 from pypdf import PdfReader
-from wirerun import plan_config, run
+from wirerun import one_block, plan_config, take_off
 from wirerun.errors import Exit, InputError
 from wirerun.findings import CODES
 from wirerun.read.inputs import read_inputs
@@ -28,14 +28,15 @@ CROSSED = [(6.0, -15.0), (58.0, 21.0), (58.0, -12.0), (6.0, 17.0)]
 
 def fail(monkeypatch: pytest.MonkeyPatch, stage: str, error: BaseException, *block_ids: str) -> None:
     """Let a stage of the run fail in the blocks named."""
-    real = getattr(run, stage)
+    story = take_off if stage == "place_zones" else one_block
+    real = getattr(story, stage)
 
     def failing(*given: Any, **more: Any) -> Any:  # noqa: ANN401 - whatever the stage takes
         if any(f"'{block_id}" in repr(given[0]) or f" {block_id}" in str(given[0]) for block_id in block_ids):
             raise error
         return real(*given, **more)
 
-    monkeypatch.setattr(run, stage, failing)
+    monkeypatch.setattr(story, stage, failing)
 
 
 def test_a_block_off_the_raster_costs_itself_alone(make_estate: Callable[..., "Estate"]) -> None:

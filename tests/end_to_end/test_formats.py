@@ -58,7 +58,8 @@ def _ids(plan: Plan, layer: str) -> list[str]:
     if layer == "spans":
         return list(plan.spans["span_id"] + "/" + plan.spans["wire_id"])
     table = getattr(plan, "blocks" if layer == "block" else layer)
-    return list(table["block_id" if layer == "exclusions" else f"{layer.removesuffix('s')}_id"])
+    keys = {"exclusions": "block_id", "left_out": "row_id"}
+    return list(table[keys.get(layer, f"{layer.removesuffix('s')}_id")])
 
 
 def _lonlat(plan: Plan, layer: str) -> FloatArray:

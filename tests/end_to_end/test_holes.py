@@ -18,6 +18,7 @@ import pytest
 from scipy.special import ndtr
 from wirerun import Plan, plan_config
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.places import PlaneXY
 from wirerun.records import left_out_words
 from wirerun.tables import TABLES
 from wirerun.write.html_map.backdrop import Backdrop
@@ -51,8 +52,8 @@ def holed(*holes: tuple[float, float, float]) -> Callable[[np.ndarray, np.ndarra
 def write_rows(folder: Path, northings: tuple[float, ...], name: str = "rows.geojson") -> None:
     features = []
     for northing in northings:
-        lon, lat = FRAME.to_lonlat(np.array([-44.0, 44.0]), np.full(2, northing))
-        line = {"type": "LineString", "coordinates": np.c_[lon, lat].tolist()}
+        lonlat = FRAME.to_lonlat(PlaneXY(np.array([-44.0, 44.0]), np.full(2, northing))).stacked()
+        line = {"type": "LineString", "coordinates": lonlat.tolist()}
         features.append({"type": "Feature", "properties": {}, "geometry": line})
     (folder / name).write_text(json.dumps({"type": "FeatureCollection", "features": features}))
 
@@ -270,7 +271,7 @@ def test_surveyed_posts_stand_over_any_hole(make_scene: Scenes) -> None:
     lines = ["lon,lat,height"]
     for northing in NORTHINGS:
         east = np.linspace(-38.0, 38.0, 14)
-        lon, lat = FRAME.to_lonlat(east, np.full(14, northing))
+        lon, lat = FRAME.to_lonlat(PlaneXY(east, np.full(14, northing))).stacked().T
         height = hill(east, np.full(14, northing))
         said = ["" if northing == -1.2 else f"{metres:.3f}" for metres in height]
         lines += [f"{x:.9f},{y:.9f},{metres}" for x, y, metres in zip(lon, lat, said, strict=True)]

@@ -129,7 +129,7 @@ def test_surveyed_posts_stand_where_they_were_surveyed(make_scene: Scenes) -> No
     np.testing.assert_allclose(plan.posts["ground_m"] - hill(x, y), 0.5 - 0.02, atol=0.01)
     np.testing.assert_allclose(plan.rows["length_m"], along[-1] - along[0], atol=2e-3)
     by_code = plan.findings.set_index("code")["message"]
-    assert "1 surveyed post in the block lies more than 1 m off every row: line 46" in by_code["posts-off-rows"]
+    assert "1 surveyed post lies in the block more than 1 m off every row: line 46" in by_code["posts-off-rows"]
     assert "repeat another: line 47" in by_code["posts-doubled"]
 
 

@@ -39,7 +39,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def test_every_promised_file_is_there(result: Path) -> None:
     tables = (
         *("rows", "posts", "spans", "clips", "sections", "wires", "lifts", "adjusters", "tension_check"),
-        *("materials", "zone_materials", "coils", "zones", "programme", "costs", "findings"),
+        *("materials", "zone_materials", "coils", "zones", "programme", "costs", "findings", "left_out"),
     )
     promised = {
         "map.html",

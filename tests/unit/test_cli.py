@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner, Result
-from wirerun import cli, run
+from wirerun import api, cli
 from wirerun.cli import main
 from wirerun.errors import Exit, TargetError
 from wirerun.findings import Finding
@@ -28,7 +28,7 @@ def check_with(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> Result:
     def fail(_: object) -> None:
         raise error
 
-    monkeypatch.setattr(run, "load_config", fail)
+    monkeypatch.setattr(api, "load_config", fail)
     return CliRunner().invoke(main, ["check", "any.toml"])
 
 

@@ -157,13 +157,13 @@ def test_load_sigma_of_heights_that_are_less_sure() -> None:
     x, z = np.array([0.0, 6.0, 12.0]), np.zeros(3)
 
     def sigma(heights: list[float], accuracy: float = 0.0, smoothing: float = 0.0) -> float:
-        return float(load_sigma(x, z, ONE_ROW, 300.0, accuracy, 3.0, smoothing, np.array(heights))[1])
+        return float(load_sigma(Supports(x, z, ONE_ROW), 300.0, accuracy, 3.0, smoothing, np.array(heights))[1])
 
     assert sigma([np.nan, 0.1, np.nan]) == pytest.approx(10.0, rel=1e-12)
     assert sigma([0.1, np.nan, np.nan]) == sigma([np.nan, np.nan, 0.1]) == pytest.approx(5.0, rel=1e-12)
     assert sigma([0.1, 0.1, 0.1]) == pytest.approx(np.sqrt(25.0 + 100.0 + 25.0), rel=1e-12)
     # Beyond what all heights have: 0.1^2 - 0.03^2 at 100 N/m on top of the common error.
-    plain = float(load_sigma(x, z, ONE_ROW, 300.0, 0.03, 3.0, 0.0)[1])
+    plain = float(load_sigma(Supports(x, z, ONE_ROW), 300.0, 0.03, 3.0, 0.0)[1])
     assert sigma([np.nan, 0.1, np.nan], 0.03) == pytest.approx(np.hypot(plain, 100.0 * np.sqrt(0.01 - 0.0009)))
     # As sure as the rest, or said to be surer: nothing changes, to the last bit.
     assert sigma([np.nan, 0.03, 0.01], 0.03) == plain
@@ -171,7 +171,7 @@ def test_load_sigma_of_heights_that_are_less_sure() -> None:
     # Spans of 5 and 10 m: 60 N/m for the near neighbour's height, 30 N/m for the far one's.
     uneven = np.array([0.0, 5.0, 15.0])
     for heights, newtons in (([0.1, np.nan, np.nan], 6.0), ([np.nan, np.nan, 0.1], 3.0), ([np.nan, 0.1, np.nan], 9.0)):
-        found = load_sigma(uneven, z, ONE_ROW, 300.0, 0.0, 3.0, 0.0, np.array(heights))
+        found = load_sigma(Supports(uneven, z, ONE_ROW), 300.0, 0.0, 3.0, 0.0, np.array(heights))
         assert found[1] == pytest.approx(newtons, rel=1e-12)
     with pytest.raises(MechanicsError, match="sigma_m"):
         sigma([np.nan, -0.1, np.nan])

@@ -84,7 +84,7 @@ def _note(
         places = name_some(points.places[point] for point in off)
         notes.note(
             "posts-off-rows",
-            f"{many(len(off), 'surveyed post')} in the block lie more than {settings.snap_m:g} m off every row: "
+            f"{many(len(off), 'surveyed post', 'lie')} in the block more than {settings.snap_m:g} m off every row: "
             f"{places}.",
         )
     twins = np.flatnonzero(snapped.twin_of >= 0)

@@ -125,4 +125,4 @@ def test_an_anchor_far_from_the_block_leaves_out_no_row(anchor_m: float) -> None
     inside = np.abs(lattice) <= 8.5
     assert inside.sum() in {8, 9}
     np.testing.assert_allclose(rows["start_x_m"], lattice[inside], atol=1e-4)
-    assert rows["row_id"].tolist() == [f"B01-R{number}" for number in 600 + step[inside]]
+    assert rows["row_id"].tolist() == [f"B01-R{number:03d}" for number in 600 + step[inside]]

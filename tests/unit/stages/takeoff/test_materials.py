@@ -516,7 +516,7 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
 def test_the_sample_estate_adds_up() -> None:
     """Two hillside blocks: every row's wire, post and clip is on the list, in its zone, once."""
     known, _ = read_catalogue(None, Path(), Faults())
-    estate = plan_config(load_config(Path(__file__).parents[3] / "configs/encosta_nova.toml"))
+    estate = plan_config(load_config(Path(__file__).parents[4] / "configs/encosta_nova.toml"))
     item = {wire.id: f"wire {wire.diameter_mm} mm high tensile" for wire in estate.config.wires}
     fixing = {"staple": "formed staple 4 x 40, ringed", "two-way": "closing clip, two screws"}
     wires = estate.wires.assign(wire_item=estate.wires["wire_id"].map(item))
