@@ -82,19 +82,31 @@ def find_holes(ground: Ground, lines: Paths) -> Holes:
     lines : Paths
         The lines.
     """
-    path, station = _places(lines, np.flatnonzero(_near_holes(ground, lines)), ground.cell_m / 2.0)
-    track = _Track(path, station, *ground.cells(lines.place(path, station)))
-    holes = _joined(ground, lines, *_lost_pieces(track, 0.5, lambda *cells: np.isfinite(bilinear(ground.grid, *cells))))
+    near = _near_holes(ground, lines)
+    of_stretch, station = _places(near.begin_m, near.end_m, ground.cell_m / 2.0)
+    of_stretch, station = _with_bends(near, lines, of_stretch, station)
+    track = _Track(of_stretch, station, *ground.cells(lines.place(near.path[of_stretch], station)))
+    stretch, begin, end = _lost_pieces(track, 0.5, lambda *cells: np.isfinite(bilinear(ground.grid, *cells)))
+    holes = _joined(ground, lines, near.path[stretch], begin, end)
+    stretch, begin, end = _lost_pieces(track, 0.0, lambda *cells: _is_valid(ground.grid, *cells))
     missing = np.zeros(len(holes))
-    of_path, begin, end = _lost_pieces(track, 0.0, lambda *cells: _is_valid(ground.grid, *cells))
-    np.add.at(missing, _which_hole(holes, lines, of_path, (begin + end) / 2.0), end - begin)
+    which = _last_before(lines, holes.path, holes.from_m, near.path[stretch], (begin + end) / 2.0)
+    np.add.at(missing, which, end - begin)
     return replace(holes, width_m=np.maximum(missing, holes.width_m))
 
 
-class _Track(NamedTuple):
-    """Places along lines, half a cell apart at most, and where they lie in the grid; shape (places,) each."""
+class _Stretches(NamedTuple):
+    """Stretches of lines, in order, none touching another; shape (stretches,) each."""
 
     path: IntArray
+    begin_m: FloatArray
+    end_m: FloatArray
+
+
+class _Track(NamedTuple):
+    """Places along stretches, half a cell apart at most, and where they lie in the grid; shape (places,) each."""
+
+    stretch: IntArray
     station_m: FloatArray
     column: FloatArray
     row: FloatArray
@@ -103,12 +115,12 @@ class _Track(NamedTuple):
 def _lost_pieces(
     track: _Track, lattice: float, is_known: Callable[[FloatArray, FloatArray], BoolArray]
 ) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Line, begin and end of the pieces that are not known, in order; shape (pieces,) each.
+    """Stretch, begin and end of the pieces that are not known, in order; shape (pieces,) each.
 
     Columns and rows at whole numbers plus `lattice` part the pieces, and each piece is known or not as its middle is.
     """
-    path, station, column, row = track
-    near = np.flatnonzero(np.diff(path) == 0)
+    stretch, station, column, row = track
+    near = np.flatnonzero(np.diff(stretch) == 0)
     # Half a cell on, a line has crossed at most one line of the lattice each way: three pieces at most.
     crossed = [_crossing(cells[near], cells[near + 1], lattice) for cells in (column, row)]
     edge = np.stack([np.zeros(len(near)), *np.sort(crossed, axis=0), np.ones(len(near))], axis=1)
@@ -116,7 +128,7 @@ def _lost_pieces(
     middle = (cells[near, None] + share * (cells[near + 1] - cells[near])[:, None] for cells in (column, row))
     lost = ~is_known(*middle) & (np.diff(edge, axis=1) > 0.0)
     at = station[near, None] + edge * (station[near + 1] - station[near])[:, None]
-    return np.repeat(path[near], lost.sum(axis=1)), at[:, :-1][lost], at[:, 1:][lost]
+    return np.repeat(stretch[near], lost.sum(axis=1)), at[:, :-1][lost], at[:, 1:][lost]
 
 
 def _is_valid(grid: Grid, column: FloatArray, row: FloatArray) -> BoolArray:
@@ -127,10 +139,10 @@ def _is_valid(grid: Grid, column: FloatArray, row: FloatArray) -> BoolArray:
     return np.asarray(inside & grid.valid[tuple(at)])
 
 
-def _which_hole(holes: Holes, lines: Paths, path: IntArray, station_m: FloatArray) -> IntArray:
-    """Hole that each place lies in, shape (places,): where a cell is missing, there is one."""
+def _last_before(lines: Paths, path: IntArray, from_m: FloatArray, of_path: IntArray, at_m: FloatArray) -> IntArray:
+    """Number of the last of some things along lines, in order, that begins before each place; -1 for none."""
     lap = float(lines.length_m.max(initial=0.0)) + 1.0
-    return np.searchsorted(holes.path * lap + holes.from_m, path * lap + station_m, side="right") - 1
+    return np.searchsorted(path * lap + from_m, of_path * lap + at_m, side="right") - 1
 
 
 def _joined(ground: Ground, lines: Paths, path: IntArray, begin: FloatArray, end: FloatArray) -> Holes:
@@ -161,32 +173,45 @@ def _crossing(here: FloatArray, there: FloatArray, lattice: float) -> FloatArray
     return np.where(low == high, 1.0, np.clip((line - here) / way, 0.0, 1.0))
 
 
-def _places(lines: Paths, which: IntArray, step_m: float) -> tuple[IntArray, FloatArray]:
-    """Line and station of places on some lines, all vertices among them, no further apart than a step, in order."""
-    parts = np.ceil(lines.length_m[which] / step_m).astype(np.int64) + 1
-    path = np.repeat(which, parts)
-    number = np.arange(len(path)) - np.repeat(np.cumsum(parts) - parts, parts)
-    even = number / np.repeat(parts - 1, parts) * lines.length_m[path]
-    bend = np.isin(lines.path, which)
-    path, station = np.concatenate([path, lines.path[bend]]), np.concatenate([even, lines.station_m[bend]])
-    order = np.lexsort((station, path))
-    return path[order], station[order]
+def _places(begin_m: FloatArray, end_m: FloatArray, step_m: float) -> tuple[IntArray, FloatArray]:
+    """Stretch and station of places at equal steps along stretches, no further apart than given, both ends included."""
+    parts = np.ceil((end_m - begin_m) / step_m).astype(np.int64) + 1
+    stretch = np.repeat(np.arange(len(parts)), parts)
+    number = np.arange(len(stretch)) - np.repeat(np.cumsum(parts) - parts, parts)
+    return stretch, begin_m[stretch] + number / (parts[stretch] - 1) * (end_m - begin_m)[stretch]
 
 
-def _near_holes(ground: Ground, lines: Paths) -> BoolArray:
-    """Which lines come near a cell without height or the edge of the grid, shape (lines,)."""
+def _with_bends(
+    near: _Stretches, lines: Paths, stretch: IntArray, station_m: FloatArray
+) -> tuple[IntArray, FloatArray]:
+    """The same places, and the lines' own vertices within the stretches: between places a line is straight."""
+    of_vertex = _last_before(lines, near.path, near.begin_m, lines.path, lines.station_m)
+    within = (
+        (of_vertex >= 0)
+        & (np.append(near.path, -1)[of_vertex] == lines.path)
+        & (lines.station_m <= np.append(near.end_m, 0.0)[of_vertex])
+    )
+    stretch = np.concatenate([stretch, of_vertex[within]])
+    station = np.concatenate([station_m, lines.station_m[within]])
+    order = np.lexsort((station, stretch))
+    return stretch[order], station[order]
+
+
+def _near_holes(ground: Ground, lines: Paths) -> _Stretches:
+    """Stretches of lines that come near a cell without height or the edge of the grid."""
     valid = ground.grid.valid
     tall, wide = (-(-size // _TILE) for size in valid.shape)
-    padded = np.ones((tall * _TILE, wide * _TILE), dtype=np.bool_)
+    padded = np.zeros((tall * _TILE, wide * _TILE), dtype=np.bool_)  # what lies outside the grid counts as missing
     padded[: valid.shape[0], : valid.shape[1]] = valid
-    whole: BoolArray = np.asarray(padded.reshape(tall, _TILE, wide, _TILE).all(axis=(1, 3)))
-    whole[-1] &= tall * _TILE == valid.shape[0]
-    whole[:, -1] &= wide * _TILE == valid.shape[1]
-    clear = binary_erosion(whole, np.ones((3, 3), dtype=np.bool_))  # what lies outside the grid counts as missing
-    path, station = _places(lines, np.arange(len(lines.length_m)), _TILE / 2.0 * ground.cell_m)
+    whole = padded.reshape(tall, _TILE, wide, _TILE).all(axis=(1, 3))
+    clear = binary_erosion(whole, np.ones((3, 3), dtype=np.bool_))
+    # Half a tile apart, so that what lies between two places lies in a tile of theirs or one beside it.
+    path, station = _places(np.zeros_like(lines.length_m), lines.length_m, _TILE / 2.0 * ground.cell_m)
     column, row = (np.floor(part / _TILE) for part in ground.cells(lines.place(path, station)))
     inside = (column >= 0) & (column < wide) & (row >= 0) & (row < tall)
     at = np.where(inside, row, 0).astype(np.int64), np.where(inside, column, 0).astype(np.int64)
-    near = np.zeros(len(lines.length_m), dtype=np.bool_)
-    near[path[~(inside & clear[at])]] = True
-    return near
+    near = ~(inside & clear[at])
+    pair = np.flatnonzero((np.diff(path) == 0) & (near[1:] | near[:-1]))
+    apart = np.diff(pair) != 1
+    first, last = pair[np.concatenate([[True], apart])[: len(pair)]], pair[np.concatenate([apart, [True]])[: len(pair)]]
+    return _Stretches(path[first], station[first], station[last + 1])

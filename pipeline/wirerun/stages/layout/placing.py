@@ -95,7 +95,9 @@ def vine_places(ground: RowGround, settings: PostSettings, along_m: FloatArray |
         station = moved
         if stays:
             break
-    return Stations(row, station)
+    # On rough ground a row holds fewer vines than were counted at first: those pushed on to its end are none.
+    stands = last | (station < paths.length_m[row] - _TOLERANCE_M)
+    return Stations(row[stands], station[stands])
 
 
 def place_on_vines(ground: RowGround, places: Stations, settings: PostSettings) -> Stations:

@@ -148,7 +148,9 @@ def doubted(
     assert stand.kept.all()
     every = np.arange(len(rows))
     row = np.concatenate([every, every, np.repeat(every[::3], len(PLACES))])
-    station = np.concatenate([np.zeros(len(rows)), np.full(len(rows), 96.0), np.tile(PLACES + place_m + 48.0, len(every[::3]))])
+    station = np.concatenate(
+        [np.zeros(len(rows)), np.full(len(rows), 96.0), np.tile(PLACES + place_m + 48.0, len(every[::3]))]
+    )
     order = np.lexsort((station, row))
     row, station = row[order], station[order]
     posts = posts_at(stand, row, station)
