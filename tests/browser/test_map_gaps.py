@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 import pytest
 from wirerun.records import Plan
-from wirerun.tables import STATES, TABLES
+from wirerun.state import IN_CLIPS
+from wirerun.tables import TABLES
 from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
-LOADS = ["load_min_n", "load_max_n", *(f"load_{state}_n" for state in STATES)]
+LOADS = ["load_min_n", "load_max_n", *(f"load_{state}_n" for state in IN_CLIPS)]
 
 
 def test_a_plan_without_rows_opens(estate: Plan, tmp_path: Path, open_map: Opener) -> None:
@@ -39,7 +40,7 @@ def test_a_row_without_heights_says_so(estate: Plan, tmp_path: Path, open_map: O
     clips = estate.clips.copy()
     gone = clips["post_id"].isin(posts.loc[lost, "post_id"])
     clips.loc[gone, LOADS] = np.nan
-    clips.loc[gone, ["clip", "seat", "certainty", *(f"clip_{state}" for state in STATES)]] = None
+    clips.loc[gone, ["clip", "seat", "certainty", *(f"clip_{state}" for state in IN_CLIPS)]] = None
     path = tmp_path / "map.html"
     write_map(dataclasses.replace(estate, posts=posts, clips=clips, grids=()), path)
     sheet = open_map(path, f"#{row_id}")

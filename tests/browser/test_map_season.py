@@ -10,12 +10,12 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.records import Plan
-from wirerun.tables import STATES
+from wirerun.state import IN_CLIPS
 from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
 PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
-VIEWS = ["planned", *STATES, "dropped"]
+VIEWS = ["planned", *IN_CLIPS, "dropped"]
 POST_LAYERS = ("two-way", "look", "plain", "end", "unknown")
 ROW_LAYERS = ("row-drops", "row-adjuster", "row-beyond", "row-uncomputed", "row-fixed")
 
@@ -67,7 +67,7 @@ def first(frame: pd.DataFrame) -> pd.Series:
 @pytest.fixture(scope="session")
 def cold_only(estate: Plan) -> str:
     """Return a post one of whose wires pulls up so far only on the coldest day."""
-    others = [estate.clips[f"clip_{state}"] != "two-way" for state in STATES if state != "cold"]
+    others = [estate.clips[f"clip_{state}"] != "two-way" for state in IN_CLIPS if state != "cold"]
     found = estate.clips[(estate.clips["clip_cold"] == "two-way") & np.logical_and.reduce(others)]
     return str(first(found.sort_values("load_cold_n"))["post_id"])
 
@@ -77,13 +77,13 @@ def test_every_state_has_its_legend_and_counts(estate: Plan, estate_map: Path, o
     assert sheet.page.locator("#views input").evaluate_all("all => all.map((one) => one.value)") == VIEWS
     assert sheet.page.is_checked("#view-planned")
     heads = set()
-    for state in STATES:
+    for state in IN_CLIPS:
         sheet.show(state)
         assert {name: sheet.count(name) for name in POST_LAYERS} == posts_by_state(estate, state)
         assert not sheet.page.is_visible('[data-layer="row-drops"]')
         heads.add(sheet.page.inner_text("#layers-note"))
         heads.add(sheet.page.inner_text(".view-name"))
-    assert len(heads) == 2 * len(STATES)
+    assert len(heads) == 2 * len(IN_CLIPS)
     sheet.show("dropped")
     rows = {name: sheet.count(name) for name in ROW_LAYERS}
     assert {name: count for name, count in rows.items() if count} == rows_when_dropped(estate)
@@ -100,10 +100,10 @@ def test_every_state_is_drawn_as_its_legend_says(estate: Plan, estate_map: Path,
     for view in VIEWS:
         sheet.show(view)
         drawn[view] = sheet.page.evaluate(COLOURS)
-    counted = {state: posts_by_state(estate, state)["two-way"] for state in STATES}
+    counted: dict[str, int] = {state: posts_by_state(estate, state)["two-way"] for state in IN_CLIPS}
     # The more posts, the more of their colour.
-    by_count = sorted(STATES, key=lambda state: counted[state])
-    by_colour = sorted(STATES, key=lambda state: drawn[state]["triangle"])
+    by_count = sorted(IN_CLIPS, key=lambda state: counted[state])
+    by_colour = sorted(IN_CLIPS, key=lambda state: drawn[state]["triangle"])
     assert by_colour == by_count
     assert (drawn["hot"]["triangle"] == 0) == (counted["hot"] == 0)
     assert all(drawn[view]["green"] == 0 for view in VIEWS if view != "dropped")
@@ -120,7 +120,7 @@ def test_a_post_tells_load_clip_and_seat_of_every_state(
     lines = sheet.lines("states")
     assert [line[0] for line in lines] == list(clips.index)
     for wire, *cells in lines:
-        for state, cell in zip(STATES, cells, strict=True):
+        for state, cell in zip(IN_CLIPS, cells, strict=True):
             clip = clips.loc[wire]
             words = [clip[f"clip_{state}"], clip[f"seat_{state}"]]
             wanted = [number(clip[f"load_{state}_n"]), *(word for word in words if isinstance(word, str))]
@@ -129,7 +129,7 @@ def test_a_post_tells_load_clip_and_seat_of_every_state(
     assert f"{post['uplift_n']:.1f}\N{NO-BREAK SPACE}N" in sheet.page.inner_text("#card .facts")
     # It pulls up so far only in the cold, and one sees it: the map's mark stands in that column and no other.
     columns = sheet.page.eval_on_selector_all(".states td.pulls", "all => all.map((one) => one.cellIndex)")
-    assert set(columns) == {1 + STATES.index("cold")}
+    assert set(columns) == {1 + IN_CLIPS.index("cold")}
     assert sheet.trouble() == []
 
 

@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 import pytest
 import rasterio
-import rioxarray
+import rioxarray  # noqa: F401 - gives arrays their CRS
 import shapely
 import wirerun
+import xarray
 from affine import Affine
 from rasterio.io import MemoryFile
 from wirerun.api import plan_config
@@ -63,7 +64,7 @@ def test_an_array_with_its_transform(from_files: wirerun.Plan) -> None:
 def test_a_frame_and_a_data_array(from_files: wirerun.Plan) -> None:
     columns = 600_000.25 + 0.5 * np.arange(260)
     rows = 4_560_109.75 - 0.5 * np.arange(220)
-    array = rioxarray.raster_array.xarray.DataArray(hill(), {"y": rows, "x": columns}, ("y", "x")).rio.write_crs(CRS)
+    array = xarray.DataArray(hill(), {"y": rows, "x": columns}, ("y", "x")).rio.write_crs(CRS)
     frame = gpd.GeoDataFrame({"odd": [["a list that no file can hold"]]}, geometry=[BLOCK], crs=CRS)
     same(wirerun.plan(frame, array, SETTINGS), from_files)
 

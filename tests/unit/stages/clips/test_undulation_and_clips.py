@@ -37,13 +37,18 @@ class Made:
 
 
 def decide(
-    posts: Posts, states: WireStates, accuracy_m: float = 0.0, bridges: Bridges | None = None, **changes: object
+    posts: Posts,
+    states: WireStates,
+    accuracy_m: float = 0.0,
+    bridges: Bridges | None = None,
+    **changes: Any,  # noqa: ANN401 - settings
 ) -> Made:
     settings = UndulationSettings.model_validate(changes)
     elevation = ElevationSettings(raster="x", accuracy_m=accuracy_m, correlation_m=0.0, smoothing_m=0.0)
     notes = Findings("B01")
     none = Lifts((), np.full((2, len(posts)), np.nan))
-    known = Bridges(*[np.full(len(posts), np.nan)] * 2, np.zeros(len(posts.rows)))
+    nowhere = np.full(len(posts), np.nan)
+    known = Bridges(nowhere, nowhere, np.zeros(len(posts.rows)))
     need = judge_need(posts, known if bridges is None else bridges, states, none, elevation, settings.hold_down_n)
     grade = 100.0 * grade_changes(posts.supports(0.0))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
@@ -55,7 +60,7 @@ def decide(
 def plan(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Callable[..., Made]:
     """Two level rows, half of the foliage wire's loads in each."""
 
-    def run(load_n: list[float], accuracy_m: float = 0.0, **changes: object) -> Made:
+    def run(load_n: list[float], accuracy_m: float = 0.0, **changes: Any) -> Made:  # noqa: ANN401 - settings
         posts = stand(*[[0.0] * (len(load_n) // 2 + 2)] * 2)
         both: FloatArray = np.array([[-100.0] * len(load_n), load_n])
         return decide(posts, year(posts, tight=both), accuracy_m, **changes)
