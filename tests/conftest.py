@@ -1,8 +1,11 @@
 """Scenes to plan: ground of known shape under a block of known outline, written as the files a user would give."""
 
+import base64
+import gzip
 import importlib
 import json
 import pkgutil
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -186,3 +189,15 @@ class Estate:
 def make_estate(make_scene: Callable[..., Scene]) -> Callable[..., Estate]:
     """Builder of estates: the name of each block and its corners in plane metres."""
     return lambda **blocks: Estate(make_scene(_waves, _GROUND), **blocks)
+
+
+@pytest.fixture(scope="session")
+def inside() -> Callable[[str], dict[str, Any]]:
+    """Return the function that unpacks the data in a page."""
+
+    def unpack(page: str) -> dict[str, Any]:
+        (packed,) = re.findall(r'<script type="text/plain" id="plan-data">([A-Za-z0-9+/=]*)</script>', page)
+        data: dict[str, Any] = json.loads(gzip.decompress(base64.b64decode(packed)))
+        return data
+
+    return unpack

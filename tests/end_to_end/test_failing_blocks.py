@@ -1,6 +1,5 @@
 """One block's fault costs no other block: what is left is planned whole, and everything says what is missing."""
 
-import json
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -39,7 +38,9 @@ def fail(monkeypatch: pytest.MonkeyPatch, stage: str, error: BaseException, *blo
     monkeypatch.setattr(story, stage, failing)
 
 
-def test_a_block_off_the_raster_costs_itself_alone(make_estate: Callable[..., "Estate"]) -> None:
+def test_a_block_off_the_raster_costs_itself_alone(
+    make_estate: Callable[..., "Estate"], inside: Callable[[str], dict[str, Any]]
+) -> None:
     both = make_estate(B01=LEFT, B02=FAR)
     done = both.command("plan")
     assert done.exit_code == Exit.ELEVATION
@@ -57,8 +58,7 @@ def test_a_block_off_the_raster_costs_itself_alone(make_estate: Callable[..., "E
     assert (first["level"], first["code"], first["place"]) == ("error", "block-missing", "B02")
     assert first["message"] == f"Not planned: {missing['reason']}"
     page = (out / "map.html").read_text()
-    data = json.loads(re.findall(r'id="plan-data">(.*?)</script>', page, re.DOTALL)[0])
-    assert data["missing"] == [{"id": "B02", "reason": missing["reason"]}]
+    assert inside(page)["missing"] == [{"id": "B02", "reason": missing["reason"]}]
     cover = PdfReader(out / "cards" / "field_cards.pdf").pages[0].extract_text()
     assert "Blocks that could not be planned" in cover
     assert "B02: ground.tif: the block lies off the raster" in " ".join(cover.split())

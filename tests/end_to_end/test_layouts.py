@@ -130,7 +130,7 @@ def test_surveyed_posts_stand_where_they_were_surveyed(make_scene: Scenes) -> No
     np.testing.assert_allclose(plan.rows["length_m"], along[-1] - along[0], atol=2e-3)
     by_code = plan.findings.set_index("code")["message"]
     assert "1 surveyed post lies in the block more than 1 m off every row: line 46" in by_code["posts-off-rows"]
-    assert "repeat another: line 47" in by_code["posts-doubled"]
+    assert "1 surveyed post repeats another: line 47" in by_code["posts-doubled"]
 
 
 def test_vines_carry_the_posts(make_scene: Scenes) -> None:

@@ -3,7 +3,6 @@
 B01 has three wires, B02 two others; one name they share stands for a wire at another height and of other thickness.
 """
 
-import json
 import re
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
@@ -160,7 +159,7 @@ def test_a_wire_that_no_block_has_is_in_no_total(make_estate: Callable[..., "Est
     assert {one.wire_id for one in plan.wires_of_blocks()} == {"lower", "cordon"}
 
 
-def test_all_of_it_by_the_command(both: "Estate", plan: Plan) -> None:
+def test_all_of_it_by_the_command(both: "Estate", plan: Plan, inside: Callable[[str], dict[str, Any]]) -> None:
     done = both.command("plan", more=OWN)
     assert done.exit_code == 0, done.stderr
     by_id = plan.wires.groupby("wire_id")["run_out_m"].sum()
@@ -187,11 +186,11 @@ def test_all_of_it_by_the_command(both: "Estate", plan: Plan) -> None:
     cards: dict[str, list[str]] = {}
     for page in PdfReader(out / "cards" / "field_cards.pdf").pages:
         text = page.extract_text()
-        for row_id, card in re.findall(r"(B0\d-R\d+)\n(.*?)(?=\nB0\d-R\d+\n|\Z)", text, re.DOTALL):
+        for row_id, card in re.findall(r"(B0\d-R\d+) \d(.*?)(?=\nB0\d-R\d+ \d|\Z)", text, re.DOTALL):
             cards.setdefault(row_id[:3], []).append(card)
     assert any("at 1.40 m" in card and "at 0.45 m" in card for card in cards["B02"])
     assert not any("at 1.20 m" in card for card in cards["B02"])
     assert any("at 1.20 m" in card for card in cards["B01"])
     assert not any("at 1.40 m" in card for card in cards["B01"])
     page = (out / "map.html").read_text()
-    assert len(json.loads(re.findall(r'id="plan-data">(.*?)</script>', page, re.DOTALL)[0])["wires"]) == 5
+    assert len(inside(page)["wires"]) == 5

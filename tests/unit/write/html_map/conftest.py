@@ -1,9 +1,5 @@
 """What the page is given, as a person would read it."""
 
-import base64
-import gzip
-import json
-import re
 from collections.abc import Callable
 from typing import Any
 
@@ -24,15 +20,3 @@ def read() -> Callable[[Any], Column]:
 def map_page() -> Callable[[Plan], str]:
     """Return the function that gives the page of a plan."""
     return lambda plan: str(build_map(plan).get_root().render())
-
-
-@pytest.fixture(scope="session")
-def inside() -> Callable[[str], dict[str, Any]]:
-    """Return the function that unpacks the data in a page."""
-
-    def unpack(page: str) -> dict[str, Any]:
-        (packed,) = re.findall(r'<script type="text/plain" id="plan-data">([A-Za-z0-9+/=]*)</script>', page)
-        data: dict[str, Any] = json.loads(gzip.decompress(base64.b64decode(packed)))
-        return data
-
-    return unpack
