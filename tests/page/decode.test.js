@@ -32,6 +32,7 @@ function small() {
     },
     sections: { paths: [[510, 20, 500, 0]] },
     zones: { rings: [[[0, 0, 100, 0, 0, 100]]] },
+    left_out: [{ id: "R3", path: [10, 20, 500, 0] }],
     backdrop: { contours: [{ height: 350, path: [0, 0, 10, 10] }] },
   };
 }

@@ -4,7 +4,7 @@ import { within } from "../../pipeline/wirerun/write/html_map/page/totals.js";
 
 const column = (...values) => ({ decimals: 1, values });
 
-function planOf(paths, posts = []) {
+function planOf(paths, posts = [], leftOut = []) {
   return {
     wires: [{ id: "fruiting" }, { id: "lower" }],
     posts: {
@@ -17,6 +17,7 @@ function planOf(paths, posts = []) {
       lines: [{ name: "length_m", ...column(...paths.map(() => 100)) }],
       wires: [{ run_out_m: column(...paths.map(() => 110)) }, { run_out_m: column(...paths.map(() => null)) }],
     },
+    left_out: leftOut.map((path) => ({ path: path.map(([x, y]) => ({ x, y })) })),
     adjusters: [
       { reaches: true, lines: 4, point: { x: 1, y: 1 } },
       { reaches: false, lines: 2, point: { x: 1, y: 1 } },
@@ -80,4 +81,14 @@ test("the share of any path in any window is that of many points along it", () =
     const { row_m: metres } = within(planOf([path]), box);
     assert.ok(Math.abs(metres / 100 - some / all) < 3 / pieces, `case ${k}: ${metres / 100}, counted ${some / all}`);
   }
+});
+
+test("a row that cannot be planned is counted where it runs through the window", () => {
+  const along = (y) => [
+    [0, y],
+    [20, y],
+  ];
+  const plan = planOf([along(5)], [], [along(6), along(7), along(60)]);
+  assert.equal(within(plan, { left: 5, right: 10, top: 0, bottom: 10 }).left_out, 2);
+  assert.equal(within(plan, { left: 30, right: 40, top: 0, bottom: 10 }).left_out, 0);
 });
