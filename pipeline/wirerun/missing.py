@@ -35,14 +35,6 @@ class MissingBlock:
         return printable(f"{where}: {fault.message}")
 
 
-class BlockFailedError(WirerunError):
-    """A step that takes all blocks together failed at one of them, for the reason that is its cause."""
-
-    def __init__(self, block_id: str) -> None:
-        super().__init__(f"block {block_id} failed")
-        self.block_id = block_id
-
-
 class NothingPlannedError(InputError):
     """No block could be planned; carries the faults of all."""
 

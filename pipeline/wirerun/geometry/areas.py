@@ -29,7 +29,6 @@ _HAIR_M: Final = 0.001
 _GRID_M: Final = 1e-6
 _DECIMALS: Final = 6
 _FLAT_M: Final = 1e-5
-_FLAT_M2: Final = 1e-10
 # Places around all lines that carry the borders outward, past the reach, and where borders end (shares of it).
 _SHELL: Final = 1.25
 _RING: Final = 1.1

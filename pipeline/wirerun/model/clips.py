@@ -160,9 +160,9 @@ class PostNeed:
     Attributes
     ----------
     ask : [post]
-        Of `rules.clip_need.ClipNeed`.
+        Of `clip_need.ClipNeed`.
     reason : [post]
-        Of `rules.clip_need.REASONS`: the first that asks for a two-way clip there; None where none is planned.
+        Of `clip_need.REASONS`: the first that asks for a two-way clip there; None where none is planned.
     """
 
     ask: TextArray

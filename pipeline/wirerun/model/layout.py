@@ -164,6 +164,16 @@ class Posts:
         return np.flatnonzero(np.diff(self.row) == 0)
 
     @cached_property
+    def first_span(self) -> IntArray:
+        """First span of each row, [row]: every row before it has one span less than posts."""
+        return self.first - np.arange(len(self.rows))
+
+    @cached_property
+    def last_span(self) -> IntArray:
+        """Last span of each row, [row]."""
+        return self.last - 1 - np.arange(len(self.rows))
+
+    @cached_property
     def dx_m(self) -> FloatArray:
         """Horizontal length of each span, [span] [m]."""
         return self.along_m[self.near + 1] - self.along_m[self.near]
@@ -176,8 +186,7 @@ class Posts:
     @cached_property
     def steepest_pct(self) -> FloatArray:
         """Steepest grade of a span of each row, without sign, [row] [%]."""
-        first_span = self.first - np.arange(len(self.rows))
-        return np.asarray(np.maximum.reduceat(100.0 * np.abs(self.rise_m / self.dx_m), first_span))
+        return np.asarray(np.maximum.reduceat(100.0 * np.abs(self.rise_m / self.dx_m), self.first_span))
 
     @property
     def row_id(self) -> TextArray:

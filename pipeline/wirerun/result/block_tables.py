@@ -69,7 +69,6 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
     posts, rows, frame = block.posts, block.posts.rows, block.site.frame
     ends = frame.to_lonlat(rows.paths.vertices)
     first, last = rows.paths.first, rows.paths.last
-    first_span = posts.first - np.arange(len(rows))
     two_way = (block.clips.kind == "two-way").any(axis=0)
     made = _frame_of(
         tables.ROWS,
@@ -78,7 +77,7 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
             "block_id": rows.block_id,
             "bearing_deg": rows.bearing_deg,
             "length_m": rows.length_m,
-            "slope_length_m": np.add.reduceat(np.hypot(posts.dx_m, posts.rise_m), first_span),
+            "slope_length_m": np.add.reduceat(np.hypot(posts.dx_m, posts.rise_m), posts.first_span),
             "start_lon": ends.lon[first],
             "start_lat": ends.lat[first],
             "end_lon": ends.lon[last],

@@ -1,1 +1,1 @@
-"""What several chapters must agree on, once each: clip positions, what a post asks for, which wire is meant."""
+"""What several chapters must agree on, once each: clip positions, order of work, prices and minutes, wire values."""

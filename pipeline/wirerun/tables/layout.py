@@ -2,12 +2,11 @@
 
 from typing import Final
 
+from wirerun.clip_need import REASONS, ClipNeed
 from wirerun.tables.column import Column, Table, count, degrees, metres, newtons, percent, text
 
 ROW_ID: Final = text("row_id", "Row, such as B01-R012. A second piece of a cut row is B01-R012b.")
 WIRE_ID: Final = text("wire_id", "Wire, as named in the config.")
-CLIP_NEEDS: Final = ("two-way", "look-on-site", "unknown", "one-way", "none")
-CLIP_REASONS: Final = ("strung", "lifted", "cold", "hot", "sideways", "section")
 BLOCK_ID: Final = text("block_id", "Block the row belongs to.")
 SECTION_ID: Final = text("section_id", "Undulating section, such as B01-R012-U01.")
 
@@ -70,14 +69,14 @@ POSTS: Final = Table(
             "Most that any wire asks for at the post: a two-way clip; a look on site, where one is possible but not "
             "planned; unknown, where no load could be computed; a one-way clip; none at end posts and where every wire "
             "is stapled.",
-            choices=CLIP_NEEDS,
+            choices=tuple(ClipNeed),
         ),
         text(
             "clip_reason",
             "Why the post gets two-way clips: a wire pulls up as strung, when lifted, on the coldest or the hottest "
             "day; it pulls to the side; or the post only stands in an undulating section. Empty where it gets none.",
             empty=True,
-            choices=CLIP_REASONS,
+            choices=REASONS,
         ),
         metres(
             "bridged_m",

@@ -3,11 +3,11 @@
 import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, TextArray, only_where, words
+from wirerun.clip_need import REASONS, ClipNeed
 from wirerun.findings import Findings, name_some
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates
-from wirerun.rules.clip_need import REASONS, ClipNeed
 from wirerun.settings import UndulationSettings
 from wirerun.state import IN_CLIPS, State
 from wirerun.wording import many
@@ -81,7 +81,7 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
     if len(looked_at):
         notes.note(
             "look-on-site",
-            f"{many(len(looked_at), 'post')} may need a two-way clip but fall short of plan_for = "
+            f"{many(len(looked_at), 'post')} may need a two-way clip, less surely than plan_for = "
             f"{undulation.plan_for!r}; look at them when the posts stand (certainty 'possible' in clips.csv): "
             f"{name_some(looked_at)}.",
         )
@@ -89,7 +89,7 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
 
 
 def _reason(need: Need, clips: Clips, undulation: UndulationSettings) -> TextArray:
-    """Why each post gets two-way clips, of `rules.clip_need.REASONS`; None where it gets none."""
+    """Why each post gets two-way clips, of `clip_need.REASONS`; None where it gets none."""
     two_way = clips.kind == "two-way"
     asked = (two_way[..., None] & (need.probability >= undulation.planned_from)).any(axis=0)
     aside = (two_way & (need.side_n > undulation.hold_side_n)).any(axis=0)

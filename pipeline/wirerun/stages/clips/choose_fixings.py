@@ -191,7 +191,7 @@ def _note_nothing(posts: Posts, places: _Places, where: BoolArray, reason: TextA
             "no-fixing",
             f"No fixing of the catalogue suits {many(where.sum(), 'place')}, up to {places.need_n[where].max():.0f} N "
             "a line "
-            f"({'; '.join(sorted(set(reason[where])))}); they are not in the materials: "
+            f"({'; '.join(sorted(set(reason[where])))}); the materials have nothing for it: "
             f"{name_some(dict.fromkeys(posts.post_id[places.post[where]]))}.",
         )
 
@@ -200,7 +200,7 @@ def _note_smooth(post_id: TextArray, notes: Findings) -> None:
     if len(post_id):
         notes.note(
             "smooth-in-uplift",
-            f"Smooth staples or nails hold {many(len(post_id), 'wire')} that pull up for good, for want of others in "
+            f"Smooth staples or nails hold {many(len(post_id), 'wire')} pulling up for good, for want of others in "
             "the "
             f"catalogue; Eurocode 5 (8.3.2) does not rely on them: {name_some(dict.fromkeys(post_id))}.",
         )

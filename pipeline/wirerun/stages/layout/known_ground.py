@@ -201,8 +201,8 @@ def _note_left_out(left_out: LeftOut, notes: Findings) -> None:
         which = [f"{row} ({reason})" for row, reason in zip(rows.row_id, left_out.reason, strict=True)]
         notes.note(
             "row-left-out",
-            f"{many(len(rows), 'row')}, {rows.length_m.sum():.1f} m, cannot be planned for want of ground heights and "
-            f"are in no table, total or card: {name_some(which)}. left_out.csv lists them.",
+            f"{many(len(rows), 'row')}, {rows.length_m.sum():.1f} m, cannot be planned for want of ground heights; "
+            f"no table, total or card has any of it: {name_some(which)}. left_out.csv tells why.",
         )
 
 
@@ -211,8 +211,8 @@ def _note_over_holes(row_id: TextArray, bridge_m: float, notes: Findings) -> Non
         notes.note(
             "hole-bridged",
             f"{many(len(row_id), 'row', 'run')} over holes in the ground wider than elevation.bridge_m = "
-            f"{bridge_m:g} m, or at their ends. Their posts have surveyed heights, so the ground there is taken to run "
-            f"straight from post to post: {name_some(row_id)}.",
+            f"{bridge_m:g} m, or without ground at an end. Every post there has a surveyed height, so the ground is "
+            f"taken to run straight from post to post: {name_some(row_id)}.",
         )
 
 
@@ -223,13 +223,13 @@ def _note_bridged(posts: Posts, bridges: Bridges, row_ground: RowGround, bridge_
     places = [f"{row} at {begin:.1f} m" for row, begin in zip(posts.rows.row_id[holes.path], holes.from_m, strict=True)]
     sentence = (
         f"{many(len(holes), 'hole')} in the ground of {many(len(np.unique(holes.path)), 'row')}, up to "
-        f"{holes.width_m.max():.1f} m wide (elevation.bridge_m = {bridge_m:g} m), are bridged straight from edge to "
-        f"edge: {name_some(places)}."
+        f"{holes.width_m.max():.1f} m wide (elevation.bridge_m = {bridge_m:g} m), bridged straight from edge to edge: "
+        f"{name_some(places)}."
     )
     over = np.flatnonzero(~np.isnan(bridges.width_m))
     if len(over):
         sentence += (
-            f" {many(len(over), 'post', 'stand')} there, their ground good to {bridges.error_m[over].max():.2f} m or "
+            f" {many(len(over), 'post', 'stand')} there, on ground good to {bridges.error_m[over].max():.2f} m or "
             f"better (one sigma): {name_some(posts.post_id[over])}."
         )
     notes.note("hole-bridged", sentence)

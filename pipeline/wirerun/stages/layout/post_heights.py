@@ -58,7 +58,7 @@ def choose_posts(
     if lost.any():
         notes.note(
             "not-in-catalogue",
-            f"The catalogue has no post for {many(lost.sum(), 'place')} that need {height[lost].min():g} m out of the "
-            "ground; they are not in the materials.",
+            f"The catalogue has no post for {many(lost.sum(), 'place')} in need of {height[lost].min():g} m out of the "
+            "ground; the materials have none there.",
         )
     return PostHeights(height, np.where(posts.is_end, 0, fit), item)

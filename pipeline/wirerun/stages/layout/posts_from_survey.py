@@ -98,6 +98,5 @@ def _note(
         without = rows.row_id[~kept]
         notes.note(
             "rows-without-posts",
-            f"{many(len(without), 'row', 'have')} fewer than two surveyed posts and were left out: "
-            f"{name_some(without)}.",
+            f"{many(len(without), 'row', 'have')} fewer than two surveyed posts; left out: {name_some(without)}.",
         )

@@ -141,22 +141,20 @@ def _note_guide(report: FollowReport, settings: RowSettings, rows: int, notes: F
 def _note_lines(cleaned: Cleaned, notes: Findings) -> None:
     if cleaned.joined:
         widest = max(join.gap_m for join in cleaned.joined)
-        sentence = (
-            f"{many(len(cleaned.joined), 'pair')} of given lines were joined across gaps of up to {widest:.2f} m."
-        )
+        sentence = f"{many(len(cleaned.joined), 'pair')} of given lines joined across gaps of up to {widest:.2f} m."
         notes.note("lines-joined", sentence)
     if cleaned.duplicates:
         numbers = name_some(str(out + 1) for out, _ in cleaned.duplicates)
-        sentence = (
-            f"{many(len(cleaned.duplicates), 'given line', 'lie')} on another and were left out: feature {numbers}."
-        )
+        sentence = f"{many(len(cleaned.duplicates), 'given line', 'lie')} on another; left out: feature {numbers}."
         notes.note("lines-doubled", sentence)
     if cleaned.reversed:
         sentence = f"{many(len(cleaned.reversed), 'given line', 'were')} turned to run the same way as the rest."
         notes.note("lines-turned", sentence)
     if cleaned.meetings:
         pairs = name_some(f"{meeting.first + 1} and {meeting.second + 1}" for meeting in cleaned.meetings)
-        notes.note("lines-meet", f"{many(len(cleaned.meetings), 'pair')} of given rows cross or touch: number {pairs}.")
+        notes.note(
+            "lines-meet", f"{many(len(cleaned.meetings), 'pair')} of given rows crossing or touching: number {pairs}."
+        )
 
 
 def _note_cut(cut: CutLines, settings: RowSettings, rows: int, notes: Findings) -> None:
@@ -167,7 +165,7 @@ def _note_cut(cut: CutLines, settings: RowSettings, rows: int, notes: Findings) 
         notes.note("lines-outside", sentence)
     if cut.lost:
         entering = many(len(cut.lost), "given row", "enter")
-        sentence = f"{entering} the block but leave no row in it: number {_numbers(cut.lost)}."
+        sentence = f"{entering} the block without a row left in it: number {_numbers(cut.lost)}."
         notes.note("lines-lost", sentence)
     if cut.dropped:
         _note_short(cut.dropped, cut.dropped_m, settings, notes)

@@ -167,7 +167,7 @@ def _too_long(runs: pd.DataFrame, item: WireItem, cuts: Cuts) -> Finding:
         "run-too-long",
         item.id,
         f"{many(len(runs), 'run', 'are')} longer than a coil of {item.length_m:.1f} m, up to "
-        f"{runs['run_mm'].max() / 1000.0:.1f} m, and coils.joins is false. They are joined all the same, "
+        f"{runs['run_mm'].max() / 1000.0:.1f} m, and coils.joins is false. Joined all the same, with "
         f"{many(cuts.joins, 'join')} from {many(cuts.coils, 'coil')} of their own, so that the order is whole: "
         f"{name_some(runs['row_id'].unique())}.",
     )

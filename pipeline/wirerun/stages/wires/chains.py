@@ -23,12 +23,9 @@ def in_state(state: State, posts: Posts, chains: Sequence[Chain]) -> InState:
 
 def row_ends(posts: Posts, chains: Sequence[Chain]) -> RowEnds:
     """Forces at the first and the last post of every row, a chain for each wire."""
-    # The span before the n-th row's last post, counted over spans: n posts have no span behind them.
-    first_span = posts.first - np.arange(len(posts.rows))
-    last_span = posts.last - 1 - np.arange(len(posts.rows))
     return RowEnds(
         start_n=np.stack([chain.support_tension_n[posts.first] for chain in chains]),
         far_n=np.stack([chain.support_tension_n[posts.last] for chain in chains]),
-        start_pull_n=np.stack([chain.spans.horizontal_n[first_span] for chain in chains]),
-        far_pull_n=np.stack([chain.spans.horizontal_n[last_span] for chain in chains]),
+        start_pull_n=np.stack([chain.spans.horizontal_n[posts.first_span] for chain in chains]),
+        far_pull_n=np.stack([chain.spans.horizontal_n[posts.last_span] for chain in chains]),
     )

@@ -31,10 +31,9 @@ def tension_sheet(
     check : CheckSettings
         Temperatures of the sheet and the side force.
     """
-    first, last = posts.first - np.arange(len(posts.rows)), posts.last - 1 - np.arange(len(posts.rows))
-    middle = (first + last + 1) // 2  # of an even number of spans the one behind the middle
+    middle = (posts.first_span + posts.last_span + 1) // 2  # of an even number of spans the one behind the middle
     chord = np.hypot(posts.dx_m, posts.rise_m)
-    along = np.add.reduceat(chord, first)
+    along = np.add.reduceat(chord, posts.first_span)
     wide = (len(wires), len(check.temperatures_c), len(posts.rows))
     tension, sag, pushed = (np.full(wide, np.nan) for _ in range(3))
     for number, wire in enumerate(wires):

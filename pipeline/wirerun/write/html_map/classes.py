@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from wirerun.clip_need import ClipNeed
 from wirerun.records import Plan
-from wirerun.rules.clip_need import ClipNeed
 from wirerun.state import State
 from wirerun.tables import OF_STATE
 

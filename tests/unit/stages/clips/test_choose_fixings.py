@@ -184,7 +184,7 @@ def test_a_smooth_staple_is_a_last_resort_under_lasting_uplift(lines: Callable[.
     made, (finding,) = case.fix(config(), only)
     assert case.of(made.item) == ["smooth staple", "smooth staple"]
     assert finding.code == "smooth-in-uplift"
-    assert "1 wire that" in finding.message
+    assert "1 wire pulling" in finding.message
     assert "B01-R001-P002." in finding.message
     assert "lasting uplift" in case.of(made.reason)[0]
 
