@@ -52,6 +52,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "drop-span": ("note", "How many rows drop their wires by themselves, and from which length on level ground."),
     "no-adjuster": ("warning", "No adjuster of the config reaches the take-up a row needs."),
     "post-uplift": ("warning", "The wires may pull a post out of the ground."),
+    "strained-unclipped": ("note", "At what tension a wire would end if it were strained before it is in its clips."),
     "knot-overload": ("warning", "A wire gets tighter than its end knot bears."),
     "end-posts": ("note", "The greatest pull on an end post; end assemblies are for a competent person to size."),
     "not-in-catalogue": ("warning", "The catalogue has nothing for a wire, post or wire's end of the plan."),

@@ -28,6 +28,7 @@ from wirerun.stages.wires.post_loads import load_posts
 from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
 from wirerun.stages.wires.tension_check import tension_sheet
 from wirerun.stages.wires.through_the_year import at_temperature, lift
+from wirerun.stages.wires.unclipped import strained_unclipped
 from wirerun.state import State
 
 
@@ -79,6 +80,7 @@ def plan_one(
         strung, chains = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
         tight = tight_state(posts, chains)
         strain = strain_from(posts, chains, wires, states, notes)
+        unclipped = strained_unclipped(posts, wires, notes)
         heights = choose_posts(posts, strung.clearance_m, config.posts, config.clips, catalogue, notes)
         places = clip_positions(heights.out_m, config.clips, wires)
     with progress.stage("season"):
@@ -113,6 +115,7 @@ def plan_one(
         grade_change_pct=grade_change,
         strung=strung,
         strain=strain,
+        unclipped_n=unclipped,
         states=year,
         drop=drop,
         lifts=lifts,

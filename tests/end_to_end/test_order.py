@@ -219,6 +219,19 @@ def test_in_every_zone_the_wire_is_in_its_clips_before_it_is_strained(csv: dict[
         assert notes[["clips and staples", "run out", "drive home"]].notna().all()
 
 
+def test_after_the_printed_order_every_wire_has_its_set_tension(csv: dict[str, pd.DataFrame]) -> None:
+    """Strained in its clips it keeps what was set; strained before, it would end at `unclipped_n`."""
+    wires = csv["wires"].merge(csv["rows"][["row_id", "zone_id"]], on="row_id")
+    step = csv["programme"].pivot_table(index="zone_id", columns="task", values="step")
+    into_clips = (step["clips and staples"] < step["run out"]) & (step["run out"] < step["tension"])
+    ends_at = wires["tension_n"].where(wires["zone_id"].map(into_clips), wires["unclipped_n"])
+    assert (ends_at == wires["tension_n"]).all()
+    # No small matter on this ground: the other order ends most wires at twice as much, some beyond breaking.
+    assert (wires["unclipped_n"] >= wires["tension_n"] - 0.02).all()
+    assert wires["unclipped_n"].div(wires["tension_n"]).median() > 2.0
+    assert (wires["unclipped_n"] > wires["knot_bears_n"] / 0.44).any()
+
+
 def test_what_goes_to_the_zones_is_what_is_ordered(csv: dict[str, pd.DataFrame]) -> None:
     zones, materials = csv["zone_materials"], csv["materials"].set_index(["kind", "item"])
     there = zones[zones["kind"] != "tool"].groupby(["kind", "item"])["quantity"].sum()

@@ -15,7 +15,8 @@ class PlannedBlock:
     """One block, planned: the values that its tables are made from.
 
     `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
-    `grade_change_pct` is [post]: the grade behind a post less the grade before it.
+    `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
+    tension at which a wire ends that is strained before it is in its clips.
     """
 
     config: Config
@@ -27,6 +28,7 @@ class PlannedBlock:
     grade_change_pct: FloatArray
     strung: Strung
     strain: StrainFrom
+    unclipped_n: FloatArray
     states: WireStates
     drop: Drop
     lifts: Lifts

@@ -241,6 +241,8 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "dropped_height_m": block.drop.middle_m.ravel(),
             "take_up_mm": take_up.ravel(),
             "wire_item": np.repeat(words([wire.item for wire in wires]), len(rows)),
+            "unclipped_n": block.unclipped_n.ravel(),
+            "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
         },
     )
 

@@ -94,6 +94,11 @@ class WireSettings(Section):
         return self.breaking_n or _BREAKING_N_PER_MM2 * math.pi * self.diameter_mm**2 / 4.0
 
     @property
+    def knot_n(self) -> float:
+        """Return the tension that its end knots bear [N]."""
+        return self.strength_n * self.knot_efficiency
+
+    @property
     def holder(self) -> Literal["staple", "clip"]:
         """Return what holds the wire on intermediate posts."""
         return self.held_by or ("staple" if self.kind == "fixed" else "clip")

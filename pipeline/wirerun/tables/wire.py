@@ -121,6 +121,11 @@ WIRES: Final = Table(
         ),
         millimetres("take_up_mm", "Length an adjuster must give to let the wire down; 0 where none is needed."),
         text("wire_item", "Wire, as named in the catalogue; empty where it has none of this diameter.", empty=True),
+        newtons(
+            "unclipped_n",
+            "Tension at which it would end if it were strained to tension_n before it is in its clips; do not.",
+        ),
+        newtons("knot_bears_n", "Tension that the knots at its ends bear."),
     ),
 )
 

@@ -277,6 +277,8 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["dropped_height_m"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 0.874), np.nan)
     frame["take_up_mm"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 136.4), np.nan)
     frame["wire_item"] = np.where(lower, "2.5 mm wire", "3.15 mm wire")
+    frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
+    frame["knot_bears_n"] = 1848.0
     return conform(tables.WIRES, frame)
 
 

@@ -77,7 +77,7 @@ def _note_pulled_out(posts: Posts, uplift_n: FloatArray, settings: PostSettings,
 
 def _note_knots(rows: Rows, greatest_n: FloatArray, wires: tuple[WireSettings, ...], notes: Findings) -> None:
     for wire, greatest in zip(wires, greatest_n, strict=True):
-        limit = wire.strength_n * wire.knot_efficiency
+        limit = wire.knot_n
         tight = np.flatnonzero(greatest > limit)
         if len(tight):
             notes.note(

@@ -37,7 +37,7 @@ def row_group(facts: RowFacts) -> Group:
         strip_block(facts),
         *clip_lines(facts),
         *fixing_lines(facts),
-        text_block([STRAIN], MAIN, bold=True),
+        text_block(_strain(facts), MAIN, bold=True),
         _table_head(celsius(facts.stringing_c)),
         *(block for wire in facts.wires for block in _wire_lines(facts, wire)),
     ]
@@ -61,6 +61,15 @@ def _head(facts: RowFacts) -> Block:
         pen.text(LEFT + wide + 4.0, top + 6.2, "  \N{MIDDLE DOT}  ".join(figures), MAIN, room=WIDTH - wide - 4.0)
 
     return Block(7.4, draw)
+
+
+def _strain(facts: RowFacts) -> list[str]:
+    """When to strain, and what comes of doing it before in this row, where a knot would not bear it."""
+    over = [w for w in facts.wires if w["unclipped_n"] is not None and w["unclipped_n"] > w["knot_bears_n"]]
+    if not over:
+        return [STRAIN]
+    ends = [f"{w['wire_id']} {number(w['unclipped_n'])} N (knot: {number(w['knot_bears_n'])})" for w in over]
+    return wrap(f"{STRAIN} Strained before, it would end at: {', '.join(ends)}.", MAIN, WIDTH, bold=True)
 
 
 def _table_head(stringing: str) -> Block:
