@@ -48,6 +48,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "low-clearance": ("warning", "A wire comes closer to the ground than the limit between two posts, or touches it."),
     "strain-from": ("note", "Rows in which friction leaves too little tension at the far end when strained from one."),
     "slack-wire": ("warning", "A wire hangs loose in the heat."),
+    "unused-positions": ("note", "Clip positions of the config that no wire uses; no clip is bought for them."),
     "lift-load": ("note", "What the posts next to the end posts bear of a lifted wire."),
     "drop-span": ("note", "How many rows drop their wires by themselves, and from which length on level ground."),
     "no-adjuster": ("warning", "No adjuster of the config reaches the take-up a row needs."),

@@ -59,10 +59,13 @@ def test_posts_times_positions_are_clips(csv: dict[str, pd.DataFrame]) -> None:
     posts, clips, fixings = csv["posts"], csv["clips"], csv["catalogue of fixings"]
     middle = posts[posts["kind"] == "intermediate"]
     clipped = clips[clips["wire_id"] != "fruiting"]
-    # Four positions between 0.95 and 1.90 m, a clip on each side of the post.
-    assert (middle["clip_positions"] == 4).all()
-    assert clipped["pieces"].sum() == len(middle) * 4 * 2
-    assert clipped.groupby("post_id")["positions"].sum().eq(4).all()
+    # Clips at 1.20, 1.45 and 1.70 m, one on each side of the post; the lower wire is lifted into those at 1.45 m.
+    assert (middle["clip_positions"] == 3).all()
+    assert clipped["pieces"].sum() == len(middle) * 3 * 2
+    assert clipped.groupby("post_id")["positions"].sum().eq(3).all()
+    uses = clips.groupby("wire_id")["uses"].unique().map(list).to_dict()
+    assert uses["lower"] == ["1.20 strung, 1.45 lifted (upper)"]
+    assert uses["upper"] == ["1.45 strung, 1.70 lifted"]
     assert (clips["pieces"] == clips["positions"] * clips["wire_id"].map(LINES)).all()
     assert ordered(csv, "clip").to_dict() == clipped.groupby("fixing")["pieces"].sum().to_dict()
     stapled = clips[clips["wire_id"] == "fruiting"]

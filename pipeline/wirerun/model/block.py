@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray
-from wirerun.model.clips import Clips, Fixings, Need, PostNeed, Sections
+from wirerun.model.clips import ClipPositions, Clips, Fixings, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
 from wirerun.model.wires import Adjusters, Drop, Lifts, PostLoads, StrainFrom, Strung, TensionCheck, WireStates
@@ -24,6 +24,7 @@ class PlannedBlock:
     posts: Posts
     bridges: Bridges
     heights: PostHeights
+    places: ClipPositions
     slopes: Slopes
     grade_change_pct: FloatArray
     strung: Strung

@@ -10,6 +10,67 @@ from wirerun.state import IN_CLIPS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ClipPositions:
+    """Places for clips; wires in the order given, posts likewise, places rising.
+
+    Attributes
+    ----------
+    height_m : shape (places,)
+        Height above the ground of every place at which a post may have a clip. [m]
+    strung : shape (wires, posts, places)
+        Whether the wire is strung there: at its own height, on every post.
+    lifted, winter : shape (wires, posts, places)
+        Whether it is lifted there, or parked there in winter, along its whole row.
+    lent : shape (wires, posts, places)
+        Whether the clip that it uses there is another wire's, which has gone up by then or is parked in it too.
+    unused_m : shape (heights,)
+        Regular positions on posts that no wire uses: no clip is set there. [m]
+    """
+
+    height_m: FloatArray
+    strung: BoolArray
+    lifted: BoolArray
+    winter: BoolArray
+    lent: BoolArray
+    unused_m: FloatArray
+
+    def __post_init__(self) -> None:
+        require_shape(self, self.strung.shape, lifted=self.lifted, winter=self.winter, lent=self.lent)
+        require_shape(self, self.strung.shape[2:], height_m=self.height_m)
+
+    @property
+    def used(self) -> BoolArray:
+        """Whether the wire uses the place at all, shape (wires, posts, places)."""
+        return self.strung | self.lifted | self.winter
+
+    @property
+    def own(self) -> BoolArray:
+        """Whether the clip at the place is bought for the wire, on each side that has a line of it; shape as `used`."""
+        return self.used & ~self.lent
+
+    @property
+    def serves(self) -> BoolArray:
+        """Whether a clip that is bought for the first wire holds the second too, shape (wires, wires, posts)."""
+        return np.asarray(np.einsum("vps,wps->vwp", self.own, self.lent), dtype=np.bool_)
+
+    def pieces(self, lines: IntArray) -> IntArray:
+        """Clips bought for each wire on each post, shape (wires, posts).
+
+        One for every line and place of its own; of a place that another wire lends it, those that are missing where it
+        has more lines than that one.
+
+        Parameters
+        ----------
+        lines : shape (wires,)
+            Lines of each wire.
+        """
+        there = np.einsum("v,vps->ps", lines, self.own)
+        missing = np.maximum(lines[:, None, None] - there, 0)
+        own = lines[:, None] * self.own.sum(axis=2)
+        return np.asarray(own + np.where(self.lent, missing, 0).sum(axis=2), dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Need:
     """Loads of all states taken together, and how sure it is that a clip must hold its wire down.
 

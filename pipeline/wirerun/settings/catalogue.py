@@ -276,7 +276,7 @@ class WireEndItem(CatalogueRow):
     """What a wire's end is fastened or joined with."""
 
     id: ItemId
-    use: Literal["end staple", "tie-off", "join"] = Field(description="What it is for.")
+    use: Literal["end staple", "tie-off", "join", "end hook"] = Field(description="What it is for.")
     pieces: int = Field(ge=0, le=10, description="Pieces for each wire's end, or each join.")
     tool: str = Field("", max_length=80, description="Tool needed.")
     price: Price | None = Field(None, description="Price of a piece.")

@@ -84,8 +84,14 @@ class WireSettings(Section):
         max_length=12,
         strict=False,
         description="Heights on the intermediate posts that a foliage wire is lifted to, in metres. Default: the clip "
-        "positions from its own height up to the next foliage wire's, that one left out, as many as are on the posts; "
-        "none where staples hold it (choice).",
+        "positions above it up to the next foliage wire's, into whose clips it goes when that one has gone up, as many "
+        "as are on the posts; none where staples hold it (choice).",
+    )
+
+    ends_move: bool = Field(
+        default=False,
+        description="Whether a foliage wire's ends are moved with it, on a hook or chain at each end post; else they "
+        "stay at its height. Default: choice.",
     )
 
     @property

@@ -9,7 +9,18 @@ from typing import Final
 from wirerun.tables.column import Column, Kind, Table, conform, empty
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, POSTS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
-from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, OF_STATE, SEATS, STRAIN_FROM, TENSION_CHECK, WIRES
+from wirerun.tables.wire import (
+    ADJUSTERS,
+    CLIP_KINDS,
+    CLIPS,
+    LIFTS,
+    OF_STATE,
+    SEATS,
+    STRAIN_FROM,
+    TENSION_CHECK,
+    USES,
+    WIRES,
+)
 from wirerun.tables.work import PROGRAMME, ZONES
 
 __all__ = [
@@ -33,6 +44,7 @@ __all__ = [
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
+    "USES",
     "WIRES",
     "ZONES",
     "ZONE_MATERIALS",

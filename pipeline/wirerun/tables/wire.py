@@ -8,6 +8,8 @@ from wirerun.tables.layout import ROW_ID, WIRE_ID
 
 CLIP_KINDS: Final = ("one-way", "two-way", "staple")
 SEATS: Final = ("over", "under")
+#: What a wire uses a clip for.
+USES: Final = ("strung", "lifted", "winter")
 STRAIN_FROM: Final = ("one end", "both ends", "middle")
 
 
@@ -80,7 +82,8 @@ CLIPS: Final = Table(
         ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
         newtons("load_side_n", "Sideways load in a curved row, in the tightest state; 0 in a straight one."),
-        count("positions", "Clip positions of this wire on the post."),
+        count("positions", "Clip positions of this wire's own on the post."),
+        text("uses", "What the wire uses which heights for; in brackets the wire whose clip it is lifted into."),
         count("pieces", "Clips or staples for this wire on the post: positions times lines."),
         text("fixing", "Fixing, as named in the catalogue; empty where none suits.", empty=True),
         newtons("holds_n", "Pull the fixing may bear: what lets go first, the wire or the timber, over its factor."),
@@ -125,18 +128,20 @@ WIRES: Final = Table(
             "unclipped_n",
             "Tension at which it would end if it were strained to tension_n before it is in its clips; do not.",
         ),
+        text("ends_move", "Whether the ends are moved with the wire when it is lifted.", choices=("yes", "no")),
         newtons("knot_bears_n", "Tension that the knots at its ends bear."),
     ),
 )
 
 LIFTS: Final = Table(
     "lifts",
-    "One line per row, foliage wire and position it is lifted to.",
+    "One line per row, foliage wire and position it is moved to.",
     ("row_id", "wire_id", "height_m"),
     (
         ROW_ID,
         WIRE_ID,
-        metres("height_m", "Height on the intermediate posts; on the end posts the wire stays at its own."),
+        metres("height_m", "Height on the intermediate posts; on the end posts too where the ends move, else its own."),
+        text("use", "Lifted at the stringing temperature, or parked in winter on the coldest day.", choices=USES[1:]),
         newtons("tension_n", "Tension at the row's first post."),
         newtons("far_tension_n", "Tension at the row's last post."),
         newtons("first_load_n", "Load on the first intermediate post, which bears the change of height."),

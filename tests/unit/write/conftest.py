@@ -234,6 +234,7 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     clips["look_on_site"] = np.where(look, "yes", "no")
     clips["dropped_height_m"] = np.where(lower, np.where(clips["row_id"] == "B01-R001", 0.1, 0.9), np.nan)
     clips["positions"] = np.where(lower, 4, 1).astype("int64")
+    clips["uses"] = np.where(lower, "1.20 strung, 1.45 lifted, 1.70 lifted", "0.90 strung")
     clips["pieces"] = np.where(lower, 8, 1).astype("int64")
     clips["fixing"] = np.where(lower, "screw-fixed clip", "formed staple")
     clips["holds_n"] = 266.67
@@ -277,6 +278,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["dropped_height_m"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 0.874), np.nan)
     frame["take_up_mm"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 136.4), np.nan)
     frame["wire_item"] = np.where(lower, "2.5 mm wire", "3.15 mm wire")
+    frame["ends_move"] = "no"
     frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
     frame["knot_bears_n"] = 1848.0
     return conform(tables.WIRES, frame)
@@ -286,7 +288,7 @@ def _lifts(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     """The lower wire of every row, lifted to two clips."""
     frame = pd.DataFrame(
         [
-            (row, "lower", height, 320.0 + height, 321.0, 40.5, 39.5, -120.3, 41.25)
+            (row, "lower", height, "lifted", 320.0 + height, 321.0, 40.5, 39.5, -120.3, 41.25)
             for row in posts["row_id"].unique()
             for height in (1.45, 1.7)
         ],

@@ -8,7 +8,7 @@ import numpy as np
 from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, is_blank, no_words, only_where, words
 from wirerun.findings import Findings, name_some
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
-from wirerun.model.clips import Clips, Fixings, Need
+from wirerun.model.clips import ClipPositions, Clips, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
@@ -37,8 +37,8 @@ class _Options:
 
 
 @dataclass(frozen=True, slots=True)
-class _Places:
-    """Every intermediate post and wire; axis place, wire by wire."""
+class _Held:
+    """What is held on every intermediate post of every wire; axis place, wire by wire."""
 
     wire: IntArray
     post: IntArray
@@ -49,7 +49,7 @@ class _Places:
 
 def choose_fixings(
     standing: tuple[Posts, PostHeights],
-    positions: IntArray,
+    places: ClipPositions,
     clips: Clips,
     need: Need,
     lasting_uplift: BoolArray,
@@ -70,8 +70,8 @@ def choose_fixings(
     ----------
     standing : Posts, PostHeights
         The posts, and which are bought.
-    positions : [wire, post]
-        Clip positions of each wire on each post, as `rules.clip_positions` has them.
+    places : ClipPositions
+        Which clips are bought for each wire on each post, and which other wires they hold too.
     clips, need
         What is planned, and the loads over all states.
     lasting_uplift : [wire, post]
@@ -84,10 +84,10 @@ def choose_fixings(
         Hears of posts where nothing suits, and of smooth staples in lasting uplift.
     """
     posts, heights = standing
-    shape = positions.shape
+    shape = clips.kind.shape
     lines = np.array([wire.lines for wire in config.wires], dtype=np.int64)
-    positions = np.where(posts.is_end, 0, positions)
-    pieces = positions * lines[:, None]
+    positions = np.where(posts.is_end, 0, places.own.sum(axis=2))
+    pieces = np.where(posts.is_end, 0, places.pieces(lines))
     if not catalogue.fixings:
         reason = only_where(np.broadcast_to(~posts.is_end, shape), "the catalogue has no fixings")
         return Fixings(positions, pieces, no_words(shape), np.full(shape, np.nan), reason)
@@ -95,34 +95,40 @@ def choose_fixings(
     known = {item.id: number for number, item in enumerate(catalogue.posts)}
     # One more line stands for a post that the catalogue does not have.
     bought = np.array([known.get(item, len(known)) for item in heights.item], dtype=np.int64)
-    places = _places(posts, clips, need, lasting_uplift)
-    passed = _passed(places, bought[places.post], options, config)
+    held = _held(posts, clips, need, places.serves, lasting_uplift)
+    passed = _passed(held, bought[held.post], options, config)
     smooth = np.array([item.shank == "smooth" for item in options.items])
     cost = _cost(options.items, config.work.labour_per_hour or 0.0)
-    cost = cost + _LAST_RESORT * (places.lasting_uplift[:, None] & smooth)
+    cost = cost + _LAST_RESORT * (held.lasting_uplift[:, None] & smooth)
     best = np.where(passed[-1], cost, np.inf).argmin(axis=1)
     found = passed[-1].any(axis=1)
-    last_resort = found & places.lasting_uplift & smooth[best]
-    reason = _reasons(places, passed, last_resort)
+    last_resort = found & held.lasting_uplift & smooth[best]
+    reason = _reasons(held, passed, last_resort)
     names = words(item.id for item in options.items)
-    _note_nothing(posts, places, ~found & ~is_blank(places.clip), reason, notes)
-    _note_smooth(posts.post_id[places.post[last_resort]], notes)
-    at = places.wire, places.post
+    _note_nothing(posts, held, ~found & ~is_blank(held.clip), reason, notes)
+    _note_smooth(posts.post_id[held.post[last_resort]], notes)
+    at = held.wire, held.post
     item, holds, why = no_words(shape), np.full(shape, np.nan), no_words(shape)
     item[at] = only_where(found, names[best])
-    holds[at] = np.where(found, options.holds_n[bought[places.post], best], np.nan)
+    holds[at] = np.where(found, options.holds_n[bought[held.post], best], np.nan)
     why[at] = reason
     return Fixings(positions, pieces, item, holds, why)
 
 
-def _places(posts: Posts, clips: Clips, need: Need, uplift: BoolArray) -> _Places:
+def _held(posts: Posts, clips: Clips, need: Need, serves: BoolArray, uplift: BoolArray) -> _Held:
     wire = np.repeat(np.arange(len(clips.kind)), len(posts.middle))
     at = wire, np.tile(posts.middle, len(clips.kind))
     clip = clips.kind[at]
+    up, down, aside = (_with_guests(pull, serves)[at] for pull in (-need.least_n, need.greatest_n, need.side_n))
     # Up counts only where the clip must hold it.
-    up = np.where(clip == "one-way", 0.0, np.maximum(-need.least_n[at], 0.0))
-    vertical = np.fmax(np.fmax(up, need.greatest_n[at]), 0.0)
-    return _Places(*at, clip, np.hypot(vertical, np.nan_to_num(need.side_n[at])), uplift[at])
+    vertical = np.fmax(np.fmax(np.where(clip == "one-way", 0.0, up), down), 0.0)
+    return _Held(*at, clip, np.hypot(vertical, np.nan_to_num(aside)), uplift[at])
+
+
+def _with_guests(pull_n: FloatArray, serves: BoolArray) -> FloatArray:
+    """Greatest pull of the wire and of those that its clips hold too, [wire, post] [N]."""
+    of_guests = np.fmax.reduce(np.where(serves, pull_n, np.nan), axis=1)
+    return np.asarray(np.fmax(pull_n, of_guests))
 
 
 def _options(catalogue: Catalogue, config: Config) -> _Options:
@@ -146,20 +152,20 @@ def _withdrawal(item: FixingItem, post: PostItem) -> float:
     return float(item.fasteners * _LEGS[item.fastener_kind] * nail_withdrawal(*size))
 
 
-def _passed(places: _Places, bought: IntArray, options: _Options, config: Config) -> BoolArray:
+def _passed(held: _Held, bought: IntArray, options: _Options, config: Config) -> BoolArray:
     """Whether each fixing passes each of `_FILTERS` and all before it, [filter, place, fixing]."""
     items = options.items
     staple = np.array([item.is_staple for item in items])
     hook = np.array([item.kind == "hook" for item in items])  # stands in for a staple on a steel post
     both = np.array([item.holds == "both" for item in items])
     down = np.array([item.holds in ("down", "both") for item in items])
-    clip = places.clip[:, None]
+    clip = held.clip[:, None]
     right = [both & (staple | hook), both & ~staple, down & ~staple]
     kind = np.select([clip == "staple", clip == "two-way", clip == "one-way"], right, default=False)
     shut_out = {"hand": "air", "air": "hand", "any": ""}[config.fixings.driven]
     driven = np.broadcast_to([item.driven != shut_out for item in items], kind.shape)
     net_safe = np.broadcast_to([item.net_safe or not config.clips.nets for item in items], kind.shape)
-    holds = options.holds_n[bought] >= places.need_n[:, None]
+    holds = options.holds_n[bought] >= held.need_n[:, None]
     return np.logical_and.accumulate([options.fits[bought], kind, driven, net_safe, holds])
 
 
@@ -170,7 +176,7 @@ def _cost(items: tuple[FixingItem, ...], labour_per_hour: float) -> FloatArray:
     return np.asarray(priced + fastener + np.array([item.minutes for item in items]) / 60.0 * labour_per_hour)
 
 
-def _reasons(places: _Places, passed: BoolArray, smooth: BoolArray) -> TextArray:
+def _reasons(held: _Held, passed: BoolArray, smooth: BoolArray) -> TextArray:
     """Why this fixing, or which condition left none, [place]."""
     left = np.asarray(passed.any(axis=2))
     count = passed[-1].sum(axis=1)
@@ -180,19 +186,19 @@ def _reasons(places: _Places, passed: BoolArray, smooth: BoolArray) -> TextArray
     # The first condition that nothing passes; asked from the last on, so that the first has the last word.
     for number in reversed(range(len(_FILTERS))):
         for clip in ("one-way", "two-way", "staple"):
-            why[~left[number] & (places.clip == clip)] = _FILTERS[number].format(clip=clip)
-    why[is_blank(places.clip)] = "load not known"
+            why[~left[number] & (held.clip == clip)] = _FILTERS[number].format(clip=clip)
+    why[is_blank(held.clip)] = "load not known"
     return why
 
 
-def _note_nothing(posts: Posts, places: _Places, where: BoolArray, reason: TextArray, notes: Findings) -> None:
+def _note_nothing(posts: Posts, held: _Held, where: BoolArray, reason: TextArray, notes: Findings) -> None:
     if where.any():
         notes.note(
             "no-fixing",
-            f"No fixing of the catalogue suits {many(where.sum(), 'place')}, up to {places.need_n[where].max():.0f} N "
+            f"No fixing of the catalogue suits {many(where.sum(), 'place')}, up to {held.need_n[where].max():.0f} N "
             "a line "
             f"({'; '.join(sorted(set(reason[where])))}); the materials have nothing for it: "
-            f"{name_some(dict.fromkeys(posts.post_id[places.post[where]]))}.",
+            f"{name_some(dict.fromkeys(posts.post_id[held.post[where]]))}.",
         )
 
 

@@ -156,16 +156,23 @@ def _kind_of(fixing: FixingItem) -> str:
 
 
 def _wire_ends(planned: Planned, catalogue: Catalogue) -> tuple[list[pd.DataFrame], list[Finding]]:
-    """End staples, tie-offs and joins, each the cheapest of the catalogue."""
+    """End staples, tie-offs, joins and hooks for ends that move, each the cheapest of the catalogue."""
     wires = planned.wires[planned.wires["cut_m_per_line"].notna()]
     line = ["row_id", "wire_id"]
     fitted = planned.adjusters[planned.adjusters["kind"].notna()].groupby(line).size().rename("adjusters")
     joined = planned.coils[planned.coils["joined"] == "yes"]
     joins = joined.groupby([*line, "line"]).size().sub(1).groupby(line).sum().rename("joins")
-    wires = wires[[*line, "lines"]].join(fitted, on=line).join(joins, on=line).fillna({"adjusters": 0, "joins": 0})
+    wires = wires[[*line, "lines", "ends_move"]].join(fitted, on=line).join(joins, on=line)
+    wires = wires.fillna({"adjusters": 0, "joins": 0})
     ends = _ENDS_OF_A_LINE * wires["lines"]
+    counts = {
+        "end staple": ends,
+        "tie-off": ends - wires["adjusters"],
+        "join": wires["joins"],
+        "end hook": ends.where(wires["ends_move"] == "yes", 0),
+    }
     parts, findings = [], []
-    for use, each in (("end staple", ends), ("tie-off", ends - wires["adjusters"]), ("join", wires["joins"])):
+    for use, each in counts.items():
         needed = each > 0
         if not needed.any():
             continue

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from wirerun.arrays import BoolArray, IntArray, no_words
 from wirerun.findings import Findings
-from wirerun.model.clips import Clips, Fixings, Need
+from wirerun.model.clips import ClipPositions, Clips, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
@@ -72,11 +72,19 @@ def config(**changes: Any) -> Config:  # noqa: ANN401 - sections of the config
     )
 
 
+def one_place_each(wires: int, posts: int) -> ClipPositions:
+    """One clip for each wire on each post, at a height of its own."""
+    strung = np.broadcast_to(np.eye(wires, dtype=bool)[:, None, :], (wires, posts, wires))
+    nowhere = np.zeros_like(strung)
+    return ClipPositions(np.arange(1.0, wires + 1.0), strung, nowhere, nowhere, nowhere, np.empty(0))
+
+
 @dataclass(frozen=True)
 class Case:
     """One row of posts, what each asks for on one wire, and which post of the catalogue each is."""
 
     standing: tuple[Posts, PostHeights]
+    places: ClipPositions
     clips: Clips
     need: Need
     uplift: BoolArray
@@ -85,8 +93,7 @@ class Case:
     def fix(self, config: Config, catalogue: Catalogue) -> tuple[Fixings, Findings]:
         """Fixings of the case, and what was noticed."""
         notes = Findings("B01")
-        positions = np.ones(self.clips.kind.shape, dtype=np.int64)
-        made = choose_fixings(self.standing, positions, self.clips, self.need, self.uplift, config, catalogue, notes)
+        made = choose_fixings(self.standing, self.places, self.clips, self.need, self.uplift, config, catalogue, notes)
         return made, notes
 
     def of(self, values: Any) -> list[Any]:  # noqa: ANN401 - an array of any kind
@@ -110,7 +117,8 @@ def lines(stand: Callable[..., Posts]) -> Callable[..., Case]:
         bought[posts.middle] = item
         states = (*shape, len(IN_CLIPS))
         return Case(
-            (posts, PostHeights(np.full(len(posts), 1.9), np.where(posts.is_end, 0, 4), bought)),
+            (posts, PostHeights(np.full(len(posts), 1.9), bought)),
+            one_place_each(3, len(posts)),
             Clips(kind, no_words(shape), np.zeros(shape, dtype=bool), no_words(states), no_words(states)),
             Need(np.full(states, np.nan), np.full(shape, np.nan), no_words(shape), least, greatest, side),
             strung < -5.0,
