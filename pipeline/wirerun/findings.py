@@ -62,6 +62,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "no-rate": ("note", "Tasks for which the catalogue has no minutes; hours leave them out."),
     "crew-too-small": ("warning", "A task needs more people at once than the crew has."),
     "no-fixing": ("warning", "No fixing of the catalogue holds the wire at some posts."),
+    "more-kinds": ("note", "More kinds of fixing are taken than the config asks for: fewer do not hold everywhere."),
     "smooth-in-uplift": ("warning", "A smooth staple or nail holds a wire that always pulls out."),
     "coils": ("note", "How many coils, how few were proven possible, and how many joins."),
     "run-too-long": ("warning", "A run is longer than a coil, and joins are not allowed."),

@@ -11,6 +11,7 @@ from wirerun.model.wires import WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
+from wirerun.rules.pace import slope_factor
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
@@ -102,7 +103,8 @@ def plan_one(
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
     with progress.stage("fixings"):
         uplift = tight.load_n < -config.undulation.hold_down_n
-        fixings = choose_fixings((posts, heights), places, clips, need, uplift, config, catalogue, notes)
+        pace = slope_factor(slopes.mean_pct, config.work)
+        fixings, options = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
     planned = PlannedBlock(
         config=config,
@@ -125,6 +127,7 @@ def plan_one(
         sections=sections,
         clips=clips,
         fixings=fixings,
+        fixing_options=options,
         post_need=asked,
         loads=loads,
     )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray
-from wirerun.model.clips import ClipPositions, Clips, Fixings, Need, PostNeed, Sections
+from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
 from wirerun.model.wires import Adjusters, Drop, Lifts, PostLoads, StrainFrom, Strung, TensionCheck, WireStates
@@ -39,5 +39,6 @@ class PlannedBlock:
     sections: Sections
     clips: Clips
     fixings: Fixings
+    fixing_options: tuple[FixingOption, ...]
     post_need: PostNeed
     loads: PostLoads

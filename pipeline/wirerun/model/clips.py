@@ -88,6 +88,9 @@ class Need:
         Least and greatest load over all states and lift positions. [N]
     side_n : [wire, post]
         Load to the side in a curved row, in the tightest state. [N]
+    bears_down : [wire, post]
+        Probability that the wire bears down, in any state, by more than a one-way clip holds when it is mounted upside
+        down. [-]
     """
 
     probability: FloatArray
@@ -96,6 +99,7 @@ class Need:
     least_n: FloatArray
     greatest_n: FloatArray
     side_n: FloatArray
+    bears_down: FloatArray
 
     def __post_init__(self) -> None:
         require_shape(
@@ -105,6 +109,7 @@ class Need:
             least_n=self.least_n,
             greatest_n=self.greatest_n,
             side_n=self.side_n,
+            bears_down=self.bears_down,
         )
         require_shape(self, (*self.need.shape, len(IN_CLIPS)), probability=self.probability)
 
@@ -212,6 +217,46 @@ class Fixings:
         require_shape(
             self, self.positions.shape, pieces=self.pieces, item=self.item, holds_n=self.holds_n, reason=self.reason
         )
+
+
+@dataclass(frozen=True, slots=True)
+class FixingOption:
+    """A set of fixings for the wires of one holder in one block, as a person compares it.
+
+    Attributes
+    ----------
+    holder : str
+        "clip" or "staple": which wires it is for.
+    kinds : tuple of int
+        The fixings, as places in the catalogue.
+    pieces : tuple of int
+        How many of each.
+    unheld : tuple of int
+        Posts at which none of them holds, in all; and those where the wire pulls most up, down, sideways.
+    price : float
+        Of the pieces and their fasteners; NaN where one has no price.
+    hours : float
+        Of one person, slope counted, walking not. [h]
+    removal_hours : float
+        The same to take them off again; NaN where not known. [h]
+    cost : float
+        Price and labour; NaN where one has no price.
+    cost_per_year : float
+        Cost of each kind over the years that it lasts; NaN where not known.
+    chosen : bool
+        Whether it is what the plan has.
+    """
+
+    holder: str
+    kinds: tuple[int, ...]
+    pieces: tuple[int, ...]
+    unheld: tuple[int, ...]
+    price: float
+    hours: float
+    removal_hours: float
+    cost: float
+    cost_per_year: float
+    chosen: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -239,3 +239,7 @@ class ClipSettings(Section):
     nets: bool = Field(
         default=False, description="Whether nets are used: every fixing must then be safe for them. Default: choice."
     )
+    harvester: bool = Field(
+        default=False,
+        description="Whether grapes are picked by machine: every fixing must then be safe for it. Default: choice.",
+    )

@@ -63,6 +63,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "catalogue": Catalogue(),
         "materials": _materials(),
         "zone_materials": _zone_materials(),
+        "fixing_options": _fixing_options(),
         "coils": _coils(),
         "zones": _zones(),
         "programme": _programme(),
@@ -241,6 +242,36 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     clips["fixing_reason"] = "Cheapest of 2 that hold."
     clips["load_side_n"] = np.where(lower, 1.25, 0.0)
     return conform(tables.CLIPS, clips)
+
+
+def _fixing_options() -> pd.DataFrame:
+    """Two sets for the wires in clips, one for those under staples, of the only block."""
+    lines = [
+        ("clip", 1, "screw-fixed clip", "40", 0, 8.2, 0.4, 912.5, 61.2, "drill driver", "yes", "yes", 0.2, "yes"),
+        (
+            "clip",
+            2,
+            "open clip + screw-fixed clip",
+            "32 + 8",
+            1,
+            np.nan,
+            0.5,
+            np.nan,
+            np.nan,
+            None,
+            "no",
+            None,
+            np.nan,
+            "no",
+        ),
+        ("staple", 1, "formed staple", "5", 0, 0.6, 0.1, 80.0, 2.5, "hammer", "yes", "yes", 0.1, "yes"),
+    ]
+    names = ["holder", "option", "kinds", "pieces_each", "not_held", "price", "hours", "cost_per_ha", "cost_per_year"]
+    names += ["tools", "net_safe", "harvester_safe", "removal_hours", "chosen"]
+    frame = pd.DataFrame(lines, columns=names).assign(block_id="B01", skill=None)
+    pieces = [sum(map(int, each.split(" + "))) for each in frame["pieces_each"]]
+    unheld = {"not_held_up": frame["not_held"], "not_held_down": 0, "not_held_side": 0}
+    return conform(tables.FIXING_OPTIONS, frame.assign(pieces=pieces, **unheld))
 
 
 def _sections() -> gpd.GeoDataFrame:

@@ -5,6 +5,7 @@ from pathlib import Path
 from reportlab.pdfgen.canvas import Canvas
 
 from wirerun.records import Plan
+from wirerun.write.cards.choice_page import choice_groups
 from wirerun.write.cards.cover import cover_group
 from wirerun.write.cards.facts import take_apart
 from wirerun.write.cards.pen import MM, PAGE_HEIGHT, PAGE_WIDTH
@@ -38,7 +39,7 @@ def write_cards(plan: Plan, path: Path) -> None:
 def card_sheets(plan: Plan) -> list[Sheet]:
     """Return all sheets in order, laid out but not drawn."""
     plan = as_printed(plan)
-    sheets = lay_out("", [cover_group(plan)])
+    sheets = lay_out("", [cover_group(plan), *choice_groups(plan)])
     for facts in take_apart(plan):
         zone = facts.zone_id
         sheets += lay_out(zone, zone_groups(plan, facts))
