@@ -40,8 +40,10 @@ _ROUND_STEPS: Final = (1.0, 0.5, 0.3048, 0.25, 0.2, 0.1, 0.05)
 _LEAST_STEP_M: Final = 0.05
 _ROUND_SHARE: Final = 0.98
 _ROUND_CELLS: Final = 300_000
-# So many steps between neighbours must be other than the usual one: even and level ground rounds to nothing.
+# So many steps between neighbours must be other than the usual one, in so many rows and columns: even and level ground
+# rounds to nothing, nor does such ground with a bend in it.
 _LEAST_UNEVEN: Final = 10
+_LEAST_LINES: Final = 3
 
 
 class BadCells(NamedTuple):
@@ -103,7 +105,7 @@ def cliffs(heights_m: Heights, ground: BoolArray, sides_m: tuple[float, float]) 
     """
     count, worst, place = 0, 0.0, (0, 0)
     for axis, side in ((0, sides_m[1]), (1, sides_m[0])):
-        lag = max(1, int(CLIFF_RUN_M / side + 1e-6))
+        lag = max(1, int(CLIFF_RUN_M / side + 0.01))  # a metre of a grid is a little more or less
         limit = cliff_limit(side)
         for rows in _strips(heights_m.shape, after=lag if axis == 0 else 0):
             heights, looked = heights_m[rows], ground[rows]
@@ -205,8 +207,8 @@ def rounded_to(heights_m: Heights, ground: BoolArray, unit_m: float = 1.0) -> fl
     stride = max(1, int(ground.sum() // _ROUND_CELLS))
     upper, lower = heights_m[:-1:stride], heights_m[1::stride]
     here = ground[:-1:stride]
-    down = (lower - upper)[here & ground[1::stride]]
-    right = np.diff(upper, axis=1)[here[:, 1:] & here[:, :-1]]
+    down = lower - upper, here & ground[1::stride]
+    right = np.diff(upper, axis=1), here[:, 1:] & here[:, :-1]
     sample = np.asarray(upper[here], dtype=np.float64) / unit_m
     if not sample.size:
         return None
@@ -215,7 +217,7 @@ def rounded_to(heights_m: Heights, ground: BoolArray, unit_m: float = 1.0) -> fl
     for step in _ROUND_STEPS:
         if step * unit_m < _LEAST_STEP_M or not _in_steps(sample[:1000], step, fine):
             continue
-        if _in_steps(sample, step, fine) and any(_uneven(by / unit_m, step) for by in (down, right)):
+        if _in_steps(sample, step, fine) and any(_uneven(by, both, step * unit_m) for by, both in (down, right)):
             return step * unit_m
     return None
 
@@ -226,14 +228,15 @@ def _in_steps(heights: NDArray[np.float64], step: float, fine: float) -> bool:
     return bool(np.mean(rest <= fine) >= _ROUND_SHARE)
 
 
-def _uneven(by: Heights, step: float) -> bool:
-    """Whether neighbouring heights are apart now by some number of steps, now by one more."""
-    steps = np.round(np.asarray(by, dtype=np.float64) / step).astype(np.int64)
-    if not steps.size:
+def _uneven(by_m: Heights, both: BoolArray, step_m: float) -> bool:
+    """Whether neighbouring heights are apart now by some number of steps, now by one more, here and there."""
+    steps = np.round(np.where(both, by_m, 0.0) / step_m).astype(np.int64)
+    if not both.any():
         return False
-    values, counts = np.unique(steps, return_counts=True)
-    usual = values[counts.argmax()]
-    return bool(counts[np.abs(values - usual) == 1].sum() >= _LEAST_UNEVEN)
+    values, counts = np.unique(steps[both], return_counts=True)
+    odd = both & (np.abs(steps - values[counts.argmax()]) == 1)
+    places = odd.any(axis=1).sum(), odd.any(axis=0).sum()
+    return bool(odd.sum() >= _LEAST_UNEVEN and min(places) >= _LEAST_LINES)
 
 
 def _count(where: BoolArray) -> int:
