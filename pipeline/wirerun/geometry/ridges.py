@@ -116,11 +116,7 @@ def _tiles(ground: BoolArray, cells: tuple[int, ...]) -> NDArray[np.intp]:
     if rows < 2 or columns < 2:
         return np.zeros((0, 2), dtype=np.intp)
     whole = ground[: rows * half[0], : columns * half[1]]
-    count = np.add.reduceat(
-        np.add.reduceat(whole, np.arange(0, whole.shape[0], half[0]), axis=0, dtype=np.int64),
-        np.arange(0, whole.shape[1], half[1]),
-        axis=1,
-    )
+    count = whole.reshape(rows, half[0], columns, half[1]).sum(axis=(1, 3), dtype=np.int64)
     four = count[:-1, :-1] + count[1:, :-1] + count[:-1, 1:] + count[1:, 1:]
     corners = np.argwhere(four >= _LEAST_INSIDE * 4 * half[0] * half[1]) * half
     corners = corners[(corners + cells <= ground.shape).all(axis=1)]

@@ -100,6 +100,17 @@ def test_part_of_a_block_and_holes() -> None:
     assert find_ridges(heights, valid, east, (cell_m, cell_m), spacing_m) is None
 
 
+@pytest.mark.parametrize("bearing_deg", [0.0, 20.0, 45.0, 62.0])
+def test_a_narrow_block(bearing_deg: float) -> None:
+    """Nine spacings wide, at any angle to the raster."""
+    cell_m, spacing_m = 0.5, 2.4
+    x, y = metres(cell_m)
+    inside = np.abs(across(x - 52.0, y - 40.0, bearing_deg)) < 4.5 * spacing_m
+    wave = 0.15 * np.cos(2.0 * np.pi * across(x, y, 30.0) / spacing_m)
+    every = np.ones(x.shape, dtype=np.bool_)
+    assert find_ridges(hill(x, y) + wave, every, inside, (cell_m, cell_m), spacing_m) is not None
+
+
 def test_cells_that_are_no_squares() -> None:
     spacing_m, sides = 2.4, (0.4, 0.6)
     row, column = np.mgrid[0:140, 0:260]
