@@ -67,7 +67,7 @@ def test_zeros(estate: "Estate") -> None:
     sentence = refused(estate)
     found = re.fullmatch(
         r"ground\.tif, block B01: 200 cells are exactly 0 m high \((\d+\.\d) m2, within (\d+\.\d) m by (\d+\.\d) m, "
-        r"the biggest part round longitude (\S+), latitude (\S+)\), the others of the block (\d+\.\d) to (\d+\.\d) m; "
+        r"the biggest part round longitude (\S+), latitude (\S+)\), the ground round them (\d+\.\d) to (\d+\.\d) m; "
         r"declare 0 as the raster's no-data number, or fill them",
         sentence,
     )
@@ -90,8 +90,17 @@ def test_one_zero(estate: "Estate") -> None:
     estate.ground(data)
     assert refused(estate).startswith(
         f"ground.tif, block B01: 1 cell is exactly 0 m high (1.0 m2, within 1.0 m by 1.0 m, the biggest part round "
-        f"{place(50.5, 39.5)}), the others"
+        f"{place(50.5, 39.5)}), the ground round them"
     )
+
+
+def test_a_block_that_lies_in_zeros_as_a_whole(estate: "Estate") -> None:
+    """Told by the ground within reach of its rows; where that is all zeros, too, nobody knows them from level ground."""
+    x, y = metres()
+    estate.ground(np.where((x < 83.0) & (y < 62.0), 0.0, hill()).astype(np.float32))
+    assert "cells are exactly 0 m high" in refused(estate)
+    estate.ground(np.zeros((ROWS, COLUMNS), dtype=np.float32))
+    assert estate.read().findings == ()
 
 
 def test_a_cliff(estate: "Estate") -> None:

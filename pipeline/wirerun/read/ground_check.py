@@ -41,9 +41,11 @@ def check_ground(
         Gets the faults.
     """
     looked = _Looked(raster, grid, inside & grid.valid, block)
-    zeros = stray_zeros(grid.heights_m, looked.ground)
+    # All round the block, too: where it lies in zeros as a whole, the others are there.
+    zeros = stray_zeros(grid.heights_m, grid.valid)
     if zeros is not None:
-        faults.add(raster.given, f"block {block.block_id}", looked.zeros(zeros))
+        if (zeros & looked.ground).any():
+            faults.add(raster.given, f"block {block.block_id}", looked.zeros(zeros))
         looked = _Looked(raster, replace(grid, valid=grid.valid & ~zeros), looked.ground & ~zeros, block)
     cliff = looked.cliffs()
     if cliff:
@@ -64,18 +66,19 @@ class _Looked:
         middle = block.area.representative_point()
         self.sides_m = cell_sides_m(raster, middle.x, middle.y)
 
-    def zeros(self, zeros: BoolArray) -> str:
+    def zeros(self, everywhere: BoolArray) -> str:
+        zeros = everywhere & self.ground
         rows, columns = (np.flatnonzero(zeros.any(axis=axis)) for axis in (1, 0))
         count = np.count_nonzero(zeros)
         wide, high = (
             (along[-1] - along[0] + 1) * side for along, side in zip((columns, rows), self.sides_m, strict=True)
         )
-        others = self.grid.heights_m[self.ground & ~zeros]
+        others = self.grid.heights_m[self.grid.valid & ~everywhere]
         _, (column, row) = biggest_part(zeros)
         return (
             f"{many(count, 'cell', 'are')} exactly 0 m high ({number(count * math.prod(self.sides_m), 1)} m2, within "
             f"{wide:.1f} m by {high:.1f} m, the biggest part round {self._words(column, row)}), "
-            f"the others of the block {others.min():.1f} to {others.max():.1f} m; declare 0 as the raster's no-data "
+            f"the ground round them {others.min():.1f} to {others.max():.1f} m; declare 0 as the raster's no-data "
             "number, or fill them"
         )
 

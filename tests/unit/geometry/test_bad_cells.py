@@ -68,6 +68,7 @@ GOOD: dict[str, Callable[[], Grid]] = {
     "walls of 3 m": lambda: wall(3.0),
     "a corner of walls": lambda: np.where((metres()[0] > 40) & (metres()[1] > 30), 1.2, 0.0) + plane() + noise(0.03),
     "steep": lambda: 300.0 + 1.2 * metres()[0],
+    "mostly sea": lambda: np.maximum(0.4 * (metres()[0] - 90.0), 0.0),
     "down to the sea": lambda: np.maximum(0.4 * (metres()[0] - 30.0), 0.0),
 }
 
@@ -99,6 +100,14 @@ def test_zeros_of_ground_that_passes_zero_are_its_own() -> None:
     """Whole metres from 3 m below the sea to 20 above, as drained land has."""
     heights = np.round(0.2 * metres()[0] - 3.0)
     assert (heights == 0.0).sum() > 100
+    assert stray_zeros(heights, everywhere(heights)) is None
+
+
+def test_zeros_of_a_hollow_that_goes_down_to_zero_are_its_own() -> None:
+    """A pit far below the rest, its bottom from 0 to 1 m, three cells of it at 0."""
+    heights = plane()
+    heights[50:60, 50:60] = np.linspace(0.1, 1.0, 100).reshape(10, 10)
+    heights[55, 51:54] = 0.0
     assert stray_zeros(heights, everywhere(heights)) is None
 
 
@@ -159,6 +168,15 @@ def test_spikes(base: str) -> None:
     left = spikes(heights, every, elsewhere, SIDES)
     assert left is not None
     assert left.worst_m == pytest.approx(1.7, abs=0.35)
+
+
+@pytest.mark.parametrize(("high_m", "fires"), [(4.0, False), (6.0, True)])
+def test_a_knoll_between_large_cells_is_no_spike(high_m: float, fires: bool) -> None:  # noqa: FBT001
+    """In cells of 10 m; at half the distance to its neighbours a knoll becomes a spike."""
+    heights = plane()
+    heights[50, 60] += high_m
+    every = everywhere(heights)
+    assert (spikes(heights, every, every, (10.0, 10.0)) is not None) == fires
 
 
 def test_rough_ground_has_no_spikes() -> None:

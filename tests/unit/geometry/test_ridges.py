@@ -167,6 +167,31 @@ def test_ridges_in_all_directions_are_none_of_rows() -> None:
     assert find(hill(x, y) + 0.15 * bumps / bumps.std(), 0.5, 2.4) is None
 
 
+@pytest.mark.parametrize("long", [1.2, 1.6, 2.0, 2.4])
+def test_bumps_that_are_longer_one_way_are_none_of_rows(long: float) -> None:
+    """Their tiles agree on a direction, but not on a spacing."""
+    x, y = metres(0.5)
+    random = np.random.default_rng(8).normal(size=x.shape)
+    bumps = gaussian_filter(random, (long, 0.9)) - gaussian_filter(random, (long, 1.4))
+    assert find(hill(x, y) + 0.2 * bumps / bumps.std(), 0.5, 2.4) is None
+
+
+def test_a_few_tiles_that_agree_by_chance_are_no_rows() -> None:
+    """Seven of these small blocks would have rows, did not each tile's wave have to stand out of the rest."""
+    x, y = metres(0.5, 30.0, 30.0)
+    for seed in range(200):
+        random = np.random.default_rng(seed).normal(size=x.shape)
+        bumps = gaussian_filter(random, 0.9) - gaussian_filter(random, 1.4)
+        assert find(hill(x, y) + 0.2 * bumps / bumps.std(), 0.5, 2.4) is None
+
+
+def test_ridges_of_many_directions_are_none_of_rows() -> None:
+    x, y = metres(0.5)
+    patch = (x // 35.0 + y // 35.0) % 2.0
+    wave = np.where(patch > 0.0, np.cos(2.0 * np.pi * x / 2.4), np.cos(2.0 * np.pi * y / 2.4))
+    assert find(hill(x, y) + 0.3 * wave, 0.5, 2.4) is None
+
+
 def test_cells_too_coarse_to_tell() -> None:
     x, y = metres(0.9)
     assert find(hill(x, y) + 0.3 * np.cos(2.0 * np.pi * x / 2.4), 0.9, 2.4) is None
