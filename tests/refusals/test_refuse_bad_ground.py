@@ -95,7 +95,7 @@ def test_one_zero(estate: "Estate") -> None:
 
 
 def test_a_block_that_lies_in_zeros_as_a_whole(estate: "Estate") -> None:
-    """Told by the ground within reach of its rows; where that is all zeros, too, nobody knows them from level ground."""
+    """Told by the ground within reach of its rows; where that is all zeros, too, it passes as level."""
     x, y = metres()
     estate.ground(np.where((x < 83.0) & (y < 62.0), 0.0, hill()).astype(np.float32))
     assert "cells are exactly 0 m high" in refused(estate)

@@ -64,8 +64,8 @@ def find_ridges(
     """Ridges at the rows' spacing in whatever direction; None where there are none, or cells are too coarse to tell.
 
     The tiles must agree on direction and spacing. The peak of a tile counts where it stands out of all waves of about
-    its length, is as high as ridges are, and is no overtone: terraces of five metres have every fifth, half and third of
-    theirs too, but a stronger wave at five.
+    its length, is as high as ridges are, and is no overtone: terraces of five metres have waves of a half and a third
+    of that, too, but a stronger one of five.
 
     Parameters
     ----------
