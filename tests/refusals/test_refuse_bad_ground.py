@@ -147,7 +147,7 @@ def test_spikes(estate: "Estate") -> None:
     code, sentence = warned(estate)
     assert code == "ground-spikes"
     found = re.fullmatch(
-        r"2 cells stand off the ground round them on all sides, the worst (\d\.\d\d) m above it at (.*): bushes, "
+        r"2 cells stand off the ground on all sides, the worst (\d\.\d\d) m above it at (.*): bushes, "
         r"people or faults of the survey, and posts beside such get a wrong height; take them out of the raster, or "
         r"keep the places out \(block\.exclusions\)\.",
         sentence,

@@ -101,7 +101,7 @@ class _Looked:
         way = "above" if bad.worst_m > 0.0 else "below"
         worst = f"{abs(bad.worst_m):.2f} m {way} it at {self._words(bad.column + 0.5, bad.row + 0.5)}"
         return (
-            f"{many(bad.cells, 'cell', 'stand')} off the ground round them on all sides, the worst {worst}: bushes, "
+            f"{many(bad.cells, 'cell', 'stand')} off the ground on all sides, the worst {worst}: bushes, "
             "people or faults of the survey, and posts beside such get a wrong height; take them out of the raster, or "
             "keep the places out (block.exclusions)."
         )
