@@ -14,7 +14,7 @@ from wirerun.model.site import Site
 from wirerun.one_block import plan_one
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
-from wirerun.result.block_tables import WGS84, block_tables, left_out_table
+from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
 from wirerun.settings import Catalogue, Config
@@ -72,6 +72,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         programme=_plain(tables.PROGRAMME, made),
         costs=_plain(tables.COSTS, made),
         left_out=_shaped(tables.LEFT_OUT, made),
+        row_ids=_plain(tables.ROW_IDS, made),
         findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed]),
         grids=tuple(part.grid for part in planned),
         frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
@@ -110,7 +111,9 @@ def _plan_block(
     own = take_from_catalogue(config.for_block(block.block_id), catalogue, notes)
     made = plan_one(block, grid, drawn, own, catalogue, notes, progress)
     with progress.stage("tables"):
-        mine: dict[str, pd.DataFrame] = {"left_out": left_out_table(made.left_out, made.site.frame)}
+        frame = made.site.frame
+        mine: dict[str, pd.DataFrame] = {"left_out": left_out_table(made.left_out, frame)}
+        mine["row_ids"] = row_id_table(made.named, frame)
         if made.planned is not None:
             mine |= block_tables(made.planned)
     options = () if made.planned is None else made.planned.fixing_options

@@ -43,6 +43,8 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "posts-doubled": ("note", "Surveyed posts repeat one another."),
     "rows-without-posts": ("warning", "Rows with fewer than two surveyed posts were left out."),
     "no-rows": ("error", "No row fits into the block."),
+    "ids-kept": ("note", "How many rows keep the id of an earlier plan, which are new and which are gone."),
+    "ids-not-kept": ("warning", "No row lies where the earlier plan has one, so no id was kept."),
     "rows-dropped": ("note", "Pieces of rows shorter than the least length were left out."),
     "steep-row": ("warning", "A row has a steeper grade between two posts than the limit."),
     "row-left-out": ("warning", "Rows that cannot be planned for want of ground heights are in no table or total."),

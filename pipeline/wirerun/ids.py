@@ -1,17 +1,33 @@
 """How rows, posts, spans and sections are called: B01-R012, B01-R012-P007, B01-R012-S006, B01-R012-U01."""
 
+import re
 import string
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
 from wirerun.arrays import IntArray, TextArray
 
+_ROW: Final = re.compile(r"R(\d{1,9})([b-z]|z\d{1,9})?", re.ASCII)
 
-def row_ids(block_id: str, number: IntArray) -> list[str]:
-    """Ids of rows ordered by number: a second row of the same number gets a b, the third a c."""
-    piece = pd.Series(number).groupby(number).cumcount()
+
+def row_ids(block_id: str, number: IntArray, piece: IntArray) -> list[str]:
+    """Ids of rows: the second piece of a number, 1 of `piece`, gets a b, the third a c."""
     return [f"{block_id}-R{n:03d}{_letter(p)}" for n, p in zip(number, piece, strict=True)]
+
+
+def row_parts(row_id: str, block_id: str) -> tuple[int, int] | None:
+    """Number and piece of a row of a block, as `row_ids` takes them; None where the id is none of the block's.
+
+    >>> row_parts("B01-R012c", "B01"), row_parts("B02-R012", "B01")
+    ((12, 2), None)
+    """
+    named = _ROW.fullmatch(row_id.removeprefix(f"{block_id}-"))
+    if named is None or not row_id.startswith(f"{block_id}-"):
+        return None
+    letter = named[2] or ""
+    return int(named[1]), int(letter[1:]) if len(letter) > 1 else string.ascii_lowercase.find(letter or "a")
 
 
 def post_ids(row_id: TextArray, row: IntArray) -> list[str]:

@@ -5,7 +5,7 @@ from typing import NamedTuple
 from wirerun.findings import Findings
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
-from wirerun.model.layout import LeftOut
+from wirerun.model.layout import LeftOut, NamedRows
 from wirerun.model.site import Site
 from wirerun.model.wires import WireStates
 from wirerun.progress import Progress
@@ -34,10 +34,11 @@ from wirerun.state import State
 
 
 class Outcome(NamedTuple):
-    """What came of one block: where it was set out, rows that cannot be planned, and the plan of the others, if any."""
+    """What came of one block: where it was set out, the rows and their ids, those that cannot be planned, the plan."""
 
     block: Block
     site: Site
+    named: NamedRows
     left_out: LeftOut
     planned: PlannedBlock | None
 
@@ -68,11 +69,11 @@ def plan_one(
     wires, states = config.wires, config.states
     with progress.stage("rows"):
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
-        rows = lay_rows(site, drawn, block.block_id, config, notes)
+        named = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
-        layout = stand_posts(rows, site, drawn, config, notes)
+        layout = stand_posts(named.rows, site, drawn, config, notes)
     if layout.posts is None or layout.ground is None or layout.bridges is None:
-        return Outcome(block, site, layout.left_out, None)
+        return Outcome(block, site, named, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
         above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
@@ -131,4 +132,4 @@ def plan_one(
         post_need=asked,
         loads=loads,
     )
-    return Outcome(block, site, layout.left_out, planned)
+    return Outcome(block, site, named, layout.left_out, planned)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -15,6 +16,10 @@ from wirerun.findings import LEVELS, Finding
 from wirerun.missing import MissingBlock
 from wirerun.settings import Catalogue, Config, WireSettings
 from wirerun.tables import FINDINGS, conform
+
+#: The run record in a plan's folder, and the format of it that this version writes and reads.
+RECORD: Final = "run.json"
+RECORD_FORMAT: Final = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,16 +90,33 @@ class SurveyedPosts:
 
 
 @dataclass(frozen=True, slots=True)
+class EarlierRows:
+    """Rows of one block in an earlier plan: their ids, number and piece, and lines (longitude, latitude).
+
+    `living` is False for rows that were gone in that plan already: their ids are taken all the same. `folder` is the
+    plan's, as the config has it.
+    """
+
+    folder: str
+    row_id: tuple[str, ...]
+    number: NDArray[np.int64]
+    piece: NDArray[np.int64]
+    living: NDArray[np.bool_]
+    lines: tuple[NDArray[np.float64], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Drawn:
     """What was drawn or surveyed for one block: a guide or lines (longitude, latitude) for its rows, and its posts.
 
-    `attributes` says of each line, as JSON, what the file says of it.
+    `attributes` says of each line, as JSON, what the file says of it. `earlier` are the rows whose ids are kept.
     """
 
     guide: NDArray[np.float64] | None = None
     lines: tuple[NDArray[np.float64], ...] = ()
     attributes: tuple[str, ...] = ()
     posts: SurveyedPosts | None = None
+    earlier: EarlierRows | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,9 +167,9 @@ class Plan:
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
     `zones`: polygons. `lifts`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `fixing_options`, `coils`,
-    `programme`, `costs`, `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no
-    other table. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing
-    of them is in any table, nor in any total.
+    `programme`, `costs`, `row_ids`, `findings`: plain tables. `left_out`: line, the rows that could not be
+    planned and are in no other table but `row_ids`. `config` has what the catalogue filled in. `missing` are the
+    blocks that could not be planned: nothing of them is in any table, nor in any total.
     """
 
     config: Config
@@ -171,6 +193,7 @@ class Plan:
     programme: pd.DataFrame
     costs: pd.DataFrame
     left_out: gpd.GeoDataFrame
+    row_ids: pd.DataFrame
     findings: pd.DataFrame
     grids: tuple[Grid, ...]
     frames: tuple[FrameNote, ...]

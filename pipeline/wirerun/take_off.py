@@ -6,7 +6,6 @@ import geopandas as gpd
 import pandas as pd
 
 from wirerun.findings import Finding
-from wirerun.ids import working_order
 from wirerun.missing import Failures
 from wirerun.model.site import Site
 from wirerun.progress import Progress
@@ -74,8 +73,7 @@ def take_off(
     dict of DataFrame
         rows with their hours and zone; coils, zones, materials, zone_materials, programme, costs.
     """
-    order = working_order(tables["rows"]["row_id"])
-    rows, work = tables["rows"].iloc[order].reset_index(drop=True), config.work
+    rows, work = tables["rows"].sort_values(["block_id", "position"], ignore_index=True), config.work
     posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
     not_included = left_out_words(tables["left_out"])
     with progress.stage("coils"):

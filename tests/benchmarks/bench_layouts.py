@@ -18,7 +18,7 @@ from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.row_ground import RowGround, holes_along
 from wirerun.geometry.sampling import Ground
 from wirerun.model.site import Site
-from wirerun.records import Grid
+from wirerun.records import Drawn, Grid
 from wirerun.settings import Config, RowSettings
 from wirerun.stages.layout.fitted import place_fitted
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
@@ -78,14 +78,15 @@ def main() -> None:
         FRAME.to_lonlat(PlaneXY(along, offset + 0.5 * np.sin(along / 60.0))).stacked()
         for offset in np.arange(-120.0, 121.0, 2.4)
     ]
+    lines = Drawn(lines=tuple(drawn), attributes=("{}",) * len(drawn))
     follow = RowSettings(layout="follow", guide="-", spacing_m=2.4)
     given = RowSettings(layout="given", lines="-", spacing_m=2.4)
     layouts: dict[str, Callable[[], object]] = {
         "parallel": lambda: lay_parallel(site, "B01", rows_of, Findings()),
-        "follow": lambda: lay_follow(site, guide, "B01", follow, Findings()),
-        "given": lambda: lay_given(site, drawn, ["{}"] * len(drawn), "B01", given, Findings()),
+        "follow": lambda: lay_follow(site, Drawn(guide=guide), "B01", follow, Findings()),
+        "given": lambda: lay_given(site, lines, "B01", given, Findings()),
     }
-    rows = lay_parallel(site, "B01", rows_of, Findings())
+    rows = lay_parallel(site, "B01", rows_of, Findings()).rows
     paths = rows.paths
     start_along = paths.x_m[paths.first]
 

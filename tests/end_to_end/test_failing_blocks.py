@@ -101,10 +101,10 @@ def test_too_little_cover_costs_its_own_block(make_estate: Callable[..., "Estate
 
 def test_a_setting_that_does_not_work_costs_its_own_block(make_estate: Callable[..., "Estate"]) -> None:
     both = make_estate(B01=LEFT, B02=RIGHT)
-    anchor = "[blocks.B02.rows]\nanchor_lon = -7.6\nanchor_lat = 41.2\nanchor_row = 1\n"
-    done = both.command("plan", "--only", "schedule", more=anchor)
+    towards = '[blocks.B02.rows]\nfirst_row = "east"\n'
+    done = both.command("plan", "--only", "schedule", more=towards)
     assert done.exit_code == Exit.BAD_INPUT
-    assert "error: block B02 is not planned: estate.toml, rows.anchor_row = 1: rows left of the anchor" in done.stderr
+    assert 'error: block B02 is not planned: estate.toml, rows.first_row = "east": square to the rows' in done.stderr
     assert set(pd.read_csv(both.folder / "out" / "schedule" / "rows.csv", encoding="utf-8-sig")["block_id"]) == {"B01"}
 
 

@@ -59,7 +59,12 @@ def test_rows_that_follow_keep_their_distance_and_pull_sideways(make_scene: Scen
     config = scene.config(rows={"layout": "follow", "guide": "guide.geojson", "spacing_m": 2.5})
     plan = plan_config(config)
     assert len(plan.rows) > 20
-    number = plan.rows.set_index("row_id").index.str.extract(r"-R(\d+)")[0].astype(int).to_numpy() - 500
+    number = plan.rows.set_index("row_id").index.str.extract(r"-R(\d+)")[0].astype(int).to_numpy()
+    # Counted from the left: 1, 2, 3 ... without a gap, each a spacing further to the right; one runs on the guide.
+    assert sorted(set(number)) == list(range(1, number.max() + 1))
+    away = shapely.distance(np.array(in_plane(plan)), shapely.LineString(guide))
+    on_guide = plan.rows["row_id"].iloc[int(away.argmin())]
+    number = number - int(on_guide[-3:])
     of_post = dict(zip(plan.rows["row_id"], number, strict=True))
     stand = scene.frame.to_plane(LonLat(plan.posts["lon"].to_numpy(), plan.posts["lat"].to_numpy()))
     x, y = stand.x_m, stand.y_m
@@ -71,11 +76,11 @@ def test_rows_that_follow_keep_their_distance_and_pull_sideways(make_scene: Scen
     # Right of a guide walked from left to right round the top of a circle lies its middle.
     assert np.hypot(x, y + 120.0)[beside & (k == 4)].mean() == pytest.approx(110.0, abs=0.02)
     # Sideways load: 2 T sin(turn/2), the turn span/radius, at the tension of the coldest day.
-    row = plan.posts[(plan.posts["row_id"] == f"B01-R{500:03d}")]
+    row = plan.posts[(plan.posts["row_id"] == on_guide)]
     inner = row["post_id"].iloc[5]
     clip = plan.clips.set_index(["post_id", "wire_id"]).loc[(inner, "lower")]
-    tension = plan.wires.set_index(["row_id", "wire_id"]).loc[("B01-R500", "lower"), "cold_tension_n"]
-    span = plan.spans[plan.spans["row_id"] == "B01-R500"]["horizontal_m"].mean()
+    tension = plan.wires.set_index(["row_id", "wire_id"]).loc[(on_guide, "lower"), "cold_tension_n"]
+    span = plan.spans[plan.spans["row_id"] == on_guide]["horizontal_m"].mean()
     assert clip["load_side_n"] == pytest.approx(tension * span / 120.0, rel=0.05)
     # No two rows come nearer than the spacing.
     tree = shapely.STRtree(in_plane(plan))
@@ -93,8 +98,10 @@ def test_given_rows_are_cleaned_and_keep_their_attributes(make_scene: Scenes) ->
     write_lines(scene.folder, "rows.geojson", drawn, clone=["a", "b", "c", "c2", "d", "d", "off"])
     plan = plan_config(scene.config(rows={"layout": "given", "lines": "rows.geojson"}))
     rows = plan.rows
-    # Numbered from the left over the whole file: the line off the block is number 1.
-    assert rows["row_id"].tolist() == ["B01-R002", "B01-R003", "B01-R004", "B01-R005"]
+    # Numbered from the left; the line off the block, further left than all, takes no number.
+    assert rows["row_id"].tolist() == ["B01-R001", "B01-R002", "B01-R003", "B01-R004"]
+    off = plan.findings.loc[plan.findings["code"] == "lines-outside", "message"].iloc[0]
+    assert off == "1 given row does not enter the block: feature 7."
     assert [json.loads(said)[0]["clone"] for said in rows["given_attributes"]] == ["a", "b", "c", "d"]
     assert len(json.loads(rows["given_attributes"].iloc[2])) == 2
     # The lines end 5 m inside the block; the headland of 6 m counts from where a line enters it, or begins.

@@ -67,7 +67,7 @@ def test_every_post_of_a_random_block_lies_inside(
         bearing_deg=bearing, spacing_m=spacing, headland_m=headland, side_margin_m=margin, min_length_m=3.0
     )
     notes = Findings()
-    rows = lay_parallel(Site(FRAME, area, area, GROUND, (0.0, 0.0)), "B01", row_settings, notes)
+    rows = lay_parallel(Site(FRAME, area, area, GROUND, (0.0, 0.0)), "B01", row_settings, notes).rows
     paths = rows.paths
     if not len(rows):
         assert [finding.code for finding in notes] == ["no-rows"]

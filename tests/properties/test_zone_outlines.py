@@ -91,9 +91,8 @@ def lay(
     flat = Grid(
         np.zeros((2, 2)), np.ones((2, 2), bool), Affine.scale(500.0, -500.0), CRS.from_proj4(frame.proj).to_wkt(), ""
     )
-    paths = lay_parallel(
-        Site(frame, block, block, Ground(flat, frame, 1.0), (0.0, 0.0)), "B01", rules, Findings()
-    ).paths
+    named = lay_parallel(Site(frame, block, block, Ground(flat, frame, 1.0), (0.0, 0.0)), "B01", rules, Findings())
+    paths = named.rows.paths
     return np.asarray(shapely.linestrings(np.c_[paths.x_m, paths.y_m], indices=paths.path)), frame
 
 

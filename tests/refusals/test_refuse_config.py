@@ -130,8 +130,8 @@ def test_good_config_with_mark_of_a_windows_editor_is_read(tmp_path: Path) -> No
         ),
         (
             "[rows]",
-            "[rows]\nanchor_lon = 1.0\nanchor_row = 2",
-            "rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_lon, anchor_row given",
+            "[rows]\nanchor_lon = 1.0",
+            "rows: anchor_lon and anchor_lat go together; only anchor_lon given",
         ),
         (
             "[rows]",
@@ -189,7 +189,7 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
     [rows]
     bearng_deg = 62.0
     spacing_m = "2.4"
-    anchor_row = 3
+    anchor_lat = 3.0
     [states]
     cold_c = 30.0
     hot_c = 20.0
@@ -223,7 +223,7 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
             "output, blocks"
         ),
         'config.toml, rows.bearing_deg: missing; layout = "parallel" needs it',
-        "config.toml, rows: anchor_lon, anchor_lat and anchor_row go together; only anchor_row given",
+        "config.toml, rows: anchor_lon and anchor_lat go together; only anchor_lat given",
         "config.toml, states: cold_c = 30, stringing_c = 15 and hot_c = 20 must rise in this order",
         "config.toml, wires: 2 wires have the id 'low'; each needs its own",
         "config.toml, wires.number 1.height_m: 3 is above the top of the post, posts.height_out_m = 1.9",

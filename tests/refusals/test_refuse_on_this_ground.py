@@ -10,12 +10,15 @@ from wirerun.errors import Exit, InputError
 BOX = [(-60.0, -15.0), (60.0, -15.0), (60.0, 15.0), (-60.0, 15.0)]
 
 
-def test_a_row_number_below_one(make_scene: Callable[..., Any]) -> None:
+def test_a_first_row_on_a_side_the_rows_run_to(make_scene: Callable[..., Any]) -> None:
     scene = make_scene(lambda x, y: 300.0 + 0.05 * x + 0.0 * y, BOX)
-    anchor = {"bearing_deg": 90.0, "anchor_lon": -7.6, "anchor_lat": 41.2, "anchor_row": 2}
+    towards = {"bearing_deg": 93.0, "first_row": "east"}
     with pytest.raises(InputError) as refused:
-        plan_config(scene.config(rows=anchor))
-    wanted = "config, rows.anchor_row = 2: rows left of the anchor would fall below 1; set 6 or more"
+        plan_config(scene.config(rows=towards))
+    wanted = (
+        'config, rows.first_row = "east": square to the rows is 87.0 degrees off east, at most 85 will do: they have no '
+        'first row on that side; set "left" or "right", as one looks along them'
+    )
     assert str(refused.value) == wanted
     assert refused.value.exit_code == Exit.BAD_INPUT
 

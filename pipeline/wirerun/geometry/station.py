@@ -77,6 +77,14 @@ class Paths:
         path = (np.cumsum(kept) - 1)[self.path[on]]
         return Paths(self.x_m[on], self.y_m[on], path, self.station_m[on])
 
+    def taken(self, order: IntArray) -> "Paths":
+        """The lines in another order, numbered anew; `order` are their numbers, shape (lines,)."""
+        count = (self.last - self.first + 1)[order]
+        begin = np.cumsum(count) - count
+        path = np.repeat(np.arange(len(order)), count)
+        at = np.arange(len(path)) + (self.first[order] - begin)[path]
+        return Paths(self.x_m[at], self.y_m[at], path, self.station_m[at])
+
     def prolonged(self, by_m: float) -> "Paths":
         """The same lines, carried on straight by `by_m` at both ends; stations count from the new start."""
         x, y, station = self.x_m.copy(), self.y_m.copy(), self.station_m + by_m

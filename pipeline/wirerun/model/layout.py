@@ -1,6 +1,6 @@
 """Rows and posts of one block, as they stand on the ground."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
@@ -16,7 +16,7 @@ from wirerun.model.checks import require_finite, require_rows, require_shape
 
 @dataclass(frozen=True, eq=False)
 class Rows:
-    """Rows of one block, in order of number.
+    """Rows of one block, in order of place: from the side that numbers start at, pieces of one line along it.
 
     Attributes
     ----------
@@ -63,6 +63,52 @@ class Rows:
             self.paths.only(kept),
             None if self.given is None else self.given[kept],
         )
+
+    def taken(self, order: IntArray) -> "Rows":
+        """The same rows in another order; `order`, [row], are their numbers."""
+        return Rows(
+            self.block_id,
+            self.row_id[order],
+            self.bearing_deg[order],
+            self.length_m[order],
+            self.paths.taken(order),
+            None if self.given is None else self.given[order],
+        )
+
+    def called(self, row_id: TextArray) -> "Rows":
+        """The same rows by other ids, [row]."""
+        return replace(self, row_id=row_id)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NamedRows:
+    """Rows of one block with their ids, and where these come from.
+
+    Attributes
+    ----------
+    rows : Rows
+    line : [row]
+        Which line each is a piece of, as it was laid: from the left, from 0.
+    origin : [row]
+        "numbered", or beside an earlier plan "kept" or "new".
+    moved_m : [row]
+        Mean distance from the earlier row of the same id, where the two run side by side; NaN where there is none. [m]
+    gone_id : [gone]
+        Ids of earlier rows that are no longer there.
+    gone : Paths
+        Their lines, a line an id.
+    """
+
+    rows: Rows
+    line: IntArray
+    origin: TextArray
+    moved_m: FloatArray
+    gone_id: TextArray
+    gone: Paths
+
+    def __post_init__(self) -> None:
+        require_shape(self, (len(self.rows),), line=self.line, origin=self.origin, moved_m=self.moved_m)
+        require_shape(self, (len(self.gone_id),), gone=self.gone.length_m)
 
 
 class Stations(NamedTuple):

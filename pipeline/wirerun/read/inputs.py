@@ -10,12 +10,13 @@ import shapely
 from pyproj import Transformer
 
 from wirerun.errors import Faults
-from wirerun.findings import Finding
+from wirerun.findings import Finding, name_some
 from wirerun.missing import MissingBlock
 from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
 from wirerun.read.catalogue import read_catalogue
 from wirerun.read.cover import block_cells, check_cover, tell_miss
 from wirerun.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_crs, utm_crs
+from wirerun.read.earlier import EarlierPlan, read_earlier
 from wirerun.read.ground_check import check_ground
 from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_of
 from wirerun.read.library_errors import told
@@ -127,7 +128,12 @@ def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Dra
     for block in blocks:
         own = config.for_block(block.block_id)
         rows, posts = own.rows, own.posts
-        guide = lines = points = None
+        guide = lines = points = earlier = None
+        if rows.keep_ids is not None:
+            earlier = drawings.once(
+                "earlier plan", rows.keep_ids, partial(read_earlier, rows.keep_ids, folder, faults), faults
+            )
+            _check_known(earlier, known, faults)
         if rows.layout == "follow" and rows.guide is not None:
             guide = drawings.once("guide", rows.guide, partial(read_guide, rows.guide, folder, faults), faults)
             if guide is not None:
@@ -144,8 +150,19 @@ def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Dra
             lines=lines.lines if lines else (),
             attributes=tuple(_as_json(said) for said in lines.attributes) if lines else (),
             posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
+            earlier=earlier.rows_of(block.block_id) if earlier else None,
         )
     return drawings
+
+
+def _check_known(earlier: EarlierPlan | None, known: Sequence[str], faults: Faults) -> None:
+    """Tell, once, of an earlier plan that has none of the blocks; one that lacks some is older than these."""
+    if earlier is None or not earlier.of_block or set(earlier.of_block) & set(known):
+        return
+    theirs, ours = name_some(sorted(earlier.of_block)), name_some(known)
+    sentence = f"the plan there is of other blocks ({theirs}); this one is of {ours}"
+    if not any(fault.file == earlier.folder for fault in faults):
+        faults.add(earlier.folder, "", sentence)
 
 
 def _as_json(attributes: dict[str, Any]) -> str:

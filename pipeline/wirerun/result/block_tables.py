@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from wirerun import tables
 from wirerun.arrays import IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.station import Paths
 from wirerun.ids import span_ids
 from wirerun.model.block import PlannedBlock
 from wirerun.model.clips import ClipPositions
-from wirerun.model.layout import LeftOut
+from wirerun.model.layout import LeftOut, NamedRows
 from wirerun.rules.wire import stapled
 from wirerun.settings import WireSettings
 from wirerun.state import IN_CLIPS, State
@@ -24,6 +25,9 @@ from wirerun.tables import OF_STATE, Table
 WGS84: Final = "EPSG:4326"
 # Enough for a curved section to be seen as one.
 _SECTION_POINTS: Final = 13
+# A row's line for later plans: thinned by so much [m], degrees to 1 cm.
+_LINE_M: Final = 0.04
+_DEGREE_DECIMALS: Final = 7
 
 Columns = Mapping[str, NDArray[np.generic] | str | float | int | None]
 
@@ -63,6 +67,28 @@ def left_out_table(left_out: LeftOut, frame: Frame) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(_frame_of(tables.LEFT_OUT, columns), geometry=lines, crs=WGS84)
 
 
+def row_id_table(named: NamedRows, frame: Frame) -> pd.DataFrame:
+    """Every row that was laid in one block and every one that is gone: id, where it comes from, line in WGS 84."""
+    rows, gone = named.rows, len(named.gone_id)
+    columns = {
+        "row_id": np.concatenate([rows.row_id, named.gone_id]),
+        "block_id": np.full(len(rows) + gone, rows.block_id, dtype=object),
+        "origin": np.concatenate([named.origin, np.full(gone, "gone", dtype=object)]),
+        "moved_m": np.concatenate([named.moved_m, np.full(gone, np.nan)]),
+        "line": np.concatenate([_as_wkt(rows.paths, frame), _as_wkt(named.gone, frame)]),
+    }
+    return _frame_of(tables.ROW_IDS, columns)
+
+
+def _as_wkt(paths: Paths, frame: Frame) -> TextArray:
+    """Lines in WGS 84 as WKT, thinned: what they are compared with lies metres apart."""
+    if not len(paths.first):
+        return words([])
+    lines = shapely.linestrings(paths.vertices.stacked(), indices=paths.path)
+    lonlat = frame.unflatten(np.asarray(shapely.simplify(lines, _LINE_M), dtype=object))
+    return np.asarray(shapely.to_wkt(lonlat, rounding_precision=_DEGREE_DECIMALS), dtype=object)
+
+
 def _frame_of(table: Table, columns: Columns, later: tuple[str, ...] = ()) -> pd.DataFrame:
     """Frame of a table; every column of the dictionary but those that come `later` must be given."""
     return pd.DataFrame({name: columns[name] for name in table.names if name not in later})
@@ -78,6 +104,7 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
         {
             "row_id": rows.row_id,
             "block_id": rows.block_id,
+            "position": np.arange(1, len(rows) + 1),
             "bearing_deg": rows.bearing_deg,
             "length_m": rows.length_m,
             "slope_length_m": np.add.reduceat(np.hypot(posts.dx_m, posts.rise_m), posts.first_span),

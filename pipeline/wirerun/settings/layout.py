@@ -56,21 +56,26 @@ class RowSettings(Section):
     steep_grade_pct: float = Field(
         20.0, gt=0.0, le=200.0, description="Grade between two posts above which a row is reported. Default: choice."
     )
+    first_row: Literal["left", "right", "north", "south", "east", "west"] = Field(
+        "left",
+        description="Side of the block at which rows are numbered from 1: left or right as one looks along the bearing "
+        "(walks along the guide, along the given lines), or the side that lies to the north, south, east or west. "
+        "Default: choice.",
+    )
+    keep_ids: LocalPath | None = Field(
+        None,
+        description="Folder of an earlier plan, such as ../outputs/my-block: rows within half a spacing of one of its "
+        "rows keep its id, others get numbers that it never used. Default: none; rows are numbered from first_row.",
+    )
     anchor_lon: float | None = Field(
         None,
         ge=-180.0,
         le=180.0,
-        description="Longitude of a point that a row passes through. Default: see anchor_row.",
+        description="Longitude of a point that a parallel row passes through, so that no edit of the boundary moves "
+        "the rows. Default: rows hang on a fixed point near the block's middle.",
     )
     anchor_lat: float | None = Field(
-        None, ge=-90.0, le=90.0, description="Latitude of a point that a row passes through. Default: see anchor_row."
-    )
-    anchor_row: int | None = Field(
-        None,
-        ge=1,
-        le=9999,
-        description="Number of the row through the anchor point; pins all row numbers for good. Default: rows hang on "
-        "a fixed point near the block's middle; its first lattice line gets a number from 1 to 10.",
+        None, ge=-90.0, le=90.0, description="Latitude of that point. Default: as for anchor_lon."
     )
 
     @property

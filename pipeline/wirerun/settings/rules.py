@@ -24,9 +24,9 @@ def _numbers(*values: object) -> bool:
 
 
 def _anchor_rule(rows: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    given = [key for key in ("anchor_lon", "anchor_lat", "anchor_row") if rows[key] is not None]
-    if 0 < len(given) < 3:
-        yield "rows", f"anchor_lon, anchor_lat and anchor_row go together; only {', '.join(given)} given"
+    given = [key for key in ("anchor_lon", "anchor_lat") if rows[key] is not None]
+    if len(given) == 1:
+        yield "rows", f"anchor_lon and anchor_lat go together; only {given[0]} given"
 
 
 def _season_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:

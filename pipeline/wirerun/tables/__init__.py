@@ -7,7 +7,7 @@ Lengths are ground metres; `length_m` and `horizontal_m` lie in the horizontal, 
 from typing import Final
 
 from wirerun.tables.column import Column, Kind, Table, conform, empty
-from wirerun.tables.layout import FINDINGS, LEFT_OUT, POSTS, ROWS, SECTIONS, SPANS
+from wirerun.tables.layout import FINDINGS, LEFT_OUT, ORIGINS, POSTS, ROW_IDS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import COILS, COSTS, FIXING_OPTIONS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
 from wirerun.tables.wire import (
     ADJUSTERS,
@@ -36,9 +36,11 @@ __all__ = [
     "MATERIALS",
     "MATERIAL_KINDS",
     "OF_STATE",
+    "ORIGINS",
     "POSTS",
     "PROGRAMME",
     "ROWS",
+    "ROW_IDS",
     "SEATS",
     "SECTIONS",
     "SPANS",
@@ -76,6 +78,7 @@ TABLES: Final[dict[str, Table]] = {
         PROGRAMME,
         COSTS,
         LEFT_OUT,
+        ROW_IDS,
         FINDINGS,
     )
 }

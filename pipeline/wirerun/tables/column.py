@@ -27,7 +27,7 @@ class Column:
 class Table:
     """One table: its columns in order, the columns that tell its lines apart, and the shape of its features, if any.
 
-    Tables are sorted by their key; one without a key keeps the order it was made in.
+    Tables are sorted by their `order`, else by their key; one without a key keeps the order it was made in.
     """
 
     name: str
@@ -35,6 +35,7 @@ class Table:
     key: tuple[str, ...]
     columns: tuple[Column, ...]
     shape: Literal["", "Point", "LineString", "MultiPolygon"] = ""
+    order: tuple[str, ...] = ()
 
     @property
     def names(self) -> list[str]:
@@ -86,7 +87,7 @@ def empty(table: Table) -> pd.DataFrame:
 
 
 def conform(table: Table, frame: pd.DataFrame) -> pd.DataFrame:
-    """Return the table's columns in order, sorted by its key, after checking every promise of the dictionary.
+    """Return the table's columns in order, sorted, after checking every promise of the dictionary.
 
     A geometry column is kept, last.
 
@@ -129,4 +130,4 @@ def conform(table: Table, frame: pd.DataFrame) -> pd.DataFrame:
         twin = out.loc[out.duplicated(list(table.key)), list(table.key)].iloc[0].to_dict()
         msg = f"table {table.name}: two lines for {twin}"
         raise TableError(msg)
-    return out.sort_values(list(table.key), kind="stable", ignore_index=True)
+    return out.sort_values(list(table.order or table.key), kind="stable", ignore_index=True)

@@ -17,6 +17,11 @@ ROWS: Final = Table(
     (
         ROW_ID,
         BLOCK_ID,
+        count(
+            "position",
+            "Place in its block in working order: 1 at the side that rows are numbered from, then row by row. The "
+            "table is sorted by it; numbers may not be, where ids of an earlier plan were kept.",
+        ),
         Column(
             "bearing_deg", "number", "deg", "Direction, clockwise from true north at the block's middle.", decimals=3
         ),
@@ -40,6 +45,7 @@ ROWS: Final = Table(
         metres("bridged_m", "Length of the row over holes in the ground that were bridged; 0 where there are none."),
     ),
     shape="LineString",
+    order=("block_id", "position"),
 )
 
 POSTS: Final = Table(
@@ -144,6 +150,33 @@ LEFT_OUT: Final = Table(
         text("reason", "Why it cannot be planned."),
     ),
     shape="LineString",
+)
+
+ORIGINS: Final = ("numbered", "kept", "new", "gone")
+
+ROW_IDS: Final = Table(
+    "row_ids",
+    "One line per row that was laid, and per row of the earlier plan that is gone. Later plans keep ids by it.",
+    ("row_id",),
+    (
+        ROW_ID,
+        BLOCK_ID,
+        text(
+            "origin",
+            "Where the id comes from: numbered from the side of the config; with rows.keep_ids, kept from the earlier "
+            "plan, or new; gone, where the earlier plan, or one before it, had a row that is no longer there.",
+            choices=ORIGINS,
+        ),
+        Column(
+            "moved_m",
+            "number",
+            "m",
+            "Mean distance from the earlier row, where the two run side by side; else empty.",
+            decimals=3,
+            empty=True,
+        ),
+        text("line", "Line of the row in WGS 84, longitude and latitude, as WKT; good to 5 cm."),
+    ),
 )
 
 FINDINGS: Final = Table(

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Final
 
 from wirerun.errors import InputError, TargetError
-from wirerun.write.record import RECORD, is_result, read_record
+from wirerun.records import RECORD
+from wirerun.write.record import is_result, read_record
 
 # Files that desktops and database readers drop into any folder they show; they go with the result.
 _DROPPINGS: Final = (".DS_Store", "Thumbs.db", "desktop.ini")

@@ -16,10 +16,7 @@ import shapely
 
 from wirerun.errors import Fault, InputError
 from wirerun.findings import LEVELS
-from wirerun.records import Plan
-
-RECORD: Final = "run.json"
-FORMAT: Final = 1
+from wirerun.records import RECORD, RECORD_FORMAT, Plan
 
 # The libraries whose version can change a number or a byte of the result.
 _LIBRARIES: Final = (
@@ -47,7 +44,7 @@ def write_record(plan: Plan, folder: Path) -> Path:
     No time, no machine and no absolute path of ours goes in: the same plan and outputs give the same bytes.
     """
     record = {
-        "format": FORMAT,
+        "format": RECORD_FORMAT,
         "name": plan.config.name,
         "inputs": [{"role": s.role, "path": s.path, "sha256": s.sha256} for s in plan.sources],
         "config": _config(plan),
@@ -82,9 +79,9 @@ def read_record(folder: Path) -> dict[str, Any]:
         raise _no_record(path, f"cannot be read ({reason.strerror}), so the folder is no finished plan") from reason
     except ValueError as reason:
         raise _no_record(path, f"is not valid JSON ({reason})") from reason
-    if not isinstance(record, dict) or record.get("format") != FORMAT:
+    if not isinstance(record, dict) or record.get("format") != RECORD_FORMAT:
         found = record.get("format") if isinstance(record, dict) else None
-        raise _no_record(path, f"has the format {found!r}; this version reads format {FORMAT}")
+        raise _no_record(path, f"has the format {found!r}; this version reads format {RECORD_FORMAT}")
     if not _well_formed(record):
         raise _no_record(path, "does not have the name and the outputs of a finished plan")
     return record

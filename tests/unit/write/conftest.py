@@ -69,6 +69,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "programme": _programme(),
         "costs": _costs(),
         "left_out": _left_out(),
+        "row_ids": _row_ids(),
         "findings": finding_table(findings),
         "grids": (),
         "frames": (FrameNote("B01", "+proj=tmerc +lat_0=41.17 +lon_0=-7.51 +k=1.00006", 403.123456),),
@@ -181,6 +182,7 @@ def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         {
             "row_id": first["row_id"].to_numpy(),
             "block_id": "B01",
+            "position": np.arange(1, len(count) + 1),
             "bearing_deg": 90.0,
             "length_m": last["station_m"].to_numpy(),
             "slope_length_m": last["station_m"].to_numpy() + 0.01,
@@ -386,6 +388,14 @@ def _left_out() -> gpd.GeoDataFrame:
     return _shaped(
         tables.LEFT_OUT, pd.DataFrame(lines, columns=tables.LEFT_OUT.names), shapely.linestrings(places[None])
     )
+
+
+def _row_ids() -> pd.DataFrame:
+    """Beside an earlier plan: a row kept, a new one, one left out now, one gone."""
+    line = f"LINESTRING ({LON} {LAT}, {LON + 4 * STEP_LON} {LAT})"
+    origins = [("B01-R001", "kept", 0.25), ("B01-R002", "new", np.nan), ("B01-R003", "kept", 0.0)]
+    lines = [(row, "B01", origin, moved, line) for row, origin, moved in [*origins, ("B01-R007", "gone", np.nan)]]
+    return conform(tables.ROW_IDS, pd.DataFrame(lines, columns=tables.ROW_IDS.names))
 
 
 def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:

@@ -9,7 +9,7 @@ from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.row_ground import RowGround
-from wirerun.model.layout import Bridges, LeftOut, Posts, Rows, Stations
+from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows, Stations
 from wirerun.model.site import Site
 from wirerun.records import Drawn
 from wirerun.settings import Config
@@ -22,15 +22,15 @@ from wirerun.stages.layout.rows import lay_parallel, spacing_in_plan
 from wirerun.stages.layout.rows_from_lines import lay_follow, lay_given
 
 
-def lay_rows(site: Site, drawn: Drawn, block_id: str, config: Config, notes: Findings) -> Rows:
-    """Rows of one block: straight, along a guide, or on given lines."""
+def lay_rows(site: Site, drawn: Drawn, block_id: str, config: Config, notes: Findings) -> NamedRows:
+    """Rows of one block, with their ids: straight, along a guide, or on given lines."""
     heading = direction(float(config.rows.bearing_deg or 0.0))
     settings = spacing_in_plan(config.rows, site.slope, heading, notes)
     if settings.layout == "follow" and drawn.guide is not None:
-        return lay_follow(site, drawn.guide, block_id, settings, notes)
+        return lay_follow(site, drawn, block_id, settings, notes)
     if settings.layout == "given":
-        return lay_given(site, drawn.lines, drawn.attributes, block_id, settings, notes)
-    return lay_parallel(site, block_id, settings, notes)
+        return lay_given(site, drawn, block_id, settings, notes)
+    return lay_parallel(site, block_id, settings, notes, drawn.earlier)
 
 
 class Layout(NamedTuple):

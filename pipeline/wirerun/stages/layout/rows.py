@@ -5,31 +5,30 @@ from typing import Final
 import numpy as np
 import shapely
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import SettingError
 from wirerun.findings import Findings, name_some
 from wirerun.geometry.lines import Pieces, cut_lines, from_row_axes, shorten, to_row_axes
 from wirerun.geometry.places import LonLat
 from wirerun.geometry.station import Paths
-from wirerun.ids import row_ids
-from wirerun.model.layout import Posts, Rows
+from wirerun.model.layout import NamedRows, Posts, Rows
 from wirerun.model.site import Site
+from wirerun.records import EarlierRows
 from wirerun.settings import RowSettings
+from wirerun.stages.layout.numbering import name_rows, nameless
 from wirerun.wording import many
 
-# The first row of a block may be numbered 1 to 10: the numbers hang on a fixed point, not on the leftmost corner, so
-# that a row keeps its number when that corner is moved.
-_NUMBER_STEP: Final = 10
 _MARGIN_ARC_SEGMENTS: Final = 32
 
 
-def lay_parallel(site: Site, block_id: str, settings: RowSettings, notes: Findings) -> Rows:
-    """Straight rows at one bearing and spacing, one line per row, in order of number.
+def lay_parallel(
+    site: Site, block_id: str, settings: RowSettings, notes: Findings, earlier: EarlierRows | None = None
+) -> NamedRows:
+    """Straight rows at one bearing and spacing, one line per row.
 
     Rows lie inside the workable area, at least the side margin from any edge; their ends keep the headland from the
     edge, measured along the row. An edge or an exclusion that cuts a line makes several rows of it: R012, R012b, ...
-    Numbers run from the left as one looks along the bearing and belong to lines of a fixed lattice, so a dropped row
-    leaves a gap and a far-away edit of the boundary renames nothing.
+    Their lines are a fixed lattice's, so that a far-away edit of the boundary moves no row.
 
     Parameters
     ----------
@@ -38,17 +37,19 @@ def lay_parallel(site: Site, block_id: str, settings: RowSettings, notes: Findin
     block_id : str
         Starts each row's id.
     settings : RowSettings
-        Bearing, spacing, margins, least length, anchor.
+        Bearing, spacing, margins, least length, anchor, first row.
     notes : Findings
-        Hears of rows dropped, and of no row at all.
+        Hears of rows dropped, of no row at all, and of ids kept.
+    earlier : EarlierRows, optional
+        The block's rows in the plan whose ids are kept.
 
     Raises
     ------
     SettingError
-        If the anchor would give a row a number below 1.
+        If the rows have no first one on the side that the config names.
     """
     bearing = _bearing(settings)
-    numbers, across = _lattice(site, settings)
+    across = _lattice(site, settings)
     margin = site.workable.buffer(-settings.side_margin_m, quad_segs=_MARGIN_ARC_SEGMENTS)
     pieces = shorten(
         cut_lines(margin, across, bearing),
@@ -59,21 +60,13 @@ def lay_parallel(site: Site, block_id: str, settings: RowSettings, notes: Findin
     keep = length >= settings.min_length_m
     _note_dropped(length, keep, settings, notes)
     pieces = Pieces(pieces.line[keep], pieces.start_m[keep], pieces.end_m[keep])
-    number = numbers[pieces.line]
-    if len(number) and number.min() < 1:
-        least = int(settings.anchor_row or 0) + 1 - int(number.min())
-        place = f"rows.anchor_row = {settings.anchor_row}"
-        raise SettingError(place, f"rows left of the anchor would fall below 1; set {least} or more")
     offset = across[pieces.line]
     start = np.column_stack(from_row_axes(pieces.start_m, offset, bearing))
     end = np.column_stack(from_row_axes(pieces.end_m, offset, bearing))
-    return Rows(
-        block_id,
-        np.array(row_ids(block_id, number), dtype=object),
-        np.full(len(number), bearing),
-        pieces.end_m - pieces.start_m,
-        Paths.straight(start, end),
-    )
+    count = len(pieces.line)
+    length_m = pieces.end_m - pieces.start_m
+    rows = Rows(block_id, nameless(count), np.full(count, bearing), length_m, Paths.straight(start, end))
+    return name_rows(rows, pieces.line, site.frame, settings, earlier, notes)
 
 
 def spacing_in_plan(
@@ -124,19 +117,17 @@ def _bearing(settings: RowSettings) -> float:
     return settings.bearing_deg
 
 
-def _lattice(site: Site, settings: RowSettings) -> tuple[IntArray, FloatArray]:
-    """Number and offset across of every lattice line that meets the block."""
+def _lattice(site: Site, settings: RowSettings) -> FloatArray:
+    """Offset across of every lattice line that meets the block, from the left."""
     corners = shapely.get_coordinates(site.area)
     _, across = to_row_axes(corners[:, 0], corners[:, 1], _bearing(settings))
     anchor = 0.0
-    if settings.anchor_row is not None:
+    if settings.anchor_lon is not None:
         place = site.frame.to_plane(LonLat(np.array([settings.anchor_lon]), np.array([settings.anchor_lat])))
         anchor = float(to_row_axes(place.x_m, place.y_m, _bearing(settings))[1][0])
     first = int(np.ceil((across.min() - anchor) / settings.spacing_m))
     last = int(np.floor((across.max() - anchor) / settings.spacing_m))
-    step = np.arange(first, last + 1)
-    number_at_anchor = settings.anchor_row or 1 - first // _NUMBER_STEP * _NUMBER_STEP
-    return step + number_at_anchor, np.asarray(anchor + step * settings.spacing_m)
+    return np.asarray(anchor + np.arange(first, last + 1) * settings.spacing_m)
 
 
 def _note_dropped(length: FloatArray, keep: BoolArray, settings: RowSettings, notes: Findings) -> None:

@@ -1,55 +1,56 @@
 """Rows that somebody drew: parallel to a guide line, or line by line."""
 
-from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.arrays import FloatArray, TextArray
 from wirerun.errors import SettingError
 from wirerun.findings import Findings, name_some
 from wirerun.geometry.given import Cleaned, CutLines, clean_lines, cut_given
 from wirerun.geometry.offsets import FollowReport, GuideError, follow_guide
 from wirerun.geometry.places import LonLat, PlaneXY
 from wirerun.geometry.station import Paths
-from wirerun.ids import row_ids
-from wirerun.model.layout import Rows
+from wirerun.model.layout import NamedRows, Rows
 from wirerun.model.site import Area, Site
+from wirerun.records import Drawn
 from wirerun.settings import RowSettings
+from wirerun.stages.layout.numbering import name_rows, nameless
 from wirerun.wording import many
 
-# The row on the guide has this number, so that rows on both sides have numbers above 0 and keep them.
-_GUIDE_ROW: Final = 500
 _MARGIN_ARC_SEGMENTS: Final = 32
 
 
-def lay_follow(site: Site, guide: FloatArray, block_id: str, settings: RowSettings, notes: Findings) -> Rows:
-    """Rows at whole spacings from a guide line; R500 runs on it, numbers grow to its right as one walks along it.
+def lay_follow(site: Site, drawn: Drawn, block_id: str, settings: RowSettings, notes: Findings) -> NamedRows:
+    """Rows at whole spacings from a guide line, the first of them on the named side as one walks along it.
 
     Parameters
     ----------
     site : Site
         The block.
-    guide : shape (n, 2)
-        Longitude and latitude of the guide's vertices. [deg]
+    drawn : Drawn
+        With the guide: longitude and latitude of its vertices [deg]; and the rows whose ids are kept.
     block_id : str
         Starts each row's id.
     settings : RowSettings
-        Spacing, margins, least length.
+        Spacing, margins, least length, first row.
     notes : Findings
-        Hears of rows dropped, kinks, and where there are no rows.
+        Hears of rows dropped, kinks, where there are no rows, and of ids kept.
 
     Returns
     -------
-    Rows
+    NamedRows
         Their bearing is that from start to end.
 
     Raises
     ------
     SettingError
-        If the guide cannot be followed.
+        If the guide cannot be followed, or the rows have no first one on the side that the config names.
     """
-    flat = site.frame.to_plane(LonLat.of(guide)).stacked()
+    if drawn.guide is None:
+        msg = "rows.guide"
+        raise SettingError(msg, "rows that follow need a guide")
+    flat = site.frame.to_plane(LonLat.of(drawn.guide)).stacked()
     try:
         curves, report = follow_guide(
             flat, site.workable, _within_margin(site.workable, settings), settings.spacing_m, *settings.headlands_m,
@@ -60,38 +61,36 @@ def lay_follow(site: Site, guide: FloatArray, block_id: str, settings: RowSettin
         where = f"longitude {at.lon[0]:.6f}, latitude {at.lat[0]:.6f}"
         place = "rows.guide"
         raise SettingError(place, f"the guide cannot be followed: {error.message} at {where}") from error
-    number = np.array([curve.number for curve in curves], dtype=np.int64) + _GUIDE_ROW
-    rows = _rows(block_id, number, [curve.xy for curve in curves])
-    _note_guide(report, settings, len(rows), notes)
-    return rows
+    number = np.array([curve.number for curve in curves], dtype=np.int64)
+    rows = _rows(block_id, [curve.xy for curve in curves])
+    made = name_rows(rows, number, site.frame, settings, drawn.earlier, notes)
+    _note_guide(report, settings, made, notes)
+    return made
 
 
-def lay_given(
-    site: Site,
-    lines: Sequence[FloatArray],
-    attributes: Sequence[str],
-    block_id: str,
-    settings: RowSettings,
-    notes: Findings,
-) -> Rows:
-    """Rows on given lines, cleaned, numbered from the left over the whole file, and cut to the block.
+def lay_given(site: Site, drawn: Drawn, block_id: str, settings: RowSettings, notes: Findings) -> NamedRows:
+    """Rows on given lines, cleaned, and cut to the block.
 
     Parameters
     ----------
     site : Site
         The block.
-    lines : sequence of arrays of shape (n, 2)
-        Longitude and latitude of the lines' vertices. [deg]
-    attributes : sequence of str
-        What the file says of each line, as JSON.
+    drawn : Drawn
+        With the lines: longitude and latitude of their vertices [deg]; what the file says of each, as JSON; and the
+        rows whose ids are kept.
     block_id : str
         Starts each row's id.
     settings : RowSettings
-        Gap to join, margins, least length.
+        Gap to join, margins, least length, first row.
     notes : Findings
-        Hears what was cleaned, left out and lost.
+        Hears what was cleaned, left out and lost, and of ids kept.
+
+    Raises
+    ------
+    SettingError
+        If the rows have no first one on the side that the config names.
     """
-    flat = [site.frame.to_plane(LonLat.of(line)).stacked() for line in lines]
+    flat = [site.frame.to_plane(LonLat.of(line)).stacked() for line in drawn.lines]
     cleaned = clean_lines(flat, settings.join_gap_m)
     cut = cut_given(
         cleaned.lines,
@@ -100,26 +99,26 @@ def lay_given(
         *settings.headlands_m,
         settings.min_length_m,
     )
-    said = [f"[{', '.join(attributes[source] for source in cleaned.sources[line])}]" for line in cut.pieces.line]
-    rows = _rows(block_id, cut.pieces.line + 1, list(cut.paths), np.array(said, dtype=object))
+    said = [f"[{', '.join(drawn.attributes[source] for source in cleaned.sources[line])}]" for line in cut.pieces.line]
+    rows = _rows(block_id, list(cut.paths), np.array(said, dtype=object))
     _note_lines(cleaned, notes)
-    _note_cut(cut, settings, len(rows), notes)
-    return rows
+    _note_cut(cut, cleaned, settings, notes)
+    return name_rows(rows, cut.pieces.line, site.frame, settings, drawn.earlier, notes)
 
 
 def _within_margin(workable: Area, settings: RowSettings) -> Area:
     return workable.buffer(-settings.side_margin_m, quad_segs=_MARGIN_ARC_SEGMENTS)
 
 
-def _rows(block_id: str, number: IntArray, lines: list[FloatArray], given: TextArray | None = None) -> Rows:
+def _rows(block_id: str, lines: list[FloatArray], given: TextArray | None = None) -> Rows:
     paths = Paths.from_lines(lines)
     east, north = paths.x_m[paths.last] - paths.x_m[paths.first], paths.y_m[paths.last] - paths.y_m[paths.first]
-    ids = np.array(row_ids(block_id, number), dtype=object)
-    return Rows(block_id, ids, np.degrees(np.arctan2(east, north)) % 360.0, paths.length_m, paths, given)
+    bearing_deg = np.degrees(np.arctan2(east, north)) % 360.0
+    return Rows(block_id, nameless(len(lines)), bearing_deg, paths.length_m, paths, given)
 
 
-def _note_guide(report: FollowReport, settings: RowSettings, rows: int, notes: Findings) -> None:
-    if not rows:
+def _note_guide(report: FollowReport, settings: RowSettings, made: NamedRows, notes: Findings) -> None:
+    if not len(made.rows):
         notes.note("no-rows", "No row along the guide fits into the block.")
     if len(report.short_m):
         _note_short(len(report.short_m), float(report.short_m.sum()), settings, notes)
@@ -130,11 +129,11 @@ def _note_guide(report: FollowReport, settings: RowSettings, rows: int, notes: F
             f"{report.tight_m.sum():.0f} m of guide have no row there, so as to make no loops.",
         )
     if len(report.kink_number):
-        numbers = sorted({int(number) + _GUIDE_ROW for number in report.kink_number})
+        kinked = made.rows.row_id[np.isin(made.line, report.kink_number)]
         notes.note(
             "row-kink",
             f"Rows turn by up to {report.kink_turn_deg.max():.0f} degrees at one place where the guide bends tightly, "
-            f"{many(len(report.kink_number), 'place')}: {name_some(f'R{number}' for number in numbers)}.",
+            f"{many(len(report.kink_number), 'place')}: {name_some(kinked)}.",
         )
 
 
@@ -151,21 +150,25 @@ def _note_lines(cleaned: Cleaned, notes: Findings) -> None:
         sentence = f"{many(len(cleaned.reversed), 'given line', 'were')} turned to run the same way as the rest."
         notes.note("lines-turned", sentence)
     if cleaned.meetings:
-        pairs = name_some(f"{meeting.first + 1} and {meeting.second + 1}" for meeting in cleaned.meetings)
+        pairs = name_some(
+            f"{_feature(cleaned, meeting.first)} and {_feature(cleaned, meeting.second)}"
+            for meeting in cleaned.meetings
+        )
         notes.note(
-            "lines-meet", f"{many(len(cleaned.meetings), 'pair')} of given rows crossing or touching: number {pairs}."
+            "lines-meet", f"{many(len(cleaned.meetings), 'pair')} of given rows crossing or touching: feature {pairs}."
         )
 
 
-def _note_cut(cut: CutLines, settings: RowSettings, rows: int, notes: Findings) -> None:
-    if not rows:
+def _note_cut(cut: CutLines, cleaned: Cleaned, settings: RowSettings, notes: Findings) -> None:
+    if not cut.paths:
         notes.note("no-rows", "No given line leaves a row in the block.")
     if cut.outside:
-        sentence = f"{many(len(cut.outside), 'given row', 'do not')} enter the block: number {_numbers(cut.outside)}."
+        off = many(len(cut.outside), "given row", "do not")
+        sentence = f"{off} enter the block: feature {_features(cleaned, cut.outside)}."
         notes.note("lines-outside", sentence)
     if cut.lost:
         entering = many(len(cut.lost), "given row", "enter")
-        sentence = f"{entering} the block without a row left in it: number {_numbers(cut.lost)}."
+        sentence = f"{entering} the block without a row left in it: feature {_features(cleaned, cut.lost)}."
         notes.note("lines-lost", sentence)
     if cut.dropped:
         _note_short(cut.dropped, cut.dropped_m, settings, notes)
@@ -178,5 +181,10 @@ def _note_short(count: int, length_m: float, settings: RowSettings, notes: Findi
     notes.note("rows-dropped", sentence)
 
 
-def _numbers(indices: tuple[int, ...]) -> str:
-    return name_some(str(index + 1) for index in indices)
+def _feature(cleaned: Cleaned, line: int) -> str:
+    """Return the first feature of the file that a line was made of."""
+    return str(cleaned.sources[line][0] + 1)
+
+
+def _features(cleaned: Cleaned, lines: tuple[int, ...]) -> str:
+    return name_some(_feature(cleaned, line) for line in lines)

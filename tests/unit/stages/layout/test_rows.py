@@ -5,7 +5,6 @@ import pandas as pd
 import pytest
 from affine import Affine
 from shapely import LineString, Point, Polygon, box
-from wirerun.errors import SettingError
 from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import PlaneXY
@@ -32,7 +31,7 @@ NO_GROUND = Ground(
 def lay(area: Polygon, workable: Polygon, chosen: RowSettings) -> tuple[pd.DataFrame, Findings]:
     """Rows with their ends in plane metres beside them."""
     notes = Findings("B01")
-    laid = lay_parallel(Site(FRAME, area, workable, NO_GROUND, (0.0, 0.0)), "B01", chosen, notes)
+    laid = lay_parallel(Site(FRAME, area, workable, NO_GROUND, (0.0, 0.0)), "B01", chosen, notes).rows
     paths, rows = laid.paths, pd.DataFrame({"row_id": laid.row_id.astype("str"), "length_m": laid.length_m})
     ends = {"start_x_m": paths.x_m[paths.first], "start_y_m": paths.y_m[paths.first]}
     ends |= {"end_x_m": paths.x_m[paths.last], "end_y_m": paths.y_m[paths.last]}
@@ -59,16 +58,15 @@ def test_rows_are_numbered_from_the_left_as_one_looks_along_the_bearing() -> Non
     south, _ = lay(block, block, settings(bearing_deg=180.0))
     assert north["start_x_m"].is_monotonic_increasing
     assert south["start_x_m"].is_monotonic_decreasing
-    # The leftmost lattice line of the block is at -8 m, four lines left of the origin's: -4 = -10 + 6, so 7.
-    assert north["row_id"].iloc[0] == "B01-R007"
-    assert north["row_id"].tolist() == [f"B01-R{number:03d}" for number in range(7, 16)]
+    for rows in (north, south):
+        assert rows["row_id"].tolist() == [f"B01-R{number:03d}" for number in range(1, 10)]
 
 
 def test_an_exclusion_cuts_rows_and_the_second_piece_is_lettered() -> None:
     block, keep_out = box(-9.5, 0.0, 9.5, 100.0), box(-0.9, 40.0, 0.9, 50.0)
     rows, _ = lay(block, block.difference(keep_out), settings())
     cut = rows[rows["start_x_m"].abs() < 1e-9]
-    assert cut["row_id"].tolist() == ["B01-R011", "B01-R011b"]
+    assert cut["row_id"].tolist() == ["B01-R005", "B01-R005b"]
     assert cut["start_y_m"].tolist() == pytest.approx([5.0, 55.0])
     assert cut["end_y_m"].tolist() == pytest.approx([35.0, 95.0])
     # Its neighbours pass 1.1 m from the exclusion: just outside the side margin.
@@ -100,29 +98,25 @@ def test_no_room_for_a_row_is_a_finding() -> None:
     assert [finding.code for finding in findings] == ["no-rows"]
 
 
-def test_an_anchor_pins_place_and_number() -> None:
+def test_a_row_passes_through_the_anchor() -> None:
     block = box(-9.5, 0.0, 9.5, 100.0)
     at = FRAME.to_lonlat(PlaneXY(np.array([0.7]), np.array([50.0])))
     lon, lat = at.lon, at.lat
-    anchored = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=40)
-    rows, _ = lay(block, block, anchored)
+    rows, _ = lay(block, block, settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0])))
     starts = rows.set_index("row_id")["start_x_m"]
-    assert starts["B01-R040"] == pytest.approx(0.7, abs=1e-6)
-    assert starts["B01-R041"] == pytest.approx(2.7, abs=1e-6)
-    too_low = settings(anchor_lon=float(lon[0]), anchor_lat=float(lat[0]), anchor_row=2)
-    with pytest.raises(SettingError, match=r"rows\.anchor_row.*set 5"):
-        lay(block, block, too_low)
+    assert starts["B01-R005"] == pytest.approx(0.7, abs=1e-6)
+    assert starts["B01-R006"] == pytest.approx(2.7, abs=1e-6)
 
 
 @pytest.mark.parametrize("anchor_m", [-100.3, 100.7, 1000.7])
 def test_an_anchor_far_from_the_block_leaves_out_no_row(anchor_m: float) -> None:
-    """From -8.5 to 8.5 m stand all lines of the lattice, whichever of them carries the number."""
+    """From -8.5 to 8.5 m stand all lines of the lattice, numbered from 1."""
     block = box(-9.5, 0.0, 9.5, 100.0)
     ((lon, lat),) = FRAME.to_lonlat(PlaneXY(np.array([anchor_m]), np.array([50.0]))).stacked()
-    rows, _ = lay(block, block, settings(anchor_lon=float(lon), anchor_lat=float(lat), anchor_row=600))
+    rows, _ = lay(block, block, settings(anchor_lon=float(lon), anchor_lat=float(lat)))
     step = np.arange(-600, 100)
     lattice = anchor_m + 2.0 * step
     inside = np.abs(lattice) <= 8.5
     assert inside.sum() in {8, 9}
     np.testing.assert_allclose(rows["start_x_m"], lattice[inside], atol=1e-4)
-    assert rows["row_id"].tolist() == [f"B01-R{number:03d}" for number in 600 + step[inside]]
+    assert rows["row_id"].tolist() == [f"B01-R{number + 1:03d}" for number in range(inside.sum())]
