@@ -16,8 +16,8 @@ def test_a_first_row_on_a_side_the_rows_run_to(make_scene: Callable[..., Any]) -
     with pytest.raises(InputError) as refused:
         plan_config(scene.config(rows=towards))
     wanted = (
-        'config, rows.first_row = "east": square to the rows is 87.0 degrees off east, at most 85 will do: they have no '
-        'first row on that side; set "left" or "right", as one looks along them'
+        'config, rows.first_row = "east": square to the rows is 87.0 degrees off east, at most 85 will do: they have '
+        'no first row on that side; set "left" or "right", as one looks along them'
     )
     assert str(refused.value) == wanted
     assert refused.value.exit_code == Exit.BAD_INPUT
