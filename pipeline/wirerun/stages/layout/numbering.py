@@ -22,6 +22,8 @@ from wirerun.wording import many
 _TOWARDS: Final = {"north": (0.0, 1.0), "south": (0.0, -1.0), "east": (1.0, 0.0), "west": (-1.0, 0.0)}
 # Choice: where square to the rows is further off a side than this, nobody could tell which row is the first. [deg]
 _MOST_OFF_DEG: Final = 85.0
+# Choice: rows that moved by less stand where they stood, as far as a crew can tell; lines are stored to 5 cm. [m]
+_TOLD_M: Final = 0.1
 _NONE_GONE: Final = Paths.from_lines([])
 
 
@@ -210,5 +212,8 @@ def _note_kept(made: NamedRows, earlier: EarlierRows, settings: RowSettings, not
         f"{len(new)} new" + (f" ({name_some(new)})" if len(new) else ""),
         f"{len(gone)} gone" + (f" ({name_some(gone)})" if len(gone) else ""),
     ]
+    moved_m = float(np.nanmax(made.moved_m, initial=0.0))
+    if moved_m >= _TOLD_M:
+        parts[0] += f", {moved_m:.2f} m from it at most"
     within = f"same is what runs nearer than {settings.spacing_m / 2.0:.4g} m to it"
     notes.note(code, f"{', '.join(parts)}; {within}; row_ids.csv lists all.")

@@ -91,6 +91,9 @@ def test_rows_moved_shortened_and_lengthened_are_the_same_rows() -> None:
     assert named.origin.tolist() == ["kept", "kept", "kept", "new"]
     np.testing.assert_allclose(named.moved_m[:3], 0.9, atol=1e-6)
     assert np.isnan(named.moved_m[3])
+    said = Findings("B01")
+    name([north(0.9, (30, 50)), north(2, (0, 50))], earlier, notes=said)
+    assert said[0].message.startswith("2 rows keep the id of old, 0.90 m from it at most, 0 new, 1 gone (B01-R007);")
     # Half a spacing on, nothing is the same.
     named = name([north(1.001, (0, 50)), north(3.001, (0, 50))], earlier_of({"R005": [(0, 0), (0, 50)]}), notes=notes)
     assert ids(named) == ["R006", "R007"]
