@@ -211,7 +211,7 @@ def test_gpx_by_gdal(estate: Plan, folder: Path) -> None:
     names = [post.properties["name"] for post in posts]
     assert len({*names}) == len(names)
     assert max(map(len, names)) <= 10
-    assert names[:2] == ["A9-1", "A9-2"], "posts 1 and 2 of row 9 of the first block"
+    assert names[:2] == ["A1-1", "A1-2"], "posts 1 and 2 of row 1 of the first block"
     _assert_near_on_the_globe([post.geometry["coordinates"][:2] for post in posts], _lonlat(estate, "posts"))
     heights = np.array([post.properties["ele"] for post in posts], dtype=float)
     np.testing.assert_allclose(heights, estate.posts["ground_m"], rtol=0, atol=0.00051)

@@ -178,6 +178,9 @@ def test_a_row_left_out_is_left_out_of_everything_alike(
         if name == "left_out":
             assert [line[0] for line in lines] == ["B01-R006"]
             continue
+        if name == "row_ids":  # its number is its own, though nothing is planned for it
+            assert [line[0] for line in lines if line not in expected] == ["B01-R006"]
+            lines = [line for line in lines if line in expected]
         if name == "findings":
             lines = [line for line in lines if line[1] != "row-left-out"]
         if "not_included" in head:

@@ -141,7 +141,8 @@ SECTIONS: Final = Table(
 
 LEFT_OUT: Final = Table(
     "left_out",
-    "One line per row that cannot be planned for want of ground heights. It is in no other table and in no total.",
+    "One line per row that cannot be planned for want of ground heights. It is in no other table but `row_ids`, and in "
+    "no total.",
     ("row_id",),
     (
         ROW_ID,
