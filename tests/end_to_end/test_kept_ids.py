@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 import pytest
 import shapely
-from wirerun import Plan, plan_config
+from wirerun import Plan, load_config, plan_config
 from wirerun.geometry.places import LonLat, PlaneXY
+from wirerun.write.cards.facts import take_apart
 
 if TYPE_CHECKING:
     from tests.conftest import Corners, Estate
@@ -118,6 +119,9 @@ def test_zones_and_cards_go_by_place_not_by_number(edited: Any) -> None:  # noqa
     # The strip in the north has a higher number than the row beside it, and goes with it all the same.
     assert rows["row_id"].head(2).tolist() == ["B01-R009", "B01-R001"]
     assert rows["zone_id"].iloc[0] == rows["zone_id"].iloc[1]
+    # The plan was made over the one whose ids it keeps; made once more from there, for the cards.
+    zoned = take_apart(plan_config(load_config(edited.folder / "estate.toml")))
+    assert [card.row["row_id"] for zone in zoned for card in zone.rows] == rows["row_id"].tolist()
 
 
 def test_rows_left_out_keep_their_ids_too(make_estate: Callable[..., "Estate"]) -> None:
