@@ -55,12 +55,12 @@ def test_pieces_of_a_line_share_its_number_and_empty_lines_take_none() -> None:
 @pytest.mark.parametrize(("side", "first"), [("left", 0.0), ("west", 0.0), ("right", 4.0), ("east", 4.0)])
 def test_the_first_row_lies_at_the_named_side(side: str, first: float) -> None:
     """Rows that run north: west is left. The rows come in order of number, each with its own line."""
-    named = name([north(x, (x, 50.0 + x)) for x in (0.0, 2.0, 4.0)], side=side)
+    named = name([north(x, (x, 50.0 + 2.0 * x)) for x in (0.0, 2.0, 4.0)], side=side)
     paths = named.rows.paths
     assert ids(named) == ["R001", "R002", "R003"]
     assert paths.x_m[paths.first].tolist() == [first, 2.0, 4.0 - first]
     assert paths.y_m[paths.first].tolist() == paths.x_m[paths.first].tolist()
-    assert named.rows.length_m.tolist() == [50.0] * 3
+    assert named.rows.length_m.tolist() == [50.0 + first, 52.0, 54.0 - first]
 
 
 @pytest.mark.parametrize("side", ["north", "south"])
@@ -144,6 +144,9 @@ def test_a_row_cut_in_two_keeps_its_id_at_the_start_and_letters_are_never_used_a
     # The keep-out between goes: one row, and b is gone.
     joined = name([north(0, (0, 90))], halves)
     assert (ids(joined), joined.gone_id.tolist()) == (["R003"], ["B01-R003b"])
+    # Letters may be out of order along the line: what begins where c began is c, though it reaches to the end of b.
+    parts = earlier_of({"R003": [(0, 0), (0, 10)], "R003b": [(0, 40), (0, 90)], "R003c": [(0, 18), (0, 30)]})
+    assert ids(name([north(0, (0, 10), (18, 90))], parts)) == ["R003", "R003c"]
     # The first piece goes: b stays b.
     assert ids(name([north(0, (40, 90))], halves)) == ["R003b"]
 
