@@ -63,6 +63,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         materials=_plain(tables.MATERIALS, made),
         zone_materials=_plain(tables.ZONE_MATERIALS, made),
         coils=_plain(tables.COILS, made),
+        coil_options=_plain(tables.COIL_OPTIONS, made),
         zones=_shaped(tables.ZONES, made),
         programme=_plain(tables.PROGRAMME, made),
         costs=_plain(tables.COSTS, made),

@@ -282,14 +282,18 @@ class WireEndItem(CatalogueRow):
     price: Price | None = Field(None, description="Price of a piece.")
 
 
-TASKS: Final = ("end staples", "run out", "tie off", "tension", "join", "check")
+TASKS: Final = ("end staples", "carry coils", "run out", "tie off", "tension", "join", "check")
 
 
 class RateItem(CatalogueRow):
     """Minutes of one person for a task that is not a piece of the other files."""
 
-    id: Literal["end staples", "run out", "tie off", "tension", "join", "check"] = Field(description="The task.")
-    per: Literal["wire end", "100 m of wire", "line", "join", "row"] = Field(description="What the minutes are for.")
+    id: Literal["end staples", "carry coils", "run out", "tie off", "tension", "join", "check"] = Field(
+        description="The task."
+    )
+    per: Literal["wire end", "coil", "100 m of wire", "line", "join", "row"] = Field(
+        description="What the minutes are for."
+    )
     minutes: Minutes = Field(description="Minutes of one person.")
     people: int = Field(1, ge=1, le=20, description="People it needs at once.")
     tool: str = Field("", max_length=80, description="Tools needed.")

@@ -8,7 +8,7 @@ from typing import Final
 
 from wirerun.tables.column import Column, Kind, Table, conform, empty
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, POSTS, ROWS, SECTIONS, SPANS
-from wirerun.tables.supply import COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
+from wirerun.tables.supply import COIL_OPTIONS, COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
 from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, OF_STATE, SEATS, STRAIN_FROM, TENSION_CHECK, WIRES
 from wirerun.tables.work import PROGRAMME, ZONES
 
@@ -17,6 +17,7 @@ __all__ = [
     "CLIPS",
     "CLIP_KINDS",
     "COILS",
+    "COIL_OPTIONS",
     "COSTS",
     "FINDINGS",
     "LEFT_OUT",
@@ -58,6 +59,7 @@ TABLES: Final[dict[str, Table]] = {
         MATERIALS,
         ZONE_MATERIALS,
         COILS,
+        COIL_OPTIONS,
         ZONES,
         PROGRAMME,
         COSTS,

@@ -4,7 +4,6 @@ Every use of an item is one line of a long table (row, kind, item, how many, wha
 millimetres. Orders and zones are sums of that table, so that one cannot disagree with the other.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,8 +11,9 @@ import numpy as np
 import pandas as pd
 
 from wirerun.findings import Finding, name_some
+from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import DEMO, CatalogueRow, FixingItem, WireEndItem, tools_of
+from wirerun.settings.catalogue import DEMO, CatalogueRow, FixingItem, tools_of
 from wirerun.tables import MATERIALS, ZONE_MATERIALS, conform, empty
 from wirerun.wording import many
 
@@ -169,18 +169,13 @@ def _wire_ends(planned: Planned, catalogue: Catalogue) -> tuple[list[pd.DataFram
         needed = each > 0
         if not needed.any():
             continue
-        item = _cheapest(catalogue.wire_ends, use)
+        item = cheapest_end(catalogue.wire_ends, use)
         if item is None:
             sentence = f"The catalogue has no {use} for {many(each.sum(), 'place')}; none is in the materials."
             findings.append(Finding("not-in-catalogue", use, sentence))
             continue
         parts.append(_use(wires[needed], "wire end", item.id, item.pieces * each[needed], f"for {use}"))
     return parts, findings
-
-
-def _cheapest(items: Sequence[WireEndItem], use: str) -> WireEndItem | None:
-    ours = [item for item in items if item.use == use]
-    return min(ours, key=lambda item: (item.price is None, item.pieces * (item.price or 0.0)), default=None)
 
 
 def _offers(catalogue: Catalogue, uses: pd.DataFrame) -> pd.DataFrame:

@@ -6,9 +6,9 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from wirerun.arrays import FloatArray
 from wirerun.findings import Finding
 from wirerun.rules.order_of_work import TASKS
+from wirerun.rules.wire_work import slope_factor
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem, tools_of
 
@@ -23,6 +23,7 @@ _STEP: Final = {task.name: number for number, task in enumerate(TASKS, start=1)}
 # the same work.
 _RATED: Final = {
     "end staples": "end staples",
+    "carry coils": "carry coils",
     "run out": "run out",
     "join": "join",
     "fix one end": "tie off",
@@ -30,6 +31,8 @@ _RATED: Final = {
     "tie off": "tie off",
     "check": "check",
 }
+# Few rows have any of these, whatever the catalogue counts them by.
+_SOME_ROWS: Final = ("join", "carry coils")
 _EACH_END: Final = ("fix one end", "tie off")
 # Of two visits, each takes half the time (choice): a staple is driven loosely first and home later, and a rate for
 # tying off that is not for each end is for both.
@@ -72,7 +75,7 @@ def row_work(
     adjusters : DataFrame
         row_id, kind.
     coils : DataFrame
-        row_id, wire_id, line, joined: a line of n lengths has n - 1 joins.
+        row_id, wire_id, line, joined, carried: a line of n lengths has n - 1 joins.
     catalogue : Catalogue
         Minutes and tools of posts, fixings, adjusters and rates.
     work : WorkSettings
@@ -111,7 +114,8 @@ def row_work(
     order = counted["row_id"].map(place).to_numpy(dtype=np.int64)
     metres = rows["slope_length_m"].fillna(rows["length_m"]).to_numpy()[order]
     walked = _passes(counted, strung) * metres / work.walking_m_per_min
-    counted["hours"] = (counted["minutes"] + walked) / _MINUTES * _slope_factor(rows["slope_pct"], work)[order]
+    factor = slope_factor(rows["slope_pct"].to_numpy(dtype=np.float64), work)
+    counted["hours"] = (counted["minutes"] + walked) / _MINUTES * factor[order]
     ordered = counted.iloc[np.lexsort((counted["step"].to_numpy(), order))]
     return ordered[_COLUMNS].reset_index(drop=True), findings
 
@@ -143,6 +147,7 @@ def _counts(strung: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd
     joins = (
         joined.groupby("row_id").size() - joined.drop_duplicates(["row_id", "wire_id", "line"])["row_id"].value_counts()
     )
+    brought = coils.loc[coils["carried"] == "yes", "row_id"].value_counts()
     fitted = gear["row_id"].value_counts().reindex(counts.index, fill_value=0)
     return pd.DataFrame(
         {
@@ -152,6 +157,7 @@ def _counts(strung: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd
             "tie off": counts["lines"] - fitted,
             "100 m of wire": counts["run_out_m"] / 100.0,
             "join": joins.reindex(counts.index, fill_value=0),
+            "coil": brought.reindex(counts.index, fill_value=0),
             "row": 1,
         }
     )
@@ -165,7 +171,7 @@ def _rated(counts: pd.DataFrame, rates: Iterable[RateItem]) -> list[pd.DataFrame
         known = rate.get(of)
         per = known.per if known else _UNIT[task]
         one_end = task in _EACH_END and per == "wire end"
-        ours = counts[counts["join"] > 0] if task == "join" else counts
+        ours = counts[counts[_UNIT[task]] > 0] if task in _SOME_ROWS else counts
         many = ours[task if one_end else per]
         many = many[many > 0]
         part = many.rename("quantity").rename_axis("row_id").reset_index()
@@ -193,12 +199,6 @@ def _passes(counted: pd.DataFrame, strung: pd.DataFrame) -> pd.Series:
     once = counted["step"].map({_STEP[task.name]: task.passes for task in TASKS}).astype("int64")
     each = counted["step"].map({_STEP[task.name]: task.passes_per_line for task in TASKS}).astype("int64")
     return (once + each * lines).where(counted["task"] != "clips and staples", sides)
-
-
-def _slope_factor(slope_pct: pd.Series, work: WorkSettings) -> FloatArray:
-    """What slope makes of the hours in each row."""
-    which = np.searchsorted(work.slope_classes_pct, slope_pct.fillna(0.0), side="right")
-    return np.asarray(np.array(work.slope_factors)[which])
 
 
 def _without_minutes(done: pd.DataFrame, catalogue: Catalogue) -> list[Finding]:
