@@ -214,16 +214,18 @@ def _remainders(pieces: Pieces, coil_mm: int) -> IntArray:
 
 
 def _places(line: IntArray, cut_mm: IntArray, lines: WireLines, spans: WireSpans) -> tuple[FloatArray, TextArray]:
-    """Where along its row each piece ends, and in which span; none for the last of a line.
+    """Where along its row each piece ends, and in which span; none for the last of a line, and without spans.
 
     Half of what is not in the spans is taken to be at the first post (choice).
     """
     place, name = np.full(len(line), np.nan), np.full(len(line), None, dtype=object)
-    at = np.flatnonzero(np.append(line[1:] == line[:-1], False)[: len(line)])
-    if not len(at) or not len(spans.row):
-        return place, name
     number_of = {key: row for row, key in enumerate(zip(spans.row_id, spans.wire_id, strict=True))}
-    row = np.array([number_of[key] for key in zip(lines.row_id[line[at]], lines.wire_id[line[at]], strict=True)])
+    at = np.flatnonzero(np.append(line[1:] == line[:-1], False)[: len(line)])
+    keys = zip(lines.row_id[line[at]], lines.wire_id[line[at]], strict=True)
+    row = np.array([number_of.get(key, -1) for key in keys], dtype=np.int64)
+    at, row = at[row >= 0], row[row >= 0]
+    if not len(at):
+        return place, name
     begins = np.flatnonzero(np.diff(line, prepend=-1))
     run = np.cumsum(cut_mm) - np.repeat((np.cumsum(cut_mm) - cut_mm)[begins], np.diff([*begins, len(line)]))
     ends = np.cumsum(spans.cut_m)
