@@ -73,11 +73,11 @@ def test_lengths_coils_and_tensions_are_the_schedules(plan: Plan, cards: dict[st
     assert all("Strain only when the wire is in every clip." in card for card in cards.values())
     for wire in plan.wires.itertuples():
         assert f"{wire.lines} \u00d7 {wire.run_out_m / wire.lines:.1f}" in cards[wire.row_id]
-        assert f"{wire.tension_n:.0f} N" in cards[wire.row_id]
+        assert f"{10 * round(wire.tension_n / 10):.0f} N" in cards[wire.row_id]
     for cut in plan.coils.itertuples():
         assert f"{cut.coil_id} {cut.from_m:.1f}\u2013{cut.to_m:.1f}" in cards[cut.row_id]
     for adjuster in plan.adjusters.itertuples():
-        assert f"{adjuster.end}: {adjuster.take_up_mm:.0f} mm" in cards[adjuster.row_id]
+        assert f"{adjuster.end}: {5 * round(adjuster.take_up_mm / 5):.0f} mm" in cards[adjuster.row_id]
 
 
 def test_every_two_way_post_is_named_with_the_side_of_its_wire(plan: Plan, cards: dict[str, str]) -> None:

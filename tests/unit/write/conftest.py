@@ -310,6 +310,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["take_up_mm"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 136.4), np.nan)
     frame["wire_item"] = np.where(lower, "2.5 mm wire", "3.15 mm wire")
     frame["ends_move"] = "no"
+    frame["strain_pull_mm"] = 7.31
     frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
     frame["knot_bears_n"] = 1848.0
     return conform(tables.WIRES, frame)
@@ -401,7 +402,7 @@ def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:
 def _tension_check(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     frame = pd.DataFrame(
         [
-            (row, wire, celsius, 300.0 - 8.0 * celsius, 6.0, 0.6, 50.0, 240.0)
+            (row, wire, celsius, 300.0 - 8.0 * celsius, 6.0, 0.6, 50.0, 240.0, 12.04, 13.31)
             for row in posts["row_id"].unique()
             for wire, _, _ in WIRES
             for celsius in (0.0, 20.0)

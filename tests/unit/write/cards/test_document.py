@@ -44,7 +44,7 @@ def _without_heights(plan: Plan) -> Plan:
         rows=plan.rows.assign(**empty),
         wires=plan.wires.assign(run_out_m=np.nan, strain_from=None, drops_by_itself=None, wire_item=None),
         clips=clips.astype(dict.fromkeys(("clip", "seat", "certainty", "fixing"), "str")),
-        tension_check=plan.tension_check.assign(deflection_mm=np.nan, sag_mm=np.nan),
+        tension_check=plan.tension_check.assign(gauge_n=np.nan, gauge_stuck_n=np.nan),
     )
 
 
@@ -167,10 +167,10 @@ def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, 
     assert "two-way, wire UNDER: P002" in first
     assert "look: P003" in first
     assert "300 N" in first
-    assert "20 \u00b0C: 140 N, 240 / 0.6" in first
+    assert "20 \u00b0C: 140 N, 12.0\u201313.5" in first
     second = rows[rows.index("B01-R002") :]
     assert "winding strainer" in second
-    assert "far: 136 mm" in second
+    assert "far: 135 mm" in second
     assert "1.7 turns" in second
     assert "both ends" in second
 
@@ -192,7 +192,7 @@ def test_every_card_says_when_to_strain(plan: Plan, texts: Texts) -> None:
     assert zone.split("\n").count("Strain only when the wire is in every clip.") == 1
     # The second row's lower wire would end beyond its knot: its card says at what.
     assert rows.split("\n").count("Strain only when the wire is in every clip.") == 1
-    assert "Strain only when the wire is in every clip. Strained before, it would end at: lower 2467 N" in rows
+    assert "Strain only when the wire is in every clip. Strained before, it would end at: lower 2470 N" in rows
     assert "2: Into its clips, post by post." in zone
 
 
