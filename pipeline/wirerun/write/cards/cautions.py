@@ -24,7 +24,8 @@ READING: Final = (
     "Strip: the row from its right-hand side, P001 left. Heights may be stretched; the card says how much.",
     "Run out: lines \N{MULTIPLICATION SIGN} length of each, knots and adjuster included.",
     "Coil and marks: which coil each line is cut from, and from which mark to which. + joins a further length.",
-    "Set: the tension at P001, and from where to strain. On a warmer or colder day take the check's tension instead.",
+    "Set: the tension at P001, strained from one end unless the card says otherwise.",
+    "On a warmer or colder day set the check's tension instead.",
     "Adjuster: its kind, at which end (start is P001), and how much it takes up.",
 )
 

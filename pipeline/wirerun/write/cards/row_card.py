@@ -10,6 +10,7 @@ from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, 
 from wirerun.write.cards.numbers import NONE, celsius, coarse, millimetres, newtons, number, post_number, post_ranges
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
+from wirerun.write.cards.setting import setting_lines
 from wirerun.write.cards.sheets import Block, Group, text_block
 
 _TIMES: Final = "\N{MULTIPLICATION SIGN}"
@@ -37,6 +38,7 @@ def row_group(facts: RowFacts) -> Group:
         strip_block(facts),
         *clip_lines(facts),
         *fixing_lines(facts),
+        *setting_lines(facts),
         text_block(_strain(facts), MAIN, bold=True),
         _table_head(celsius(facts.stringing_c)),
         *(block for wire in facts.wires for block in _wire_lines(facts, wire)),
@@ -140,11 +142,8 @@ def _set(wire: dict[str, Any]) -> _Cell:
     where = wire["strain_from"] or ""
     if wire["strain_at_post"]:
         where += f", {post_ranges([post_number(wire['strain_at_post'])])}"
-    return [
-        (newtons(wire["tension_n"]), MAIN, True),
-        (f"pull {millimetres(wire['strain_pull_mm'])}", SMALL, False),
-        (where, SMALL, False),
-    ]
+    said = [(newtons(wire["tension_n"]), MAIN, True), (f"pull {millimetres(wire['strain_pull_mm'])}", SMALL, False)]
+    return said if where == "one end" else [*said, (where, SMALL, False)]
 
 
 def _fitted(words: str, room: float, *, bold: bool = False) -> _Cell:
