@@ -191,6 +191,15 @@ def test_prices_add_up_to_the_cent(csv: dict[str, pd.DataFrame]) -> None:
     labour = csv["rows"]["hours"].sum() * 18.0
     assert costs.loc["labour", "total"] == pytest.approx(labour, abs=0.5)  # hours of 193 rows to a thousandth
     whole += Decimal(f"{costs.loc['labour', 'total']:.2f}")
+    # What else the job costs, shares of all last; setting out has no price in the demo, and the sum says so.
+    beside = costs.loc["setting out":"contingency", "total"]
+    assert beside.isna().to_dict() == {name: name == "setting out" for name in beside.index}
+    assert costs.loc["carting posts", "total"] == pytest.approx(0.8 * len(csv["posts"]), abs=0.006)
+    assert costs.loc["contingency", "total"] == pytest.approx(
+        0.05 * (float(whole) + beside.drop("contingency").sum()), abs=0.006
+    )
+    assert costs.loc["sum", "unpriced"] == "setting out"
+    whole += sum(Decimal(f"{total:.2f}") for total in beside.dropna())
     assert Decimal(f"{costs.loc['sum', 'total']:.2f}") == whole
     metres = csv["rows"]["length_m"].sum()
     assert costs.loc["sum", "per_row_m"] == pytest.approx(float(whole) / metres, abs=1e-4)

@@ -6,7 +6,7 @@ from wirerun.tables.column import Column, Table, count, metres, text
 from wirerun.tables.layout import ROW_ID, WIRE_ID
 
 YES_NO: Final = ("yes", "no")
-MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "tool")
+MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "end assembly", "tool")
 
 _ITEM: Final = text("item", "What to buy, as named in the catalogue.")
 _KIND: Final = text("kind", "Kind of thing.", choices=MATERIAL_KINDS)
@@ -106,7 +106,7 @@ COSTS: Final = Table(
     "One line per kind of cost, at the catalogue's prices; the last is the sum of those that are priced.",
     (),
     (
-        text("part", "Kind of material, labour, or the sum."),
+        text("part", "Kind of material, labour, what else the job costs, or the sum."),
         Column(
             "total",
             "number",
@@ -118,7 +118,7 @@ COSTS: Final = Table(
         Column("per_ha", "number", "currency/ha", "Per hectare of block, exclusions taken off.", 2, empty=True),
         Column("per_row_m", "number", "currency/m", "The same per metre of row, in plan.", 4, empty=True),
         text("currency", "Currency of the config."),
-        text("unpriced", "Items of this kind without a price.", empty=True),
+        text("unpriced", "What of it has no price.", empty=True),
         _NOT_INCLUDED,
     ),
 )

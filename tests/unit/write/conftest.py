@@ -134,6 +134,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["grade_pct"] = 1.67
     frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
     frame["post_item"] = np.where(is_end, "end post", "line post")
+    frame["end_item"] = frame["kind"].map({"end": "anchored end"})
     asks = np.where(
         (row == 0) & (place == 1), "two-way", np.where((row == 0) & (place == 2), "look-on-site", "one-way")
     )

@@ -16,6 +16,7 @@ _TASK_OF_KIND: Final = {
     "staple": "clips and staples",
     "fastener": "clips and staples",
     "adjuster": "adjusters",
+    "end assembly": "end assemblies",
 }
 _TASK_OF_POST: Final = {"end": "set end posts", "intermediate": "set posts"}
 _TASK_OF_END: Final = {"end staple": "end staples", "tie-off": "fix one end", "join": "join", "end hook": "fix one end"}

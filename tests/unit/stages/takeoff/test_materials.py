@@ -127,6 +127,7 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
             "row_id": ["R1", "R1", "R1", "R2", "R2"],
             "kind": ["end", "intermediate", "end", "end", "end"],
             "post_item": ["stout", "slim", "stout", "stout", None],
+            "end_item": None,
         }
     )
     clips = pd.DataFrame(
@@ -451,7 +452,7 @@ def plans(draw: st.DrawFn) -> Planned:
     clips = pd.DataFrame({"row_id": row, "wire_id": "lower", "clip": "two-way", "seat": "over"})
     clips["pieces"] = np.array([draw(st.integers(1, 8)) for _ in row], dtype="int64")
     clips["fixing"] = pd.Series([draw(items) for _ in row], dtype="str")
-    posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": "stout"})
+    posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": "stout", "end_item": None})
     wires = pd.DataFrame({"row_id": rows["row_id"], "wire_id": "lower", "tails_m_per_line": 0.75})
     wires["lines"] = np.array([draw(st.integers(1, 2)) for _ in range(count)], dtype="int64")
     wires["cut_m_per_line"] = [draw(st.floats(5.0, 900.0)) for _ in range(count)]
@@ -497,6 +498,7 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
     rows = pd.DataFrame({"row_id": ["B01-R001"], "block_id": "B01", "zone_id": "Z01"})
     row = "B01-R001"
     posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": [item.id for item in known.posts]})
+    posts["end_item"] = pd.Series([item.id for item in known.ends])
     clips = pd.DataFrame({"row_id": row, "wire_id": "w0", "fixing": [item.id for item in known.fixings]})
     clips = clips.assign(clip="two-way", seat="over", pieces=10)
     wires = pd.DataFrame({"row_id": row, "wire_item": [item.id for item in known.wire]})
