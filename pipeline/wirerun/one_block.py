@@ -10,7 +10,8 @@ from wirerun.model.site import Site
 from wirerun.model.wires import WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
-from wirerun.rules.clip_positions import clip_positions
+from wirerun.rules.clip_positions import clip_positions, note_unused
+from wirerun.rules.pace import slope_factor
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
@@ -23,11 +24,13 @@ from wirerun.stages.layout.post_heights import choose_posts
 from wirerun.stages.layout.rows import note_steep_rows
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.wires.adjusters import choose_adjusters
+from wirerun.stages.wires.end_assemblies import choose_ends
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.post_loads import load_posts
 from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
 from wirerun.stages.wires.tension_check import tension_sheet
 from wirerun.stages.wires.through_the_year import at_temperature, lift
+from wirerun.stages.wires.unclipped import strained_unclipped
 from wirerun.state import State
 
 
@@ -79,14 +82,16 @@ def plan_one(
         strung, chains = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
         tight = tight_state(posts, chains)
         strain = strain_from(posts, chains, wires, states, notes)
-        heights = choose_posts(posts, strung.clearance_m, config.posts, config.clips, catalogue, notes)
-        places = clip_positions(heights.out_m, config.clips, wires)
+        unclipped = strained_unclipped(posts, wires, notes)
+        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
+        places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
+        note_unused(places, notes)
     with progress.stage("season"):
         cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, wires, notes)
         hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, wires, notes)
         dropped, drop = let_down(posts, above, strung.cut_m, config, notes)
         adjusters = choose_adjusters(posts.rows, drop.take_up_mm, config.adjusters, notes)
-        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, places, notes)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, states, places, notes)
         year = WireStates.of((tight, cold, hot, lifted, dropped))
         check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
     with progress.stage("clips"):
@@ -94,14 +99,14 @@ def plan_one(
         by_staple = stapled(wires)
         need = judge_need(posts, layout.bridges, year, lifts, config.elevation, config.undulation.hold_down_n)
         sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
-        clips = choose_clips(posts, year, need, sections, by_staple, config.undulation)
+        clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)
-        loads = load_posts(posts, year, wires, config.posts, notes)
+        loads = load_posts(posts, year, lifts, wires, config.posts, notes)
+        ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes)
     with progress.stage("fixings"):
         uplift = tight.load_n < -config.undulation.hold_down_n
-        fixings = choose_fixings(
-            (posts, heights), places.held.sum(axis=2), clips, need, uplift, config, catalogue, notes
-        )
+        pace = slope_factor(slopes.mean_pct, config.work)
+        fixings, options = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
     planned = PlannedBlock(
         config=config,
@@ -109,10 +114,12 @@ def plan_one(
         posts=posts,
         bridges=layout.bridges,
         heights=heights,
+        places=places,
         slopes=slopes,
         grade_change_pct=grade_change,
         strung=strung,
         strain=strain,
+        unclipped_n=unclipped,
         states=year,
         drop=drop,
         lifts=lifts,
@@ -122,7 +129,9 @@ def plan_one(
         sections=sections,
         clips=clips,
         fixings=fixings,
+        fixing_options=options,
         post_need=asked,
         loads=loads,
+        end_item=ends,
     )
     return Outcome(block, site, layout.left_out, planned)

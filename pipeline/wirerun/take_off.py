@@ -16,7 +16,7 @@ from wirerun.records import left_out_words
 from wirerun.result.coil_tables import coil_options_table, coil_table, wire_lines, wire_spans
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
-from wirerun.stages.takeoff.costs import price
+from wirerun.stages.takeoff.costs import Job, price
 from wirerun.stages.takeoff.materials import Planned, list_materials
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
@@ -106,13 +106,20 @@ def take_off(
         materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
         findings += noticed
         programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
-        costs = price(
-            materials,
-            float(zones["hours"].sum()),
-            labour_per_hour=work.labour_per_hour,
-            currency=config.catalogue.currency,
+        hours = float(zones["hours"].sum())
+        job = Job(
             area_ha=zoned.area_ha(set(rows["block_id"])),
             row_m=float(rows["length_m"].sum()),
+            posts=len(posts),
+            hours=hours,
+            crew_days=hours / (work.people * work.day_hours),
+        )
+        costs = price(
+            materials,
+            job,
+            catalogue.charges,
+            labour_per_hour=work.labour_per_hour,
+            currency=config.catalogue.currency,
             not_included=not_included,
         )
     return {

@@ -1,9 +1,9 @@
-"""The catalogue: seven CSV files, every cell checked, and every fault of every file told at once."""
+"""The catalogue: seven CSV files and three at will, every cell checked, every fault of every file told at once."""
 
 import csv
 import io
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path, PurePath
@@ -17,7 +17,7 @@ from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.setting_faults import PATTERNS, shown
 from wirerun.records import Source
 from wirerun.settings import Catalogue
-from wirerun.settings.catalogue import FILES, CatalogueRow, FixingItem
+from wirerun.settings.catalogue import FILES, MAY_LACK, CatalogueRow, FixingItem
 
 #: How the default catalogue is called in faults and in the record of a run: its place on this machine says nothing.
 DEFAULT_NAME: Final = "catalogue of the program"
@@ -64,6 +64,8 @@ def read_catalogue(given: str | None, folder: Path, faults: Faults) -> tuple[Cat
     if _is_folder(place, name, faults):
         for stem, kind in FILES.items():
             file = f"{stem}.csv"
+            if stem in MAY_LACK and not (place / file).exists():
+                continue
             called = (PurePath(name) / file).as_posix()
             real = plain_file(place / file, called, faults)
             if real is not None:
@@ -92,7 +94,8 @@ def _is_folder(place: Path, given: str, faults: Faults) -> bool:
     if not there:
         faults.add(given, "", f"there is no such folder; looked for {place}")
     elif not folder:
-        faults.add(given, "", f"this is a file; a folder with {', '.join(f'{stem}.csv' for stem in FILES)} is wanted")
+        wanted = ", ".join(f"{stem}.csv" for stem in FILES if stem not in MAY_LACK)
+        faults.add(given, "", f"this is a file; a folder with {wanted} is wanted")
     return folder
 
 
@@ -165,6 +168,7 @@ class _Table:
             if isinstance(row, FixingItem) and row.fastener:
                 self._same_fastener(number, row, bought)
             good += [row] if row is not None else []
+        self._sold_here(good, lines_of)
         return good
 
     def _lines(self, text: str) -> Iterator[tuple[int, list[str]]]:
@@ -235,6 +239,17 @@ class _Table:
         first = lines_of.setdefault(name, number) if name else number
         if first != number:
             self._refuse(f"line {number}, id", f"{shown(name)} is there already, in line {first}; an id may stand once")
+
+    def _sold_here(self, good: Iterable[CatalogueRow], lines_of: Mapping[str, int]) -> None:
+        """Tell of fixings that are sold as what the file does not have, or as what is itself sold as another."""
+        items = {row.id: row for row in good if isinstance(row, FixingItem)}
+        for row in items.values():
+            other = items.get(row.sold_as)
+            if row.sold_as and row.sold_as not in lines_of:
+                self._refuse(f"line {lines_of[row.id]}, sold_as", f"{shown(row.sold_as)} is not in this file")
+            elif other is not None and (other.sold_as or other.price != row.price):
+                sentence = f"{shown(row.sold_as)} must have the same price and no sold_as of its own"
+                self._refuse(f"line {lines_of[row.id]}, sold_as", sentence)
 
     def _same_fastener(self, number: int, row: FixingItem, bought: dict[str, tuple[int, FixingItem]]) -> None:
         """Tell of a fastener that is not in all lines the same: it is ordered once, at one price."""

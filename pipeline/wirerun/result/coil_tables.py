@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 
 from wirerun.model.coils import CoilPlan, WireLines, WireSpans
-from wirerun.rules.wire_work import slope_factor
+from wirerun.rules.pace import slope_factor
 from wirerun.settings import WorkSettings
 from wirerun.tables import COIL_OPTIONS, COILS, conform, empty
 

@@ -1,12 +1,9 @@
-"""What slope makes of working time, and what a join or a coil carried costs: one rule for hours, orders and coils."""
+"""What a join or a coil carried costs: one rule for hours, orders and coils."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
-from wirerun.arrays import FloatArray
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import WireEndItem, WireItem
 
@@ -15,12 +12,6 @@ from wirerun.settings.catalogue import WireEndItem, WireItem
 _MINUTES: Final = {"join": 5.0, "carry coils": 3.0}
 _HOURS_OF_A_COIL: Final = 4.0
 _HOUR: Final = 20.0
-
-
-def slope_factor(slope_pct: FloatArray, work: WorkSettings) -> FloatArray:
-    """What slope makes of the hours in each row [-]; a slope that is not known (NaN) counts as the flattest."""
-    which = np.searchsorted(work.slope_classes_pct, np.nan_to_num(slope_pct), side="right")
-    return np.asarray(np.array(work.slope_factors)[which])
 
 
 def cheapest_end(items: Sequence[WireEndItem], use: str) -> WireEndItem | None:

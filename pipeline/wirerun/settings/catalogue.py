@@ -130,6 +130,21 @@ class FixingItem(CatalogueRow):
     tool: str = Field("", max_length=80, description="Tool needed.")
     drive_to: str = Field("", max_length=200, description="How far to drive it, for the field sheet.")
     minutes: Minutes = Field(description="Minutes of one person for each piece.")
+    also_driven: Literal["hand", "air", "screwdriver"] | None = Field(
+        None, description="Another way in which it can be driven, with its own tool and minutes."
+    )
+    also_tool: str = Field("", max_length=80, description="Tool needed for that.")
+    also_minutes: Minutes | None = Field(None, description="Minutes of one person for each piece, that way.")
+    sold_as: str = Field(
+        "", max_length=60, description="Item to buy for it where that is another row's, mounted the other way up."
+    )
+    movable: bool | None = Field(
+        None, description="Whether the wire is taken out and put in by hand. Empty: clips and hooks yes, staples no."
+    )
+    harvester_safe: bool | None = Field(None, description="Whether a harvester's shaking leaves it where it is.")
+    removal_minutes: Minutes | None = Field(None, description="Minutes of one person to take a piece off the post.")
+    life_years: float | None = Field(None, gt=0.0, le=100.0, description="Years that it lasts.")
+    skill: str = Field("", max_length=40, description="What the person must know, in a word or two.")
     price: Price | None = Field(None, description="Price of a piece.")
     fastener_price: Price | None = Field(None, description="Price of one of the fasteners bought with it.")
 
@@ -137,6 +152,26 @@ class FixingItem(CatalogueRow):
     def is_staple(self) -> bool:
         """Return whether the wire runs through it, held both ways, rather than sitting in a clip or hook."""
         return self.kind in _STAPLES
+
+    @property
+    def lets_move(self) -> bool:
+        """Return whether a wire that is moved can be held by it."""
+        return not self.is_staple if self.movable is None else self.movable
+
+    @property
+    def bought_as(self) -> str:
+        """Return the item to buy."""
+        return self.sold_as or self.id
+
+    def driven_as(self, wanted: Literal["hand", "air", "any"]) -> "FixingItem":
+        """Return the fixing with the way in which it is driven: of those that are wanted the quickest."""
+        shut_out = {"hand": "air", "air": "hand", "any": ""}[wanted]
+        if self.also_driven is None or self.also_minutes is None or self.also_driven == shut_out:
+            return self
+        if self.driven != shut_out and self.minutes <= self.also_minutes:
+            return self
+        other = {"driven": self.also_driven, "tool": self.also_tool, "minutes": self.also_minutes}
+        return self.model_copy(update=other | {"also_driven": None, "also_tool": "", "also_minutes": None})
 
     @field_validator("holds")
     @classmethod
@@ -188,6 +223,22 @@ class FixingItem(CatalogueRow):
             of = f"the fastener {fastener}" if fastener != "none" else "a fixing without a fastener"
             _one_of(value, shanks if info.field_name == "shank" else ways, of)
         return value
+
+    @field_validator("also_driven")
+    @classmethod
+    def _goes_with_the_fastener_too(cls, value: str | None, info: ValidationInfo) -> str | None:
+        fastener = info.data.get("fastener_kind")
+        if value is not None and fastener is not None:
+            _one_of(value, _FASTENER[fastener][1], f"the fastener {fastener}")
+        return value
+
+    @field_validator("also_minutes")
+    @classmethod
+    def _goes_with_another_way(cls, minutes: float | None, info: ValidationInfo) -> float | None:
+        if "also_driven" in info.data and (minutes is None) != (info.data["also_driven"] is None):
+            msg = "also_driven and also_minutes go together; only one of them is given"
+            raise ValueError(msg)
+        return minutes
 
     @field_validator("fastener_diameter_mm", "fastener_length_mm")
     @classmethod
@@ -276,22 +327,73 @@ class WireEndItem(CatalogueRow):
     """What a wire's end is fastened or joined with."""
 
     id: ItemId
-    use: Literal["end staple", "tie-off", "join"] = Field(description="What it is for.")
+    use: Literal["end staple", "tie-off", "join", "end hook"] = Field(description="What it is for.")
     pieces: int = Field(ge=0, le=10, description="Pieces for each wire's end, or each join.")
     tool: str = Field("", max_length=80, description="Tool needed.")
     price: Price | None = Field(None, description="Price of a piece.")
 
 
-TASKS: Final = ("end staples", "carry coils", "run out", "tie off", "tension", "join", "check")
+class EndItem(CatalogueRow):
+    """What holds an end post against the pull of its wires; picked by that pull and the row's length, not sized."""
+
+    id: ItemId
+    kind: Literal["single", "anchored", "braced"] = Field(
+        description="A post alone, one tied back to an anchor, or two posts with a brace between them."
+    )
+    most_row_m: float | None = Field(None, gt=0.0, le=5000.0, description="Longest row it is for. Empty: any.")
+    most_pull_n: float | None = Field(None, gt=0.0, le=1e6, description="Greatest pull it is for. Empty: any.")
+    parts: str = Field("", max_length=200, description="What it is made of beside the end post, in words.")
+    tool: str = Field("", max_length=80, description="Tools needed.")
+    minutes: Minutes = Field(description="Minutes of one person to make it.")
+    price: Price | None = Field(None, description="Price of its parts, the end post not counted.")
+
+
+#: What a job costs beside materials and labour, in the order in which it is listed.
+CHARGES: Final = ("setting out", "carting posts", "machine hire", "tool hire", "freight", "waste", "contingency")
+
+
+class ChargeItem(CatalogueRow):
+    """What the job costs beside materials and labour."""
+
+    id: Literal["setting out", "carting posts", "machine hire", "tool hire", "freight", "waste", "contingency"] = Field(
+        description="What it is for."
+    )
+    per: Literal["ha", "post", "m of row", "crew day", "% of materials", "% of all"] = Field(
+        description="What the price is for, or of what it is a share."
+    )
+    price: Price | None = Field(None, description="Price for each, or percent.")
+
+
+class ToolItem(CatalogueRow):
+    """A tool that goes along whatever the task, or one of which every person needs one."""
+
+    id: ItemId
+    per: Literal["person", "crew"] = Field(description="Whether each person needs one, or the crew.")
+    always: bool = Field(description="Whether it goes along to every zone.")
+    price: Price | None = Field(None, description="Price of one.")
+
+
+TASKS: Final = (
+    *("set out and peg", "carry out posts", "end staples", "carry coils", "run out"),
+    *("tie off", "tension", "join", "check"),
+)
 
 
 class RateItem(CatalogueRow):
     """Minutes of one person for a task that is not a piece of the other files."""
 
-    id: Literal["end staples", "carry coils", "run out", "tie off", "tension", "join", "check"] = Field(
-        description="The task."
-    )
-    per: Literal["wire end", "coil", "100 m of wire", "line", "join", "row"] = Field(
+    id: Literal[
+        "set out and peg",
+        "carry out posts",
+        "end staples",
+        "carry coils",
+        "run out",
+        "tie off",
+        "tension",
+        "join",
+        "check",
+    ] = Field(description="The task.")
+    per: Literal["post", "wire end", "coil", "100 m of wire", "line", "join", "row"] = Field(
         description="What the minutes are for."
     )
     minutes: Minutes = Field(description="Minutes of one person.")
@@ -302,7 +404,7 @@ class RateItem(CatalogueRow):
 class SpareItem(CatalogueRow):
     """How much more of a kind to order."""
 
-    id: Literal["post", "wire", "clip", "staple", "fastener", "wire end", "adjuster"] = Field(
+    id: Literal["post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "end assembly"] = Field(
         description="Kind of material."
     )
     percent: float = Field(ge=0.0, le=100.0, description="How much more of it to order, in percent.")
@@ -319,6 +421,9 @@ class Catalogue:
     wire_ends: tuple[WireEndItem, ...] = ()
     rates: tuple[RateItem, ...] = ()
     spares: tuple[SpareItem, ...] = ()
+    ends: tuple[EndItem, ...] = ()
+    charges: tuple[ChargeItem, ...] = ()
+    tools: tuple[ToolItem, ...] = ()
     folder: str = field(default="", compare=False)
 
 
@@ -331,7 +436,12 @@ FILES: Final[dict[str, type[CatalogueRow]]] = {
     "wire_ends": WireEndItem,
     "rates": RateItem,
     "spares": SpareItem,
+    "ends": EndItem,
+    "charges": ChargeItem,
+    "tools": ToolItem,
 }
+#: Those that a catalogue may do without.
+MAY_LACK: Final = ("ends", "charges", "tools")
 
 
 def _one_of(value: str, allowed: tuple[str, ...], of: str) -> None:

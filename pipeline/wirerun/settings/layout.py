@@ -220,7 +220,7 @@ class FittingSettings(Section):
 
 
 class ClipSettings(Section):
-    """Clip positions on a post, to which foliage wires are lifted."""
+    """Clip positions on a post, to which foliage wires are lifted; a clip is set only where a wire uses it."""
 
     lowest_m: float = Field(
         0.95, gt=0.0, le=5.0, description="Height of the lowest clip position, in metres. Default: choice."
@@ -229,6 +229,17 @@ class ClipSettings(Section):
         0.25, ge=0.05, le=2.0, description="Distance between clip positions, in metres. Default: common practice."
     )
     most: int = Field(4, ge=1, le=12, description="Most clip positions on a post. Default: common practice.")
+    winter_m: float | None = Field(
+        None,
+        gt=0.0,
+        le=5.0,
+        description="Height at which foliage wires are parked in winter in clips of their own, in metres, below all of "
+        "them. Default: none; they lie on the ground.",
+    )
     nets: bool = Field(
-        default=False, description="Whether nets are used, on which open clips snag. Not used yet. Default: choice."
+        default=False, description="Whether nets are used: every fixing must then be safe for them. Default: choice."
+    )
+    harvester: bool = Field(
+        default=False,
+        description="Whether grapes are picked by machine: every fixing must then be safe for it. Default: choice.",
     )

@@ -8,8 +8,27 @@ from typing import Final
 
 from wirerun.tables.column import Column, Kind, Table, conform, empty
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, POSTS, ROWS, SECTIONS, SPANS
-from wirerun.tables.supply import COIL_OPTIONS, COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
-from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, OF_STATE, SEATS, STRAIN_FROM, TENSION_CHECK, WIRES
+from wirerun.tables.supply import (
+    COIL_OPTIONS,
+    COILS,
+    COSTS,
+    FIXING_OPTIONS,
+    MATERIAL_KINDS,
+    MATERIALS,
+    ZONE_MATERIALS,
+)
+from wirerun.tables.wire import (
+    ADJUSTERS,
+    CLIP_KINDS,
+    CLIPS,
+    LIFTS,
+    OF_STATE,
+    SEATS,
+    STRAIN_FROM,
+    TENSION_CHECK,
+    USES,
+    WIRES,
+)
 from wirerun.tables.work import PROGRAMME, ZONES
 
 __all__ = [
@@ -20,6 +39,7 @@ __all__ = [
     "COIL_OPTIONS",
     "COSTS",
     "FINDINGS",
+    "FIXING_OPTIONS",
     "LEFT_OUT",
     "LIFTS",
     "MATERIALS",
@@ -34,6 +54,7 @@ __all__ = [
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
+    "USES",
     "WIRES",
     "ZONES",
     "ZONE_MATERIALS",
@@ -58,6 +79,7 @@ TABLES: Final[dict[str, Table]] = {
         TENSION_CHECK,
         MATERIALS,
         ZONE_MATERIALS,
+        FIXING_OPTIONS,
         COILS,
         COIL_OPTIONS,
         ZONES,

@@ -5,7 +5,8 @@ from typing import Final
 from wirerun.tables.column import Column, Table, count, metres, text
 from wirerun.tables.layout import ROW_ID, WIRE_ID
 
-MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "tool")
+YES_NO: Final = ("yes", "no")
+MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "end assembly", "tool")
 
 _ITEM: Final = text("item", "What to buy, as named in the catalogue.")
 _KIND: Final = text("kind", "Kind of thing.", choices=MATERIAL_KINDS)
@@ -33,6 +34,37 @@ MATERIALS: Final = Table(
         text("used_for", "What it is for."),
         text("price_source", "Where the price comes from, and of what date.", empty=True),
         _NOT_INCLUDED,
+    ),
+)
+
+FIXING_OPTIONS: Final = Table(
+    "fixing_options",
+    "One line per block, holder and set of one or two fixings, and the chosen set: what it would take; those that "
+    "leave fewest posts unheld first, and of these the cheapest.",
+    ("block_id", "holder", "option"),
+    (
+        text("block_id", "Block; empty: all blocks together.", empty=True),
+        count("option", "Place in that order, from 1."),
+        text("kinds", "Fixings of the set, as named in the catalogue, with a plus between them."),
+        count("pieces", "How many in all."),
+        count("not_held", "Posts at which none of the set holds."),
+        Column(
+            "price", "number", "currency", "Pieces and their fasteners; empty where one has no price.", 2, empty=True
+        ),
+        Column("hours", "number", "h", "Hours of one person to set them, slope counted, walking not.", 2),
+        Column("cost_per_ha", "number", "currency/ha", "Price and labour by hectare of block.", 2, empty=True),
+        Column("cost_per_year", "number", "currency", "Price and labour over the years each lasts.", 2, empty=True),
+        text("tools", "Tools that they need.", empty=True),
+        text("net_safe", "Whether nets slide over all of them.", choices=YES_NO),
+        text("harvester_safe", "Whether a harvester leaves all of them; empty: not known.", empty=True, choices=YES_NO),
+        Column("removal_hours", "number", "h", "Hours to take them off again; empty: not known.", 2, empty=True),
+        text("chosen", "Whether the plan has it; of all blocks, where each has.", choices=YES_NO),
+        text("holder", "Which wires it is for: those in clips, or those under staples.", choices=("clip", "staple")),
+        text("pieces_each", "How many of each, in the order of kinds."),
+        count("not_held_up", "Posts not held where the wire pulls most up."),
+        count("not_held_down", "Posts not held where it pulls most down."),
+        count("not_held_side", "Posts not held where it pulls most sideways."),
+        text("skill", "What the crew must know.", empty=True),
     ),
 )
 
@@ -120,7 +152,7 @@ COSTS: Final = Table(
     "One line per kind of cost, at the catalogue's prices; the last is the sum of those that are priced.",
     (),
     (
-        text("part", "Kind of material, labour, or the sum."),
+        text("part", "Kind of material, labour, what else the job costs, or the sum."),
         Column(
             "total",
             "number",
@@ -132,7 +164,7 @@ COSTS: Final = Table(
         Column("per_ha", "number", "currency/ha", "Per hectare of block, exclusions taken off.", 2, empty=True),
         Column("per_row_m", "number", "currency/m", "The same per metre of row, in plan.", 4, empty=True),
         text("currency", "Currency of the config."),
-        text("unpriced", "Items of this kind without a price.", empty=True),
+        text("unpriced", "What of it has no price.", empty=True),
         _NOT_INCLUDED,
     ),
 )

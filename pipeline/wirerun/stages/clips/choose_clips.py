@@ -19,12 +19,14 @@ def choose_clips(
     need: Need,
     sections: Sections,
     stapled: BoolArray,
+    serves: BoolArray,
     undulation: UndulationSettings,
 ) -> Clips:
     """Clip and seat of every intermediate post and wire.
 
     Every post inside an undulating section gets two-way clips on all its clipped wires: a crew does not change clips
-    from post to post. So does a post in a curve that the wire pulls hard to the side. The wire sits under the fixing
+    from post to post. So does a post in a curve that the wire pulls hard to the side, and a clip into which another
+    wire is lifted that asks for one. The wire sits under the fixing
     where it pulls up and the fixing can hold it there, else over it.
 
     Parameters
@@ -39,11 +41,14 @@ def choose_clips(
         Where two-way clips are planned.
     stapled : [wire]
         Which wires are held by staples.
+    serves : [wire, wire, post]
+        Whether a clip of the first wire holds the second too.
     undulation : UndulationSettings
         From which probability on a two-way clip is asked for, and from which pull to the side.
     """
     staple, held = stapled[:, None], ~posts.is_end
     two_way = (sections.at_posts(len(posts)) >= 0) | (need.side_n > undulation.hold_side_n)
+    two_way = two_way | (serves & two_way).any(axis=1)
     kind = _kind(staple, two_way, need.least_n, held)
     return Clips(
         kind,

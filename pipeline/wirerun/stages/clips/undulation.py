@@ -11,6 +11,7 @@ from wirerun.model.clips import Need, Sections
 from wirerun.model.layout import Bridges, Posts
 from wirerun.model.wires import Lifts, WireStates
 from wirerun.settings import CERTAINTY, ElevationSettings, UndulationSettings
+from wirerun.state import IN_CLIPS, State
 
 _NAMES: Final = np.array(list(CERTAINTY), dtype=object)
 _FROM: Final = np.array(list(CERTAINTY.values()))
@@ -54,7 +55,10 @@ def judge_need(
         bridges.error_m,
     )
     load, tension = states.load_n, states.tension_n
-    probability = need_probability(load, per_newton[:, None] * tension, hold_down_n)
+    sigma = per_newton[:, None] * tension
+    probability = need_probability(load, sigma, hold_down_n)
+    bears_down = need_probability(-load, sigma, hold_down_n)
+    lifted = need_probability(-lifts.greatest_n, sigma[..., IN_CLIPS.index(State.LIFTED)], hold_down_n)
     need = np.fmax.reduce(probability, axis=-1)
     return Need(
         probability=probability,
@@ -63,6 +67,7 @@ def judge_need(
         least_n=np.fmin.reduce(load, axis=-1),
         greatest_n=np.fmax(np.fmax.reduce(load, axis=-1), lifts.greatest_n),
         side_n=np.fmax.reduce(tension, axis=-1) * 2.0 * np.sin(posts.turn_rad / 2.0),
+        bears_down=np.fmax(np.fmax.reduce(bears_down, axis=-1), lifted),
     )
 
 

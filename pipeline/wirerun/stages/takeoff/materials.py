@@ -50,8 +50,9 @@ def list_materials(
     Spares are whole pieces, at least the percentage of the kind. Spare coils of wire are those that are missing when
     the usable remainders are laid to the percentage of the length.
 
-    One of each tool that an item or a task needs is listed, in all and for every zone where it is needed; the
-    catalogue's words are parted at commas and "and".
+    Of each tool that an item or a task needs, and of those that always go along, one is listed, or one for each person
+    where the catalogue says so, in all and for every zone where it is needed; the catalogue's words are parted at
+    commas and "and".
 
     An item that serves as clip, staple, fastener or wire end at once is one line, under the first of these kinds; where
     the catalogue names several prices for it, the highest is taken and price_source says so.
@@ -81,6 +82,7 @@ def list_materials(
         return empty(MATERIALS), empty(ZONE_MATERIALS), lacking
     offers = _offers(catalogue, uses)
     tools = _tools(uses, offers, _tasks(planned, catalogue))
+    offers = _offers(catalogue, pd.concat([uses, tools]))
     uses["kind"] = _one_kind(uses)
     uses = pd.concat([uses[uses["quantity"] > 0], tools], ignore_index=True)
     uses["zone_id"] = uses["row_id"].map(planned.rows.set_index("row_id")["zone_id"])
@@ -88,8 +90,10 @@ def list_materials(
     # A use without a zone must not get lost: the table refuses it.
     by_zone = uses.groupby(["zone_id", *_ITEM], as_index=False, dropna=False)["quantity"].sum()
     by_item = uses.groupby(_ITEM, as_index=False)["quantity"].sum()
+    taken = {tool.id: config.work.people if tool.per == "person" else 1 for tool in catalogue.tools}
     for frame in (by_zone, by_item):
-        frame.loc[frame["kind"] == "tool", "quantity"] = 1
+        is_tool = frame["kind"] == "tool"
+        frame.loc[is_tool, "quantity"] = frame.loc[is_tool, "item"].map(taken).fillna(1).astype("int64")
     materials = _priced(_ordered(by_item, planned.coils, catalogue), offers)
     materials = materials.merge(_used_for(uses), on=_ITEM).assign(not_included=not_included or None)
     is_wire = by_zone["kind"] == "wire"
@@ -106,12 +110,14 @@ def _all_uses(planned: Planned, config: Config, catalogue: Catalogue) -> tuple[p
     ends, findings = _wire_ends(planned, catalogue)
     posts = planned.posts[planned.posts["post_item"].notna()]
     gear = planned.adjusters[planned.adjusters["kind"].notna()]
+    braced = planned.posts[planned.posts["end_item"].notna()]
     parts = [
         _use(posts, "post", posts["post_item"], 1, "as " + posts["kind"] + " post"),
         *_wire(planned, config),
         *_fixings(planned.clips, catalogue),
         *ends,
         _use(gear, "adjuster", gear["kind"], 1, ""),
+        _use(braced, "end assembly", braced["end_item"], 1, "to hold end posts"),
     ]
     return pd.concat([part for part in parts if len(part)] or [pd.DataFrame(columns=_USE)], ignore_index=True), findings
 
@@ -141,13 +147,15 @@ def _fixings(clips: pd.DataFrame, catalogue: Catalogue) -> list[pd.DataFrame]:
     held = clips[clips["fixing"].notna() & (clips["pieces"] > 0)]
     item = {fixing.id: fixing for fixing in catalogue.fixings}
     kind = held["fixing"].map({name: _kind_of(fixing) for name, fixing in item.items()})
-    use = held["clip"] + (" " + held["seat"]).fillna("")
+    bought = held["fixing"].map({name: fixing.bought_as for name, fixing in item.items()})
+    turned = held["fixing"].map({name: ", upside down" * bool(fixing.sold_as) for name, fixing in item.items()})
+    use = held["clip"] + (" " + held["seat"]).fillna("") + turned
     fastener = held["fixing"].map({name: fixing.fastener for name, fixing in item.items()})
     each = held["fixing"].map({name: fixing.fasteners for name, fixing in item.items()})
     fixed = (fastener != "") & (each > 0)
     return [
-        _use(held, kind, held["fixing"], held["pieces"], use),
-        _use(held[fixed], "fastener", fastener[fixed], (held["pieces"] * each)[fixed], "for " + held["fixing"][fixed]),
+        _use(held, kind, bought, held["pieces"], use),
+        _use(held[fixed], "fastener", fastener[fixed], (held["pieces"] * each)[fixed], "for " + bought[fixed]),
     ]
 
 
@@ -156,16 +164,23 @@ def _kind_of(fixing: FixingItem) -> str:
 
 
 def _wire_ends(planned: Planned, catalogue: Catalogue) -> tuple[list[pd.DataFrame], list[Finding]]:
-    """End staples, tie-offs and joins, each the cheapest of the catalogue."""
+    """End staples, tie-offs, joins and hooks for ends that move, each the cheapest of the catalogue."""
     wires = planned.wires[planned.wires["cut_m_per_line"].notna()]
     line = ["row_id", "wire_id"]
     fitted = planned.adjusters[planned.adjusters["kind"].notna()].groupby(line).size().rename("adjusters")
     joined = planned.coils[planned.coils["joined"] == "yes"]
     joins = joined.groupby([*line, "line"]).size().sub(1).groupby(line).sum().rename("joins")
-    wires = wires[[*line, "lines"]].join(fitted, on=line).join(joins, on=line).fillna({"adjusters": 0, "joins": 0})
+    wires = wires[[*line, "lines", "ends_move"]].join(fitted, on=line).join(joins, on=line)
+    wires = wires.fillna({"adjusters": 0, "joins": 0})
     ends = _ENDS_OF_A_LINE * wires["lines"]
+    counts = {
+        "end staple": ends,
+        "tie-off": ends - wires["adjusters"],
+        "join": wires["joins"],
+        "end hook": ends.where(wires["ends_move"] == "yes", 0),
+    }
     parts, findings = [], []
-    for use, each in (("end staple", ends), ("tie-off", ends - wires["adjusters"]), ("join", wires["joins"])):
+    for use, each in counts.items():
         needed = each > 0
         if not needed.any():
             continue
@@ -184,13 +199,15 @@ def _offers(catalogue: Catalogue, uses: pd.DataFrame) -> pd.DataFrame:
     rows: list[tuple[str, str, float | None, str, CatalogueRow]] = [
         *(("post", post.id, post.price, post.tool, post) for post in catalogue.posts),
         *(("wire", wire.id, wire.price, "", wire) for wire in catalogue.wire),
-        *((_kind_of(fixing), fixing.id, fixing.price, fixing.tool, fixing) for fixing in catalogue.fixings),
+        *((_kind_of(fixing), fixing.bought_as, fixing.price, fixing.tool, fixing) for fixing in catalogue.fixings),
         *(
             ("fastener", fixing.fastener, fixing.fastener_price, "", fixing)
             for fixing in catalogue.fixings
-            if (_kind_of(fixing), fixing.id) in used
+            if (_kind_of(fixing), fixing.bought_as) in used
         ),
         *(("wire end", end.id, end.price, end.tool, end) for end in catalogue.wire_ends),
+        *(("end assembly", end.id, end.price, end.tool, end) for end in catalogue.ends),
+        *(("tool", tool.id, tool.price, "", tool) for tool in catalogue.tools),
         *(("adjuster", adjuster.id, adjuster.price, adjuster.tool, adjuster) for adjuster in catalogue.adjusters),
     ]
     lines = [
@@ -215,6 +232,8 @@ def _tasks(planned: Planned, catalogue: Catalogue) -> pd.DataFrame:
         pd.DataFrame({"row_id": joined if rate.id == "join" else strung, "use": rate.id, "tool": rate.tool})
         for rate in catalogue.rates
     ]
+    rows = planned.rows["row_id"]
+    parts += [pd.DataFrame({"row_id": rows, "use": "every task", "tool": t.id}) for t in catalogue.tools if t.always]
     return pd.concat(parts) if parts else pd.DataFrame(columns=["row_id", "use", "tool"])
 
 

@@ -128,6 +128,7 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
             "row_id": ["R1", "R1", "R1", "R2", "R2"],
             "kind": ["end", "intermediate", "end", "end", "end"],
             "post_item": ["stout", "slim", "stout", "stout", None],
+            "end_item": None,
         }
     )
     clips = pd.DataFrame(
@@ -148,7 +149,7 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
                 ("R2", "lower", 2, 20.0004, 1.6, "thin"),
             ],
             columns=["row_id", "wire_id", "lines", "cut_m_per_line", "tails_m_per_line", "wire_item"],
-        )
+        ).assign(ends_move="no")
     adjusters = pd.DataFrame({"row_id": "R2", "wire_id": "lower", "line": [1, 2], "kind": "strainer"})
     coils = pd.DataFrame(
         [
@@ -461,11 +462,12 @@ def plans(draw: st.DrawFn) -> Planned:
     clips = pd.DataFrame({"row_id": row, "wire_id": "lower", "clip": "two-way", "seat": "over"})
     clips["pieces"] = np.array([draw(st.integers(1, 8)) for _ in row], dtype="int64")
     clips["fixing"] = pd.Series([draw(items) for _ in row], dtype="str")
-    posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": "stout"})
+    posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": "stout", "end_item": None})
     wires = pd.DataFrame({"row_id": rows["row_id"], "wire_id": "lower", "tails_m_per_line": 0.75})
     wires["lines"] = np.array([draw(st.integers(1, 2)) for _ in range(count)], dtype="int64")
     wires["cut_m_per_line"] = [draw(st.floats(5.0, 900.0)) for _ in range(count)]
     wires["wire_item"] = pd.Series([draw(st.sampled_from(["thin", None])) for _ in range(count)], dtype="str")
+    wires["ends_move"] = "no"
     coils = cut(wires, rows, catalogue(), joins=draw(st.booleans()))
     adjusters = pd.DataFrame({"row_id": row[:1], "wire_id": "lower", "line": [1], "kind": "strainer"})
     return Planned(rows, posts, clips, wires, adjusters, coils)
@@ -506,11 +508,12 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
     rows = pd.DataFrame({"row_id": ["B01-R001"], "block_id": "B01", "zone_id": "Z01"})
     row = "B01-R001"
     posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": [item.id for item in known.posts]})
+    posts["end_item"] = pd.Series([item.id for item in known.ends])
     clips = pd.DataFrame({"row_id": row, "wire_id": "w0", "fixing": [item.id for item in known.fixings]})
     clips = clips.assign(clip="two-way", seat="over", pieces=10)
     wires = pd.DataFrame({"row_id": row, "wire_item": [item.id for item in known.wire]})
     wires["wire_id"] = [f"w{n}" for n in range(len(wires))]
-    wires = wires.assign(lines=1, cut_m_per_line=1000.0, tails_m_per_line=1.0)
+    wires = wires.assign(lines=1, cut_m_per_line=1000.0, tails_m_per_line=1.0, ends_move="yes")
     adjusters = pd.DataFrame({"row_id": row, "kind": [item.id for item in known.adjusters]})
     adjusters["wire_id"] = [f"w{n}" for n in range(len(adjusters))]
     coils = cut(wires, rows, known)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem
+from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem
 from wirerun.stages.work.labour import row_work
 
 SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
@@ -66,6 +66,7 @@ POSTS = pd.DataFrame(
         "row_id": [STEEP] * 5 + [FLAT] * 2,
         "kind": ["end", *["intermediate"] * 3, "end", "end", "end"],
         "post_item": ["big", "small", "small", "small", "big", "big", "big"],
+        "end_item": None,
     }
 )
 CLIPS = pd.DataFrame({"row_id": [STEEP] * 3, "fixing": ["bent", "push", "bent"], "pieces": [8, 4, 2]})
@@ -273,7 +274,7 @@ def test_random_rows_take_what_a_plain_twin_says(seed: int) -> None:
     kind = rng.choice(["end", "intermediate"], 60)
     posts = pd.DataFrame(
         {"row_id": rng.choice(ids, 60), "kind": kind, "post_item": np.where(kind == "end", "big", "small")}
-    )
+    ).assign(end_item=None)
     clips = pd.DataFrame(
         {"row_id": rng.choice(ids, 40), "fixing": rng.choice(["bent", "push"], 40), "pieces": rng.integers(1, 9, 40)}
     )
@@ -288,3 +289,23 @@ def test_random_rows_take_what_a_plain_twin_says(seed: int) -> None:
     got, _ = row_work(rows, posts, clips, wires, adjusters, coils, CATALOGUE, WORK)
     assert got["hours"].sum() == pytest.approx(twin(rows, (posts, clips, wires, adjusters, coils), CATALOGUE, WORK))
     assert got["row_id"].drop_duplicates().tolist() == [row for row in ids if row in set(got["row_id"])]
+
+
+def test_setting_out_carrying_and_end_assemblies_come_in_their_place() -> None:
+    """Five posts: 2.5 min to set out and 10 to carry at 0.5 and 2 each, one and two passes; two ends at 14 min."""
+    anchored = EndItem.model_validate({"id": "anchored", "kind": "anchored", "minutes": 14.0, "tool": "bar", **SOURCED})
+    rates = (*CATALOGUE.rates, rate("set out and peg", "post", 0.5), rate("carry out posts", "post", 2.0))
+    catalogue = Catalogue(posts=CATALOGUE.posts, rates=rates, ends=(anchored,))
+    posts = POSTS.assign(end_item=POSTS["kind"].map({"end": "anchored"}))[:5]
+    got, _ = row_work(ROWS[:1], posts, CLIPS[:0], WIRES[:2], ADJUSTERS[:0], COILS[:0], catalogue, WORK)
+    assert got["task"].tolist()[:5] == [
+        "set out and peg",
+        "carry out posts",
+        "set posts",
+        "set end posts",
+        "end assemblies",
+    ]
+    hours = got.set_index("task")["hours"] * 60.0 / 1.5
+    assert hours["set out and peg"] == pytest.approx(2.5 + 2.0)
+    assert hours["carry out posts"] == pytest.approx(10.0 + 4.0)
+    assert hours["end assemblies"] == pytest.approx(28.0)
