@@ -47,13 +47,6 @@ def section_ids(row_id: TextArray) -> TextArray:
     return np.array([f"{r}-U{n:02d}" for r, n in zip(row_id, number, strict=True)], dtype=object)
 
 
-def working_order(row_id: pd.Series) -> IntArray:
-    """Positions that sort rows by block, number and piece, shape (rows,): R999 before R1000, R012 before R012b."""
-    parts = row_id.str.extract(r"^(.*)-R(\d+)([a-z]?\d*)$")
-    order = pd.DataFrame({"block": parts[0], "number": parts[1].astype("int64"), "piece": parts[2].str.zfill(6)})
-    return np.asarray(order.reset_index(drop=True).sort_values(["block", "number", "piece"], kind="stable").index)
-
-
 def _letter(piece: int) -> str:
     if piece == 0:
         return ""

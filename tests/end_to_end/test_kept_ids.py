@@ -104,8 +104,8 @@ def test_an_edit_undone_gives_every_row_its_id_again(edited: Any) -> None:  # no
 
 
 def test_zones_and_cards_go_by_place_not_by_number(edited: Any) -> None:  # noqa: ANN401 - an estate
-    """Small zones, so that a new row in the north must share one with its neighbours, not with the last numbers."""
-    small = 'keep_ids = "out"\n[work]\npeople = 1\nday_hours = 5.0\n'
+    """Several zones: a new row in the north is in the first of them, not with the last numbers."""
+    small = 'keep_ids = "out"\n[work]\npeople = 1\nday_hours = 7.0\n'
     assert edited.command("plan", *PARTS, more=small).exit_code == 0
     rows, zones = table(edited.folder / "out", "rows"), table(edited.folder / "out", "zones")
     assert len(zones) >= 2
@@ -116,9 +116,11 @@ def test_zones_and_cards_go_by_place_not_by_number(edited: Any) -> None:  # noqa
     first, last = rows.groupby("zone_id")["row_id"].first(), rows.groupby("zone_id")["row_id"].last()
     assert zones.set_index("zone_id")["first_row"].to_dict() == first.to_dict()
     assert zones.set_index("zone_id")["last_row"].to_dict() == last.to_dict()
-    # The strip in the north has a higher number than the row beside it, and goes with it all the same.
+    # The strip in the north has a higher number than the row beside it, and comes before it all the same.
     assert rows["row_id"].head(2).tolist() == ["B01-R009", "B01-R001"]
-    assert rows["zone_id"].iloc[0] == rows["zone_id"].iloc[1]
+    assert zones["first_row"].iloc[0] == "B01-R009"
+    # The first coil is begun in the strip.
+    assert table(edited.folder / "out", "coils")["row_id"].iloc[0] == "B01-R009"
     # The plan was made over the one whose ids it keeps; made once more from there, for the cards.
     zoned = take_apart(plan_config(load_config(edited.folder / "estate.toml")))
     assert [card.row["row_id"] for zone in zoned for card in zone.rows] == rows["row_id"].tolist()

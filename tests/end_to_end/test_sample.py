@@ -40,7 +40,7 @@ def test_every_promised_file_is_there(result: Path) -> None:
     tables = (
         *("rows", "posts", "spans", "clips", "sections", "wires", "lifts", "adjusters", "tension_check"),
         *("materials", "zone_materials", "coils", "zones", "programme", "costs", "findings", "left_out"),
-        *("fixing_options", "row_ids"),
+        *("fixing_options", "coil_options", "row_ids"),
     )
     promised = {
         "map.html",

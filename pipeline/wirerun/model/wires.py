@@ -267,6 +267,9 @@ class TensionCheck:
         Horizontal length of the span that is looked at, the middle one. [m]
     tension_n, sag_m, deflection_m : [wire, temperature, row]
         NaN where a wire hangs loose. [N, m, m]
+    gauge_n, gauge_stuck_n : [wire, temperature, row]
+        What the short gauge reads in that span where the wire slides in its clips, and where it sticks in them; NaN
+        where it hangs loose, or where the span is too short for the gauge. [N]
     """
 
     celsius: FloatArray
@@ -275,6 +278,8 @@ class TensionCheck:
     tension_n: FloatArray
     sag_m: FloatArray
     deflection_m: FloatArray
+    gauge_n: FloatArray
+    gauge_stuck_n: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -154,6 +154,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "grade_pct": block.slopes.grade_pct,
             "cross_slope_pct": block.slopes.cross_pct,
             "post_item": block.heights.item,
+            "end_item": block.end_item,
             "bridged_m": block.bridges.width_m,
             "bridged_error_m": block.bridges.error_m,
             "clip_need": block.post_need.ask,
@@ -275,6 +276,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
     tails = np.array([2.0 * wire.tail_m for wire in wires])[:, None] + block.adjusters.tail_m
     lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
     take_up = block.drop.take_up_mm
+    stretched = np.add.reduceat(strung.stretched_m, block.posts.first_span, axis=1)
     middle = block.posts.post_id[strain.middle_post]
     return _frame_of(
         tables.WIRES,
@@ -297,6 +299,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "take_up_mm": take_up.ravel(),
             "wire_item": np.repeat(words([wire.item for wire in wires]), len(rows)),
             "unclipped_n": block.unclipped_n.ravel(),
+            "strain_pull_mm": 1000.0 * (stretched - strung.cut_m).ravel(),
             "ends_move": np.repeat(["yes" if wire.ends_move else "no" for wire in wires], len(rows)).astype(object),
             "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
         },
@@ -371,6 +374,8 @@ def _tension_check(block: PlannedBlock) -> pd.DataFrame:
             "sag_mm": 1000.0 * check.sag_m.ravel(),
             "side_force_n": check.side_force_n,
             "deflection_mm": 1000.0 * check.deflection_m.ravel(),
+            "gauge_n": check.gauge_n.ravel(),
+            "gauge_stuck_n": check.gauge_stuck_n.ravel(),
         },
     )
 

@@ -203,3 +203,17 @@ class CheckSettings(Section):
         le=1000.0,
         description="Sideways force at mid-span, in newtons: a spring balance's. Default: choice.",
     )
+    gauge_base_m: float = Field(
+        1.0,
+        ge=0.2,
+        le=3.0,
+        description="Distance between the two rests of the tension gauge, in metres. Default: choice (a lath with a "
+        "rest at each end, pulled at its middle).",
+    )
+    gauge_push_mm: float = Field(
+        10.0,
+        ge=2.0,
+        le=50.0,
+        description="How far the gauge draws the wire out of its line between them, in mm. Default: choice (more reads "
+        "easier, less tells a wire that sticks from one that slides less).",
+    )

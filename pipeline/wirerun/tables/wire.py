@@ -128,6 +128,7 @@ WIRES: Final = Table(
             "unclipped_n",
             "Tension at which it would end if it were strained to tension_n before it is in its clips; do not.",
         ),
+        millimetres("strain_pull_mm", "How far the strainer pulls it, from straight and slack to tension_n."),
         text("ends_move", "Whether the ends are moved with the wire when it is lifted.", choices=("yes", "no")),
         newtons("knot_bears_n", "Tension that the knots at its ends bear."),
     ),
@@ -178,6 +179,8 @@ TENSION_CHECK: Final = Table(
         metres("span_m", "Span it is checked on, in plan."),
         millimetres("sag_mm", "Sag below the chord at mid-span.", decimals=1),
         newtons("side_force_n", "Force that pushes the wire sideways at mid-span."),
-        millimetres("deflection_mm", "How far the wire gives at that force.", decimals=1),
+        millimetres("deflection_mm", "How far the wire gives at that force where it slides in its clips.", decimals=1),
+        newtons("gauge_n", "What the short gauge reads in that span where the wire slides in its clips."),
+        newtons("gauge_stuck_n", "What it reads where the wire sticks in them."),
     ),
 )

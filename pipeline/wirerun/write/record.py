@@ -17,6 +17,7 @@ import shapely
 from wirerun.errors import Fault, InputError
 from wirerun.findings import LEVELS
 from wirerun.records import RECORD, RECORD_FORMAT, Plan
+from wirerun.write.mark import plan_mark
 
 # The libraries whose version can change a number or a byte of the result.
 _LIBRARIES: Final = (
@@ -46,6 +47,7 @@ def write_record(plan: Plan, folder: Path) -> Path:
     record = {
         "format": RECORD_FORMAT,
         "name": plan.config.name,
+        "plan_mark": plan_mark(plan),
         "inputs": [{"role": s.role, "path": s.path, "sha256": s.sha256} for s in plan.sources],
         "config": _config(plan),
         "crs": _crs(plan),

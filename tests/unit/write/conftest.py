@@ -65,6 +65,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "zone_materials": _zone_materials(),
         "fixing_options": _fixing_options(),
         "coils": _coils(),
+        "coil_options": _coil_options(),
         "zones": _zones(),
         "programme": _programme(),
         "costs": _costs(),
@@ -135,6 +136,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["grade_pct"] = 1.67
     frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
     frame["post_item"] = np.where(is_end, "end post", "line post")
+    frame["end_item"] = frame["kind"].map({"end": "anchored end"})
     asks = np.where(
         (row == 0) & (place == 1), "two-way", np.where((row == 0) & (place == 2), "look-on-site", "one-way")
     )
@@ -312,6 +314,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["take_up_mm"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 136.4), np.nan)
     frame["wire_item"] = np.where(lower, "2.5 mm wire", "3.15 mm wire")
     frame["ends_move"] = "no"
+    frame["strain_pull_mm"] = 7.31
     frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
     frame["knot_bears_n"] = 1848.0
     return conform(tables.WIRES, frame)
@@ -348,17 +351,28 @@ def _zone_materials() -> pd.DataFrame:
 
 
 def _coils() -> pd.DataFrame:
-    left = (648.1, 536.1, "yes")
+    left = (648.1, 536.1, "yes", 1, np.nan, None)
     frame = pd.DataFrame(
         [
-            ("C001", "2.5 mm wire", "B01-R001", "lower", 1, 0.0, 31.0, "no", "B01-Z01", *left),
-            ("C001", "2.5 mm wire", "B01-R001", "lower", 2, 31.0, 62.0, "no", "B01-Z01", *left),
-            ("C001", "2.5 mm wire", "B01-R002", "lower", 1, 62.0, 87.0, "no", "B01-Z01", *left),
-            ("C001", "2.5 mm wire", "B01-R002", "lower", 2, 87.0, 112.0, "no", "B01-Z01", *left),
+            ("C001", "2.5 mm wire", "B01-R001", "lower", 1, 0.0, 31.0, "no", "B01-Z01", *left, "yes"),
+            ("C001", "2.5 mm wire", "B01-R001", "lower", 2, 31.0, 62.0, "no", "B01-Z01", *left, "no"),
+            ("C001", "2.5 mm wire", "B01-R002", "lower", 1, 62.0, 87.0, "no", "B01-Z01", *left, "no"),
+            ("C001", "2.5 mm wire", "B01-R002", "lower", 2, 87.0, 112.0, "no", "B01-Z01", *left, "no"),
         ],
         columns=tables.COILS.names,
     )
     return conform(tables.COILS, frame)
+
+
+def _coil_options() -> pd.DataFrame:
+    frame = pd.DataFrame(
+        [
+            ("2.5 mm wire", "fewest coils whatever the order", 1, 0, 1, 1, 96.2, "no", 1, np.nan),
+            ("2.5 mm wire", "in working order with joins", 1, 0, 1, 1, 96.2, "yes", 1, 96.2),
+        ],
+        columns=tables.COIL_OPTIONS.names,
+    )
+    return conform(tables.COIL_OPTIONS, frame)
 
 
 def _zones() -> gpd.GeoDataFrame:
@@ -411,7 +425,7 @@ def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:
 def _tension_check(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     frame = pd.DataFrame(
         [
-            (row, wire, celsius, 300.0 - 8.0 * celsius, 6.0, 0.6, 50.0, 240.0)
+            (row, wire, celsius, 300.0 - 8.0 * celsius, 6.0, 0.6, 50.0, 240.0, 12.04, 13.31)
             for row in posts["row_id"].unique()
             for wire, _, _ in WIRES
             for celsius in (0.0, 20.0)

@@ -7,9 +7,21 @@ from wirerun.rules.order_of_work import STRAIN
 from wirerun.write.cards.facts import Lines, RowFacts
 from wirerun.write.cards.lanes import clip_lines, fixing_lines
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, width, wrap
-from wirerun.write.cards.numbers import NONE, celsius, number, post_number, post_ranges
+from wirerun.write.cards.numbers import (
+    NONE,
+    celsius,
+    coarse,
+    coil_span,
+    millimetres,
+    newtons,
+    number,
+    post_number,
+    post_ranges,
+    span_posts,
+)
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
+from wirerun.write.cards.setting import setting_lines
 from wirerun.write.cards.sheets import Block, Group, text_block
 
 _TIMES: Final = "\N{MULTIPLICATION SIGN}"
@@ -17,9 +29,9 @@ _TIMES: Final = "\N{MULTIPLICATION SIGN}"
 _COLUMNS: Final = (
     (LEFT, "wire, its height"),
     (LEFT + 29.0, "run out, m"),
-    (LEFT + 54.0, "coil and marks, m"),
+    (LEFT + 54.0, "coil, metres run off"),
     (LEFT + 94.0, "set at {celsius}"),
-    (LEFT + 115.0, "check: set, give / sag mm"),
+    (LEFT + 115.0, "check: set, gauge reads N"),
     (LEFT + 157.0, "adjuster"),
 )
 _ROOMS: Final = tuple(
@@ -37,6 +49,7 @@ def row_group(facts: RowFacts) -> Group:
         strip_block(facts),
         *clip_lines(facts),
         *fixing_lines(facts),
+        *setting_lines(facts),
         text_block(_strain(facts), MAIN, bold=True),
         _table_head(celsius(facts.stringing_c)),
         *(block for wire in facts.wires for block in _wire_lines(facts, wire)),
@@ -68,7 +81,7 @@ def _strain(facts: RowFacts) -> list[str]:
     over = [w for w in facts.wires if w["unclipped_n"] is not None and w["unclipped_n"] > w["knot_bears_n"]]
     if not over:
         return [STRAIN]
-    ends = [f"{w['wire_id']} {number(w['unclipped_n'])} N (knot: {number(w['knot_bears_n'])})" for w in over]
+    ends = [f"{w['wire_id']} {newtons(w['unclipped_n'])} (knot: {newtons(w['knot_bears_n'])})" for w in over]
     return wrap(f"{STRAIN} Strained before, it would end at: {', '.join(ends)}.", MAIN, WIDTH, bold=True)
 
 
@@ -91,7 +104,7 @@ def _wire_lines(facts: RowFacts, wire: dict[str, Any]) -> Iterable[Block]:
     cells = (
         _names(facts, wire, mine["lifts"]),
         _run_out(facts, wire),
-        _coil_marks(mine["coils"]),
+        _coil_lengths(mine["coils"]),
         _set(wire),
         _checks(mine["checks"]),
         _adjusters(wire, mine["adjusters"]),
@@ -140,7 +153,8 @@ def _set(wire: dict[str, Any]) -> _Cell:
     where = wire["strain_from"] or ""
     if wire["strain_at_post"]:
         where += f", {post_ranges([post_number(wire['strain_at_post'])])}"
-    return [(f"{number(wire['tension_n'])} N", MAIN, True), (where, SMALL, False)]
+    said = [(newtons(wire["tension_n"]), MAIN, True), (f"pull {millimetres(wire['strain_pull_mm'])}", SMALL, False)]
+    return said if where == "one end" else [*said, (where, SMALL, False)]
 
 
 def _fitted(words: str, room: float, *, bold: bool = False) -> _Cell:
@@ -149,25 +163,24 @@ def _fitted(words: str, room: float, *, bold: bool = False) -> _Cell:
     return [(line, size, bold) for line in wrap(words, size, room, bold=bold)]
 
 
-def _coil_marks(coils: Lines) -> _Cell:
-    """Return where each line is cut from; a joined line has a plus before its further lengths."""
+def _coil_lengths(coils: Lines) -> _Cell:
+    """Return the coil of each line and the metres run off it, and where a further length is joined on."""
     found: _Cell = []
-    seen: set[int] = set()
-    for coil in sorted(coils, key=lambda coil: (coil["line"], coil["coil_id"], coil["from_m"])):
-        plus = "+ " if coil["line"] in seen else ""
-        seen.add(coil["line"])
-        marks = f"{number(coil['from_m'], 1)}\N{EN DASH}{number(coil['to_m'], 1)}"
-        words = f"{plus}{coil['coil_id']} {marks}"
-        found += _fitted(words, _ROOMS[2])
+    for cut in sorted(coils, key=lambda cut: (cut["line"], cut["piece"])):
+        plus = "+ " if cut["piece"] > 1 else ""
+        found += _fitted(f"{plus}{coil_span(cut['coil_id'], cut['from_m'], cut['to_m'])}", _ROOMS[2])
+        if cut["join_m"] is not None:
+            words = f"join at {number(cut['join_m'], 1)} m, {span_posts(cut['join_span'])}"
+            found += [(line, BODY, True) for line in wrap(words, BODY, _ROOMS[2], bold=True)]
     return found or [(NONE, MAIN, False)]
 
 
 def _checks(checks: Lines) -> _Cell:
-    """Return for each temperature the tension to set then, and how far the wire gives and sags at it."""
+    """Return for each temperature the tension to set then, and between which readings the gauge must lie."""
     cell: _Cell = []
     for check in checks:
-        gives = f"{number(check['deflection_mm'])} / {number(check['sag_mm'], 1)}"
-        words = f"{celsius(check['temperature_c'])}: {number(check['tension_n'])} N, {gives}"
+        reads = f"{coarse(check['gauge_n'], 0.5)}\N{EN DASH}{coarse(check['gauge_stuck_n'], 0.5)}"
+        words = f"{celsius(check['temperature_c'])}: {newtons(check['tension_n'])}, {reads}"
         cell += [(line, BODY, False) for line in wrap(words, BODY, _ROOMS[4])]
     return cell or [(NONE, BODY, False)]
 
@@ -181,7 +194,7 @@ def _adjusters(wire: dict[str, Any], adjusters: Lines) -> _Cell:
     for line in adjusters:
         turns = [] if line["turns"] is None else [f"{number(line['turns'], 1)} turns"]
         kind = line["kind"] or "NO KIND REACHES"
-        words = (kind, f"{line['end']}: {number(line['take_up_mm'])} mm", *turns)
+        words = (kind, f"{line['end']}: {millimetres(line['take_up_mm'])}", *turns)
         texts.setdefault(words, []).append(line["line"])
     for words, numbers in texts.items():
         which = f"line {', '.join(map(str, numbers))}: " if len(texts) > 1 else ""
