@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from wirerun.findings import Findings
+from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
 from wirerun.model.layout import LeftOut
@@ -69,7 +70,7 @@ def plan_one(
         rows = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
         layout = stand_posts(rows, site, drawn, config, notes)
-    if layout.posts is None or layout.ground is None or layout.bridges is None:
+    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.errors is None:
         return Outcome(block, site, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
@@ -92,7 +93,8 @@ def plan_one(
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.feet)
         by_staple = stapled(wires)
-        need = judge_need(posts, layout.bridges, year, lifts, config.elevation, config.undulation.hold_down_n)
+        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors)
+        need = judge_need(posts, known, year, lifts, config.clips.marking_m, config.undulation.hold_down_n)
         sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
         clips = choose_clips(posts, year, need, sections, by_staple, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)

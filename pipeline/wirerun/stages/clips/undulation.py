@@ -6,11 +6,12 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.ids import section_ids
-from wirerun.mechanics.undulation import load_sigma, need_probability
+from wirerun.mechanics.undulation import load_sensitivity, need_probability
+from wirerun.mechanics.load_posterior import LoadPosterior
 from wirerun.model.clips import Need, Sections
-from wirerun.model.layout import Bridges, Posts
+from wirerun.model.layout import Posts
 from wirerun.model.wires import Lifts, WireStates
-from wirerun.settings import CERTAINTY, ElevationSettings, UndulationSettings
+from wirerun.settings import CERTAINTY, UndulationSettings
 
 _NAMES: Final = np.array(list(CERTAINTY), dtype=object)
 _FROM: Final = np.array(list(CERTAINTY.values()))
@@ -18,43 +19,40 @@ _FROM: Final = np.array(list(CERTAINTY.values()))
 
 def judge_need(
     posts: Posts,
-    bridges: Bridges,
+    known: LoadPosterior,
     states: WireStates,
     lifts: Lifts,
-    elevation: ElevationSettings,
+    marking_m: float,
     hold_down_n: float,
 ) -> Need:
     """Probability and certainty that each clip must hold its wire down, in each state and in the worst.
 
-    The error of the ground heights goes through to the load: three neighbouring heights, correlated and smoothed. The
-    probability of a clip is that of its worst state: one error of the ground stands behind all of them.
+    The load seen is that of the surveyed heights. What of it is the survey's error, the heights of all posts tell; what
+    they leave open, and the error with which the crew sets the clips, make the probability. The probability of a clip
+    is that of its worst state: one error of the ground stands behind all of them.
 
     Parameters
     ----------
     posts : Posts
         Where the wires run.
-    bridges : Bridges
-        Where the ground was bridged over a hole, and how far off it may be.
+    known : LoadPosterior
+        Error of the load at 1 N of tension.
     states : WireStates
         Loads and tensions.
     lifts : Lifts
         The greatest load of all lift positions.
-    elevation : ElevationSettings
-        Accuracy, correlation and smoothing of the heights.
+    marking_m : float
+        One sigma of the height at which a clip is set. [m]
     hold_down_n : float
         Upward pull that a one-way clip still holds. [N]
     """
-    # The load's error is in proportion to the tension: find it once at 1 N.
-    per_newton = load_sigma(
-        posts.feet,
-        1.0,
-        elevation.accuracy_m,
-        elevation.correlation_m,
-        elevation.smoothing_m,
-        bridges.error_m,
-    )
     load, tension = states.load_n, states.tension_n
-    probability = need_probability(load, per_newton[:, None] * tension, hold_down_n)
+    # Errors of the load are in proportion to the tension.
+    marked = marking_m * np.sqrt((load_sensitivity(posts.feet, 1.0) ** 2).sum(axis=1))
+    left = np.hypot(known.left, marked[:, None])[:, None]
+    expected = load[..., None] - known.error[:, None] * tension[..., None]
+    each = need_probability(expected, left * tension[..., None], hold_down_n)
+    probability = (known.weight[:, None] * each).sum(axis=-1)
     need = np.fmax.reduce(probability, axis=-1)
     return Need(
         probability=probability,
