@@ -9,12 +9,14 @@ from wirerun import tables
 from wirerun.errors import Fault, InputError, SettingError
 from wirerun.findings import Finding, Findings
 from wirerun.missing import Failures
+from wirerun.model.clips import FixingOption
 from wirerun.model.site import Site
 from wirerun.one_block import plan_one
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table
-from wirerun.rules.from_catalogue import take_from_catalogue
+from wirerun.result.fixing_table import fixing_options_table
+from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
 from wirerun.settings import Catalogue, Config
 from wirerun.tables import Table, conform, empty
 from wirerun.take_off import Zoned, take_off
@@ -38,17 +40,17 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
     InputError
         If no block can be planned; carries the faults of all.
     """
-    filled = _fill_in(config, inputs.catalogue)
+    filled, catalogue = _fill_in(config, inputs.catalogue), driven_as_asked(inputs.catalogue, config)
     failed = Failures(config.file, list(inputs.missing))
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         with failed.noted(block.block_id):
-            parts.append(_plan_block(block, grid, drawn, config, inputs.catalogue, progress))
-    planned, made, findings = _plan_together(parts, failed, filled, inputs.catalogue, progress)
+            parts.append(_plan_block(block, grid, drawn, config, catalogue, progress))
+    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
     noticed = not_printed([part.block.block_id for part in planned])
     return Plan(
         config=filled,
-        catalogue=inputs.catalogue,
+        catalogue=catalogue,
         blocks=_block_table(planned),
         exclusions=_exclusion_table(planned),
         rows=_shaped(tables.ROWS, made),
@@ -62,6 +64,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         tension_check=_plain(tables.TENSION_CHECK, made),
         materials=_plain(tables.MATERIALS, made),
         zone_materials=_plain(tables.ZONE_MATERIALS, made),
+        fixing_options=fixing_options_table(
+            [(part.block.block_id, part.site.workable.area / 1e4, part.options) for part in planned], catalogue
+        ),
         coils=_plain(tables.COILS, made),
         zones=_shaped(tables.ZONES, made),
         programme=_plain(tables.PROGRAMME, made),
@@ -86,6 +91,7 @@ class _Part:
     grid: Grid
     site: Site
     tables: dict[str, pd.DataFrame]
+    options: tuple[FixingOption, ...]
     findings: Findings
 
 
@@ -107,7 +113,8 @@ def _plan_block(
         mine: dict[str, pd.DataFrame] = {"left_out": left_out_table(made.left_out, made.site.frame)}
         if made.planned is not None:
             mine |= block_tables(made.planned)
-    return _Part(block, grid, made.site, mine, notes)
+    options = () if made.planned is None else made.planned.fixing_options
+    return _Part(block, grid, made.site, mine, options, notes)
 
 
 def _plan_together(

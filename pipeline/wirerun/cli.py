@@ -164,7 +164,11 @@ def check(config: Path) -> int | None:
     for finding in inputs.findings:
         _say(f"{finding.level}: {finding.place}: {finding.message}")
     code = _say_missing(inputs.missing)
-    _say(f"{many(len(inputs.blocks), 'block')}, the elevation there and the config are in order.")
+    blocks, doubts = many(len(inputs.blocks), "block"), sum(one.level != "note" for one in inputs.findings)
+    if doubts:
+        _say(f"{blocks} can be planned, but see to {many(doubts, 'warning')} above first.")
+    else:
+        _say(f"{blocks}, the elevation there and the config are in order.")
     if inputs.missing:
         _say(f"{many(len(inputs.missing), 'block', 'are')} not; a plan leaves out what is not in order.")
     return code

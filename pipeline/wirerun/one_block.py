@@ -11,11 +11,13 @@ from wirerun.model.site import Site
 from wirerun.model.wires import WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
-from wirerun.rules.clip_positions import clip_positions
+from wirerun.rules.clip_positions import clip_positions, note_unused
+from wirerun.rules.pace import slope_factor
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.choose_fixings import choose_fixings
+from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
@@ -29,6 +31,7 @@ from wirerun.stages.wires.post_loads import load_posts
 from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
 from wirerun.stages.wires.tension_check import tension_sheet
 from wirerun.stages.wires.through_the_year import at_temperature, lift
+from wirerun.stages.wires.unclipped import strained_unclipped
 from wirerun.state import State
 
 
@@ -80,14 +83,16 @@ def plan_one(
         strung, chains = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
         tight = tight_state(posts, chains)
         strain = strain_from(posts, chains, wires, states, notes)
-        heights = choose_posts(posts, strung.clearance_m, config.posts, config.clips, catalogue, notes)
-        places = clip_positions(heights.out_m, config.clips, wires)
+        unclipped = strained_unclipped(posts, wires, notes)
+        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
+        places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
+        note_unused(places, notes)
     with progress.stage("season"):
         cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, wires, notes)
         hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, wires, notes)
         dropped, drop = let_down(posts, above, strung.cut_m, config, notes)
         adjusters = choose_adjusters(posts.rows, drop.take_up_mm, config.adjusters, notes)
-        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, places, notes)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, states, places, notes)
         year = WireStates.of((tight, cold, hot, lifted, dropped))
         check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
     with progress.stage("clips"):
@@ -95,15 +100,25 @@ def plan_one(
         by_staple = stapled(wires)
         known = load_posterior(posts.place.stacked(), posts.feet, layout.errors)
         need = judge_need(posts, known, year, lifts, config.clips.marking_m, config.undulation.hold_down_n)
+        judge_survey(
+            posts,
+            layout.errors,
+            known,
+            year,
+            need,
+            (config.elevation, config.posts),
+            config.undulation.hold_down_n,
+            ~by_staple,
+            notes,
+        )
         sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
-        clips = choose_clips(posts, year, need, sections, by_staple, config.undulation)
+        clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)
-        loads = load_posts(posts, year, wires, config.posts, notes)
+        loads = load_posts(posts, year, lifts, wires, config.posts, notes)
     with progress.stage("fixings"):
         uplift = tight.load_n < -config.undulation.hold_down_n
-        fixings = choose_fixings(
-            (posts, heights), places.held.sum(axis=2), clips, need, uplift, config, catalogue, notes
-        )
+        pace = slope_factor(slopes.mean_pct, config.work)
+        fixings, options = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
     planned = PlannedBlock(
         config=config,
@@ -111,10 +126,12 @@ def plan_one(
         posts=posts,
         bridges=layout.bridges,
         heights=heights,
+        places=places,
         slopes=slopes,
         grade_change_pct=grade_change,
         strung=strung,
         strain=strain,
+        unclipped_n=unclipped,
         states=year,
         drop=drop,
         lifts=lifts,
@@ -124,6 +141,7 @@ def plan_one(
         sections=sections,
         clips=clips,
         fixings=fixings,
+        fixing_options=options,
         post_need=asked,
         loads=loads,
     )

@@ -1,6 +1,8 @@
 """The cards of the sample estate: every figure on a row's card is the schedule's."""
 
+import dataclasses
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -15,6 +17,7 @@ import pytest
 from wirerun import load_config, plan_config
 from wirerun.records import Plan
 from wirerun.write.cards import write_cards
+from wirerun.write.mark import plan_mark
 
 ROOT = Path(__file__).parents[2]
 CONFIG = ROOT / "configs" / "encosta_nova.toml"
@@ -73,11 +76,11 @@ def test_lengths_coils_and_tensions_are_the_schedules(plan: Plan, cards: dict[st
     assert all("Strain only when the wire is in every clip." in card for card in cards.values())
     for wire in plan.wires.itertuples():
         assert f"{wire.lines} \u00d7 {wire.run_out_m / wire.lines:.1f}" in cards[wire.row_id]
-        assert f"{wire.tension_n:.0f} N" in cards[wire.row_id]
+        assert f"{10 * round(wire.tension_n / 10):.0f} N" in cards[wire.row_id]
     for cut in plan.coils.itertuples():
         assert f"{cut.coil_id} {cut.from_m:.1f}\u2013{cut.to_m:.1f}" in cards[cut.row_id]
     for adjuster in plan.adjusters.itertuples():
-        assert f"{adjuster.end}: {adjuster.take_up_mm:.0f} mm" in cards[adjuster.row_id]
+        assert f"{adjuster.end}: {5 * round(adjuster.take_up_mm / 5):.0f} mm" in cards[adjuster.row_id]
 
 
 def test_every_two_way_post_is_named_with_the_side_of_its_wire(plan: Plan, cards: dict[str, str]) -> None:
@@ -143,3 +146,33 @@ def test_a_block_of_any_name_is_on_its_cards(
     assert told["place"].tolist() == ([] if printed == name else [name])
     # Everywhere else the block keeps its name.
     assert plan.rows["block_id"].eq(name).all()
+
+
+def test_the_list_of_zones_names_the_page_of_each(plan: Plan, sheets: list[str]) -> None:
+    listed = {}
+    for sheet in sheets[:8]:
+        for line in sheet.split("\n"):
+            found = re.fullmatch(r"\W*(B\d\d-Z\d\d) \S+ to \S+ .* (\d+)\s*", line)
+            if found:
+                listed[found[1]] = int(found[2])
+    assert list(listed) == plan.zones["zone_id"].tolist()
+    for zone, page in listed.items():
+        assert sheets[page - 1].split("\n")[1] == f"Zone {zone}"
+
+
+def test_the_winter_list_has_every_adjuster_once(plan: Plan, sheets: list[str]) -> None:
+    """Each wire that has adjusters stands there with what to let out, a row's name once."""
+    text = "\n".join(sheet for sheet in sheets if "Winter list" in sheet)
+    winter = text[: text.index("Spring list")] if "Spring list" in text else text
+    out = plan.adjusters.drop_duplicates(["row_id", "wire_id"])
+    told = len(re.findall(r"let\s+out", winter))
+    alike = out.assign(mm=(out["take_up_mm"] / 5).round()).drop_duplicates(["row_id", "kind", "mm"])
+    assert told == len(alike)
+    for row in plan.rows["row_id"]:
+        assert winter.count(f"{row}") >= 1
+
+
+def test_every_sheet_has_the_plans_mark(plan: Plan, sheets: list[str]) -> None:
+    assert all(f"plan {plan_mark(plan)}" in sheet for sheet in sheets)
+    other = dataclasses.replace(plan, config=plan.config.model_copy(update={"name": "other"}))
+    assert plan_mark(other) != plan_mark(plan)

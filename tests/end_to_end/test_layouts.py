@@ -205,8 +205,8 @@ def test_taller_posts_go_where_a_wire_comes_low(make_scene: Scenes) -> None:
     assert len(low) == len(plan.rows)
     tall = plan.posts[plan.posts["height_out_m"] == 2.2]
     assert set(tall["post_id"]) == set(low["from_post"]) | set(low["to_post"])
-    # Positions at 0.95, 1.20, 1.45, 1.70 m: all four on posts of 1.9 m and of 2.2 m; none on end posts.
-    assert set(plan.posts.loc[plan.posts["kind"] == "intermediate", "clip_positions"]) == {4}
+    # Positions at 0.95, 1.20, 1.45, 1.70 m and the wire's own: all on posts of 1.9 m and of 2.2 m; none on end posts.
+    assert set(plan.posts.loc[plan.posts["kind"] == "intermediate", "clip_positions"]) == {5}
     assert set(plan.posts.loc[plan.posts["kind"] == "end", "clip_positions"]) == {0}
     assert "low-clearance" in set(plan.findings["code"])
 

@@ -59,15 +59,19 @@ def test_posts_times_positions_are_clips(csv: dict[str, pd.DataFrame]) -> None:
     posts, clips, fixings = csv["posts"], csv["clips"], csv["catalogue of fixings"]
     middle = posts[posts["kind"] == "intermediate"]
     clipped = clips[clips["wire_id"] != "fruiting"]
-    # Four positions between 0.95 and 1.90 m, a clip on each side of the post.
-    assert (middle["clip_positions"] == 4).all()
-    assert clipped["pieces"].sum() == len(middle) * 4 * 2
-    assert clipped.groupby("post_id")["positions"].sum().eq(4).all()
+    # Clips at 1.20, 1.45 and 1.70 m, one on each side of the post; the lower wire is lifted into those at 1.45 m.
+    assert (middle["clip_positions"] == 3).all()
+    assert clipped["pieces"].sum() == len(middle) * 3 * 2
+    assert clipped.groupby("post_id")["positions"].sum().eq(3).all()
+    uses = clips.groupby("wire_id")["uses"].unique().map(list).to_dict()
+    assert uses["lower"] == ["1.20 strung, 1.45 lifted (upper)"]
+    assert uses["upper"] == ["1.45 strung, 1.70 lifted"]
     assert (clips["pieces"] == clips["positions"] * clips["wire_id"].map(LINES)).all()
-    assert ordered(csv, "clip").to_dict() == clipped.groupby("fixing")["pieces"].sum().to_dict()
-    stapled = clips[clips["wire_id"] == "fruiting"]
-    assert ordered(csv, "staple").to_dict() == stapled.groupby("fixing")["pieces"].sum().to_dict()
-    assert ordered(csv, "staple").sum() == len(middle)
+    # Clips where the need is one-way, staples that let go of the wire where it is two-way or the clip would not hold.
+    kinds = clips["fixing"].map(fixings["kind"]).str.endswith("staple")
+    assert ordered(csv, "clip").to_dict() == clips[~kinds].groupby("fixing")["pieces"].sum().to_dict()
+    assert ordered(csv, "staple").to_dict() == clips[kinds].groupby("fixing")["pieces"].sum().to_dict()
+    assert clips.loc[clips["wire_id"] == "fruiting", "pieces"].sum() == len(middle)
     # Screws and staples that hold the clips.
     each = clips.assign(fastener=clips["fixing"].map(fixings["fastener"]), n=clips["fixing"].map(fixings["fasteners"]))
     bought = each[each["fastener"].notna()]
@@ -75,6 +79,30 @@ def test_posts_times_positions_are_clips(csv: dict[str, pd.DataFrame]) -> None:
         ordered(csv, "fastener").to_dict()
         == (bought["pieces"] * bought["n"]).groupby(bought["fastener"]).sum().to_dict()
     )
+
+
+def test_the_choice_of_fixings_is_the_cheapest_pair_that_holds(csv: dict[str, pd.DataFrame]) -> None:
+    """Counted anew from clips and catalogue: the chosen option's pieces and price, and that no other is cheaper."""
+    options, clips, fixings = csv["fixing_options"], csv["clips"], csv["catalogue of fixings"]
+    clips["block_id"] = clips["row_id"].str[:3]
+    price = fixings["price"] + fixings["fasteners"] * fixings["fastener_price"].fillna(0.0)
+    for (block, holder), ours in options[options["block_id"].notna()].groupby(["block_id", "holder"]):
+        mine = clips[(clips["block_id"] == block) & ((clips["clip"] == "staple") == (holder == "staple"))]
+        (chosen,) = ours[ours["chosen"] == "yes"].itertuples()
+        counted = mine.groupby("fixing")["pieces"].sum()
+        assert dict(zip(chosen.kinds.split(" + "), map(int, chosen.pieces_each.split(" + ")), strict=True)) == (
+            counted.to_dict()
+        )
+        assert chosen.price == pytest.approx((counted * price[counted.index]).sum(), abs=0.006)
+        assert chosen.not_held == 0
+        assert len(counted) <= 2
+        assert (ours.loc[ours["not_held"] == 0, "cost_per_ha"] >= chosen.cost_per_ha).all()
+    # Hours of all: those of the programme, less a walk along each side of every row at 50 m/min.
+    hours = options[options["block_id"].isna() & (options["chosen"] == "yes")]["hours"].sum()
+    tasks = csv["programme"].groupby("task")["hours"].sum()
+    slope = csv["rows"]["slope_class"].map({"0-10 %": 1.0, "10-20 %": 1.15, "20-30 %": 1.35, "30 % and over": 1.6})
+    walked = (2.0 * csv["rows"]["slope_length_m"] / 50.0 / 60.0 * slope).sum()
+    assert tasks["clips and staples"] + tasks["drive home"] - walked == pytest.approx(hours, abs=1.0)
 
 
 def test_no_fixing_bears_more_than_it_may(csv: dict[str, pd.DataFrame]) -> None:
@@ -217,6 +245,19 @@ def test_in_every_zone_the_wire_is_in_its_clips_before_it_is_strained(csv: dict[
         notes = tasks.set_index("task")["note"]
         assert notes["tension"] == "Strain only when the wire is in every clip."
         assert notes[["clips and staples", "run out", "drive home"]].notna().all()
+
+
+def test_after_the_printed_order_every_wire_has_its_set_tension(csv: dict[str, pd.DataFrame]) -> None:
+    """Strained in its clips it keeps what was set; strained before, it would end at `unclipped_n`."""
+    wires = csv["wires"].merge(csv["rows"][["row_id", "zone_id"]], on="row_id")
+    step = csv["programme"].pivot_table(index="zone_id", columns="task", values="step")
+    into_clips = (step["clips and staples"] < step["run out"]) & (step["run out"] < step["tension"])
+    ends_at = wires["tension_n"].where(wires["zone_id"].map(into_clips), wires["unclipped_n"])
+    assert (ends_at == wires["tension_n"]).all()
+    # No small matter on this ground: the other order ends most wires at twice as much, some beyond breaking.
+    assert (wires["unclipped_n"] >= wires["tension_n"] - 0.02).all()
+    assert wires["unclipped_n"].div(wires["tension_n"]).median() > 2.0
+    assert (wires["unclipped_n"] > wires["knot_bears_n"] / 0.44).any()
 
 
 def test_what_goes_to_the_zones_is_what_is_ordered(csv: dict[str, pd.DataFrame]) -> None:

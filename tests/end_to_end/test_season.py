@@ -129,14 +129,18 @@ def test_a_row_with_an_adjuster_is_lifted_at_the_set_tension(make_scene: Scenes)
 def test_no_wire_is_lifted_above_the_lowest_post_of_its_row(make_scene: Scenes) -> None:
     """A ridge across the rows puts taller posts beside it; the others end at 1.6 m, so the wire stays below 1.7 m.
 
-    Positions at 0.95, 1.20, 1.45 and 1.70 m. On a level row of 1.6 m posts the next one up is 1.45 m for the lower wire
+    Positions at 0.95, 1.20, 1.45 and 1.70 m. On a level row of 1.6 m posts the next one up is 1.20 m for the lower wire
     and none for the upper, which keeps its clip at its own height and is strung, cold and hot only.
     """
 
     def ridge(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         return 300.0 + 0.5 * np.exp(-(((x - 3.0) / 0.6) ** 2)) + 0.0 * y
 
-    wires = [{**WIRE, "height_m": 0.7, "id": "low", "kind": "fixed"}, WIRE, {**WIRE, "id": "upper", "height_m": 1.5}]
+    wires = [
+        {**WIRE, "height_m": 0.7, "id": "low", "kind": "fixed"},
+        {**WIRE, "height_m": 0.95},
+        {**WIRE, "id": "upper", "height_m": 1.45},
+    ]
     corners = [(-60.0, -6.0), (60.0, -6.0), (60.0, 6.0), (-60.0, 6.0)]
     posts = {"height_out_m": 1.6, "tall_height_out_m": 2.2, "least_clearance_m": 0.3}
     plan = plan_config(
@@ -145,7 +149,7 @@ def test_no_wire_is_lifted_above_the_lowest_post_of_its_row(make_scene: Scenes) 
     inner = plan.posts[plan.posts["kind"] == "intermediate"].set_index("post_id")
     assert set(inner["height_out_m"]) == {1.6, 2.2}
     assert inner.groupby("row_id")["height_out_m"].nunique().eq(2).all()
-    assert plan.lifts["height_m"].tolist() == [1.45] * len(plan.rows)
+    assert plan.lifts["height_m"].tolist() == [1.2] * len(plan.rows)
     assert set(plan.lifts["wire_id"]) == {"lower"}
     upper = plan.clips[plan.clips["wire_id"] == "upper"].set_index("post_id")
     assert upper["load_lifted_n"].isna().all()
@@ -156,7 +160,7 @@ def test_no_wire_is_lifted_above_the_lowest_post_of_its_row(make_scene: Scenes) 
     assert (by_wire["greatest_tension_n"] < 1.01 * by_wire["cold_tension_n"]).all()
     told = plan.findings[plan.findings["code"] == "lift-load"]["message"].tolist()
     assert len(told) == 1
-    assert "Lifted to 1.45 m, wire lower" in told[0]
+    assert "Lifted to 1.20 m, wire lower" in told[0]
 
 
 def test_adjusters_come_from_the_catalogue(make_scene: Scenes) -> None:

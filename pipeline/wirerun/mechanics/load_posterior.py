@@ -93,7 +93,9 @@ class LoadPosterior:
     plain : [post]
         Standard deviation of the error with the heights of other posts left out. [N/N]
     noise_ratio : float
-        Noise that the heights show over the one that was said; NaN where they cannot tell.
+        Noise that the heights show over the one that was said, from 0.4 to 2.5; NaN with the plain error alone.
+    noise_evidence : float
+        By how much the log density of the heights is greater with that noise than with the one said; NaN likewise. [-]
     """
 
     weight: FloatArray
@@ -101,6 +103,7 @@ class LoadPosterior:
     left: FloatArray
     plain: FloatArray
     noise_ratio: float
+    noise_evidence: float
 
 
 class _Bank(NamedTuple):
@@ -174,10 +177,10 @@ def load_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> Lo
     correlation = _Correlation(errors, xy_m)
     plain = np.full(feet.rows.size, np.nan)
     plain[inner] = np.sqrt(correlation.variance(inner, grad))
-    if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).all():
+    if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).any():
         known = np.isnan(plain)
         return LoadPosterior(
-            np.where(known, np.nan, 1.0)[:, None], np.where(known, np.nan, 0.0)[:, None], plain[:, None], plain, np.nan
+            np.where(known, np.nan, 1.0)[:, None], np.where(known, np.nan, 0.0)[:, None], plain[:, None], plain, np.nan, np.nan
         )
     tiles = _tiles(xy_m, inner)
     evidence = _try_kinds(tiles, xy_m, feet, grad, correlation)
@@ -185,7 +188,7 @@ def load_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> Lo
     weight = _learnt_weights(log_density)[0]
     posts = len(plain)
     kept = _keep_weightiest(tiles, weight, evidence, feet.rows.inner, posts)
-    return LoadPosterior(*kept, plain, _noise_ratio(evidence, min(_CORE, posts)))
+    return LoadPosterior(*kept, plain, *_noise_shown(evidence, min(_CORE, posts)))
 
 
 class _Correlation:
@@ -367,20 +370,22 @@ def _keep_weightiest(
     return made[0], made[1], made[2]
 
 
-def _noise_ratio(evidence: _Evidence, core: int) -> float:
-    """Noise over the said one at which the heights are likeliest; NaN at the edge of what was tried.
+def _noise_shown(evidence: _Evidence, core: int) -> tuple[float, float]:
+    """Noise over the said one at which the heights are likeliest, within what is tried, and how much likelier.
 
     With noise s^2 N and ground a^2 K, the matrix is s^2 (N + (a/s)^2 K): the bank's own factors serve for every s, with
     its amplitudes s times as large.
     """
-    total = [
-        _learnt_weights(0.5 * evidence.log_det - core * np.log(s) - 0.5 * evidence.square / s**2)[1]
-        for s in _NOISE_RATIOS
-    ]
+
+    def density(ratio: float) -> float:
+        log_density = 0.5 * evidence.log_det - core * np.log(ratio) - 0.5 * evidence.square / ratio**2
+        return _learnt_weights(log_density)[1]
+
+    total = np.array([density(ratio) for ratio in _NOISE_RATIOS])
     best = int(np.argmax(total))
-    if best in (0, len(total) - 1):
-        return float("nan")
-    low, middle, high = total[best - 1 : best + 2]
+    shift = 0.0
+    if 0 < best < len(total) - 1:
+        low, middle, high = total[best - 1 : best + 2]
+        shift = 0.5 * (low - high) / (low - 2.0 * middle + high)
     step = np.log(_NOISE_RATIOS[1] / _NOISE_RATIOS[0])
-    shift = 0.5 * (low - high) / (low - 2.0 * middle + high)
-    return float(_NOISE_RATIOS[best] * np.exp(step * shift))
+    return float(_NOISE_RATIOS[best] * np.exp(step * shift)), float(total[best] - density(1.0))

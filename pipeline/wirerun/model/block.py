@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray
-from wirerun.model.clips import Clips, Fixings, Need, PostNeed, Sections
+from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
 from wirerun.model.wires import Adjusters, Drop, Lifts, PostLoads, StrainFrom, Strung, TensionCheck, WireStates
@@ -15,7 +15,8 @@ class PlannedBlock:
     """One block, planned: the values that its tables are made from.
 
     `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
-    `grade_change_pct` is [post]: the grade behind a post less the grade before it.
+    `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
+    tension at which a wire ends that is strained before it is in its clips.
     """
 
     config: Config
@@ -23,10 +24,12 @@ class PlannedBlock:
     posts: Posts
     bridges: Bridges
     heights: PostHeights
+    places: ClipPositions
     slopes: Slopes
     grade_change_pct: FloatArray
     strung: Strung
     strain: StrainFrom
+    unclipped_n: FloatArray
     states: WireStates
     drop: Drop
     lifts: Lifts
@@ -36,5 +39,6 @@ class PlannedBlock:
     sections: Sections
     clips: Clips
     fixings: Fixings
+    fixing_options: tuple[FixingOption, ...]
     post_need: PostNeed
     loads: PostLoads

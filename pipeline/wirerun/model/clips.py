@@ -10,6 +10,67 @@ from wirerun.state import IN_CLIPS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class ClipPositions:
+    """Places for clips; wires in the order given, posts likewise, places rising.
+
+    Attributes
+    ----------
+    height_m : shape (places,)
+        Height above the ground of every place at which a post may have a clip. [m]
+    strung : shape (wires, posts, places)
+        Whether the wire is strung there: at its own height, on every post.
+    lifted, winter : shape (wires, posts, places)
+        Whether it is lifted there, or parked there in winter, along its whole row.
+    lent : shape (wires, posts, places)
+        Whether the clip that it uses there is another wire's, which has gone up by then or is parked in it too.
+    unused_m : shape (heights,)
+        Regular positions on posts that no wire uses: no clip is set there. [m]
+    """
+
+    height_m: FloatArray
+    strung: BoolArray
+    lifted: BoolArray
+    winter: BoolArray
+    lent: BoolArray
+    unused_m: FloatArray
+
+    def __post_init__(self) -> None:
+        require_shape(self, self.strung.shape, lifted=self.lifted, winter=self.winter, lent=self.lent)
+        require_shape(self, self.strung.shape[2:], height_m=self.height_m)
+
+    @property
+    def used(self) -> BoolArray:
+        """Whether the wire uses the place at all, shape (wires, posts, places)."""
+        return self.strung | self.lifted | self.winter
+
+    @property
+    def own(self) -> BoolArray:
+        """Whether the clip at the place is bought for the wire, on each side that has a line of it; shape as `used`."""
+        return self.used & ~self.lent
+
+    @property
+    def serves(self) -> BoolArray:
+        """Whether a clip that is bought for the first wire holds the second too, shape (wires, wires, posts)."""
+        return np.asarray(np.einsum("vps,wps->vwp", self.own, self.lent), dtype=np.bool_)
+
+    def pieces(self, lines: IntArray) -> IntArray:
+        """Clips bought for each wire on each post, shape (wires, posts).
+
+        One for every line and place of its own; of a place that another wire lends it, those that are missing where it
+        has more lines than that one.
+
+        Parameters
+        ----------
+        lines : shape (wires,)
+            Lines of each wire.
+        """
+        there = np.einsum("v,vps->ps", lines, self.own)
+        missing = np.maximum(lines[:, None, None] - there, 0)
+        own = lines[:, None] * self.own.sum(axis=2)
+        return np.asarray(own + np.where(self.lent, missing, 0).sum(axis=2), dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Need:
     """Loads of all states taken together, and how sure it is that a clip must hold its wire down.
 
@@ -27,6 +88,11 @@ class Need:
         Least and greatest load over all states and lift positions. [N]
     side_n : [wire, post]
         Load to the side in a curved row, in the tightest state. [N]
+    by_ground : [wire, post]
+        As `need` if every clip were set exactly at its height: what a look at the ground can clear up. [-]
+    bears_down : [wire, post]
+        Probability that the wire bears down, in any state, by more than a one-way clip holds when it is mounted upside
+        down. [-]
     """
 
     probability: FloatArray
@@ -35,6 +101,8 @@ class Need:
     least_n: FloatArray
     greatest_n: FloatArray
     side_n: FloatArray
+    by_ground: FloatArray
+    bears_down: FloatArray
 
     def __post_init__(self) -> None:
         require_shape(
@@ -44,6 +112,8 @@ class Need:
             least_n=self.least_n,
             greatest_n=self.greatest_n,
             side_n=self.side_n,
+            by_ground=self.by_ground,
+            bears_down=self.bears_down,
         )
         require_shape(self, (*self.need.shape, len(IN_CLIPS)), probability=self.probability)
 
@@ -107,7 +177,7 @@ class Clips:
     kind, seat : [wire, post]
         As planned.
     look : [wire, post]
-        Whether a one-way clip is planned where a two-way one is possible: look on site.
+        Whether a one-way clip is planned where the ground leaves a two-way one possible: look on site.
     kind_in, seat_in : [wire, post, state of IN_CLIPS]
         What the state alone asks for.
     """
@@ -151,6 +221,46 @@ class Fixings:
         require_shape(
             self, self.positions.shape, pieces=self.pieces, item=self.item, holds_n=self.holds_n, reason=self.reason
         )
+
+
+@dataclass(frozen=True, slots=True)
+class FixingOption:
+    """A set of fixings for the wires of one holder in one block, as a person compares it.
+
+    Attributes
+    ----------
+    holder : str
+        "clip" or "staple": which wires it is for.
+    kinds : tuple of int
+        The fixings, as places in the catalogue.
+    pieces : tuple of int
+        How many of each.
+    unheld : tuple of int
+        Posts at which none of them holds, in all; and those where the wire pulls most up, down, sideways.
+    price : float
+        Of the pieces and their fasteners; NaN where one has no price.
+    hours : float
+        Of one person, slope counted, walking not. [h]
+    removal_hours : float
+        The same to take them off again; NaN where not known. [h]
+    cost : float
+        Price and labour; NaN where one has no price.
+    cost_per_year : float
+        Cost of each kind over the years that it lasts; NaN where not known.
+    chosen : bool
+        Whether it is what the plan has.
+    """
+
+    holder: str
+    kinds: tuple[int, ...]
+    pieces: tuple[int, ...]
+    unheld: tuple[int, ...]
+    price: float
+    hours: float
+    removal_hours: float
+    cost: float
+    cost_per_year: float
+    chosen: bool
 
 
 @dataclass(frozen=True, slots=True, eq=False)

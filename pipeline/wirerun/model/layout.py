@@ -251,14 +251,11 @@ class PostHeights:
     ----------
     out_m : [post]
         Height out of the ground. [m]
-    positions : [post]
-        Clip positions that fit below the top; 0 at end posts.
     item : [post]
         The post's name in the catalogue; None where none is long enough.
     """
 
     out_m: FloatArray
-    positions: IntArray
     item: TextArray
 
 

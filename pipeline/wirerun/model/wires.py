@@ -183,16 +183,18 @@ class Drop:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lift:
-    """One foliage wire in one position that it is lifted to.
+    """One foliage wire in one position that it is moved to.
 
     Attributes
     ----------
     wire : int
         Place on the wire axis.
+    use : str
+        "lifted", or "winter" where it is parked.
     height_m : float
         Height on the intermediate posts. [m]
     row : [lifted row]
-        The rows in which the wire is lifted so high, as places on the row axis: all have an intermediate post.
+        The rows in which the wire is moved there, as places on the row axis: all have an intermediate post.
     start_n, far_n : [lifted row]
         Tension at the first and the last post. [N]
     first_n, last_n : [lifted row]
@@ -202,6 +204,7 @@ class Lift:
     """
 
     wire: int
+    use: str
     height_m: float
     row: IntArray
     start_n: FloatArray
@@ -214,7 +217,7 @@ class Lift:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lifts:
-    """All lift positions of all wires, and the greatest load of any on each clip.
+    """All positions that wires are moved to, and the greatest load of any on each clip.
 
     Attributes
     ----------
@@ -264,6 +267,9 @@ class TensionCheck:
         Horizontal length of the span that is looked at, the middle one. [m]
     tension_n, sag_m, deflection_m : [wire, temperature, row]
         NaN where a wire hangs loose. [N, m, m]
+    gauge_n, gauge_stuck_n : [wire, temperature, row]
+        What the short gauge reads in that span where the wire slides in its clips, and where it sticks in them; NaN
+        where it hangs loose, or where the span is too short for the gauge. [N]
     """
 
     celsius: FloatArray
@@ -272,6 +278,8 @@ class TensionCheck:
     tension_n: FloatArray
     sag_m: FloatArray
     deflection_m: FloatArray
+    gauge_n: FloatArray
+    gauge_stuck_n: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)

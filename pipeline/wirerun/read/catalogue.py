@@ -3,7 +3,7 @@
 import csv
 import io
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path, PurePath
@@ -165,6 +165,7 @@ class _Table:
             if isinstance(row, FixingItem) and row.fastener:
                 self._same_fastener(number, row, bought)
             good += [row] if row is not None else []
+        self._sold_here(good, lines_of)
         return good
 
     def _lines(self, text: str) -> Iterator[tuple[int, list[str]]]:
@@ -235,6 +236,17 @@ class _Table:
         first = lines_of.setdefault(name, number) if name else number
         if first != number:
             self._refuse(f"line {number}, id", f"{shown(name)} is there already, in line {first}; an id may stand once")
+
+    def _sold_here(self, good: Iterable[CatalogueRow], lines_of: Mapping[str, int]) -> None:
+        """Tell of fixings that are sold as what the file does not have, or as what is itself sold as another."""
+        items = {row.id: row for row in good if isinstance(row, FixingItem)}
+        for row in items.values():
+            other = items.get(row.sold_as)
+            if row.sold_as and row.sold_as not in lines_of:
+                self._refuse(f"line {lines_of[row.id]}, sold_as", f"{shown(row.sold_as)} is not in this file")
+            elif other is not None and (other.sold_as or other.price != row.price):
+                sentence = f"{shown(row.sold_as)} must have the same price and no sold_as of its own"
+                self._refuse(f"line {lines_of[row.id]}, sold_as", sentence)
 
     def _same_fastener(self, number: int, row: FixingItem, bought: dict[str, tuple[int, FixingItem]]) -> None:
         """Tell of a fastener that is not in all lines the same: it is ordered once, at one price."""

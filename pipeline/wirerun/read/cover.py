@@ -141,15 +141,15 @@ def _middle_of_biggest(missing: NDArray[np.bool_], off_raster: shapely.Geometry)
     """Return column and row of the middle of the biggest part that is missing: a place in it, near its mean."""
     away = max(shapely.get_parts(off_raster), key=shapely.area, default=Polygon())
     if missing.any():
-        size, middle = _biggest_hole(missing)
+        size, middle = biggest_part(missing)
         if size >= away.area:
             return middle
     inner = away.centroid if away.contains(away.centroid) else away.representative_point()
     return float(inner.x), float(inner.y)
 
 
-def _biggest_hole(missing: NDArray[np.bool_]) -> tuple[float, tuple[float, float]]:
-    """Return how many cells the biggest connected missing part has, and column and row of its most central cell."""
+def biggest_part(missing: NDArray[np.bool_]) -> tuple[float, tuple[float, float]]:
+    """Return how many cells the biggest connected part has, and column and row of its most central cell."""
     # Mostly little is missing: look no further than round it, nor at every cell where much is.
     rows, columns = np.flatnonzero(missing.any(axis=1)), np.flatnonzero(missing.any(axis=0))
     top, left = int(rows[0]), int(columns[0])

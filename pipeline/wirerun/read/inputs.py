@@ -16,6 +16,7 @@ from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
 from wirerun.read.catalogue import read_catalogue
 from wirerun.read.cover import block_cells, check_cover, tell_miss
 from wirerun.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_crs, utm_crs
+from wirerun.read.ground_check import check_ground
 from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_of
 from wirerun.read.library_errors import told
 from wirerun.read.lines import check_near, read_guide, read_lines
@@ -165,6 +166,7 @@ def _read_block(
     if grid is not None:
         cells = block_cells(raster, window, block)
         findings += check_cover(raster, cells, grid, block, config.elevation.least_cover_pct, faults)
+        findings += check_ground(raster, cells.inside, grid, block, config.for_block(block.block_id), faults)
     return grid
 
 

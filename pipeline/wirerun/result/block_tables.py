@@ -1,6 +1,6 @@
 """The tables of one block: rows, posts, spans, clips, sections, wires, lifts, adjusters and the tension check."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import geopandas as gpd
@@ -14,7 +14,10 @@ from wirerun.arrays import IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
 from wirerun.ids import span_ids
 from wirerun.model.block import PlannedBlock
+from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import LeftOut
+from wirerun.rules.wire import stapled
+from wirerun.settings import WireSettings
 from wirerun.state import IN_CLIPS, State
 from wirerun.tables import OF_STATE, Table
 
@@ -103,6 +106,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
     posts, section = block.posts, block.sections.at_posts(len(block.posts))
     at = block.site.frame.to_lonlat(posts.place)
     section_id = words([*block.sections.section_id, None])
+    clipped = block.places.used[~stapled(block.config.wires)]
     made = _frame_of(
         tables.POSTS,
         {
@@ -119,7 +123,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "end_pull_n": block.loads.end_pull_n,
             "end_moment_nm": block.loads.end_moment_nm,
             "height_out_m": block.heights.out_m,
-            "clip_positions": block.heights.positions,
+            "clip_positions": np.where(posts.is_end, 0, clipped.any(axis=0).sum(axis=1)),
             "grade_pct": block.slopes.grade_pct,
             "cross_slope_pct": block.slopes.cross_pct,
             "post_item": block.heights.item,
@@ -170,6 +174,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "load_min_n": need.least_n[:, middle].ravel(),
         "load_max_n": need.greatest_n[:, middle].ravel(),
         "need_probability": need.need[:, middle].ravel(),
+        "ground_probability": need.by_ground[:, middle].ravel(),
         "certainty": need.certainty[:, middle].ravel(),
         "clip": clips.kind[:, middle].ravel(),
         "seat": clips.seat[:, middle].ravel(),
@@ -177,6 +182,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "dropped_height_m": block.drop.post_m[:, middle].ravel(),
         "load_side_n": need.side_n[:, middle].ravel(),
         "positions": fixings.positions[:, middle].ravel(),
+        "uses": _uses(block)[:, middle].ravel(),
         "pieces": fixings.pieces[:, middle].ravel(),
         "fixing": fixings.item[:, middle].ravel(),
         "holds_n": fixings.holds_n[:, middle].ravel(),
@@ -187,6 +193,29 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         columns[name.clip] = clips.kind_in[:, middle, IN_CLIPS.index(state)].ravel()
         columns[name.seat] = clips.seat_in[:, middle, IN_CLIPS.index(state)].ravel()
     return _frame_of(tables.CLIPS, columns)
+
+
+def _uses(block: PlannedBlock) -> TextArray:
+    """What each wire uses which clips of each post for, in words, [wire, post]: "1.20 strung, 1.45 lifted (upper)"."""
+    places, wires = block.places, block.config.wires
+    kinds = np.stack([places.strung, places.lifted, places.winter, places.lent], axis=-1)
+    # Few posts differ: the words are put together once for each kind of post.
+    alike, first, which = np.unique(
+        kinds.transpose(1, 0, 2, 3).reshape(len(block.posts), -1), axis=0, return_index=True, return_inverse=True
+    )
+    said = [[_uses_of(places, wires, wire, post) for post in first] for wire in range(len(wires))]
+    return np.array(said, dtype=object).reshape(len(wires), len(alike))[:, which.ravel()]
+
+
+def _uses_of(places: ClipPositions, wires: Sequence[WireSettings], wire: int, post: int) -> str:
+    """The words of one wire on one post; in brackets whose clip it is where it is another wire's."""
+    said = []
+    for place in np.flatnonzero(places.used[wire, post]):
+        use = next(use for use in tables.USES if getattr(places, use)[wire, post, place])
+        hosts = [other.id for other, own in zip(wires, places.own[:, post, place], strict=True) if own]
+        lent = f" ({', '.join(hosts)})" if places.lent[wire, post, place] else ""
+        said.append(f"{places.height_m[place]:.2f} {use}{lent}")
+    return ", ".join(said)
 
 
 def _sections(block: PlannedBlock) -> gpd.GeoDataFrame:
@@ -220,6 +249,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
     tails = np.array([2.0 * wire.tail_m for wire in wires])[:, None] + block.adjusters.tail_m
     lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
     take_up = block.drop.take_up_mm
+    stretched = np.add.reduceat(strung.stretched_m, block.posts.first_span, axis=1)
     middle = block.posts.post_id[strain.middle_post]
     return _frame_of(
         tables.WIRES,
@@ -241,6 +271,10 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "dropped_height_m": block.drop.middle_m.ravel(),
             "take_up_mm": take_up.ravel(),
             "wire_item": np.repeat(words([wire.item for wire in wires]), len(rows)),
+            "unclipped_n": block.unclipped_n.ravel(),
+            "strain_pull_mm": 1000.0 * (stretched - strung.cut_m).ravel(),
+            "ends_move": np.repeat(["yes" if wire.ends_move else "no" for wire in wires], len(rows)).astype(object),
+            "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
         },
     )
 
@@ -261,6 +295,7 @@ def _lifts(block: PlannedBlock) -> pd.DataFrame:
                 "row_id": rows.row_id[lift.row],
                 "wire_id": block.config.wires[lift.wire].id,
                 "height_m": lift.height_m,
+                "use": lift.use,
                 "tension_n": lift.start_n,
                 "far_tension_n": lift.far_n,
                 "first_load_n": lift.first_n,
@@ -312,6 +347,8 @@ def _tension_check(block: PlannedBlock) -> pd.DataFrame:
             "sag_mm": 1000.0 * check.sag_m.ravel(),
             "side_force_n": check.side_force_n,
             "deflection_mm": 1000.0 * check.deflection_m.ravel(),
+            "gauge_n": check.gauge_n.ravel(),
+            "gauge_stuck_n": check.gauge_stuck_n.ravel(),
         },
     )
 

@@ -1,107 +1,117 @@
-"""Where clips stand on a post, which wire each belongs to, and how high a wire can be lifted."""
+"""Where clips stand on a post: each is there for a wire that is strung, lifted or parked in it."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.findings import Findings
 from wirerun.geometry.station import first_and_last
+from wirerun.model.clips import ClipPositions
 from wirerun.settings import ClipSettings, WireSettings
+from wirerun.wording import plural
 
 # Decimals of a metre: two places closer than a millimetre are one, for nobody sets a clip more finely (choice).
 _DECIMALS: Final = 3
+# A regular position nearer than this share of their spacing to a wire that is moved gives way to it (choice).
+_GIVES_WAY: Final = 0.5
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ClipPositions:
-    """Places for clips; wires in the order given, posts likewise, places rising.
+def clip_positions(
+    height_out_m: FloatArray,
+    clips: ClipSettings,
+    wires: Sequence[WireSettings],
+    row: IntArray,
+    intermediate: BoolArray,
+) -> ClipPositions:
+    """Places for clips on posts so high, and which wire uses them for what.
 
-    Attributes
-    ----------
-    height_m : shape (places,)
-        Height above the ground of every place at which a post may have a clip, or a wire be fast. [m]
-    on_post : shape (posts, places)
-        Whether the place is on the post: at its top or below.
-    regular : shape (places,)
-        Whether posts have a position there whatever the wires are.
-    held : shape (wires, posts, places)
-        Whether the wire has a clip or staple there, of its own, on each side that has a line. At least one on every
-        post: where it has no other, at its own height.
-    lifted : shape (wires, places)
-        Whether the wire is lifted to the place, on posts that have it.
-    """
+    Every wire has a clip or staple at its own height. Posts have regular positions, from the lowest upwards, as many as
+    fit; one nearer than half their spacing to a wire that is moved gives way to that wire's own. A foliage wire in
+    clips is lifted through the regular positions above it, up to the height of the next foliage wire: to that one's own
+    clips too, once it has gone up itself; never past a wire, for none is lifted past another. A wire whose lifts the
+    config names is lifted to those instead. A wire held by staples stays where it is unless the config says otherwise,
+    and so does a fixed one. What no wire uses is not there.
 
-    height_m: FloatArray
-    on_post: BoolArray
-    regular: BoolArray
-    held: BoolArray
-    lifted: BoolArray
+    A wire goes up along the whole row: to a place that is on every intermediate post of it, so that the lowest of them
+    decides. On the end posts it stays where it is; in a row of one span it is not lifted.
 
-    def lifted_along(self, row: IntArray, intermediate: BoolArray) -> BoolArray:
-        """Whether each wire is lifted to each place, post by post along its row, shape (wires, posts, places).
-
-        A wire goes up along the whole row: to a place that is on every intermediate post of it, so that the lowest of
-        them decides. On the end posts it stays where it is; in a row of one span it is not lifted.
-
-        Parameters
-        ----------
-        row : shape (posts,), never falling
-            Row of each post.
-        intermediate : shape (posts,)
-            Which of them are no end posts.
-        """
-        first, last = first_and_last(row)
-        everywhere = np.logical_and.reduceat(self.on_post | ~intermediate[:, None], first, axis=0)
-        everywhere &= np.logical_or.reduceat(intermediate, first)[:, None]
-        return np.asarray(self.lifted[:, None, :] & np.repeat(everywhere, last - first + 1, axis=0))
-
-
-def clip_positions(height_out_m: FloatArray, clips: ClipSettings, wires: Sequence[WireSettings]) -> ClipPositions:
-    """Places for clips on posts so high, and what each wire has of them.
-
-    Posts have regular positions, from the lowest upwards, as many as fit. They belong to the wire that is lifted
-    through them: from its own height up to the next foliage wire's, that one left out, whatever holds that wire, for
-    none is lifted past another; those below every foliage wire to the lowest. A wire whose lifts the config names has
-    its own height and those instead. A wire held by staples stays where it is unless the config says otherwise, and so
-    does a fixed one.
-
-    Wires at 1.2 and 1.5 m, positions at 0.95, 1.20, 1.45 and 1.70 m, posts of 1.9 m: the lower wire has the first
-    three and is lifted to 1.45 m, the upper has the last and is lifted to it. On a post of 1.6 m that one is missing:
-    the upper wire has a clip at 1.5 m and is not lifted.
+    Wires at 1.2 and 1.45 m, positions at 0.95, 1.20, 1.45 and 1.70 m, posts of 1.9 m: three clips for each side. The
+    upper wire is lifted from 1.45 to 1.70 m, then the lower from 1.20 m into the clip at 1.45 m that has come free;
+    0.95 m serves none. On posts of 1.6 m the upper cannot go up, and so neither can the lower.
 
     Parameters
     ----------
     height_out_m : shape (posts,)
         Height of each post out of the ground. [m]
     clips : ClipSettings
-        Regular positions.
+        Regular positions, and where foliage wires are parked in winter.
     wires : sequence of WireSettings
         Heights, what holds them, and lifts.
+    row : shape (posts,), never falling
+        Row of each post.
+    intermediate : shape (posts,)
+        Which of them are no end posts.
     """
+    own_m = _whole([wire.height_m for wire in wires])
+    foliage = np.array([wire.kind == "foliage" for wire in wires], dtype=np.bool_)
+    in_clips = np.array([wire.holder == "clip" for wire in wires], dtype=np.bool_)
+    moved = foliage & in_clips
     regular = _whole(clips.lowest_m + clips.spacing_m * np.arange(clips.most))
-    named = [_whole([wire.height_m, *(wire.lifts_m or ())]) for wire in wires]
-    place = np.unique(np.concatenate([regular, *named]))
-    is_regular = np.isin(place, regular)
-    on_post = place <= _whole(height_out_m)[:, None]
-    foliage = _whole([wire.height_m for wire in wires if wire.kind == "foliage"])
-    own, wanted = np.zeros((2, len(wires), len(place)), dtype=np.bool_)
-    lifted = np.zeros((len(wires), len(place)), dtype=np.bool_)
-    for number, (wire, heights) in enumerate(zip(wires, named, strict=True)):
-        own[number] = place == heights[0]
-        wanted[number] = own[number]
-        if wire.kind == "foliage" and wire.lifts_m is not None:
-            wanted[number] = np.isin(place, heights)
-        elif wire.kind == "foliage" and wire.holder == "clip":
-            above = foliage[foliage > heights[0]].min(initial=np.inf)
-            lowest = heights[0] == foliage.min()
-            wanted[number] = is_regular & (place < above) & ((place >= heights[0]) | lowest)
-        lifted[number] = wanted[number] & ~own[number] & ((place > heights[0]) | (wire.lifts_m is not None))
-    held = wanted[:, None, :] & on_post
-    held |= ~held.any(axis=2, keepdims=True) & own[:, None, :]
-    return ClipPositions(place, on_post, is_regular, held, lifted)
+    apart = np.abs(regular[:, None] - own_m[moved])
+    kept = regular[~((apart > 0.0) & (apart < _GIVES_WAY * clips.spacing_m)).any(axis=1)]
+    named = [_whole(wire.lifts_m or ()) for wire in wires]
+    parked = _whole([] if clips.winter_m is None else [clips.winter_m])
+    place = np.unique(np.concatenate([kept, own_m, *named, parked]))
+    everywhere = _along(place <= _whole(height_out_m)[:, None], row, intermediate)
+
+    strung = place == own_m[:, None]
+    lifted, lent = np.zeros((2, len(wires), len(row), len(place)), dtype=np.bool_)
+    for wire in np.argsort(-own_m, kind="stable"):  # the higher ones first: they make room
+        if not foliage[wire]:
+            continue
+        above = own_m[foliage & (own_m > own_m[wire])].min(initial=np.inf)
+        if wires[wire].lifts_m is not None:
+            goes = np.isin(place, named[wire]) & ~strung[wire]
+        else:
+            makes_room = bool(moved[foliage & (own_m == above)].all())
+            goes = (np.isin(place, kept) & (place < above)) | ((place == above) & makes_room)
+            goes &= (place > own_m[wire]) & in_clips[wire]
+        lifted[wire] = goes & everywhere
+        for taken in np.flatnonzero(goes & strung[moved].any(axis=0)):
+            away = lifted[moved & strung[:, taken]][..., taken + 1 :].any(axis=-1).all(axis=0)
+            if wires[wire].lifts_m is None:
+                lifted[wire, :, taken] &= away
+            lent[wire, :, taken] = lifted[wire, :, taken] & away & in_clips[wire]
+
+    winter = moved[:, None, None] & np.isin(place, parked) & everywhere
+    lent[np.flatnonzero(moved)[1:]] |= winter[np.flatnonzero(moved)[1:]]  # all lines of a side hang in one clip
+    strung = np.broadcast_to(strung[:, None, :], lifted.shape)
+    used = (strung | lifted | winter)[:, intermediate].any(axis=(0, 1))
+    fits = (place <= _whole(height_out_m)[intermediate].max(initial=0.0)) & np.isin(place, kept)
+    return ClipPositions(place, strung, lifted, winter, lent, place[fits & ~used])
+
+
+def note_unused(places: ClipPositions, notes: Findings) -> None:
+    """Say which regular positions serve no wire."""
+    if len(places.unused_m):
+        notes.note(
+            "unused-positions",
+            f"No wire uses the clip {plural(len(places.unused_m), 'position')} at "
+            f"{', '.join(f'{height:.2f}' for height in places.unused_m)} m; no clip is bought for it.",
+        )
+
+
+def _along(on_post: BoolArray, row: IntArray, intermediate: BoolArray) -> BoolArray:
+    """Whether a place is on every intermediate post of the row, and there is one; shape (posts, places)."""
+    if not len(row):
+        return on_post
+    first, last = first_and_last(row)
+    everywhere = np.logical_and.reduceat(on_post | ~intermediate[:, None], first, axis=0)
+    everywhere &= np.logical_or.reduceat(intermediate, first)[:, None]
+    return np.repeat(everywhere, last - first + 1, axis=0)
 
 
 def _whole(height_m: ArrayLike) -> FloatArray:

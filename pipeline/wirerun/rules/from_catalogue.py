@@ -1,18 +1,19 @@
 """What the catalogue says of the config's posts, wires and adjusters: which is bought, and what it withstands."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Final, TypeVar
 
 from wirerun.errors import SettingError
 from wirerun.findings import Findings
 from wirerun.settings import AdjusterKind, Catalogue, Config, WireSettings
-from wirerun.settings.catalogue import PostItem, WireItem
+from wirerun.settings.catalogue import FixingItem, PostItem, WireItem
 
 # Diameters on a label are rounded; two wires of the trade differ by more than this. Choice.
 _SAME_DIAMETER_MM: Final = 0.01
 # A post may be short of its height by as much as nobody sees. Choice.
 _SAME_HEIGHT_M: Final = 0.001
-_Item = TypeVar("_Item", PostItem, WireItem)
+_Item = TypeVar("_Item", PostItem, WireItem, FixingItem)
 
 
 def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | None = None) -> Config:
@@ -36,8 +37,10 @@ def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | 
     Raises
     ------
     SettingError
-        If the config names a post or wire that the catalogue has not, or one of another diameter.
+        If the config names a post, wire or fixing that the catalogue has not, or a wire of another diameter.
     """
+    for name in config.fixings.use:
+        _named(catalogue.fixings, name, "fixings.use")
     wires = tuple(_wire(wire, catalogue) for wire in config.wires)
     kinds = config.adjusters.kinds or tuple(
         AdjusterKind(id=a.id, least_mm=a.least_mm, most_mm=a.most_mm, barrel_mm=a.barrel_mm, tail_m=a.tail_m)
@@ -63,6 +66,12 @@ def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | 
             "adjusters": config.adjusters.model_copy(update={"kinds": kinds}),
         }
     )
+
+
+def driven_as_asked(catalogue: Catalogue, config: Config) -> Catalogue:
+    """Catalogue whose fixings are driven as the config asks: each in the quickest way that it allows."""
+    fixings = tuple(item.driven_as(config.fixings.driven) for item in catalogue.fixings)
+    return replace(catalogue, fixings=fixings)
 
 
 def _wire(wire: WireSettings, catalogue: Catalogue) -> WireSettings:

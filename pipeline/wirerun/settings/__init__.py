@@ -69,7 +69,7 @@ def _default_wires() -> tuple[WireSettings, ...]:
     """Return the two foliage pairs at the usual heights (common practice)."""
     return (
         WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
-        WireSettings(id="upper", kind="foliage", height_m=1.5, lines=2),
+        WireSettings(id="upper", kind="foliage", height_m=1.45, lines=2),
     )
 
 
@@ -102,7 +102,8 @@ class Config(Section):
         min_length=1,
         max_length=MOST_WIRES,
         strict=False,
-        description="The wires, in any order. Default: two foliage pairs at 1.2 m and 1.5 m (common practice).",
+        description="The wires, in any order. Default: two foliage pairs at 1.2 m and 1.45 m, clip positions both "
+        "(common practice).",
     )
     clips: ClipSettings = ClipSettings()
     adjusters: AdjusterSettings = AdjusterSettings()

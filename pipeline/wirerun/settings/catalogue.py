@@ -130,6 +130,21 @@ class FixingItem(CatalogueRow):
     tool: str = Field("", max_length=80, description="Tool needed.")
     drive_to: str = Field("", max_length=200, description="How far to drive it, for the field sheet.")
     minutes: Minutes = Field(description="Minutes of one person for each piece.")
+    also_driven: Literal["hand", "air", "screwdriver"] | None = Field(
+        None, description="Another way in which it can be driven, with its own tool and minutes."
+    )
+    also_tool: str = Field("", max_length=80, description="Tool needed for that.")
+    also_minutes: Minutes | None = Field(None, description="Minutes of one person for each piece, that way.")
+    sold_as: str = Field(
+        "", max_length=60, description="Item to buy for it where that is another row's, mounted the other way up."
+    )
+    movable: bool | None = Field(
+        None, description="Whether the wire is taken out and put in by hand. Empty: clips and hooks yes, staples no."
+    )
+    harvester_safe: bool | None = Field(None, description="Whether a harvester's shaking leaves it where it is.")
+    removal_minutes: Minutes | None = Field(None, description="Minutes of one person to take a piece off the post.")
+    life_years: float | None = Field(None, gt=0.0, le=100.0, description="Years that it lasts.")
+    skill: str = Field("", max_length=40, description="What the person must know, in a word or two.")
     price: Price | None = Field(None, description="Price of a piece.")
     fastener_price: Price | None = Field(None, description="Price of one of the fasteners bought with it.")
 
@@ -137,6 +152,26 @@ class FixingItem(CatalogueRow):
     def is_staple(self) -> bool:
         """Return whether the wire runs through it, held both ways, rather than sitting in a clip or hook."""
         return self.kind in _STAPLES
+
+    @property
+    def lets_move(self) -> bool:
+        """Return whether a wire that is moved can be held by it."""
+        return not self.is_staple if self.movable is None else self.movable
+
+    @property
+    def bought_as(self) -> str:
+        """Return the item to buy."""
+        return self.sold_as or self.id
+
+    def driven_as(self, wanted: Literal["hand", "air", "any"]) -> "FixingItem":
+        """Return the fixing with the way in which it is driven: of those that are wanted the quickest."""
+        shut_out = {"hand": "air", "air": "hand", "any": ""}[wanted]
+        if self.also_driven is None or self.also_minutes is None or self.also_driven == shut_out:
+            return self
+        if self.driven != shut_out and self.minutes <= self.also_minutes:
+            return self
+        other = {"driven": self.also_driven, "tool": self.also_tool, "minutes": self.also_minutes}
+        return self.model_copy(update=other | {"also_driven": None, "also_tool": "", "also_minutes": None})
 
     @field_validator("holds")
     @classmethod
@@ -188,6 +223,22 @@ class FixingItem(CatalogueRow):
             of = f"the fastener {fastener}" if fastener != "none" else "a fixing without a fastener"
             _one_of(value, shanks if info.field_name == "shank" else ways, of)
         return value
+
+    @field_validator("also_driven")
+    @classmethod
+    def _goes_with_the_fastener_too(cls, value: str | None, info: ValidationInfo) -> str | None:
+        fastener = info.data.get("fastener_kind")
+        if value is not None and fastener is not None:
+            _one_of(value, _FASTENER[fastener][1], f"the fastener {fastener}")
+        return value
+
+    @field_validator("also_minutes")
+    @classmethod
+    def _goes_with_another_way(cls, minutes: float | None, info: ValidationInfo) -> float | None:
+        if "also_driven" in info.data and (minutes is None) != (info.data["also_driven"] is None):
+            msg = "also_driven and also_minutes go together; only one of them is given"
+            raise ValueError(msg)
+        return minutes
 
     @field_validator("fastener_diameter_mm", "fastener_length_mm")
     @classmethod
@@ -276,7 +327,7 @@ class WireEndItem(CatalogueRow):
     """What a wire's end is fastened or joined with."""
 
     id: ItemId
-    use: Literal["end staple", "tie-off", "join"] = Field(description="What it is for.")
+    use: Literal["end staple", "tie-off", "join", "end hook"] = Field(description="What it is for.")
     pieces: int = Field(ge=0, le=10, description="Pieces for each wire's end, or each join.")
     tool: str = Field("", max_length=80, description="Tool needed.")
     price: Price | None = Field(None, description="Price of a piece.")

@@ -27,7 +27,11 @@ class ElevationSettings(Section):
     """The ground heights and how far to trust them."""
 
     raster: LocalPath = Field(description="Single-band GeoTIFF of heights.")
-    surface: Literal["ground"] = Field("ground", description="What the heights show: bare ground. Default: choice.")
+    surface: Literal["ground"] = Field(
+        "ground",
+        description="What the heights show. Only bare ground will do: nothing is filtered out of a surface with vines "
+        "in it; ridges at the rows' spacing are told. Default: choice.",
+    )
     height_unit: Literal["m", "ft", "us-ft", "ind-ft"] | None = Field(
         None, description="Unit of the heights, only where the raster does not say. Default: what the raster says."
     )

@@ -227,7 +227,7 @@ class FittingSettings(Section):
 
 
 class ClipSettings(Section):
-    """Clip positions on a post, to which foliage wires are lifted."""
+    """Clip positions on a post, to which foliage wires are lifted; a clip is set only where a wire uses it."""
 
     lowest_m: float = Field(
         0.95, gt=0.0, le=5.0, description="Height of the lowest clip position, in metres. Default: choice."
@@ -242,6 +242,17 @@ class ClipSettings(Section):
         le=0.2,
         description="One sigma of how far a clip is set off its height, in metres. Default: choice (a marking stick).",
     )
+    winter_m: float | None = Field(
+        None,
+        gt=0.0,
+        le=5.0,
+        description="Height at which foliage wires are parked in winter in clips of their own, in metres, below all of "
+        "them. Default: none; they lie on the ground.",
+    )
     nets: bool = Field(
-        default=False, description="Whether nets are used, on which open clips snag. Not used yet. Default: choice."
+        default=False, description="Whether nets are used: every fixing must then be safe for them. Default: choice."
+    )
+    harvester: bool = Field(
+        default=False,
+        description="Whether grapes are picked by machine: every fixing must then be safe for it. Default: choice.",
     )

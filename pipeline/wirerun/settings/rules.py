@@ -1,11 +1,12 @@
 """Rules between settings, told all at once and together with the faults of single settings."""
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
-from wirerun.settings.layout import PostSettings, RowSettings
+from wirerun.settings.layout import ClipSettings, PostSettings, RowSettings
 from wirerun.settings.section import Section
 from wirerun.settings.supply import WorkSettings
 from wirerun.settings.wire import MOST_WIRES, StateSettings
@@ -49,6 +50,13 @@ def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Ite
                     f"wires.{wire['id'] if own else f'number {number}'}.{key}",
                     f"{height:g} is above the top of the post, posts.height_out_m = {height_out_m:g}",
                 )
+
+
+def _winter_rule(clips: Mapping[str, Any], wires: Sequence[Mapping[str, Any]]) -> Iterator[tuple[str, str]]:
+    parked, given = clips["winter_m"], [wire.get("height_m") for wire in wires if wire.get("kind") == "foliage"]
+    lowest = min((float(height) for height in given if _numbers(height)), default=math.inf)  # type: ignore[arg-type]
+    if _numbers(parked) and parked >= lowest:
+        yield "clips.winter_m", f"{parked:g} is not below the lowest foliage wire, at {lowest:g} m"
 
 
 def _layout_rules(rows: Mapping[str, Any], posts: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -100,5 +108,6 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_anchor_rule(rows),
         *_season_rule(_as_written(StateSettings, written.get("states"))),
         *_wire_rules(wires, posts["height_out_m"]),
+        *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
     ]

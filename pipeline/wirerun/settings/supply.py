@@ -39,6 +39,19 @@ class FixingSettings(Section):
         "any",
         description="Whether staples are driven by hand, by air or either way; screws always do. Default: choice.",
     )
+    most_kinds: int = Field(
+        2,
+        ge=1,
+        le=3,
+        description="Most kinds of fixing in a block for wires in clips, and as many for wires under staples; more "
+        "only where so few cannot hold everywhere. Default: choice.",
+    )
+    use: tuple[str, ...] = Field(
+        (),
+        max_length=8,
+        strict=False,
+        description="The fixings to take, as named in the catalogue, and no others. Default: the cheapest that hold.",
+    )
 
 
 class CoilSettings(Section):

@@ -84,14 +84,25 @@ class WireSettings(Section):
         max_length=12,
         strict=False,
         description="Heights on the intermediate posts that a foliage wire is lifted to, in metres. Default: the clip "
-        "positions from its own height up to the next foliage wire's, that one left out, as many as are on the posts; "
-        "none where staples hold it (choice).",
+        "positions above it up to the next foliage wire's, into whose clips it goes when that one has gone up, as many "
+        "as are on the posts; none where staples hold it (choice).",
+    )
+
+    ends_move: bool = Field(
+        default=False,
+        description="Whether a foliage wire's ends are moved with it, on a hook or chain at each end post; else they "
+        "stay at its height. Default: choice.",
     )
 
     @property
     def strength_n(self) -> float:
         """Return the breaking load of one wire [N]."""
         return self.breaking_n or _BREAKING_N_PER_MM2 * math.pi * self.diameter_mm**2 / 4.0
+
+    @property
+    def knot_n(self) -> float:
+        """Return the tension that its end knots bear [N]."""
+        return self.strength_n * self.knot_efficiency
 
     @property
     def holder(self) -> Literal["staple", "clip"]:
@@ -191,4 +202,18 @@ class CheckSettings(Section):
         gt=0.0,
         le=1000.0,
         description="Sideways force at mid-span, in newtons: a spring balance's. Default: choice.",
+    )
+    gauge_base_m: float = Field(
+        1.0,
+        ge=0.2,
+        le=3.0,
+        description="Distance between the two rests of the tension gauge, in metres. Default: choice (a lath with a "
+        "rest at each end, pulled at its middle).",
+    )
+    gauge_push_mm: float = Field(
+        10.0,
+        ge=2.0,
+        le=50.0,
+        description="How far the gauge draws the wire out of its line between them, in mm. Default: choice (more reads "
+        "easier, less tells a wire that sticks from one that slides less).",
     )

@@ -8,8 +8,19 @@ from typing import Final
 
 from wirerun.tables.column import Column, Kind, Table, conform, empty
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, POSTS, ROWS, SECTIONS, SPANS
-from wirerun.tables.supply import COILS, COSTS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
-from wirerun.tables.wire import ADJUSTERS, CLIP_KINDS, CLIPS, LIFTS, OF_STATE, SEATS, STRAIN_FROM, TENSION_CHECK, WIRES
+from wirerun.tables.supply import COILS, COSTS, FIXING_OPTIONS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
+from wirerun.tables.wire import (
+    ADJUSTERS,
+    CLIP_KINDS,
+    CLIPS,
+    LIFTS,
+    OF_STATE,
+    SEATS,
+    STRAIN_FROM,
+    TENSION_CHECK,
+    USES,
+    WIRES,
+)
 from wirerun.tables.work import PROGRAMME, ZONES
 
 __all__ = [
@@ -19,6 +30,7 @@ __all__ = [
     "COILS",
     "COSTS",
     "FINDINGS",
+    "FIXING_OPTIONS",
     "LEFT_OUT",
     "LIFTS",
     "MATERIALS",
@@ -33,6 +45,7 @@ __all__ = [
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
+    "USES",
     "WIRES",
     "ZONES",
     "ZONE_MATERIALS",
@@ -57,6 +70,7 @@ TABLES: Final[dict[str, Table]] = {
         TENSION_CHECK,
         MATERIALS,
         ZONE_MATERIALS,
+        FIXING_OPTIONS,
         COILS,
         ZONES,
         PROGRAMME,

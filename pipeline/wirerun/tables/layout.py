@@ -60,14 +60,14 @@ POSTS: Final = Table(
         newtons("end_pull_n", "Greatest horizontal pull of all lines of all wires on an end post."),
         Column("end_moment_nm", "number", "Nm", "Its moment about the ground.", decimals=1, empty=True),
         metres("height_out_m", "Height of the post out of the ground."),
-        count("clip_positions", "Clip positions that fit on the post; none on end posts."),
+        count("clip_positions", "Heights at which clips are set on the post; none on end posts."),
         percent("grade_pct", "Grade along the row at the post: mean of the spans beside it, positive uphill."),
         percent("cross_slope_pct", "Slope of the ground across the row, positive where the right-hand side is higher."),
         text("post_item", "Post, as named in the catalogue; empty where none is long enough.", empty=True),
         text(
             "clip_need",
-            "Most that any wire asks for at the post: a two-way clip; a look on site, where one is possible but not "
-            "planned; unknown, where no load could be computed; a one-way clip; none at end posts and where every wire "
+            "Most that any wire asks for at the post: a two-way clip; a look on site, where the ground leaves one possible "
+            "that is not planned; unknown, where no load could be computed; a one-way clip; none at end posts and where every wire "
             "is stapled.",
             choices=tuple(ClipNeed),
         ),

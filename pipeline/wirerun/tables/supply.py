@@ -5,6 +5,7 @@ from typing import Final
 from wirerun.tables.column import Column, Table, count, metres, text
 from wirerun.tables.layout import ROW_ID, WIRE_ID
 
+YES_NO: Final = ("yes", "no")
 MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "tool")
 
 _ITEM: Final = text("item", "What to buy, as named in the catalogue.")
@@ -33,6 +34,37 @@ MATERIALS: Final = Table(
         text("used_for", "What it is for."),
         text("price_source", "Where the price comes from, and of what date.", empty=True),
         _NOT_INCLUDED,
+    ),
+)
+
+FIXING_OPTIONS: Final = Table(
+    "fixing_options",
+    "One line per block, holder and set of one or two fixings, and the chosen set: what it would take; those that "
+    "leave fewest posts unheld first, and of these the cheapest.",
+    ("block_id", "holder", "option"),
+    (
+        text("block_id", "Block; empty: all blocks together.", empty=True),
+        count("option", "Place in that order, from 1."),
+        text("kinds", "Fixings of the set, as named in the catalogue, with a plus between them."),
+        count("pieces", "How many in all."),
+        count("not_held", "Posts at which none of the set holds."),
+        Column(
+            "price", "number", "currency", "Pieces and their fasteners; empty where one has no price.", 2, empty=True
+        ),
+        Column("hours", "number", "h", "Hours of one person to set them, slope counted, walking not.", 2),
+        Column("cost_per_ha", "number", "currency/ha", "Price and labour by hectare of block.", 2, empty=True),
+        Column("cost_per_year", "number", "currency", "Price and labour over the years each lasts.", 2, empty=True),
+        text("tools", "Tools that they need.", empty=True),
+        text("net_safe", "Whether nets slide over all of them.", choices=YES_NO),
+        text("harvester_safe", "Whether a harvester leaves all of them; empty: not known.", empty=True, choices=YES_NO),
+        Column("removal_hours", "number", "h", "Hours to take them off again; empty: not known.", 2, empty=True),
+        text("chosen", "Whether the plan has it; of all blocks, where each has.", choices=YES_NO),
+        text("holder", "Which wires it is for: those in clips, or those under staples.", choices=("clip", "staple")),
+        text("pieces_each", "How many of each, in the order of kinds."),
+        count("not_held_up", "Posts not held where the wire pulls most up."),
+        count("not_held_down", "Posts not held where it pulls most down."),
+        count("not_held_side", "Posts not held where it pulls most sideways."),
+        text("skill", "What the crew must know.", empty=True),
     ),
 )
 

@@ -8,6 +8,8 @@ from wirerun.tables.layout import ROW_ID, WIRE_ID
 
 CLIP_KINDS: Final = ("one-way", "two-way", "staple")
 SEATS: Final = ("over", "under")
+#: What a wire uses a clip for.
+USES: Final = ("strung", "lifted", "winter")
 STRAIN_FROM: Final = ("one end", "both ends", "middle")
 
 
@@ -52,7 +54,16 @@ CLIPS: Final = Table(
             "need_probability",
             "number",
             "",
-            "Probability that the wire pulls up by more than the hold-down, given the error of the heights.",
+            "Probability that the wire pulls up by more than the hold-down, given the heights of all posts, their error "
+            "and that of setting the clip.",
+            decimals=4,
+            empty=True,
+        ),
+        Column(
+            "ground_probability",
+            "number",
+            "",
+            "The same if the clip is set exactly at its height: what the ground leaves open.",
             decimals=4,
             empty=True,
         ),
@@ -75,12 +86,14 @@ CLIPS: Final = Table(
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         text(
             "look_on_site",
-            "Whether to look at it when the post stands: a one-way clip is planned where a two-way one is possible.",
+            "Whether to look at it when the post stands: a one-way clip is planned, and the ground leaves a two-way one "
+            "possible (ground_probability from 0.05 on).",
             choices=("yes", "no"),
         ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
         newtons("load_side_n", "Sideways load in a curved row, in the tightest state; 0 in a straight one."),
-        count("positions", "Clip positions of this wire on the post."),
+        count("positions", "Clip positions of this wire's own on the post."),
+        text("uses", "What the wire uses which heights for; in brackets the wire whose clip it is lifted into."),
         count("pieces", "Clips or staples for this wire on the post: positions times lines."),
         text("fixing", "Fixing, as named in the catalogue; empty where none suits.", empty=True),
         newtons("holds_n", "Pull the fixing may bear: what lets go first, the wire or the timber, over its factor."),
@@ -121,17 +134,25 @@ WIRES: Final = Table(
         ),
         millimetres("take_up_mm", "Length an adjuster must give to let the wire down; 0 where none is needed."),
         text("wire_item", "Wire, as named in the catalogue; empty where it has none of this diameter.", empty=True),
+        newtons(
+            "unclipped_n",
+            "Tension at which it would end if it were strained to tension_n before it is in its clips; do not.",
+        ),
+        millimetres("strain_pull_mm", "How far the strainer pulls it, from straight and slack to tension_n."),
+        text("ends_move", "Whether the ends are moved with the wire when it is lifted.", choices=("yes", "no")),
+        newtons("knot_bears_n", "Tension that the knots at its ends bear."),
     ),
 )
 
 LIFTS: Final = Table(
     "lifts",
-    "One line per row, foliage wire and position it is lifted to.",
+    "One line per row, foliage wire and position it is moved to.",
     ("row_id", "wire_id", "height_m"),
     (
         ROW_ID,
         WIRE_ID,
-        metres("height_m", "Height on the intermediate posts; on the end posts the wire stays at its own."),
+        metres("height_m", "Height on the intermediate posts; on the end posts too where the ends move, else its own."),
+        text("use", "Lifted at the stringing temperature, or parked in winter on the coldest day.", choices=USES[1:]),
         newtons("tension_n", "Tension at the row's first post."),
         newtons("far_tension_n", "Tension at the row's last post."),
         newtons("first_load_n", "Load on the first intermediate post, which bears the change of height."),
@@ -168,6 +189,8 @@ TENSION_CHECK: Final = Table(
         metres("span_m", "Span it is checked on, in plan."),
         millimetres("sag_mm", "Sag below the chord at mid-span.", decimals=1),
         newtons("side_force_n", "Force that pushes the wire sideways at mid-span."),
-        millimetres("deflection_mm", "How far the wire gives at that force.", decimals=1),
+        millimetres("deflection_mm", "How far the wire gives at that force where it slides in its clips.", decimals=1),
+        newtons("gauge_n", "What the short gauge reads in that span where the wire slides in its clips."),
+        newtons("gauge_stuck_n", "What it reads where the wire sticks in them."),
     ),
 )

@@ -17,6 +17,7 @@ import shapely
 from wirerun.errors import Fault, InputError
 from wirerun.findings import LEVELS
 from wirerun.records import Plan
+from wirerun.write.mark import plan_mark
 
 RECORD: Final = "run.json"
 FORMAT: Final = 1
@@ -49,6 +50,7 @@ def write_record(plan: Plan, folder: Path) -> Path:
     record = {
         "format": FORMAT,
         "name": plan.config.name,
+        "plan_mark": plan_mark(plan),
         "inputs": [{"role": s.role, "path": s.path, "sha256": s.sha256} for s in plan.sources],
         "config": _config(plan),
         "crs": _crs(plan),

@@ -155,7 +155,7 @@ def test_the_default_has_all_that_a_plan_asks_for(catalogue: Catalogue) -> None:
             assert {"timber"} <= {post.material for post in tall}
     assert {item.id for item in catalogue.rates} == set(TASKS)
     assert [item.id for item in catalogue.spares] == list(SpareItem.model_json_schema()["properties"]["id"]["enum"])
-    assert {end.use for end in catalogue.wire_ends} == {"end staple", "tie-off", "join"}
+    assert {end.use for end in catalogue.wire_ends} == {"end staple", "tie-off", "join", "end hook"}
     kinds = [
         AdjusterKind(id=a.id, least_mm=a.least_mm, most_mm=a.most_mm, barrel_mm=a.barrel_mm, tail_m=a.tail_m)
         for a in catalogue.adjusters

@@ -63,6 +63,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "catalogue": Catalogue(),
         "materials": _materials(),
         "zone_materials": _zone_materials(),
+        "fixing_options": _fixing_options(),
         "coils": _coils(),
         "zones": _zones(),
         "programme": _programme(),
@@ -231,15 +232,47 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     clips.loc[look, ["certainty", "load_cold_n", "load_min_n"]] = ["possible", -3.1, -3.1]
     clips.loc[~lower, ["certainty", "seat_lifted"]] = None
     clips.loc[~lower, ["need_probability", "load_lifted_n"]] = np.nan
+    clips["ground_probability"] = clips["need_probability"]
     clips["look_on_site"] = np.where(look, "yes", "no")
     clips["dropped_height_m"] = np.where(lower, np.where(clips["row_id"] == "B01-R001", 0.1, 0.9), np.nan)
     clips["positions"] = np.where(lower, 4, 1).astype("int64")
+    clips["uses"] = np.where(lower, "1.20 strung, 1.45 lifted, 1.70 lifted", "0.90 strung")
     clips["pieces"] = np.where(lower, 8, 1).astype("int64")
     clips["fixing"] = np.where(lower, "screw-fixed clip", "formed staple")
     clips["holds_n"] = 266.67
     clips["fixing_reason"] = "Cheapest of 2 that hold."
     clips["load_side_n"] = np.where(lower, 1.25, 0.0)
     return conform(tables.CLIPS, clips)
+
+
+def _fixing_options() -> pd.DataFrame:
+    """Two sets for the wires in clips, one for those under staples, of the only block."""
+    lines = [
+        ("clip", 1, "screw-fixed clip", "40", 0, 8.2, 0.4, 912.5, 61.2, "drill driver", "yes", "yes", 0.2, "yes"),
+        (
+            "clip",
+            2,
+            "open clip + screw-fixed clip",
+            "32 + 8",
+            1,
+            np.nan,
+            0.5,
+            np.nan,
+            np.nan,
+            None,
+            "no",
+            None,
+            np.nan,
+            "no",
+        ),
+        ("staple", 1, "formed staple", "5", 0, 0.6, 0.1, 80.0, 2.5, "hammer", "yes", "yes", 0.1, "yes"),
+    ]
+    names = ["holder", "option", "kinds", "pieces_each", "not_held", "price", "hours", "cost_per_ha", "cost_per_year"]
+    names += ["tools", "net_safe", "harvester_safe", "removal_hours", "chosen"]
+    frame = pd.DataFrame(lines, columns=names).assign(block_id="B01", skill=None)
+    pieces = [sum(map(int, each.split(" + "))) for each in frame["pieces_each"]]
+    unheld = {"not_held_up": frame["not_held"], "not_held_down": 0, "not_held_side": 0}
+    return conform(tables.FIXING_OPTIONS, frame.assign(pieces=pieces, **unheld))
 
 
 def _sections() -> gpd.GeoDataFrame:
@@ -277,6 +310,10 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["dropped_height_m"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 0.874), np.nan)
     frame["take_up_mm"] = np.where(lower, np.where(frame["row_id"] == "B01-R001", 0.0, 136.4), np.nan)
     frame["wire_item"] = np.where(lower, "2.5 mm wire", "3.15 mm wire")
+    frame["ends_move"] = "no"
+    frame["strain_pull_mm"] = 7.31
+    frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
+    frame["knot_bears_n"] = 1848.0
     return conform(tables.WIRES, frame)
 
 
@@ -284,7 +321,7 @@ def _lifts(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     """The lower wire of every row, lifted to two clips."""
     frame = pd.DataFrame(
         [
-            (row, "lower", height, 320.0 + height, 321.0, 40.5, 39.5, -120.3, 41.25)
+            (row, "lower", height, "lifted", 320.0 + height, 321.0, 40.5, 39.5, -120.3, 41.25)
             for row in posts["row_id"].unique()
             for height in (1.45, 1.7)
         ],
@@ -366,7 +403,7 @@ def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:
 def _tension_check(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     frame = pd.DataFrame(
         [
-            (row, wire, celsius, 300.0 - 8.0 * celsius, 6.0, 0.6, 50.0, 240.0)
+            (row, wire, celsius, 300.0 - 8.0 * celsius, 6.0, 0.6, 50.0, 240.0, 12.04, 13.31)
             for row in posts["row_id"].unique()
             for wire, _, _ in WIRES
             for celsius in (0.0, 20.0)

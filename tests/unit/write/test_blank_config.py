@@ -116,7 +116,7 @@ def test_the_samples_of_blocks_in_the_blank_config_are_right() -> None:
     config = Config.model_validate(tomllib.loads(head + own))
     assert config.for_block("B02").rows.bearing_deg == 71.0
     assert [wire.id for wire in config.for_block("B03").wires] == ["cordon"]
-    assert [(wire.id, wire.height_m) for wire in config.for_block("B04").wires] == [("lower", 1.1), ("upper", 1.5)]
+    assert [(wire.id, wire.height_m) for wire in config.for_block("B04").wires] == [("lower", 1.1), ("upper", 1.45)]
     assert config.for_block("B05") is config
 
 

@@ -91,6 +91,29 @@ def test_a_writer_that_says_nothing_is_found_out(
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.parametrize("fault", ["short", "one number"])
+def test_a_geoparquet_file_that_is_not_what_was_meant_is_found_out(
+    larger: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: str
+) -> None:
+    import geopandas as gpd  # noqa: PLC0415 - to break its writer
+
+    write = gpd.GeoDataFrame.to_parquet
+
+    def spoilt(frame: gpd.GeoDataFrame, path: Path, **options: object) -> None:
+        if path.stem == "spans" and fault == "one number":
+            frame = frame.copy()
+            frame.loc[3, "sag_mm"] += 1.0
+        write(frame, path, **options)
+        if path.stem == "spans" and fault == "short":
+            path.write_bytes(path.read_bytes()[:-700])
+
+    monkeypatch.setattr(gpd.GeoDataFrame, "to_parquet", spoilt)
+    with pytest.raises(TargetError, match=r"gis/geoparquet/spans\.parquet") as caught:
+        write_result(with_formats(larger, "geoparquet"), tmp_path / "plan", overwrite=False, only=["gis"])
+    assert "it does not read as it was written; " in str(caught.value)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_an_index_that_was_not_written_is_found_out(
     larger: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

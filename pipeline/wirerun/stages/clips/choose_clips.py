@@ -8,7 +8,7 @@ from wirerun.findings import Findings, name_some
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates
-from wirerun.settings import UndulationSettings
+from wirerun.settings import CERTAINTY, UndulationSettings
 from wirerun.state import IN_CLIPS, State
 from wirerun.wording import many
 
@@ -19,13 +19,16 @@ def choose_clips(
     need: Need,
     sections: Sections,
     stapled: BoolArray,
+    serves: BoolArray,
     undulation: UndulationSettings,
 ) -> Clips:
     """Clip and seat of every intermediate post and wire.
 
     Every post inside an undulating section gets two-way clips on all its clipped wires: a crew does not change clips
-    from post to post. So does a post in a curve that the wire pulls hard to the side. The wire sits under the fixing
-    where it pulls up and the fixing can hold it there, else over it.
+    from post to post. So does a post in a curve that the wire pulls hard to the side, and a clip into which another
+    wire is lifted that asks for one. The wire sits under the fixing
+    where it pulls up and the fixing can hold it there, else over it. A one-way clip is to be looked at where the ground,
+    not the error with which clips are set, leaves a two-way one possible: only that can be seen on site.
 
     Parameters
     ----------
@@ -39,16 +42,19 @@ def choose_clips(
         Where two-way clips are planned.
     stapled : [wire]
         Which wires are held by staples.
+    serves : [wire, wire, post]
+        Whether a clip of the first wire holds the second too.
     undulation : UndulationSettings
         From which probability on a two-way clip is asked for, and from which pull to the side.
     """
     staple, held = stapled[:, None], ~posts.is_end
     two_way = (sections.at_posts(len(posts)) >= 0) | (need.side_n > undulation.hold_side_n)
+    two_way = two_way | (serves & two_way).any(axis=1)
     kind = _kind(staple, two_way, need.least_n, held)
     return Clips(
         kind,
         _seat(need.least_n, kind),
-        (kind == "one-way") & np.isin(need.certainty, ("certain", "likely", "possible")),
+        (kind == "one-way") & (need.by_ground >= CERTAINTY["possible"]),
         _kind(staple[..., None], need.probability >= undulation.planned_from, states.load_n, held[:, None]),
         _seat(states.load_n, kind[..., None]),
     )
@@ -82,7 +88,7 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
         notes.note(
             "look-on-site",
             f"{many(len(looked_at), 'post')} may need a two-way clip, less surely than plan_for = "
-            f"{undulation.plan_for!r}; look at them when the posts stand (certainty 'possible' in clips.csv): "
+            f"{undulation.plan_for!r}; look at them when the posts stand (look_on_site in clips.csv): "
             f"{name_some(looked_at)}.",
         )
     return PostNeed(ask, _reason(need, clips, undulation))

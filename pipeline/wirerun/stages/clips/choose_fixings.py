@@ -1,4 +1,4 @@
-"""Which fixing of the catalogue goes on each post and wire, how many, and why."""
+"""Which fixing of the catalogue goes on each post and wire, how many, and why; and what other choices would take."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -8,21 +8,21 @@ import numpy as np
 from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, is_blank, no_words, only_where, words
 from wirerun.findings import Findings, name_some
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
-from wirerun.model.clips import Clips, Fixings, Need
+from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
-from wirerun.settings import Catalogue, Config
+from wirerun.settings import CERTAINTY, Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
+from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
 from wirerun.wording import many
 
 _LEGS: Final = {"staple": 2, "nail": 1}
-# More than any fixing costs: what has no price comes after all that have one, a smooth staple in uplift after those.
-_UNPRICED: Final = 1e7
-_LAST_RESORT: Final = 1e9
 _FILTERS: Final = (
     "no fixing in the catalogue for this post",
     "no {clip} fixing in the catalogue for this post",
+    "none of fixings.use is of the right kind",
     "none of the right kind is driven as the config asks",
     "none of the right kind is safe for nets",
+    "none of the right kind is safe for a harvester",
     "none of the right kind holds the load",
 )
 
@@ -37,41 +37,62 @@ class _Options:
 
 
 @dataclass(frozen=True, slots=True)
-class _Places:
-    """Every intermediate post and wire; axis place, wire by wire."""
+class _Held:
+    """What is held on every intermediate post of every wire; axis place, wire by wire.
+
+    `up_n`, `down_n` and `side_n` are the greatest pulls of one line over all states, of the wire and of those that its
+    clips hold too. `turns` says where a clip may be mounted upside down.
+    """
 
     wire: IntArray
     post: IntArray
     clip: TextArray
-    need_n: FloatArray
+    up_n: FloatArray
+    down_n: FloatArray
+    side_n: FloatArray
+    turns: BoolArray
+    is_moved: BoolArray
     lasting_uplift: BoolArray
+
+    @property
+    def both_ways_n(self) -> FloatArray:
+        """Pull on a fixing that holds both ways, or down; up counts only where the clip must hold it [N]."""
+        up = np.where(self.clip == "one-way", 0.0, self.up_n)
+        return np.asarray(np.hypot(np.fmax(np.fmax(up, self.down_n), 0.0), self.side_n))
+
+    @property
+    def upside_down_n(self) -> FloatArray:
+        """Pull on a clip that is mounted upside down [N]."""
+        return np.asarray(np.hypot(np.fmax(self.up_n, 0.0), self.side_n))
 
 
 def choose_fixings(
-    standing: tuple[Posts, PostHeights],
-    positions: IntArray,
+    standing: tuple[Posts, PostHeights, FloatArray],
+    places: ClipPositions,
     clips: Clips,
     need: Need,
     lasting_uplift: BoolArray,
     config: Config,
     catalogue: Catalogue,
     notes: Findings,
-) -> Fixings:
-    """Fixing of every intermediate post and wire: the cheapest in price and labour that suits and holds.
+) -> tuple[Fixings, tuple[FixingOption, ...]]:
+    """Fixing of every intermediate post and wire: of the cheapest set of few kinds, the cheapest that holds there.
 
-    It suits where it fixes to the post's material, holds the ways the planned clip must, is driven as the config
-    asks, and is safe for nets where they are used. It holds where the worst pull of one line over all states, up, down
-    and sideways together, is no more than what lets go first: the wire out of the fixing (over `clip_factor`) or the
-    fixing out of the timber (over `withdrawal_factor`). The whole pull is taken along the fastener, as if it drew it
-    straight out; shear is not looked at. A smooth staple or nail is taken for a wire that pulls up as strung only
-    where nothing else holds it (Eurocode 5, 8.3.2: no smooth nails under lasting axial load).
+    A fixing suits where it fixes to the post's material, holds the ways the planned clip must, lets go of a wire that
+    is moved, is driven as the config asks, and is safe for nets and harvester where they are used. In place of a
+    two-way clip a one-way clip may be mounted upside down where the wire as good as never bears down (probability below
+    that of "possible"). It holds where the worst pull of one line over all states, up, down and sideways together, is
+    no more than what lets go first: the wire out of the fixing (over `clip_factor`) or the fixing out of the timber
+    (over `withdrawal_factor`). The whole pull is taken along the fastener, as if it drew it straight out; shear is not
+    looked at. A smooth staple or nail is taken for a wire that pulls up as strung only where nothing else holds it
+    (Eurocode 5, 8.3.2: no smooth nails under lasting axial load).
 
     Parameters
     ----------
-    standing : Posts, PostHeights
-        The posts, and which are bought.
-    positions : [wire, post]
-        Clip positions of each wire on each post, as `rules.clip_positions` has them.
+    standing : Posts, PostHeights, [row]
+        The posts, which are bought, and what each row's slope makes of minutes.
+    places : ClipPositions
+        Which clips are bought for each wire on each post, and which other wires they hold too.
     clips, need
         What is planned, and the loads over all states.
     lasting_uplift : [wire, post]
@@ -81,48 +102,108 @@ def choose_fixings(
     catalogue : Catalogue
         Fixings and posts.
     notes : Findings
-        Hears of posts where nothing suits, and of smooth staples in lasting uplift.
+        Hears of posts where nothing suits, of sets of more kinds than asked for, and of smooth staples in lasting
+        uplift.
+
+    Returns
+    -------
+    fixings : Fixings
+    options : tuple of FixingOption
+        Every fixing alone and every pair, and what was chosen.
     """
-    posts, heights = standing
-    shape = positions.shape
+    posts, heights, pace = standing
+    shape = clips.kind.shape
     lines = np.array([wire.lines for wire in config.wires], dtype=np.int64)
-    positions = np.where(posts.is_end, 0, positions)
-    pieces = positions * lines[:, None]
+    positions = np.where(posts.is_end, 0, places.own.sum(axis=2))
+    pieces = np.where(posts.is_end, 0, places.pieces(lines))
     if not catalogue.fixings:
         reason = only_where(np.broadcast_to(~posts.is_end, shape), "the catalogue has no fixings")
-        return Fixings(positions, pieces, no_words(shape), np.full(shape, np.nan), reason)
+        return Fixings(positions, pieces, no_words(shape), np.full(shape, np.nan), reason), ()
     options = _options(catalogue, config)
     known = {item.id: number for number, item in enumerate(catalogue.posts)}
     # One more line stands for a post that the catalogue does not have.
     bought = np.array([known.get(item, len(known)) for item in heights.item], dtype=np.int64)
-    places = _places(posts, clips, need, lasting_uplift)
-    passed = _passed(places, bought[places.post], options, config)
-    smooth = np.array([item.shank == "smooth" for item in options.items])
-    cost = _cost(options.items, config.work.labour_per_hour or 0.0)
-    cost = cost + _LAST_RESORT * (places.lasting_uplift[:, None] & smooth)
-    best = np.where(passed[-1], cost, np.inf).argmin(axis=1)
-    found = passed[-1].any(axis=1)
-    last_resort = found & places.lasting_uplift & smooth[best]
-    reason = _reasons(places, passed, last_resort)
-    names = words(item.id for item in options.items)
-    _note_nothing(posts, places, ~found & ~is_blank(places.clip), reason, notes)
-    _note_smooth(posts.post_id[places.post[last_resort]], notes)
-    at = places.wire, places.post
+    held = _held(posts, places, clips, need, lasting_uplift, config)
+    passed = _passed(held, bought[held.post], options, config)
+    smooth = held.lasting_uplift[:, None] & np.array([item.shank == "smooth" for item in options.items])
+    better = passed[-1] & ~smooth
+    able = np.where(better.any(axis=1)[:, None], better, passed[-1])
+    asked = Asked(
+        held.post,
+        pieces[held.wire, held.post],
+        pace[posts.row[held.post]],
+        np.stack([held.up_n, held.down_n, held.side_n]).argmax(axis=0),
+        able,
+    )
+    by_holder = _compare(held, asked, Offers.of(options.items, config.work.labour_per_hour), config)
+    best, of_set = np.full(len(held.wire), -1), no_words(len(held.wire))
+    for where, compared in by_holder:
+        best[where] = compared.best
+        of_set[where] = _of_set(compared, config)
+        _note_kinds(compared, options.items, config, notes)
+    found = best >= 0
+    last_resort = found & (smooth & passed[-1])[np.arange(len(best)), best]
+    reason = _reasons(held, passed, found, of_set, last_resort)
+    _note_nothing(posts, held, ~found & ~is_blank(held.clip), reason, notes)
+    _note_smooth(posts.post_id[held.post[last_resort]], notes)
+    at, names = (held.wire, held.post), words(item.id for item in options.items)
     item, holds, why = no_words(shape), np.full(shape, np.nan), no_words(shape)
     item[at] = only_where(found, names[best])
-    holds[at] = np.where(found, options.holds_n[bought[places.post], best], np.nan)
+    holds[at] = np.where(found, options.holds_n[bought[held.post], best], np.nan)
     why[at] = reason
-    return Fixings(positions, pieces, item, holds, why)
+    return Fixings(positions, pieces, item, holds, why), tuple(o for _, each in by_holder for o in each.options)
 
 
-def _places(posts: Posts, clips: Clips, need: Need, uplift: BoolArray) -> _Places:
+def _held(posts: Posts, places: ClipPositions, clips: Clips, need: Need, uplift: BoolArray, config: Config) -> _Held:
     wire = np.repeat(np.arange(len(clips.kind)), len(posts.middle))
     at = wire, np.tile(posts.middle, len(clips.kind))
+    up, down, aside, bears_down = (
+        _with_guests(values, places.serves)[at]
+        for values in (-need.least_n, need.greatest_n, need.side_n, need.bears_down)
+    )
     clip = clips.kind[at]
-    # Up counts only where the clip must hold it.
-    up = np.where(clip == "one-way", 0.0, np.maximum(-need.least_n[at], 0.0))
-    vertical = np.fmax(np.fmax(up, need.greatest_n[at]), 0.0)
-    return _Places(*at, clip, np.hypot(vertical, np.nan_to_num(need.side_n[at])), uplift[at])
+    return _Held(
+        *at,
+        clip,
+        up_n=np.nan_to_num(up),
+        down_n=np.nan_to_num(down),
+        side_n=np.nan_to_num(aside),
+        turns=(clip == "two-way") & (bears_down < CERTAINTY["possible"]),
+        is_moved=np.array([one.kind == "foliage" for one in config.wires])[wire],
+        lasting_uplift=uplift[at],
+    )
+
+
+def _with_guests(values: FloatArray, serves: BoolArray) -> FloatArray:
+    """Greatest value of the wire and of those that its clips hold too, [wire, post]."""
+    of_guests = np.fmax.reduce(np.where(serves, values, np.nan), axis=1)
+    return np.asarray(np.fmax(values, of_guests))
+
+
+def _compare(held: _Held, asked: Asked, offers: Offers, config: Config) -> list[tuple[IntArray, Compared]]:
+    """Sets of fixings for the wires in clips, and for those under staples."""
+    fixed = _used(offers.items, config)
+    made = []
+    for holder, of_holder in (("clip", held.clip != "staple"), ("staple", held.clip == "staple")):
+        where = np.flatnonzero(of_holder & ~is_blank(held.clip))
+        if len(where):
+            some = Asked(*(getattr(asked, name)[where] for name in ("post", "pieces", "pace", "pull", "holds")))
+            made.append((where, compare_sets(holder, some, offers, config.fixings.most_kinds, fixed)))
+    return made
+
+
+def _used(items: tuple[FixingItem, ...], config: Config) -> tuple[int, ...]:
+    """The fixings that the config names, as places in the catalogue."""
+    place = {item.id: number for number, item in enumerate(items)}
+    return tuple(place[name] for name in dict.fromkeys(config.fixings.use))
+
+
+def _of_set(compared: Compared, config: Config) -> str:
+    if config.fixings.use:
+        return "of fixings.use"
+    if len(compared.kinds) < 2:
+        return "the cheapest kind that holds everywhere"
+    return f"of the cheapest {len(compared.kinds)} kinds that hold everywhere"
 
 
 def _options(catalogue: Catalogue, config: Config) -> _Options:
@@ -146,53 +227,61 @@ def _withdrawal(item: FixingItem, post: PostItem) -> float:
     return float(item.fasteners * _LEGS[item.fastener_kind] * nail_withdrawal(*size))
 
 
-def _passed(places: _Places, bought: IntArray, options: _Options, config: Config) -> BoolArray:
+def _passed(held: _Held, bought: IntArray, options: _Options, config: Config) -> BoolArray:
     """Whether each fixing passes each of `_FILTERS` and all before it, [filter, place, fixing]."""
     items = options.items
     staple = np.array([item.is_staple for item in items])
     hook = np.array([item.kind == "hook" for item in items])  # stands in for a staple on a steel post
-    both = np.array([item.holds == "both" for item in items])
-    down = np.array([item.holds in ("down", "both") for item in items])
-    clip = places.clip[:, None]
-    right = [both & (staple | hook), both & ~staple, down & ~staple]
+    both, down, up = (np.array([item.holds == way for item in items]) for way in ("both", "down", "up"))
+    clip = held.clip[:, None]
+    lets_move = np.array([item.lets_move for item in items]) | ~held.is_moved[:, None]
+    upside_down = up & held.turns[:, None]
+    right = [
+        np.broadcast_to(both & (staple | hook), lets_move.shape),
+        (both & lets_move) | upside_down,
+        (both | down) & lets_move,
+    ]
     kind = np.select([clip == "staple", clip == "two-way", clip == "one-way"], right, default=False)
+    named = [not config.fixings.use or item.id in config.fixings.use for item in items]
     shut_out = {"hand": "air", "air": "hand", "any": ""}[config.fixings.driven]
-    driven = np.broadcast_to([item.driven != shut_out for item in items], kind.shape)
-    net_safe = np.broadcast_to([item.net_safe or not config.clips.nets for item in items], kind.shape)
-    holds = options.holds_n[bought] >= places.need_n[:, None]
-    return np.logical_and.accumulate([options.fits[bought], kind, driven, net_safe, holds])
+    driven = [item.driven != shut_out for item in items]
+    net_safe = [item.net_safe or not config.clips.nets for item in items]
+    harvester_safe = [bool(item.harvester_safe) or not config.clips.harvester for item in items]
+    pull = np.where(up, held.upside_down_n[:, None], held.both_ways_n[:, None])
+    of_item = [np.broadcast_to(each, kind.shape) for each in (named, driven, net_safe, harvester_safe)]
+    return np.logical_and.accumulate([options.fits[bought], kind, *of_item, options.holds_n[bought] >= pull])
 
 
-def _cost(items: tuple[FixingItem, ...], labour_per_hour: float) -> FloatArray:
-    """Price and labour of one piece, shape (fixings,)."""
-    priced = np.array([_UNPRICED if item.price is None else item.price for item in items])
-    fastener = np.array([item.fasteners * (item.fastener_price or 0.0) for item in items])
-    return np.asarray(priced + fastener + np.array([item.minutes for item in items]) / 60.0 * labour_per_hour)
-
-
-def _reasons(places: _Places, passed: BoolArray, smooth: BoolArray) -> TextArray:
+def _reasons(held: _Held, passed: BoolArray, found: BoolArray, of_set: TextArray, smooth: BoolArray) -> TextArray:
     """Why this fixing, or which condition left none, [place]."""
     left = np.asarray(passed.any(axis=2))
-    count = passed[-1].sum(axis=1)
-    most = [f"cheapest of {n} that hold" if n > 1 else "the only one that holds" for n in range(passed.shape[2] + 1)]
-    why: TextArray = words(most)[count]
+    why: TextArray = np.where(found, of_set, "none of the chosen kinds holds the load").astype(object)
     why[smooth] = "smooth in lasting uplift: nothing else holds"
     # The first condition that nothing passes; asked from the last on, so that the first has the last word.
     for number in reversed(range(len(_FILTERS))):
         for clip in ("one-way", "two-way", "staple"):
-            why[~left[number] & (places.clip == clip)] = _FILTERS[number].format(clip=clip)
-    why[is_blank(places.clip)] = "load not known"
+            why[~left[number] & (held.clip == clip)] = _FILTERS[number].format(clip=clip)
+    why[is_blank(held.clip)] = "load not known"
     return why
 
 
-def _note_nothing(posts: Posts, places: _Places, where: BoolArray, reason: TextArray, notes: Findings) -> None:
+def _note_kinds(compared: Compared, items: tuple[FixingItem, ...], config: Config, notes: Findings) -> None:
+    most = config.fixings.most_kinds
+    if not config.fixings.use and len(compared.kinds) > most:
+        notes.note(
+            "more-kinds",
+            f"{many(most, 'kind')} of fixing would leave posts unheld that others hold (fixings.most_kinds = {most}); "
+            f"{len(compared.kinds)} are taken: {name_some(items[kind].id for kind in compared.kinds)}.",
+        )
+
+
+def _note_nothing(posts: Posts, held: _Held, where: BoolArray, reason: TextArray, notes: Findings) -> None:
     if where.any():
         notes.note(
             "no-fixing",
-            f"No fixing of the catalogue suits {many(where.sum(), 'place')}, up to {places.need_n[where].max():.0f} N "
-            "a line "
+            f"No fixing suits {many(where.sum(), 'place')}, up to {held.both_ways_n[where].max():.0f} N a line "
             f"({'; '.join(sorted(set(reason[where])))}); the materials have nothing for it: "
-            f"{name_some(dict.fromkeys(posts.post_id[places.post[where]]))}.",
+            f"{name_some(dict.fromkeys(posts.post_id[held.post[where]]))}.",
         )
 
 

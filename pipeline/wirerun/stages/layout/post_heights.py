@@ -1,13 +1,12 @@
-"""How tall each post is, how many clip positions fit on it, and which post is bought."""
+"""How tall each post is, and which is bought."""
 
 import numpy as np
 
 from wirerun.arrays import FloatArray, is_blank, no_words
 from wirerun.findings import Findings
 from wirerun.model.layout import PostHeights, Posts
-from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import cheapest_post
-from wirerun.settings import Catalogue, ClipSettings, PostSettings
+from wirerun.settings import Catalogue, PostSettings
 from wirerun.wording import many
 
 
@@ -15,15 +14,13 @@ def choose_posts(
     posts: Posts,
     clearance_m: FloatArray,
     settings: PostSettings,
-    clips: ClipSettings,
     catalogue: Catalogue,
     notes: Findings,
 ) -> PostHeights:
-    """Height, clip positions and item of every post.
+    """Height and item of every post.
 
-    Where the config has a taller post, it goes to both ends of every span in which a wire comes too low. Clip
-    positions go from the lowest upwards, as many as fit below the post's top. The item is the one that the config
-    names, else the cheapest of the catalogue that is long enough.
+    Where the config has a taller post, it goes to both ends of every span in which a wire comes too low. The item
+    is the one that the config names, else the cheapest of the catalogue that is long enough.
 
     Parameters
     ----------
@@ -33,8 +30,6 @@ def choose_posts(
         Least height of each wire above the ground. [m]
     settings : PostSettings
         Heights, the least clearance, items.
-    clips : ClipSettings
-        Positions.
     catalogue : Catalogue
         Its posts.
     notes : Findings
@@ -44,8 +39,6 @@ def choose_posts(
     if settings.tall_height_out_m is not None:
         low = posts.near[(clearance_m < settings.least_clearance_m).any(axis=0)]
         height[np.concatenate([low, low + 1])] = settings.tall_height_out_m
-    places = clip_positions(height, clips, ())
-    fit = (places.on_post & places.regular).sum(axis=1)
     item = no_words(len(posts))
     for kind, of_kind, named in (
         ("end", posts.is_end, settings.end_item),
@@ -61,4 +54,4 @@ def choose_posts(
             f"The catalogue has no post for {many(lost.sum(), 'place')} in need of {height[lost].min():g} m out of the "
             "ground; the materials have none there.",
         )
-    return PostHeights(height, np.where(posts.is_end, 0, fit), item)
+    return PostHeights(height, item)

@@ -141,13 +141,15 @@ def _fixings(clips: pd.DataFrame, catalogue: Catalogue) -> list[pd.DataFrame]:
     held = clips[clips["fixing"].notna() & (clips["pieces"] > 0)]
     item = {fixing.id: fixing for fixing in catalogue.fixings}
     kind = held["fixing"].map({name: _kind_of(fixing) for name, fixing in item.items()})
-    use = held["clip"] + (" " + held["seat"]).fillna("")
+    bought = held["fixing"].map({name: fixing.bought_as for name, fixing in item.items()})
+    turned = held["fixing"].map({name: ", upside down" * bool(fixing.sold_as) for name, fixing in item.items()})
+    use = held["clip"] + (" " + held["seat"]).fillna("") + turned
     fastener = held["fixing"].map({name: fixing.fastener for name, fixing in item.items()})
     each = held["fixing"].map({name: fixing.fasteners for name, fixing in item.items()})
     fixed = (fastener != "") & (each > 0)
     return [
-        _use(held, kind, held["fixing"], held["pieces"], use),
-        _use(held[fixed], "fastener", fastener[fixed], (held["pieces"] * each)[fixed], "for " + held["fixing"][fixed]),
+        _use(held, kind, bought, held["pieces"], use),
+        _use(held[fixed], "fastener", fastener[fixed], (held["pieces"] * each)[fixed], "for " + bought[fixed]),
     ]
 
 
@@ -156,16 +158,23 @@ def _kind_of(fixing: FixingItem) -> str:
 
 
 def _wire_ends(planned: Planned, catalogue: Catalogue) -> tuple[list[pd.DataFrame], list[Finding]]:
-    """End staples, tie-offs and joins, each the cheapest of the catalogue."""
+    """End staples, tie-offs, joins and hooks for ends that move, each the cheapest of the catalogue."""
     wires = planned.wires[planned.wires["cut_m_per_line"].notna()]
     line = ["row_id", "wire_id"]
     fitted = planned.adjusters[planned.adjusters["kind"].notna()].groupby(line).size().rename("adjusters")
     joined = planned.coils[planned.coils["joined"] == "yes"]
     joins = joined.groupby([*line, "line"]).size().sub(1).groupby(line).sum().rename("joins")
-    wires = wires[[*line, "lines"]].join(fitted, on=line).join(joins, on=line).fillna({"adjusters": 0, "joins": 0})
+    wires = wires[[*line, "lines", "ends_move"]].join(fitted, on=line).join(joins, on=line)
+    wires = wires.fillna({"adjusters": 0, "joins": 0})
     ends = _ENDS_OF_A_LINE * wires["lines"]
+    counts = {
+        "end staple": ends,
+        "tie-off": ends - wires["adjusters"],
+        "join": wires["joins"],
+        "end hook": ends.where(wires["ends_move"] == "yes", 0),
+    }
     parts, findings = [], []
-    for use, each in (("end staple", ends), ("tie-off", ends - wires["adjusters"]), ("join", wires["joins"])):
+    for use, each in counts.items():
         needed = each > 0
         if not needed.any():
             continue
@@ -189,11 +198,11 @@ def _offers(catalogue: Catalogue, uses: pd.DataFrame) -> pd.DataFrame:
     rows: list[tuple[str, str, float | None, str, CatalogueRow]] = [
         *(("post", post.id, post.price, post.tool, post) for post in catalogue.posts),
         *(("wire", wire.id, wire.price, "", wire) for wire in catalogue.wire),
-        *((_kind_of(fixing), fixing.id, fixing.price, fixing.tool, fixing) for fixing in catalogue.fixings),
+        *((_kind_of(fixing), fixing.bought_as, fixing.price, fixing.tool, fixing) for fixing in catalogue.fixings),
         *(
             ("fastener", fixing.fastener, fixing.fastener_price, "", fixing)
             for fixing in catalogue.fixings
-            if (_kind_of(fixing), fixing.id) in used
+            if (_kind_of(fixing), fixing.bought_as) in used
         ),
         *(("wire end", end.id, end.price, end.tool, end) for end in catalogue.wire_ends),
         *(("adjuster", adjuster.id, adjuster.price, adjuster.tool, adjuster) for adjuster in catalogue.adjusters),

@@ -5,14 +5,19 @@ import numpy as np
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Posts, Rows
-from wirerun.model.wires import PostLoads, WireStates
+from wirerun.model.wires import Lifts, PostLoads, WireStates
 from wirerun.settings import PostSettings, WireSettings
 from wirerun.state import State
 from wirerun.wording import many
 
 
 def load_posts(
-    posts: Posts, states: WireStates, wires: tuple[WireSettings, ...], settings: PostSettings, notes: Findings
+    posts: Posts,
+    states: WireStates,
+    lifts: Lifts,
+    wires: tuple[WireSettings, ...],
+    settings: PostSettings,
+    notes: Findings,
 ) -> PostLoads:
     """Uplift of every post, pull and moment on every end post, greatest tension of every wire.
 
@@ -26,6 +31,8 @@ def load_posts(
         Where the wires run.
     states : WireStates
         What they do.
+    lifts : Lifts
+        How high wires go whose ends are moved with them.
     wires : tuple of WireSettings
         Lines, heights, strength.
     settings : PostSettings
@@ -34,7 +41,7 @@ def load_posts(
         Hears of posts that may be pulled out, of wires too tight for their knots, and of the greatest pull on an end.
     """
     lines = np.array([wire.lines for wire in wires], dtype=np.float64)
-    heights = np.array([wire.height_m for wire in wires])
+    heights = _arms(lifts, wires)
     load = np.where(np.isnan(states.load_n), states[State.TIGHT].load_n[..., None], states.load_n)
     down = np.einsum("w,wps->ps", lines, load).min(axis=-1)
     tight = states[State.TIGHT].ends
@@ -48,7 +55,7 @@ def load_posts(
             [np.where(np.isnan(each), when_tight, each) for each in pulls], axis=-1
         )
         pull[at] = of_wire.sum(axis=0).max(axis=-1)
-        moment[at] = (of_wire * heights[:, None, None]).sum(axis=0).max(axis=-1)
+        moment[at] = (of_wire * heights[:, None, :]).sum(axis=0).max(axis=-1)
     loads = PostLoads(
         uplift_n=np.where(posts.is_end, np.nan, np.maximum(-down, 0.0)),
         end_pull_n=pull,
@@ -61,6 +68,15 @@ def load_posts(
     _note_knots(posts.rows, loads.greatest_tension_n, wires, notes)
     _note_end_posts(posts, loads, notes)
     return loads
+
+
+def _arms(lifts: Lifts, wires: tuple[WireSettings, ...]) -> FloatArray:
+    """Height at which each wire pulls the end posts, [wire, state]; lifted, the greatest where its ends move."""
+    arms = np.repeat([[wire.height_m] for wire in wires], len(State), axis=1)
+    for lift in lifts.positions:
+        if wires[lift.wire].ends_move:
+            arms[lift.wire, State.LIFTED.axis] = max(arms[lift.wire, State.LIFTED.axis], lift.height_m)
+    return arms
 
 
 def _note_pulled_out(posts: Posts, uplift_n: FloatArray, settings: PostSettings, notes: Findings) -> None:
@@ -77,7 +93,7 @@ def _note_pulled_out(posts: Posts, uplift_n: FloatArray, settings: PostSettings,
 
 def _note_knots(rows: Rows, greatest_n: FloatArray, wires: tuple[WireSettings, ...], notes: Findings) -> None:
     for wire, greatest in zip(wires, greatest_n, strict=True):
-        limit = wire.strength_n * wire.knot_efficiency
+        limit = wire.knot_n
         tight = np.flatnonzero(greatest > limit)
         if len(tight):
             notes.note(

@@ -1,9 +1,9 @@
-"""What a rightly strung wire shows in the field: sag and give of a span, at the temperature of the day."""
+"""What a rightly strung wire shows in the field, at the temperature of the day: gauge readings, sag, and give."""
 
 import numpy as np
 
 from wirerun.arrays import FloatArray
-from wirerun.mechanics.gauge import mid_span_deflection
+from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
 from wirerun.model.wires import TensionCheck
@@ -14,9 +14,11 @@ from wirerun.settings import CheckSettings, WireSettings
 def tension_sheet(
     posts: Posts, cut_m: FloatArray, wires: tuple[WireSettings, ...], stringing_c: float, check: CheckSettings
 ) -> TensionCheck:
-    """Sag and sideways give of the middle span of every row and wire, by temperature.
+    """Gauge reading, sag and sideways give of the middle span of every row and wire, by temperature.
 
-    The wire slides in its clips when pushed, so all of the row's wire shares the stretch.
+    Pushed at mid-span by a force, a wire that slides in its clips shares the stretch along the whole row, and one that
+    sticks takes all of it in the span: the give tells the two apart as badly as a slack wire from a tight one. A short
+    gauge draws it out by a few millimetres only, so that both read nearly alike.
 
     Parameters
     ----------
@@ -53,6 +55,15 @@ def tension_sheet(
         np.broadcast_to(stiffness, wide)[known],
         np.broadcast_to(along, wide)[known],
     )
-    return TensionCheck(
-        np.array(check.temperatures_c, dtype=np.float64), check.side_force_n, posts.dx_m[middle], tension, sag, give
-    )
+    known &= np.broadcast_to(chord[middle] >= check.gauge_base_m, wide)
+    gauge, stuck = np.full((2, *wide), np.nan)
+    for reading, sharing in ((gauge, along), (stuck, chord[middle])):
+        reading[known] = side_force_for(
+            check.gauge_base_m,
+            pushed[known],
+            check.gauge_push_mm / 1000.0,
+            np.broadcast_to(stiffness, wide)[known],
+            np.broadcast_to(sharing, wide)[known],
+        )
+    temperatures = np.array(check.temperatures_c, dtype=np.float64)
+    return TensionCheck(temperatures, check.side_force_n, posts.dx_m[middle], tension, sag, give, gauge, stuck)

@@ -6,11 +6,11 @@ from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings, name_some
 from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
 from wirerun.mechanics.season import chain_at_length, warmed
+from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, Lift, Lifts, RowEnds
-from wirerun.rules.clip_positions import ClipPositions
 from wirerun.rules.wire import wire_of
-from wirerun.settings import WireSettings
+from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state, row_ends
 from wirerun.state import State
 from wirerun.wording import many
@@ -54,14 +54,15 @@ def lift(
     cut_m: FloatArray,
     adjusted: BoolArray,
     wires: tuple[WireSettings, ...],
+    states: StateSettings,
     places: ClipPositions,
     notes: Findings,
 ) -> tuple[InState, Lifts]:
-    """Lifted states of the foliage wires: fast at their own height on the end posts, higher on the intermediates.
+    """Foliage wires moved to their other clips: lifted, and parked in winter where they are.
 
-    A row with an adjuster is let out until the set tension is back; any other keeps its length and gets tighter.
-    Lifting happens at the stringing temperature. A wire goes as high as the lowest intermediate post of its row has
-    clips for it.
+    On the end posts a wire stays fast at its own height, or its ends go along (`ends_move`). A row with an adjuster is
+    let out until the set tension is back; any other keeps its length and gets tighter. Lifted wires are at the
+    stringing temperature, parked ones at the coldest.
 
     Parameters
     ----------
@@ -73,8 +74,10 @@ def lift(
         Whether the wire has an adjuster.
     wires : tuple of WireSettings
         The wire axis.
+    states : StateSettings
+        Temperatures.
     places : ClipPositions
-        Where clips stand on the posts, and which wire is lifted to which.
+        Where clips stand on the posts, and which wire is moved to which.
     notes : Findings
         Hears what the posts next to the end posts bear.
 
@@ -89,32 +92,34 @@ def lift(
     least, tension, most = (np.full(wide, np.nan) for _ in range(3))
     positions: list[Lift] = []
     ends = []
-    goes_up = places.lifted_along(posts.row, ~posts.is_end)
+    winter_k = states.cold_c - states.stringing_c
     for number, wire in enumerate(wires):
         at_ends = [np.full((4, len(posts.rows)), np.nan)]
-        lifted = np.flatnonzero(goes_up[number].any(axis=0))
-        for place in lifted:
-            up, height = goes_up[number, :, place], float(places.height_m[place])
-            chain = _lifted(posts, wire, height, cut_m[number], adjusted[number])
-            load = np.where(up & ~posts.is_end, chain.clip_load_n, np.nan)
+        for place in np.flatnonzero((places.lifted | places.winter)[number].any(axis=0)):
+            use, change_k = ("winter", winter_k) if places.winter[number, :, place].any() else ("lifted", 0.0)
+            there, height = places.used[number, :, place], float(places.height_m[place])
+            chain = _moved(posts, wire, height, cut_m[number], adjusted[number], change_k)
+            load = np.where(there & ~posts.is_end, chain.clip_load_n, np.nan)
             lower = (load < least[number]) | (np.isnan(least[number]) & ~np.isnan(load))
             tension[number] = np.where(lower, chain.support_tension_n, tension[number])
             least[number], most[number] = np.fmin(load, least[number]), np.fmax(load, most[number])
-            of_rows = up[posts.first]
+            of_rows = there[posts.first]
             at_ends.append(np.where(of_rows, _at_ends(posts, chain), np.nan))
-            positions.append(_position(posts, number, height, chain, of_rows))
+            positions.append(_position(posts, number, use, height, chain, of_rows))
         ends.append(np.fmax.reduce(at_ends))
-        _note_borne(posts, wire, places.height_m[lifted], most[number], notes)
+        _note_borne(posts, wire, places.height_m[places.lifted[number].any(axis=0)], most[number], notes)
     together = RowEnds(*np.stack(ends, axis=1))
     return InState(State.LIFTED, least, tension, together), Lifts(tuple(positions), most)
 
 
-def _lifted(posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray, adjusted: BoolArray) -> Chain:
-    """One wire with its intermediates at one height; rows with an adjuster back at the set tension."""
-    supports, spec = posts.supports(wire.height_m, height_m), wire_of(wire)
+def _moved(
+    posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray, adjusted: BoolArray, change_k: float
+) -> Chain:
+    """One wire with its intermediates at one height; rows with an adjuster let out to the set tension."""
+    supports, spec = posts.supports(height_m if wire.ends_move else wire.height_m, height_m), wire_of(wire)
     back = solve_chain(supports, spec, wire.tension_n)
     length = np.where(adjusted, unstretched_totals(back), cut_m)
-    return chain_at_length(supports, spec, length).chain
+    return chain_at_length(supports, spec, warmed(spec, length, change_k)).chain
 
 
 def _at_ends(posts: Posts, chain: Chain) -> FloatArray:
@@ -123,11 +128,12 @@ def _at_ends(posts: Posts, chain: Chain) -> FloatArray:
     return np.concatenate([ends.start_n, ends.far_n, ends.start_pull_n, ends.far_pull_n])
 
 
-def _position(posts: Posts, wire: int, height_m: float, chain: Chain, of_rows: BoolArray) -> Lift:
+def _position(posts: Posts, wire: int, use: str, height_m: float, chain: Chain, of_rows: BoolArray) -> Lift:
     """One lift position of one wire, in the rows that have it."""
     load = np.where(posts.is_end, np.nan, chain.clip_load_n)
     return Lift(
         wire,
+        use,
         height_m,
         row=np.flatnonzero(of_rows),
         start_n=chain.support_tension_n[posts.first][of_rows],
@@ -140,7 +146,7 @@ def _position(posts: Posts, wire: int, height_m: float, chain: Chain, of_rows: B
 
 
 def _note_borne(posts: Posts, wire: WireSettings, heights_m: FloatArray, most_n: FloatArray, notes: Findings) -> None:
-    if not len(heights_m) or np.isnan(most_n).all():
+    if not len(heights_m) or wire.ends_move or np.isnan(most_n).all():
         return
     worst = int(np.nanargmax(most_n))
     notes.note(

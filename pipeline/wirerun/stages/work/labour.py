@@ -6,9 +6,9 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from wirerun.arrays import FloatArray
 from wirerun.findings import Finding
 from wirerun.rules.order_of_work import TASKS
+from wirerun.rules.pace import slope_factor
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem, tools_of
 
@@ -111,7 +111,9 @@ def row_work(
     order = counted["row_id"].map(place).to_numpy(dtype=np.int64)
     metres = rows["slope_length_m"].fillna(rows["length_m"]).to_numpy()[order]
     walked = _passes(counted, strung) * metres / work.walking_m_per_min
-    counted["hours"] = (counted["minutes"] + walked) / _MINUTES * _slope_factor(rows["slope_pct"], work)[order]
+    counted["hours"] = (
+        (counted["minutes"] + walked) / _MINUTES * slope_factor(rows["slope_pct"].to_numpy(), work)[order]
+    )
     ordered = counted.iloc[np.lexsort((counted["step"].to_numpy(), order))]
     return ordered[_COLUMNS].reset_index(drop=True), findings
 
@@ -193,12 +195,6 @@ def _passes(counted: pd.DataFrame, strung: pd.DataFrame) -> pd.Series:
     once = counted["step"].map({_STEP[task.name]: task.passes for task in TASKS}).astype("int64")
     each = counted["step"].map({_STEP[task.name]: task.passes_per_line for task in TASKS}).astype("int64")
     return (once + each * lines).where(counted["task"] != "clips and staples", sides)
-
-
-def _slope_factor(slope_pct: pd.Series, work: WorkSettings) -> FloatArray:
-    """What slope makes of the hours in each row."""
-    which = np.searchsorted(work.slope_classes_pct, slope_pct.fillna(0.0), side="right")
-    return np.asarray(np.array(work.slope_factors)[which])
 
 
 def _without_minutes(done: pd.DataFrame, catalogue: Catalogue) -> list[Finding]:

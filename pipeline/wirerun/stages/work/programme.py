@@ -18,7 +18,7 @@ _TASK_OF_KIND: Final = {
     "adjuster": "adjusters",
 }
 _TASK_OF_POST: Final = {"end": "set end posts", "intermediate": "set posts"}
-_TASK_OF_END: Final = {"end staple": "end staples", "tie-off": "fix one end", "join": "join"}
+_TASK_OF_END: Final = {"end staple": "end staples", "tie-off": "fix one end", "join": "join", "end hook": "fix one end"}
 _NOTE: Final = {task.name: task.note for task in TASKS if task.note}
 _LOADED: Final = ["zone_id", "task", "words"]
 

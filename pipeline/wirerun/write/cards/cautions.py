@@ -24,17 +24,23 @@ READING: Final = (
     "Strip: the row from its right-hand side, P001 left. Heights may be stretched; the card says how much.",
     "Run out: lines \N{MULTIPLICATION SIGN} length of each, knots and adjuster included.",
     "Coil and marks: which coil each line is cut from, and from which mark to which. + joins a further length.",
-    "Set: the tension at P001, and from where to strain. On a warmer or colder day take the check's tension instead.",
+    "Set: the tension at P001, strained from one end unless the card says otherwise.",
+    "On a warmer or colder day set the check's tension instead.",
     "Adjuster: its kind, at which end (start is P001), and how much it takes up.",
 )
 
 CHECKS: Final = (
     "Take the line of the temperature nearest to the wire's; between two temperatures, read between the two lines.",
-    "Give: at mid-span, pull the wire sideways with {force} (spring balance) and measure how far it gives.",
-    "More than the card says: too slack. Less: too tight, or the wire sticks in its clips; free it and pull again.",
-    "Sag: how far mid-span hangs below the straight line between the clips. A few millimetres only; trust the give.",
+    "The wire is as warm as the air at dawn and under cloud, when it is best checked; in the sun it is warmer.",
+    "Gauge: a lath with a rest at each end, {base} m apart, held against the wire in the row's middle span.",
+    "With a spring balance draw the wire {push} mm out of its line at the lath's middle, and read; twice.",
+    "Right between the card's two readings: at the lower the wire slides in its clips, at the higher it sticks.",
+    "Below both it is too slack, above both too tight.",
+    "How sure: the readings lie {band} apart, and half a millimetre off in drawing makes another {push_error}.",
+    "Pull: how far the strainer takes the wire from straight and slack to the set tension. The gauge decides.",
 )
 
 ROUNDING: Final = (
-    "Figures are the schedule's, rounded: wire and coil marks to 0.1 m, tension to 1 N, give to 1 mm, sag to 0.1 mm."
+    "Figures are the schedule's, rounded: wire and coil marks to 0.1 m, tension to 10 N, gauge readings to 0.5 N, "
+    "take-up and pull to 5 mm."
 )

@@ -4,6 +4,8 @@ from collections.abc import Callable, Iterable
 from itertools import zip_longest
 from typing import Final
 
+import pandas as pd
+
 from wirerun.findings import name_some
 from wirerun.records import Plan, left_out_words
 from wirerun.write.cards.cautions import CAUTIONS, CHECKS, READING, ROUNDING
@@ -23,6 +25,7 @@ from wirerun.write.cards.symbols import (
 _WHAT: Final = (
     "For the crew that builds the trellis. Each zone has a map, what to do and what to load; then each row has a card."
 )
+_PUSHED_OFF_MM: Final = 0.5  # as well as anybody sees it beside a mark (choice)
 _MOST_MISSING: Final = 6  # more fill the sheet
 _Sign = tuple[Callable[[Pen, float, float], object], str]
 _SIGNS: Final[tuple[_Sign, ...]] = (
@@ -50,8 +53,7 @@ def cover_group(plan: Plan) -> Group:
         *_signs(),
         *_reading(plan),
     ]
-    force = f"{plan.config.check.side_force_n:g} N"
-    blocks += _titled("How to check tension", [line.format(force=force) for line in CHECKS])
+    blocks += _titled("How to check tension", _checks(plan))
     fixings = [item for item in plan.catalogue.fixings if item.id in set(plan.clips["fixing"].dropna())]
     driving = [f"{item.id}: {item.drive_to.rstrip('.')}." for item in fixings if item.drive_to]
     if any(item.fastener_kind == "screw" for item in fixings):
@@ -59,6 +61,19 @@ def cover_group(plan: Plan) -> Group:
     if driving:
         blocks += _titled("How far to drive fixings", driving)
     return Group("First sheet", tuple(blocks))
+
+
+def _checks(plan: Plan) -> list[str]:
+    """Return how tension is checked, and how sure that is in this plan."""
+    check = plan.config.check
+    band = (plan.tension_check["gauge_stuck_n"] / plan.tension_check["gauge_n"] - 1.0).median()
+    said = {
+        "base": f"{check.gauge_base_m:g}",
+        "push": f"{check.gauge_push_mm:g}",
+        "band": NONE if pd.isna(band) else f"{band:.0%}",
+        "push_error": f"{_PUSHED_OFF_MM / check.gauge_push_mm:.0%}",
+    }
+    return [line.format(**said) for line in CHECKS]
 
 
 def _totals(plan: Plan) -> list[Block]:

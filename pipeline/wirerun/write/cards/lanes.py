@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal
 
 from wirerun.write.cards.facts import RowFacts
-from wirerun.write.cards.letters import BODY, MAIN, SMALL, clean, leading, width, wrap
+from wirerun.write.cards.letters import BODY, MAIN, clean, leading, width, wrap
 from wirerun.write.cards.numbers import post_number, post_ranges
 from wirerun.write.cards.pen import LEFT, WIDTH, Pen
 from wirerun.write.cards.sheets import Block
@@ -89,7 +89,7 @@ def fixing_lines(facts: RowFacts) -> list[Block]:
             parts.append(f"{count} \N{MULTIPLICATION SIGN} {name}" + (f" ({where})" if place else ""))
         if parts:
             sentences.append(f"{', '.join(wires)}: {'; '.join(parts)}.")
-    return _flow(_phrase(None, " ".join(sentences), SMALL))
+    return _flow(_phrase(None, " ".join(sentences), BODY))
 
 
 _Sign = Seat | Literal["doubt"]

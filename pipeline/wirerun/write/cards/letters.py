@@ -30,7 +30,7 @@ ELLIPSIS: Final = "\N{HORIZONTAL ELLIPSIS}"
 BIG: Final = 16.0
 MAIN: Final = 11.0
 BODY: Final = 9.0
-SMALL: Final = 8.0
+SMALL: Final = 9.0
 
 # Scripts whose letters join, stack or change places: Indic and South-East Asian ones, and Mongolian (The Unicode
 # Standard, chapters 12 to 16). Those that run from the right are known by their direction.

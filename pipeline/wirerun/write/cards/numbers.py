@@ -1,7 +1,7 @@
 """How numbers and lists of posts read on the sheets.
 
-Each number is the schedule's, rounded the usual way to a coarser last digit: lengths of wire and marks on a coil to 0.1
-m, tensions to 1 N, how far a wire gives to 1 mm, sag to 0.1 mm.
+Each number is the schedule's, rounded as a crew works: lengths of wire and marks on a coil to 0.1 m, tensions to 10 N,
+gauge readings to 0.5 N, what an adjuster or the strainer takes up to 5 mm.
 """
 
 import math
@@ -26,6 +26,23 @@ def number(value: float | None, decimals: int = 0, unit: str = "") -> str:
     if float(shown) == 0.0:
         shown = shown.lstrip("-")
     return f"{shown} {unit}" if unit else shown
+
+
+def coarse(value: float | None, step: float, unit: str = "") -> str:
+    """Return a number rounded to whole steps, as fine as a crew works: ``"535 mm"``; a dash where there is none."""
+    if value is None or not math.isfinite(value):
+        return NONE
+    return number(step * round(value / step), 0 if step == round(step) else 1, unit)
+
+
+def newtons(value: float | None) -> str:
+    """Return a tension to 10 N."""
+    return coarse(value, 10.0, "N")
+
+
+def millimetres(value: float | None) -> str:
+    """Return a take-up or a pull of the strainer to 5 mm."""
+    return coarse(value, 5.0, "mm")
 
 
 def amount(value: float) -> str:

@@ -7,9 +7,10 @@ from wirerun.rules.order_of_work import STRAIN
 from wirerun.write.cards.facts import Lines, RowFacts
 from wirerun.write.cards.lanes import clip_lines, fixing_lines
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, width, wrap
-from wirerun.write.cards.numbers import NONE, celsius, number, post_number, post_ranges
+from wirerun.write.cards.numbers import NONE, celsius, coarse, millimetres, newtons, number, post_number, post_ranges
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
+from wirerun.write.cards.setting import setting_lines
 from wirerun.write.cards.sheets import Block, Group, text_block
 
 _TIMES: Final = "\N{MULTIPLICATION SIGN}"
@@ -19,7 +20,7 @@ _COLUMNS: Final = (
     (LEFT + 29.0, "run out, m"),
     (LEFT + 54.0, "coil and marks, m"),
     (LEFT + 94.0, "set at {celsius}"),
-    (LEFT + 115.0, "check: set, give / sag mm"),
+    (LEFT + 115.0, "check: set, gauge reads N"),
     (LEFT + 157.0, "adjuster"),
 )
 _ROOMS: Final = tuple(
@@ -37,7 +38,8 @@ def row_group(facts: RowFacts) -> Group:
         strip_block(facts),
         *clip_lines(facts),
         *fixing_lines(facts),
-        text_block([STRAIN], MAIN, bold=True),
+        *setting_lines(facts),
+        text_block(_strain(facts), MAIN, bold=True),
         _table_head(celsius(facts.stringing_c)),
         *(block for wire in facts.wires for block in _wire_lines(facts, wire)),
     ]
@@ -61,6 +63,15 @@ def _head(facts: RowFacts) -> Block:
         pen.text(LEFT + wide + 4.0, top + 6.2, "  \N{MIDDLE DOT}  ".join(figures), MAIN, room=WIDTH - wide - 4.0)
 
     return Block(7.4, draw)
+
+
+def _strain(facts: RowFacts) -> list[str]:
+    """When to strain, and what comes of doing it before in this row, where a knot would not bear it."""
+    over = [w for w in facts.wires if w["unclipped_n"] is not None and w["unclipped_n"] > w["knot_bears_n"]]
+    if not over:
+        return [STRAIN]
+    ends = [f"{w['wire_id']} {newtons(w['unclipped_n'])} (knot: {newtons(w['knot_bears_n'])})" for w in over]
+    return wrap(f"{STRAIN} Strained before, it would end at: {', '.join(ends)}.", MAIN, WIDTH, bold=True)
 
 
 def _table_head(stringing: str) -> Block:
@@ -131,7 +142,8 @@ def _set(wire: dict[str, Any]) -> _Cell:
     where = wire["strain_from"] or ""
     if wire["strain_at_post"]:
         where += f", {post_ranges([post_number(wire['strain_at_post'])])}"
-    return [(f"{number(wire['tension_n'])} N", MAIN, True), (where, SMALL, False)]
+    said = [(newtons(wire["tension_n"]), MAIN, True), (f"pull {millimetres(wire['strain_pull_mm'])}", SMALL, False)]
+    return said if where == "one end" else [*said, (where, SMALL, False)]
 
 
 def _fitted(words: str, room: float, *, bold: bool = False) -> _Cell:
@@ -154,11 +166,11 @@ def _coil_marks(coils: Lines) -> _Cell:
 
 
 def _checks(checks: Lines) -> _Cell:
-    """Return for each temperature the tension to set then, and how far the wire gives and sags at it."""
+    """Return for each temperature the tension to set then, and between which readings the gauge must lie."""
     cell: _Cell = []
     for check in checks:
-        gives = f"{number(check['deflection_mm'])} / {number(check['sag_mm'], 1)}"
-        words = f"{celsius(check['temperature_c'])}: {number(check['tension_n'])} N, {gives}"
+        reads = f"{coarse(check['gauge_n'], 0.5)}\N{EN DASH}{coarse(check['gauge_stuck_n'], 0.5)}"
+        words = f"{celsius(check['temperature_c'])}: {newtons(check['tension_n'])}, {reads}"
         cell += [(line, BODY, False) for line in wrap(words, BODY, _ROOMS[4])]
     return cell or [(NONE, BODY, False)]
 
@@ -172,7 +184,7 @@ def _adjusters(wire: dict[str, Any], adjusters: Lines) -> _Cell:
     for line in adjusters:
         turns = [] if line["turns"] is None else [f"{number(line['turns'], 1)} turns"]
         kind = line["kind"] or "NO KIND REACHES"
-        words = (kind, f"{line['end']}: {number(line['take_up_mm'])} mm", *turns)
+        words = (kind, f"{line['end']}: {millimetres(line['take_up_mm'])}", *turns)
         texts.setdefault(words, []).append(line["line"])
     for words, numbers in texts.items():
         which = f"line {', '.join(map(str, numbers))}: " if len(texts) > 1 else ""

@@ -12,16 +12,17 @@ from wirerun.geometry.places import LonLat
 from wirerun.records import Plan
 from wirerun.write.cards.facts import ZoneFacts
 from wirerun.write.cards.letters import BODY, SMALL, clean, width
-from wirerun.write.cards.pen import BLACK, GREY, LEFT, PALE, RIGHT, WHITE, WIDTH, Pen, Xy
+from wirerun.write.cards.pen import BLACK, GREY, LEFT, RIGHT, WHITE, WIDTH, Pen, Xy
 from wirerun.write.cards.sheets import Block
 from wirerun.write.cards.symbols import draw_hatch_box, draw_north, draw_scale_bar, draw_square, triangle
 
 _LEAST_HIGH: Final = 60.0
-_BORDER: Final = 11.0  # room for the rows' names round the zone
-_LEGEND_HIGH: Final = 11.0
-_SCALES: Final = tuple(int(step * 10**power) for power in range(2, 7) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5))
+BORDER: Final = 11.0  # room for the rows' names round the zone
+LEGEND_HIGH: Final = 11.0
+SCALES: Final = tuple(int(step * 10**power) for power in range(2, 7) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5))
 _NAME_HIGH: Final = 2.0
 _HATCH: Final = 2.0  # from line to line, eastwards
+_NEIGHBOUR: Final = (0.3, 1.7)  # dotted, so that rows of others are no hatching
 
 
 @dataclass(frozen=True)
@@ -97,22 +98,22 @@ def map_block(place: ZonePlace, room: float) -> Block | None:
     if not len(shapes) or shapely.is_empty(shapes).all():
         return None
     west, south, east, north = shapely.total_bounds(shapes).tolist()
-    wide, tall = WIDTH - 2.0 * _BORDER, max(room - _LEGEND_HIGH - 2.0, _LEAST_HIGH) - 2.0 * _BORDER
-    fits = (s for s in _SCALES if (east - west) * 1e3 / s <= wide and (north - south) * 1e3 / s <= tall)
-    scale = next(fits, _SCALES[-1])
-    high = (north - south) * 1e3 / scale + 2.0 * _BORDER
-    window = _Window(scale, ((west + east) / 2.0, (south + north) / 2.0), high)
+    wide, tall = WIDTH - 2.0 * BORDER, max(room - LEGEND_HIGH - 2.0, _LEAST_HIGH) - 2.0 * BORDER
+    fits = (s for s in SCALES if (east - west) * 1e3 / s <= wide and (north - south) * 1e3 / s <= tall)
+    scale = next(fits, SCALES[-1])
+    high = (north - south) * 1e3 / scale + 2.0 * BORDER
+    window = Window(scale, ((west + east) / 2.0, (south + north) / 2.0), high)
 
     def draw(pen: Pen, top: float) -> None:
         _draw_map(pen, place, window, top)
         pen.box(LEFT, top, WIDTH, high)
-        _draw_legend(pen, scale, top + high + _LEGEND_HIGH)
+        _draw_legend(pen, scale, top + high + LEGEND_HIGH)
 
-    return Block(high + _LEGEND_HIGH + 2.0, draw)
+    return Block(high + LEGEND_HIGH + 2.0, draw)
 
 
 @dataclass(frozen=True, slots=True)
-class _Window:
+class Window:
     """What of the plane is shown: its scale, the middle [m], and the height on paper [mm]."""
 
     scale: int
@@ -133,14 +134,13 @@ class _Window:
         return [part for part in parts if not part.is_empty]
 
 
-def _draw_map(pen: Pen, place: ZonePlace, window: _Window, top: float) -> None:
+def _draw_map(pen: Pen, place: ZonePlace, window: Window, top: float) -> None:
     def paths(shapes: Any) -> list[Any]:  # noqa: ANN401 - an array of shapes
         return [window.paper(shapely.get_coordinates(shape), top).tolist() for shape in window.clip(shapes)]
 
     pen.lines(paths(shapely.boundary(place.block)), stroke=0.25, grey=GREY, dash=(2.5, 0.8, 0.5, 0.8))
-    pen.lines(paths(place.rows[~place.own]), stroke=0.15, grey=PALE)
-    pen.lines(paths(_hatching(window.clip(place.exclusions), window.scale / 1e3)), stroke=0.15, grey=GREY)
-    pen.lines(paths(shapely.boundary(place.exclusions)), stroke=0.3)
+    pen.lines(paths(place.rows[~place.own]), stroke=0.15, grey=GREY, dash=_NEIGHBOUR)
+    draw_keep_out(pen, window, place.exclusions, top)
     pen.lines(paths(shapely.boundary(place.outline)), stroke=0.7, grey=GREY)
     pen.lines(paths(place.rows[place.own]), stroke=0.3)
     pen.dots(window.paper(place.posts(two_way=False), top).tolist(), 0.35)
@@ -152,6 +152,16 @@ def _draw_map(pen: Pen, place: ZonePlace, window: _Window, top: float) -> None:
     for end in (-1, 0):
         for line in lines:
             draw_square(pen, line[end].tolist(), filled=end == 0)
+
+
+def draw_keep_out(pen: Pen, window: Window, exclusions: Any, top: float) -> None:  # noqa: ANN401 - an array of shapes
+    """Draw the areas to keep out of: hatched, with an edge."""
+    for shapes, stroke, grey in (
+        (_hatching(window.clip(exclusions), window.scale / 1e3), 0.15, GREY),
+        (shapely.boundary(exclusions), 0.3, BLACK),
+    ):
+        lines = [window.paper(shapely.get_coordinates(shape), top).tolist() for shape in window.clip(shapes)]
+        pen.lines(lines, stroke=stroke, grey=grey)
 
 
 def _draw_names(pen: Pen, row_ids: tuple[str, ...], paths: list[Any], frame: shapely.Geometry) -> None:
@@ -205,22 +215,33 @@ def _hatching(shapes: list[Any], m_per_mm: float) -> Any:  # noqa: ANN401 - an a
     return shapely.intersection(lines, shapely.union_all(shapes))
 
 
-def _draw_legend(pen: Pen, scale: int, foot: float) -> None:
-    """Draw scale bar, north arrow and what the marks are, on two lines."""
-    metres = next(step for step in (1000, 500, 200, 100, 50, 20, 10, 5, 2, 1) if step * 1e3 / scale <= 52.0)
+def draw_foot_of_map(pen: Pen, scale: int, foot: float) -> None:
+    """Draw scale bar, scale and north arrow."""
+    metres = next(step for step in (1000, 500, 200, 100, 50, 20, 10, 5, 2, 1) if step * 1e3 / scale <= 42.0)
     long = draw_scale_bar(pen, LEFT + 2.0, foot - 1.0, metres, 1e3 / scale)
     pen.text(LEFT + long + 12.0, foot - 1.0, f"1:{scale}", BODY, bold=True)
     draw_north(pen, RIGHT - 3.0, foot - 0.6)
     pen.text(RIGHT - 6.5, foot - 1.0, "true north", SMALL, align="right")
-    x, y = LEFT + 82.0, foot - 6.0
+
+
+def _draw_legend(pen: Pen, scale: int, foot: float) -> None:
+    """Draw scale bar, north arrow and what the marks are, on two lines."""
+    draw_foot_of_map(pen, scale, foot)
+    x, y = LEFT + 72.0, foot - 6.0
     draw_square(pen, (x, y - 1.0), filled=True)
     x += 2.0 + pen.text(x + 2.0, y, "first post", SMALL) + 4.0
     draw_square(pen, (x, y - 1.0), filled=False)
     x += 2.0 + pen.text(x + 2.0, y, "last post", SMALL) + 4.0
+    pen.dots([(x, y - 1.0)], 0.35)
+    x += 2.0 + pen.text(x + 2.0, y, "post", SMALL) + 4.0
     pen.lines([triangle((x, y - 1.0))], stroke=0.0, fill=BLACK, close=True)
-    pen.text(x + 2.0, y, "two-way post", SMALL)
-    x, y = LEFT + 82.0, foot - 1.0
+    x += 2.0 + pen.text(x + 2.0, y, "two-way post", SMALL) + 4.0
+    pen.line((x, y - 1.0), (x + 6.0, y - 1.0), stroke=0.25, grey=GREY, dash=(2.5, 0.8, 0.5, 0.8))
+    pen.text(x + 7.5, y, "block", SMALL)
+    x, y = LEFT + 72.0, foot - 1.0
     draw_hatch_box(pen, x - 1.5, y - 2.4, 5.0, 2.8)
     x += 5.0 + pen.text(x + 5.0, y, "keep out", SMALL) + 4.0
     pen.line((x, y - 1.0), (x + 5.0, y - 1.0), stroke=0.7, grey=GREY)
-    pen.text(x + 6.5, y, "zone", SMALL)
+    x += 6.5 + pen.text(x + 6.5, y, "zone", SMALL) + 4.0
+    pen.line((x, y - 1.0), (x + 6.0, y - 1.0), stroke=0.15, grey=GREY, dash=_NEIGHBOUR)
+    pen.text(x + 7.5, y, "other rows", SMALL)

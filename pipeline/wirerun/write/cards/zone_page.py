@@ -51,17 +51,17 @@ def _figures(facts: ZoneFacts) -> str:
 
 def _programme(programme: Lines) -> list[Block]:
     heads = (
-        Head("", 9),
-        Head("task", 40),
+        Head("", 6),
+        Head("task", 43),
         Head("how much", 40),
-        Head("hours, one person", 32, "right"),
-        Head("people at once", 26, "right"),
+        Head("hours of one", 32, "right"),
+        Head("people", 26, "right"),
         Head("tools", 54, size=BODY),
     )
     lines = [
         (
-            str(line["step"]),
-            line["task"],
+            "\N{BALLOT BOX}",
+            f"{line['step']} {line['task']}",
             _much(line),
             number(line["hours"], 1),
             str(line["people"]),

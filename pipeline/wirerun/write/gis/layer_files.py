@@ -76,6 +76,18 @@ def write_geoparquet(plan: Plan, folder: Path) -> None:
         path = folder / f"{layer.name}.parquet"
         with writing(path):
             frame.to_parquet(path, index=False, schema_version="1.1.0")
+            if not _reads_as_parquet(path, frame):
+                raise not_written(path, "it does not read as it was written")
+
+
+def _reads_as_parquet(path: Path, frame: gpd.GeoDataFrame) -> bool:
+    """Return whether a GeoParquet file holds what was meant; one that is damaged does not."""
+    from pyarrow import ArrowException  # noqa: PLC0415 - see `write_geoparquet`
+
+    try:
+        return reads_as_written(path, frame)
+    except ArrowException:
+        return False
 
 
 def _write(frame: gpd.GeoDataFrame, layer: Layer, path: Path, driver: str, options: dict[str, str]) -> None:

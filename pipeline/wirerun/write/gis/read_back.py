@@ -34,8 +34,7 @@ def reads_as_written(path: Path, frame: gpd.GeoDataFrame, layer: str | None = No
     layer : str, optional
         The layer's name, in a file of several.
     """
-    meta, _, geometry, values = pyogrio.raw.read(path, layer=layer)
-    found = dict(zip(meta["fields"], values, strict=True))
+    found, geometry = _parquet(path) if path.suffix == ".parquet" else _layer(path, layer)
     places = [shapely.from_wkb(geometry), frame.geometry.to_numpy()]
     return (
         all(_ends_with(path.with_suffix(end), tail) for end, tail in _TAILS.get(path.suffix, {}).items())
@@ -43,6 +42,21 @@ def reads_as_written(path: Path, frame: gpd.GeoDataFrame, layer: str | None = No
         and _same(*(np.sort(shapely.get_coordinates(shapes), axis=0) for shapes in places))
         and all(_same_column(found[name], frame[name]) for name in frame.columns if name in found)
     )
+
+
+def _layer(path: Path, layer: str | None) -> tuple[dict[str, Any], Any]:
+    """Return columns, and geometries as well-known binary, of a file that GDAL reads."""
+    meta, _, geometry, values = pyogrio.raw.read(path, layer=layer)
+    return dict(zip(meta["fields"], values, strict=True)), geometry
+
+
+def _parquet(path: Path) -> tuple[dict[str, Any], Any]:
+    """Return the same of a GeoParquet file."""
+    from pyarrow import parquet  # noqa: PLC0415 - an extra, which only those who write GeoParquet have
+
+    table = parquet.read_table(path)
+    columns = {name: table.column(name).to_numpy() for name in table.column_names}
+    return columns, columns.pop("geometry")
 
 
 def _ends_with(path: Path, tail: bytes) -> bool:

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from wirerun.records import Plan, WireOfBlocks
 from wirerun.tables import OF_STATE
+from wirerun.write.fixing_choice import HOLDERS, shown_options, with_pieces
 from wirerun.write.html_map.backdrop import Backdrop
 from wirerun.write.html_map.classes import (
     PLANNED,
@@ -56,9 +57,11 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
             for row in plan.left_out.itertuples()
         ],
         "zones": pack_zones(plan, origin),
+        "fixings": _fixings(plan),
         "slope_classes": slope_legend(plan.config.work.slope_classes_pct),
         "hold_down_n": plan.config.undulation.hold_down_n,
         "height_m": round(float(np.mean([frame.mean_height_m for frame in plan.frames] or [0.0])), 1),
+        "currency": plan.config.catalogue.currency,
         "findings": _findings(plan),
         "backdrop": _backdrop(backdrop, origin),
         "photo": photo_data(plan.orthophoto),
@@ -164,6 +167,27 @@ def _findings(plan: Plan) -> list[Packed]:
             "at": str(starts.get(finding.place, finding.place)),
         }
         for finding in plan.findings.itertuples()
+    ]
+
+
+def _fixings(plan: Plan) -> list[Packed]:
+    """Return the sets of fixings worth a look, by holder: of all blocks together."""
+    return [
+        {
+            "holder": HOLDERS[holder],
+            "options": [
+                {
+                    "kinds": with_pieces(one),
+                    "not_held": int(one.not_held),
+                    "cost_per_ha": None if pd.isna(one.cost_per_ha) else round(float(one.cost_per_ha)),
+                    "hours": round(float(one.hours)),
+                    "tools": one.tools if isinstance(one.tools, str) else "",
+                    "chosen": one.chosen == "yes",
+                }
+                for one in options.itertuples()
+            ],
+        }
+        for holder, options in shown_options(plan).items()
     ]
 
 

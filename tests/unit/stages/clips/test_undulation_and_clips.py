@@ -52,7 +52,7 @@ def decide(
     need = judge_need(posts, known if bridges is None else bridges, states, none, elevation, settings.hold_down_n)
     grade = 100.0 * grade_changes(posts.supports(0.0))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
-    clips = choose_clips(posts, states, need, sections, STAPLED, settings)
+    clips = choose_clips(posts, states, need, sections, STAPLED, np.zeros((2, 2, len(posts)), dtype=bool), settings)
     return Made(posts, need, sections, clips, what_posts_ask(posts, need, clips, settings, notes), notes)
 
 

@@ -147,7 +147,7 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
                 ("R2", "lower", 2, 20.0004, 1.6, "thin"),
             ],
             columns=["row_id", "wire_id", "lines", "cut_m_per_line", "tails_m_per_line", "wire_item"],
-        )
+        ).assign(ends_move="no")
     adjusters = pd.DataFrame({"row_id": "R2", "wire_id": "lower", "line": [1, 2], "kind": "strainer"})
     coils = pd.DataFrame(
         [
@@ -456,6 +456,7 @@ def plans(draw: st.DrawFn) -> Planned:
     wires["lines"] = np.array([draw(st.integers(1, 2)) for _ in range(count)], dtype="int64")
     wires["cut_m_per_line"] = [draw(st.floats(5.0, 900.0)) for _ in range(count)]
     wires["wire_item"] = pd.Series([draw(st.sampled_from(["thin", None])) for _ in range(count)], dtype="str")
+    wires["ends_move"] = "no"
     coils, _ = cut_coils(wires, catalogue(), CoilSettings(joins=draw(st.booleans())))
     adjusters = pd.DataFrame({"row_id": row[:1], "wire_id": "lower", "line": [1], "kind": "strainer"})
     return Planned(rows, posts, clips, wires, adjusters, coils)
@@ -500,7 +501,7 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
     clips = clips.assign(clip="two-way", seat="over", pieces=10)
     wires = pd.DataFrame({"row_id": row, "wire_item": [item.id for item in known.wire]})
     wires["wire_id"] = [f"w{n}" for n in range(len(wires))]
-    wires = wires.assign(lines=1, cut_m_per_line=1000.0, tails_m_per_line=1.0)
+    wires = wires.assign(lines=1, cut_m_per_line=1000.0, tails_m_per_line=1.0, ends_move="yes")
     adjusters = pd.DataFrame({"row_id": row, "kind": [item.id for item in known.adjusters]})
     adjusters["wire_id"] = [f"w{n}" for n in range(len(adjusters))]
     coils, _ = cut_coils(wires, known, CoilSettings())

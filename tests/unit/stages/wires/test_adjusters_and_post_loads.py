@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts
-from wirerun.model.wires import InState, WireStates
+from wirerun.model.wires import InState, Lift, Lifts, WireStates
 from wirerun.settings import AdjusterKind, AdjusterSettings, PostSettings, WireSettings
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.post_loads import load_posts
@@ -41,6 +41,9 @@ def test_without_kinds_every_need_is_told(stand: Callable[..., Posts]) -> None:
     assert [note.code for note in notes] == ["no-adjuster"]
 
 
+NO_LIFTS = Lifts((), np.empty(0))
+
+
 def with_ends(states: WireStates, state: State, **forces: list[list[float]]) -> WireStates:
     """States in one of which the end forces are given, [wire, row] each."""
     old = states[state]
@@ -62,7 +65,7 @@ def test_uplift_is_the_worst_sum_over_wires_in_one_state(
         hot=np.array([[1.0], [1.0]]),
         lifted=np.array([[nan], [-40.0]]),
     )
-    loads = load_posts(posts, states, WIRES, PostSettings(post_pull_out_n=120.0, pull_out_factor=1.5), notes)
+    loads = load_posts(posts, states, NO_LIFTS, WIRES, PostSettings(post_pull_out_n=120.0, pull_out_factor=1.5), notes)
     assert loads.uplift_n[1] == pytest.approx(90.0)
     assert np.isnan(loads.uplift_n[posts.is_end]).all()
     assert [note.code for note in notes] == ["post-uplift", "end-posts"]
@@ -75,7 +78,7 @@ def test_a_post_that_all_states_press_down_has_no_uplift(
     stand: Callable[..., Posts], year: Callable[..., WireStates]
 ) -> None:
     posts = stand([0.0] * 3)
-    loads = load_posts(posts, year(posts, tight=np.array([[3.0], [4.0]])), WIRES, PostSettings(), Findings())
+    loads = load_posts(posts, year(posts, tight=np.array([[3.0], [4.0]])), NO_LIFTS, WIRES, PostSettings(), Findings())
     assert loads.uplift_n[1] == 0.0
 
 
@@ -89,7 +92,7 @@ def test_end_posts_bear_pull_and_moment_of_all_lines(
     states = with_ends(states, State.TIGHT, start_pull_n=tight, far_pull_n=tight, start_n=tight, far_n=tight)
     states = with_ends(states, State.COLD, start_pull_n=[[1400.0], [540.0]], start_n=[[2100.0], [545.0]])
     states = with_ends(states, State.DROPPED, far_pull_n=[[np.nan], [900.0]])
-    loads = load_posts(posts, states, WIRES, PostSettings(), notes)
+    loads = load_posts(posts, states, NO_LIFTS, WIRES, PostSettings(), notes)
     assert loads.end_pull_n[0] == pytest.approx(2480.0)
     assert loads.end_moment_nm[0] == pytest.approx(2556.0)
     assert loads.end_pull_n[2] == pytest.approx(2800.0)
@@ -100,3 +103,20 @@ def test_end_posts_bear_pull_and_moment_of_all_lines(
     assert "Wire fruiting reaches 2100 N, more than the 2000 N its end knot bears, in 1 row" in notes[0].message
     assert "2800 N" in notes[1].message
     assert "(B01-R001-P003)" in notes[1].message
+
+
+def test_ends_that_move_pull_at_the_height_they_are_lifted_to(
+    stand: Callable[..., Posts], year: Callable[..., WireStates]
+) -> None:
+    """Lifted to 1.45 m with its ends: 900 * 0.9 + 2 * 400 * 1.45 = 1970 Nm; at its own 1.2 m it would be 1770 Nm."""
+    posts, one = stand([0.0] * 3), np.zeros(1)
+    moving = (WIRES[0], WIRES[1].model_copy(update={"ends_move": True}))
+    lifts = Lifts((Lift(1, "lifted", 1.45, np.array([0]), one, one, one, one, one, one),), np.empty(0))
+    states = year(posts, tight=np.array([[1.0], [1.0]]))
+    tight = [[900.0], [300.0]]
+    states = with_ends(states, State.TIGHT, start_pull_n=tight, far_pull_n=tight, start_n=tight, far_n=tight)
+    states = with_ends(states, State.LIFTED, start_pull_n=[[np.nan], [400.0]])
+    loads = load_posts(posts, states, lifts, moving, PostSettings(), Findings())
+    assert loads.end_moment_nm[0] == pytest.approx(1970.0)
+    still = load_posts(posts, states, lifts, WIRES, PostSettings(), Findings())
+    assert still.end_moment_nm[0] == pytest.approx(1770.0)

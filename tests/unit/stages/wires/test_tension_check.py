@@ -77,6 +77,8 @@ def sheet(rows: list[tuple[tuple[float, ...], float]], strung_m: list[float]) ->
             "sag_mm": 1000.0 * made.sag_m[0].ravel(),
             "side_force_n": made.side_force_n,
             "deflection_mm": 1000.0 * made.deflection_m[0].ravel(),
+            "gauge_n": made.gauge_n[0].ravel(),
+            "gauge_stuck_n": made.gauge_stuck_n[0].ravel(),
         }
     )
 
@@ -131,8 +133,24 @@ def test_rows_do_not_mix_and_what_is_not_known_stays_empty() -> None:
     assert lines["row_id"].tolist() == ["B01-R001", "B01-R002", "B01-R003"] * 3
     alone = sheet([(EVEN, 0.0)], [even])
     second = lines[lines["row_id"] == "B01-R002"].reset_index(drop=True)
-    for name in ("temperature_c", "tension_n", "span_m", "sag_mm", "deflection_mm"):
+    for name in ("temperature_c", "tension_n", "span_m", "sag_mm", "deflection_mm", "gauge_n", "gauge_stuck_n"):
         np.testing.assert_allclose(second[name], alone[name], rtol=1e-12)
     loose = lines[lines["row_id"] == "B01-R003"]
     assert loose[["tension_n", "sag_mm", "deflection_mm"]].isna().all(axis=None)
     assert loose["span_m"].tolist() == [6.5] * 3
+
+
+def test_the_gauge_reads_nearly_alike_whether_the_wire_slides_or_sticks() -> None:
+    """Two half spans of 0.5 m, 10 mm out: 4 T d / b, T being what was set and the stretch, EA 2 d^2 / (b l).
+
+    A push with 20 N at mid-span gives way by half as much again where it slides: it cannot tell 300 from 480 N.
+    """
+    spans = (6.0,) * 27
+    lines = sheet([(spans, 0.0)], [unstretched(np.array(spans), STRUNG_N)])
+    strung = lines[lines["temperature_c"] == STRUNG_C].iloc[0]
+    slid, stuck = strung["gauge_n"], strung["gauge_stuck_n"]
+    stiffness = 200e9 * np.pi * 0.0025**2 / 4.0
+    assert slid == pytest.approx(4.0 * (STRUNG_N + stiffness * 2.0 * 0.01**2 / 162.0) * 0.01, rel=1e-3)
+    assert stuck == pytest.approx(4.0 * (STRUNG_N + stiffness * 2.0 * 0.01**2 / 6.0) * 0.01, rel=1e-3)
+    assert 1.05 < stuck / slid < 1.15
+    assert give(6.0, STRUNG_N, 162.0) / give(6.0, STRUNG_N, 6.0) > 1.4

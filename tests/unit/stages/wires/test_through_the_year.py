@@ -7,9 +7,10 @@ import pytest
 from scipy.optimize import brentq
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
+from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
-from wirerun.rules.clip_positions import ClipPositions, clip_positions
-from wirerun.settings import ClipSettings, WireSettings
+from wirerun.rules.clip_positions import clip_positions
+from wirerun.settings import ClipSettings, StateSettings, WireSettings
 from wirerun.stages.wires.strung import string_tight
 from wirerun.stages.wires.through_the_year import at_temperature, lift
 from wirerun.state import State
@@ -24,12 +25,16 @@ def strung(posts: Posts, *wires: WireSettings) -> np.ndarray:
     return string_tight(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
 
 
+YEAR = StateSettings()
+
+
 def places(
     posts: Posts, *lifts_m: float, wires: tuple[WireSettings, ...] = (LOWER,), out_m: FloatArray | float = 1.9
 ) -> ClipPositions:
     """Clip positions on posts so high, the last wire being lifted so far."""
     lifted = wires[-1].model_copy(update={"lifts_m": lifts_m})
-    return clip_positions(np.broadcast_to(out_m, len(posts)), ClipSettings(), (*wires[:-1], lifted))
+    tops = np.broadcast_to(out_m, len(posts))
+    return clip_positions(tops, ClipSettings(), (*wires[:-1], lifted), posts.row, ~posts.is_end)
 
 
 @pytest.mark.parametrize(("change_k", "state"), [(-20.0, State.COLD), (25.0, State.HOT)])
@@ -65,7 +70,7 @@ def test_a_lift_at_kept_length_stretches_the_wire_by_what_the_way_grows(stand: C
     """
     posts, notes = stand([0.0] * 11), Findings("B01")
     grown = 2.0 * (np.hypot(6.0, 0.25) - 6.0)
-    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), places(posts, 1.45), notes)
+    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), YEAR, places(posts, 1.45), notes)
     given = 10.0 * WEIGHT**2 * 216.0 / 24.0
     tension = brentq(lambda t: t - 300.0 - STIFFNESS / 60.0 * (grown - given * (300.0**-2 - t**-2)), 300.0, 600.0)
     assert state.ends.start_n[0, 0] == pytest.approx(tension, rel=3e-4)
@@ -82,7 +87,15 @@ def test_a_lift_at_kept_length_stretches_the_wire_by_what_the_way_grows(stand: C
 
 def test_an_adjuster_lets_the_wire_out_to_the_set_tension(stand: Callable[..., Posts]) -> None:
     posts = stand([0.0] * 5, [0.0] * 5)
-    state, _ = lift(posts, strung(posts, LOWER), np.array([[True, False]]), (LOWER,), places(posts, 1.45), Findings())
+    state, _ = lift(
+        posts,
+        strung(posts, LOWER),
+        np.array([[True, False]]),
+        (LOWER,),
+        YEAR,
+        places(posts, 1.45),
+        Findings(),
+    )
     assert state.ends.start_n[0, 0] == pytest.approx(300.0, rel=1e-9)
     assert state.ends.start_n[0, 1] > 600.0
 
@@ -90,7 +103,9 @@ def test_an_adjuster_lets_the_wire_out_to_the_set_tension(stand: Callable[..., P
 def test_of_several_positions_the_state_keeps_the_worst(stand: Callable[..., Posts]) -> None:
     posts = stand([0.0, 0.0, -0.3, 0.0, 0.0])
     cut, no = strung(posts, FIXED, LOWER), np.zeros((2, 1), dtype=bool)
-    state, lifts = lift(posts, cut, no, (FIXED, LOWER), places(posts, 1.45, 1.7, wires=(FIXED, LOWER)), Findings())
+    state, lifts = lift(
+        posts, cut, no, (FIXED, LOWER), YEAR, places(posts, 1.45, 1.7, wires=(FIXED, LOWER)), Findings()
+    )
     low, high = lifts.positions
     assert [position.height_m for position in lifts.positions] == [1.45, 1.7]
     assert state.load_n[1, 2] == min(low.least_n[0], high.least_n[0])
@@ -103,7 +118,7 @@ def test_of_several_positions_the_state_keeps_the_worst(stand: Callable[..., Pos
 
 def test_rows_of_one_span_have_no_clip_to_load(stand: Callable[..., Posts]) -> None:
     posts, notes = stand([0.0, 0.0]), Findings("B01")
-    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), places(posts, 1.45), notes)
+    state, lifts = lift(posts, strung(posts, LOWER), np.array([[False]]), (LOWER,), YEAR, places(posts, 1.45), notes)
     assert lifts.positions == ()
     assert np.isnan(state.ends.start_n).all()
     assert notes == []
@@ -114,10 +129,38 @@ def test_one_short_post_keeps_the_wire_of_its_row_down(stand: Callable[..., Post
     posts, notes = stand([0.0] * 4, [0.0] * 4), Findings("B01")
     out = np.where(np.arange(8) == 5, 1.6, 1.9)
     cut = strung(posts, LOWER)
-    state, lifts = lift(posts, cut, np.zeros((1, 2), dtype=bool), (LOWER,), places(posts, 1.7, out_m=out), notes)
+    state, lifts = lift(posts, cut, np.zeros((1, 2), dtype=bool), (LOWER,), YEAR, places(posts, 1.7, out_m=out), notes)
     (only,) = lifts.positions
     assert only.row.tolist() == [0]
     assert len(only.start_n) == 1
     assert np.isnan(state.load_n[0, 4:]).all()
     assert not np.isnan(state.load_n[0, 1:3]).any()
     assert np.isnan(state.ends.start_n[0]).tolist() == [False, True]
+
+
+def test_ends_that_move_along_keep_the_wire_as_it_was(stand: Callable[..., Posts]) -> None:
+    """Up as a whole, the way is the same: 300 N as before, and every clip bears the weight of its span alone."""
+    posts, moving = stand([0.0] * 11), LOWER.model_copy(update={"ends_move": True})
+    notes = Findings("B01")
+    cut, no = strung(posts, moving), np.array([[False]])
+    state, lifts = lift(posts, cut, no, (moving,), YEAR, places(posts, 1.45, wires=(moving,)), notes)
+    assert state.ends.start_n[0, 0] == pytest.approx(300.0, rel=1e-9)
+    assert state.load_n[0, posts.middle] == pytest.approx(np.full(9, 6.0 * WEIGHT), rel=1e-3)
+    assert [(each.use, each.height_m) for each in lifts.positions] == [("lifted", 1.45)]
+    assert notes == []
+
+
+def test_a_wire_parked_for_winter_has_the_cold_in_it(stand: Callable[..., Posts]) -> None:
+    """Down from 1.2 to 0.95 m is as far as up to 1.45 m, and on top comes EA a dt = 981.7 kN x 12e-6 x 20 = 236 N."""
+    posts = stand([0.0] * 11)
+    cut, no = strung(posts, LOWER), np.array([[False]])
+    up, _ = lift(posts, cut, no, (LOWER,), YEAR, places(posts, 1.45), Findings())
+    clips = ClipSettings(winter_m=0.95)
+    parked = clip_positions(
+        np.full(11, 1.9), clips, (LOWER.model_copy(update={"lifts_m": ()}),), posts.row, ~posts.is_end
+    )
+    _, lifts = lift(posts, cut, no, (LOWER,), YEAR, parked, Findings())
+    (only,) = lifts.positions
+    assert (only.use, only.height_m) == ("winter", 0.95)
+    assert only.start_n[0] == pytest.approx(up.ends.start_n[0, 0] + STIFFNESS * 12e-6 * 20.0, rel=0.01)
+    assert only.first_n[0] < 0.0  # pulled up, where a lifted wire bears down

@@ -185,6 +185,7 @@ function start(map, layer, plan) {
   layer.setPlan(plan, marks);
   panel.fill(plan);
   panel.zones(plan, go);
+  panel.fixings(plan);
   panel.findings(plan, go, find);
   states.fillSwitch(plan, change);
   backdrops.create(map, plan, write);

@@ -1,7 +1,7 @@
 /* The panel beside the map: totals and findings; and the search box above it. */
 import * as areaCards from "./area_cards.js";
 import { valueAt } from "./decode.js";
-import { button, make } from "./elements.js";
+import { button, make, table } from "./elements.js";
 import * as labels from "./labels.js";
 import { amount, grouped } from "./units.js";
 
@@ -82,6 +82,24 @@ export function zones(plan, go) {
         button(name, () => go("zone", index), "zone"),
         make("span", { class: "count" }, `${work}\u00a0h`),
       );
+    }),
+  );
+}
+
+/* What else would hold the wires, and what it would take: the cheapest sets first. */
+export function fixings(plan) {
+  byId("fixings").hidden = !plan.fixings.length;
+  byId("fixing-list").append(
+    ...plan.fixings.flatMap(({ holder, options }) => {
+      const lines = options.map((one) => [
+        one.chosen ? "\u2713" : "",
+        [one.kinds, ...(one.tools ? [make("span", { class: "under wrap" }, `tools: ${one.tools}`)] : [])],
+        grouped(one.not_held),
+        one.cost_per_ha === null ? "\u2013" : grouped(one.cost_per_ha),
+        grouped(one.hours),
+      ]);
+      const heads = ["", "Fixings", "Posts not held", `${plan.currency}/ha`, "Hours"];
+      return [make("h3", {}, holder), table("fixings", heads, [["", lines]])];
     }),
   );
 }

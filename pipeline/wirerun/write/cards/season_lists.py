@@ -1,0 +1,135 @@
+"""Two lists that serve for years: what to undo in winter, and what to put back in spring, row by row."""
+
+from collections.abc import Iterable
+from typing import Any, Final
+
+import pandas as pd
+
+from wirerun.records import Plan
+from wirerun.write.cards.facts import RowFacts, ZoneFacts
+from wirerun.write.cards.grid import Head, grid
+from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
+from wirerun.write.cards.numbers import NONE, celsius, coarse, millimetres, newtons, number
+from wirerun.write.cards.pen import WIDTH
+from wirerun.write.cards.sheets import Block, Group, text_block
+
+# Above this a freed wire is in the way of a pruner (choice: knee height).
+_IN_THE_WAY_M: Final = 0.5
+_WINTER: Final = (
+    "Take the foliage wires out of their clips, the lowest first; hold on to the wire: it is under tension.",
+    "Where an adjuster is named, let it out as far as the list says. Nothing is cut.",
+    f"Still up: at how many posts of the row the wire, its ends fast, hangs above {_IN_THE_WAY_M:g} m, and how high.",
+)
+_SPRING: Final = (
+    "Put the wires into the clips at their own height and wind each adjuster in as far as it was let out.",
+    "Check one row in ten with the gauge.",
+    "Then lift, the highest wire first; the one below goes into the clips that have come free.",
+    "Lifted: the tension the wire has then. Do not force up by hand what does not come: let its adjuster out first.",
+)
+
+
+def season_groups(plan: Plan, zones: Iterable[ZoneFacts]) -> list[Group]:
+    """Return the winter list and the spring list; nothing where no wire is let down."""
+    rows = [card for zone in zones for card in zone.rows]
+    found = []
+    for title, words, heads, cells in (
+        ("Winter list", _WINTER, _WINTER_HEADS, _winter),
+        ("Spring list", _SPRING, _spring_heads(plan), _spring),
+    ):
+        lines = [line for row in rows for line in cells(row)]
+        if lines:
+            blocks: list[Block] = [text_block([title], BIG, bold=True, after=1.0)]
+            blocks += [text_block(wrap(sentence, MAIN, WIDTH), MAIN, after=1.0) for sentence in words]
+            found.append(Group(title, (*blocks, *grid("", heads, lines))))
+    return found
+
+
+_WINTER_HEADS: Final = (
+    Head("", 7.0),
+    Head("row", 27.0),
+    Head("wires", 32.0, size=BODY),
+    Head("undo", 76.0, size=BODY),
+    Head("still up", 42.0, size=BODY),
+)
+
+
+def _spring_heads(plan: Plan) -> tuple[Head, ...]:
+    return (
+        Head("", 7.0),
+        Head("row", 27.0),
+        Head("wires", 24.0, size=BODY),
+        Head("wind in", 68.0, size=BODY),
+        Head(f"set at {celsius(plan.config.states.stringing_c)}", 24.0, "right", BODY),
+        Head(f"gauge reads N at {_near(plan)}", 44.0, size=BODY),
+        Head("lifted", 18.0, "right", BODY),
+    )
+
+
+def _near(plan: Plan) -> str:
+    """The temperature of the check nearest to that of stringing."""
+    stringing = plan.config.states.stringing_c
+    return celsius(min(plan.config.check.temperatures_c, key=lambda one: (abs(one - stringing), one)))
+
+
+def _winter(row: RowFacts) -> list[tuple[str, ...]]:
+    return _alike(row, lambda wire: (_undo(row, wire), _still_up(row, wire)))
+
+
+def _spring(row: RowFacts) -> list[tuple[str, ...]]:
+    return _alike(
+        row, lambda wire: (_wind_in(row, wire), newtons(wire["tension_n"]), _reads(row, wire), _lifted(row, wire))
+    )
+
+
+def _alike(row: RowFacts, cells: Any) -> list[tuple[str, ...]]:  # noqa: ANN401 - from a wire to its cells
+    """Lines of a row's foliage wires, alike ones together; a box to tick stands before each row."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for wire in row.wires:
+        if wire["drops_by_itself"] is not None:
+            found.setdefault(cells(wire), []).append(wire["wire_id"])
+    return [
+        ("\N{BALLOT BOX}", row.row["row_id"] if place == 0 else "", ", ".join(wires), *said)
+        for place, (said, wires) in enumerate(found.items())
+    ]
+
+
+def _adjusted(row: RowFacts, wire: dict[str, Any]) -> tuple[str, str] | None:
+    """Where the wire's adjuster is and what kind, and how far it goes; None where it has none."""
+    mine = [line for line in row.adjusters if line["wire_id"] == wire["wire_id"]]
+    if not mine:
+        return None
+    first = mine[0]
+    turns = "" if first["turns"] is None else f"{number(first['turns'], 1)} turns, "
+    return f"{first['end']}: {first['kind'] or 'NO KIND REACHES'}", f"{turns}{millimetres(first['take_up_mm'])}"
+
+
+def _undo(row: RowFacts, wire: dict[str, Any]) -> str:
+    adjuster = _adjusted(row, wire)
+    return "nothing: it drops by itself" if adjuster is None else f"{adjuster[0]}, let out {adjuster[1]}"
+
+
+def _wind_in(row: RowFacts, wire: dict[str, Any]) -> str:
+    adjuster = _adjusted(row, wire)
+    return NONE if adjuster is None else f"{adjuster[0]}, {adjuster[1]}"
+
+
+def _still_up(row: RowFacts, wire: dict[str, Any]) -> str:
+    if _adjusted(row, wire) is not None:
+        return "lies at mid-row"
+    heights = [clip["dropped_height_m"] for clip in row.clips if clip["wire_id"] == wire["wire_id"]]
+    high = [height for height in heights if height is not None and height > _IN_THE_WAY_M]
+    return f"{len(high)} of {len(heights)} posts, {number(max(high), 1)} m" if high else "nowhere"
+
+
+def _reads(row: RowFacts, wire: dict[str, Any]) -> str:
+    mine = [check for check in row.checks if check["wire_id"] == wire["wire_id"]]
+    if not mine:
+        return NONE
+    check = min(mine, key=lambda one: abs(one["temperature_c"] - row.stringing_c))
+    return f"{coarse(check['gauge_n'], 0.5)}\N{EN DASH}{coarse(check['gauge_stuck_n'], 0.5)}"
+
+
+def _lifted(row: RowFacts, wire: dict[str, Any]) -> str:
+    mine = [lift for lift in row.lifts if lift["wire_id"] == wire["wire_id"] and lift["use"] == "lifted"]
+    most = [lift["tension_n"] for lift in mine if not pd.isna(lift["tension_n"])]
+    return newtons(max(most)) if most else NONE

@@ -1,0 +1,46 @@
+"""Which of the compared sets of fixings a person is shown, and what is said of them: on the cards and on the map."""
+
+from typing import Final
+
+import pandas as pd
+
+from wirerun.records import Plan
+
+#: What stands over the wires of each holder.
+HOLDERS: Final = {"clip": "Wires in clips", "staple": "Wires under staples"}
+_MOST_SHOWN: Final = 8
+
+
+def shown_options(plan: Plan) -> dict[str, pd.DataFrame]:
+    """The options worth a look, by holder: of all blocks together, or of the only one, chosen and cheapest first.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its `fixing_options`.
+    """
+    options = plan.fixing_options
+    whole = options[options["block_id"].isna()]
+    if whole.empty:
+        whole = options
+    found = {}
+    for holder in HOLDERS:
+        ours = whole[whole["holder"] == holder]
+        if len(ours):
+            chosen_first = (ours["chosen"] != "yes").rename("later")
+            ours = ours.assign(later=chosen_first).sort_values(["later", "option"], kind="stable")
+            found[holder] = ours.head(_MOST_SHOWN).drop(columns="later")
+    return found
+
+
+def choices_by_block(plan: Plan) -> list[tuple[str, str, str]]:
+    """What each block takes: block, holder's title, kinds with their pieces."""
+    options = plan.fixing_options
+    chosen = options[(options["chosen"] == "yes") & options["block_id"].notna()]
+    return [(str(one.block_id), HOLDERS[str(one.holder)], with_pieces(one)) for one in chosen.itertuples()]
+
+
+def with_pieces(option: object) -> str:
+    """Kinds with their pieces: "120 x open clip + 40 x closing clip"."""
+    kinds, pieces = (str(getattr(option, name)).split(" + ") for name in ("kinds", "pieces_each"))
+    return " + ".join(f"{many} \N{MULTIPLICATION SIGN} {kind}" for many, kind in zip(pieces, kinds, strict=True))

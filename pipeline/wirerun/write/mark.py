@@ -1,0 +1,21 @@
+"""The plan's mark: eight signs that tell whether two papers, or a paper and a folder, are of the same plan."""
+
+import hashlib
+import json
+
+from wirerun.records import Plan
+
+
+def plan_mark(plan: Plan) -> str:
+    """Return the mark: of the config, and of every file that was read. The same inputs give the same mark.
+
+    Parameters
+    ----------
+    plan : Plan
+        Its config and sources.
+    """
+    told = {
+        "config": plan.config.model_dump(mode="json"),
+        "sources": sorted((source.role, source.sha256) for source in plan.sources),
+    }
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode("utf-8")).hexdigest()[:8]
