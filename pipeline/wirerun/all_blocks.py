@@ -68,6 +68,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
             [(part.block.block_id, part.site.workable.area / 1e4, part.options) for part in planned], catalogue
         ),
         coils=_plain(tables.COILS, made),
+        coil_options=_plain(tables.COIL_OPTIONS, made),
         zones=_shaped(tables.ZONES, made),
         programme=_plain(tables.PROGRAMME, made),
         costs=_plain(tables.COSTS, made),

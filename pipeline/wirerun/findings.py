@@ -58,6 +58,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "post-uplift": ("warning", "The wires may pull a post out of the ground."),
     "strained-unclipped": ("note", "At what tension a wire would end if it were strained before it is in its clips."),
     "knot-overload": ("warning", "A wire gets tighter than its end knot bears."),
+    "no-end": ("warning", "The catalogue has no end assembly for rows so long, or for such a pull."),
     "end-posts": ("note", "The greatest pull on an end post; end assemblies are for a competent person to size."),
     "not-in-catalogue": ("warning", "The catalogue has nothing for a wire, post or wire's end of the plan."),
     "demo-prices": ("note", "Prices and holding forces are those that come with the program, invented for the demo."),

@@ -26,6 +26,7 @@ from wirerun.stages.layout.post_heights import choose_posts
 from wirerun.stages.layout.rows import note_steep_rows
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.wires.adjusters import choose_adjusters
+from wirerun.stages.wires.end_assemblies import choose_ends
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.post_loads import load_posts
 from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
@@ -106,8 +107,7 @@ def plan_one(
             known,
             year,
             need,
-            (config.elevation, config.posts),
-            config.undulation.hold_down_n,
+            (config.elevation, config.posts, config.undulation),
             ~by_staple,
             notes,
         )
@@ -115,6 +115,7 @@ def plan_one(
         clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
+        ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes)
     with progress.stage("fixings"):
         uplift = tight.load_n < -config.undulation.hold_down_n
         pace = slope_factor(slopes.mean_pct, config.work)
@@ -144,5 +145,6 @@ def plan_one(
         fixing_options=options,
         post_need=asked,
         loads=loads,
+        end_item=ends,
     )
     return Outcome(block, site, layout.left_out, planned)

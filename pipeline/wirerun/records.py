@@ -145,9 +145,9 @@ class Plan:
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
     `zones`: polygons. `lifts`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `fixing_options`, `coils`,
-    `programme`, `costs`, `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no
-    other table. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing
-    of them is in any table, nor in any total.
+    `coil_options`, `programme`, `costs`, `findings`: plain tables. `left_out`: line, the rows that could not be planned
+    and are in no other table. `config` has what the catalogue filled in. `missing` are the blocks that could not be
+    planned: nothing of them is in any table, nor in any total.
     """
 
     config: Config
@@ -167,6 +167,7 @@ class Plan:
     zone_materials: pd.DataFrame
     fixing_options: pd.DataFrame
     coils: pd.DataFrame
+    coil_options: pd.DataFrame
     zones: gpd.GeoDataFrame
     programme: pd.DataFrame
     costs: pd.DataFrame

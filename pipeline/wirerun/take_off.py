@@ -3,22 +3,26 @@
 from dataclasses import dataclass
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
 
-from wirerun.findings import Finding
+from wirerun.arrays import FloatArray
+from wirerun.findings import Finding, Findings
 from wirerun.ids import working_order
 from wirerun.missing import Failures
 from wirerun.model.site import Site
 from wirerun.progress import Progress
 from wirerun.records import left_out_words
+from wirerun.result.coil_tables import coil_options_table, coil_table, wire_lines, wire_spans
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
-from wirerun.stages.takeoff.costs import price
+from wirerun.stages.takeoff.costs import Job, price
 from wirerun.stages.takeoff.materials import Planned, list_materials
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
 from wirerun.stages.work.zone_areas import place_zones
-from wirerun.stages.work.zones import draw_zones
+from wirerun.stages.work.zones import draw_zones, zone_table
+from wirerun.tables import COILS, empty
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,46 +76,65 @@ def take_off(
     Returns
     -------
     dict of DataFrame
-        rows with their hours and zone; coils, zones, materials, zone_materials, programme, costs.
+        rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, programme, costs.
     """
     order = working_order(tables["rows"]["row_id"])
     rows, work = tables["rows"].iloc[order].reset_index(drop=True), config.work
     posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
     not_included = left_out_words(tables["left_out"])
+    # Coils are cut zone by zone, and take time of their own: zones are drawn by the hours of all else.
+    with progress.stage("zones"):
+        done, _ = row_work(rows, posts, clips, wires, adjusters, empty(COILS), catalogue, work)
+        zone_id, _, _ = draw_zones(rows, _hours(done, rows), work)
+        rows = rows.assign(zone_id=zone_id)
+        zone_of_row = rows.set_index("row_id")["zone_id"]
     with progress.stage("coils"):
-        coils, noticed = cut_coils(wires, catalogue, config.coils)
-        findings += noticed
+        notes = Findings()
+        lines, spans = wire_lines(wires, rows, work), wire_spans(tables["spans"])
+        cut = cut_coils(lines, spans, catalogue, config.coils, work, notes)
+        coils = coil_table(cut, zone_of_row, config.coils.least_remainder_m)
+        findings += notes
     with progress.stage("labour"):
         done, noticed = row_work(rows, posts, clips, wires, adjusters, coils, catalogue, work)
         findings += noticed
-        hours = done.groupby("row_id")["hours"].sum().reindex(rows["row_id"], fill_value=0.0).to_numpy()
-    with progress.stage("zones"):
-        zone_id, zones, noticed = draw_zones(rows, hours, work)
+        rows = rows.assign(hours=_hours(done, rows))
+        zones, noticed = zone_table(rows, rows["hours"].to_numpy(), zone_id, work)
         findings += noticed
-        rows = rows.assign(hours=hours, zone_id=zone_id)
-        zone_of_row = rows.set_index("row_id")["zone_id"]
-        coils["zone_id"] = coils["row_id"].map(zone_of_row)
         zones = zoned.areas(zones, rows, config)
     with progress.stage("materials"):
         planned = Planned(rows, posts, clips, wires, adjusters, coils)
         materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
         findings += noticed
         programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
-        costs = price(
-            materials,
-            float(zones["hours"].sum()),
-            labour_per_hour=work.labour_per_hour,
-            currency=config.catalogue.currency,
+        hours = float(zones["hours"].sum())
+        job = Job(
             area_ha=zoned.area_ha(set(rows["block_id"])),
             row_m=float(rows["length_m"].sum()),
+            posts=len(posts),
+            hours=hours,
+            crew_days=hours / (work.people * work.day_hours),
+        )
+        costs = price(
+            materials,
+            job,
+            catalogue.charges,
+            labour_per_hour=work.labour_per_hour,
+            currency=config.catalogue.currency,
             not_included=not_included,
         )
     return {
         "rows": rows,
         "coils": coils,
+        "coil_options": coil_options_table(cut),
         "zones": zones,
         "materials": materials,
         "zone_materials": zone_materials,
         "programme": programme,
         "costs": costs,
     }
+
+
+def _hours(done: pd.DataFrame, rows: pd.DataFrame) -> FloatArray:
+    """Hours of each row, of one person, [row]."""
+    hours = done.groupby("row_id")["hours"].sum().reindex(rows["row_id"], fill_value=0.0)
+    return np.asarray(hours, dtype=np.float64)

@@ -137,7 +137,7 @@ class Score(NamedTuple):
         )
 
 
-def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, Array, float, float]:
+def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, NDArray[np.bool_], float, float]:
     """Plain and posterior probability, truth, CPU seconds of the posterior, noise ratio."""
     feet = scene.feet
     inner = feet.rows.inner
@@ -148,8 +148,9 @@ def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, Array, float, floa
     begun = time.process_time()
     known = load_posterior(scene.xy, feet, HeightErrors(shared, 0.0 * shared, RANGE_M, SMOOTHING_M))
     expected = load[:, None] - TENSION_N * known.error[inner]
-    said = (known.weight[inner] * ndtr((-HOLD_N - expected) / np.maximum(TENSION_N * known.left[inner], 1e-9))).sum(axis=1)
-    return need_probability(load, plain, HOLD_N), said, true, time.process_time() - begun, known.noise_ratio
+    of_kind = known.weight[inner] * ndtr((-HOLD_N - expected) / np.maximum(TENSION_N * known.left[inner], 1e-9))
+    spent = time.process_time() - begun
+    return need_probability(load, plain, HOLD_N), of_kind.sum(axis=1), true, spent, known.noise_ratio
 
 
 def lidar_cuts(path: str) -> dict[str, Array]:
@@ -159,7 +160,10 @@ def lidar_cuts(path: str) -> dict[str, Array]:
     with rasterio.open(path) as raster:
         heights = raster.read(1).astype(np.float64)
     rows, columns = int(ROWS * SPACING_M) + 10, int(LENGTH_M) + 14
-    return {f"lidar{n}": heights[top : top + rows, left : left + columns] for n, (top, left) in enumerate(((60, 60), (150, 90), (230, 120)), 1)}
+    return {
+        f"lidar{n}": heights[top : top + rows, left : left + columns]
+        for n, (top, left) in enumerate(((60, 60), (150, 90), (230, 120)), 1)
+    }
 
 
 def main() -> None:
@@ -188,13 +192,19 @@ def main() -> None:
             pooled.append((plain, said, true))
             seconds = sum(one[3] for one in made) / len(true) * 5000.0
             ratio = np.mean([one[4] for one in made])
-            print(f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f}")
+            print(
+                f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f}"
+            )
         plain, said, true = (np.concatenate([one[n] for one in pooled]) for n in range(3))
-        print(f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |")
+        print(
+            f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |"
+        )
         for low, high in zip(EDGES[:-1], EDGES[1:], strict=True):
             where, before = (said >= low) & (said < high), (plain >= low) & (plain < high)
             if where.any() and before.any():
-                print(f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})")
+                print(
+                    f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})"
+                )
 
 
 if __name__ == "__main__":

@@ -106,7 +106,11 @@ def _named(card: str, title: str) -> set[str]:
 
 
 def test_a_zone_is_told_its_work_and_what_to_load(plan: Plan, sheets: list[str]) -> None:
-    by_zone = {sheet.split("\n")[1]: sheet for sheet in sheets if "What to do, in this order" in sheet}
+    by_zone: dict[str, str] = {}
+    for sheet in sheets:  # what to load may stand on another sheet of the zone
+        found = re.search(r"Zone (\S+) page", sheet.split("\n")[0])
+        if found:
+            by_zone[f"Zone {found[1]}"] = by_zone.get(f"Zone {found[1]}", "") + sheet
     for task in plan.programme.itertuples():
         assert f"{task.step} {task.task}" in by_zone[f"Zone {task.zone_id}"]
     assert all("Strain only when the wire is in every clip." in sheet for sheet in by_zone.values())

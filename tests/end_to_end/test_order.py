@@ -126,8 +126,11 @@ def test_rows_times_lines_are_runs_and_metres_are_coils(csv: dict[str, pd.DataFr
     rows, wires, coils, items = csv["rows"], csv["wires"], csv["coils"], csv["catalogue of wire"]
     runs = coils.drop_duplicates(["row_id", "wire_id", "line"])
     assert len(runs) == len(rows) * EVERY_LINE
-    assert (coils["joined"] == "no").all()
-    assert len(coils) == len(runs)
+    # A line of n lengths has n - 1 joins, each with its place; no length of it is under 20 m.
+    pieces = coils.groupby(["row_id", "wire_id", "line"])["coil_id"].transform("size")
+    assert (coils["joined"] == "yes").to_numpy().tolist() == (pieces > 1).tolist()
+    assert coils["join_m"].notna().sum() == coils["join_span"].notna().sum() == len(coils) - len(runs) > 0
+    assert (coils["to_m"] - coils["from_m"])[pieces > 1].min() >= 20.0 - 1e-9
     length = coils.groupby(["row_id", "wire_id"])["to_m"].sum() - coils.groupby(["row_id", "wire_id"])["from_m"].sum()
     there = wires.set_index(["row_id", "wire_id"])["run_out_m"]
     # A run is rounded up to the millimetre; the sheet of wires rounds the sum of one or two lines to one.
@@ -191,6 +194,15 @@ def test_prices_add_up_to_the_cent(csv: dict[str, pd.DataFrame]) -> None:
     labour = csv["rows"]["hours"].sum() * 18.0
     assert costs.loc["labour", "total"] == pytest.approx(labour, abs=0.5)  # hours of 193 rows to a thousandth
     whole += Decimal(f"{costs.loc['labour', 'total']:.2f}")
+    # What else the job costs, shares of all last; setting out has no price in the demo, and the sum says so.
+    beside = costs.loc["setting out":"contingency", "total"]
+    assert beside.isna().to_dict() == {name: name == "setting out" for name in beside.index}
+    assert costs.loc["carting posts", "total"] == pytest.approx(0.8 * len(csv["posts"]), abs=0.006)
+    assert costs.loc["contingency", "total"] == pytest.approx(
+        0.05 * (float(whole) + beside.drop("contingency").sum()), abs=0.006
+    )
+    assert costs.loc["sum", "unpriced"] == "setting out"
+    whole += sum(Decimal(f"{total:.2f}") for total in beside.dropna())
     assert Decimal(f"{costs.loc['sum', 'total']:.2f}") == whole
     metres = csv["rows"]["length_m"].sum()
     assert costs.loc["sum", "per_row_m"] == pytest.approx(float(whole) / metres, abs=1e-4)
@@ -273,9 +285,9 @@ def test_what_goes_to_the_zones_is_what_is_ordered(csv: dict[str, pd.DataFrame])
 
 def test_the_programme_names_every_coil_and_its_begin(csv: dict[str, pd.DataFrame]) -> None:
     coils, programme = csv["coils"], csv["programme"]
-    words = programme[programme["task"] == "run out"].set_index("zone_id")["materials"]
+    words = programme[programme["task"] == "carry coils"].set_index("zone_id")["materials"]
     for zone, cuts in coils.groupby("zone_id"):
-        named = dict(re.findall(r"(C\d+)(?: from mark ([\d.]+) m)?", words[zone]))
+        named = dict(re.findall(r"(C\d+)(?: \(open, ([\d.]+) m run off\))?", words[zone]))
         begins = cuts.groupby("coil_id")["from_m"].min()
         assert set(named) == set(begins.index)
         for coil, begin in begins.items():

@@ -337,13 +337,16 @@ def test_a_task_and_a_kind_that_nobody_knows(mine: Path) -> None:
     text = f"id,per,minutes,source,date\nwalking,mile,1,{ORIGIN}\n"
     assert told_of(mine, "rates", text) == [
         (
-            "rates.csv, line 2, id: \"walking\" will not do; it must be 'end staples', 'run out', 'tie off', "
-            "'tension', 'join' or 'check'"
+            "rates.csv, line 2, id: \"walking\" will not do; it must be 'set out and peg', 'carry out posts', "
+            "'end staples', 'carry coils', 'run out', 'tie off', 'tension', 'join' or 'check'"
         ),
-        "rates.csv, line 2, per: \"mile\" will not do; it must be 'wire end', '100 m of wire', 'line', 'join' or 'row'",
+        (
+            "rates.csv, line 2, per: \"mile\" will not do; it must be 'post', 'wire end', 'coil', '100 m of wire', "
+            "'line', 'join' or 'row'"
+        ),
         (
             "spares.csv, line 2, id: \"posts\" will not do; it must be 'post', 'wire', 'clip', 'staple', "
-            "'fastener', 'wire end' or 'adjuster'"
+            "'fastener', 'wire end', 'adjuster' or 'end assembly'"
         ),
     ]
 

@@ -1,8 +1,8 @@
 """What of the load seen on each clip is the survey's error: the ground as a sum of signal and noise.
 
-A survey's heights hold the ground and the survey's error. How much of a bend at a post is which depends on how rough the
-ground is round it, and that the neighbouring posts tell, those of the neighbouring rows above all: the ground goes on
-across rows, the error does not. Each kind of ground of a bank is a Gaussian process; the data weigh the kinds.
+A survey's heights hold the ground and the survey's error. How much of a bend at a post is which depends on how rough
+the ground is round it, and that the neighbouring posts tell, those of the neighbouring rows above all: the ground goes
+on across rows, the error does not. Each kind of ground of a bank is a Gaussian process; the data weigh the kinds.
 
 Symbols, for the n posts nearest a tile: z their heights above their plane of least squares, N the covariance of their
 errors, B a wide plane, K = a^2 k(d)/D^2 a kind of ground, A = N + B + K. The load's error at a post is e = g . noise,
@@ -11,7 +11,7 @@ with g from `load_sensitivity` and c its covariances with the errors of the heig
     mean c' A^-1 z,  variance g C g - c' A^-1 c.
 
 The weight of a kind is the density of the heights of the core (the posts nearest the tile's middle), given those of the
-others of the neighbourhood, times a prior of the kinds that the whole block's tiles teach (expectation and maximisation).
+others of the neighbourhood, times a prior of the kinds that all tiles of the block teach (expectation, maximisation).
 The Cholesky factor of A with c and z as further rows gives all of it at once.
 
 References: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine Learning, MIT Press, 2006, chapters 2 and
@@ -24,17 +24,16 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from scipy.spatial import cKDTree
-from scipy.special import logsumexp
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.arrays import FloatArray, IntArray
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import height_covariance, load_sensitivity
 
 #: Fewer posts than this tell nothing of the ground between them: the plain error of the load is all there is. Choice.
 LEAST_POSTS: Final = 12
 
-# Posts taken together: the core of each tile, and the neighbourhoods, wide and near, that the kinds are tried in. A near
-# one keeps a step 20 m off from making the plane beside it doubtful.
+# Posts taken together: the core of each tile, and the neighbourhoods, wide and near, that the kinds are tried in. A
+# near one keeps a step 20 m off from making the plane beside it doubtful.
 _CORE: Final = 12
 _MOST_IN_TILE: Final = 12
 _AIM_IN_TILE: Final = 9.0
@@ -133,7 +132,7 @@ class _Tiles(NamedTuple):
 
 
 class _Evidence(NamedTuple):
-    """Of each tile and kind: log determinant and square of the core's density, and each member's error and what is left.
+    """Of each tile and kind: log determinant and square of the core's density; each member's error and what is left.
 
     log_det, square : [tile, kind]; error, left2 : [tile, member, kind].
     """
@@ -180,7 +179,12 @@ def load_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> Lo
     if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).any():
         known = np.isnan(plain)
         return LoadPosterior(
-            np.where(known, np.nan, 1.0)[:, None], np.where(known, np.nan, 0.0)[:, None], plain[:, None], plain, np.nan, np.nan
+            np.where(known, np.nan, 1.0)[:, None],
+            np.where(known, np.nan, 0.0)[:, None],
+            plain[:, None],
+            plain,
+            np.nan,
+            np.nan,
         )
     tiles = _tiles(xy_m, inner)
     evidence = _try_kinds(tiles, xy_m, feet, grad, correlation)
@@ -213,7 +217,7 @@ class _Correlation:
         """Variance of each inner post's load, g C g [N2/N2]."""
         three = inner[:, None] + np.arange(-1, 2)
         cov = self.between(three[:, :, None], three[:, None, :])
-        return np.maximum(np.einsum("pi,pij,pj->p", grad, cov, grad), 0.0)
+        return np.asarray(np.maximum(np.einsum("pi,pij,pj->p", grad, cov, grad), 0.0))
 
 
 def _tiles(xy_m: FloatArray, inner: IntArray) -> _Tiles:
@@ -263,7 +267,15 @@ def _try_kinds(
         near = np.sort(near[:, :_CORE], axis=1), np.sort(near[:, _CORE:], axis=1)
         hood = np.concatenate(near[::-1], axis=1)
         made = [
-            _try_on(tiles.member[at : at + _TILES_AT_ONCE], hood[at : at + _TILES_AT_ONCE], xy_m, feet, grad, correlation, bank)
+            _try_on(
+                tiles.member[at : at + _TILES_AT_ONCE],
+                hood[at : at + _TILES_AT_ONCE],
+                xy_m,
+                feet,
+                grad,
+                correlation,
+                bank,
+            )
             for at in range(0, len(hood), _TILES_AT_ONCE)
         ]
         parts.append(_Evidence(*(np.concatenate(part) for part in zip(*made, strict=True))))
@@ -271,7 +283,13 @@ def _try_kinds(
 
 
 def _try_on(
-    member: IntArray, hood: IntArray, xy_m: FloatArray, feet: Supports, grad: FloatArray, correlation: _Correlation, bank: _Bank
+    member: IntArray,
+    hood: IntArray,
+    xy_m: FloatArray,
+    feet: Supports,
+    grad: FloatArray,
+    correlation: _Correlation,
+    bank: _Bank,
 ) -> _Evidence:
     """Every kind on a few tiles with neighbourhoods [tile, post], the core's posts last."""
     inner, n = feet.rows.inner, hood.shape[1]
@@ -284,9 +302,7 @@ def _try_on(
     z -= (plane @ (np.linalg.pinv(plane) @ z[..., None]))[..., 0]
     post = inner[member]
     three = post[:, :, None] + np.arange(-1, 2)
-    with_load = np.einsum(
-        "tmkn,tmk->tmn", correlation.between(three[..., None], hood[:, None, None, :]), grad[member]
-    )
+    with_load = np.einsum("tmkn,tmk->tmn", correlation.between(three[..., None], hood[:, None, None, :]), grad[member])
     alone = correlation.variance(post.ravel(), grad[member].reshape(-1, 3)).reshape(member.shape)
     side = n + member.shape[1] + 1
     base = np.zeros((len(hood), side, side))
@@ -326,8 +342,7 @@ def _solve(full: FloatArray, n: int, alone: FloatArray) -> _Evidence:
 
 
 def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
-    """Weight of each kind on each tile, [tile, kind], with the prior that all tiles together make likeliest; and the log
-    density of all heights with it."""
+    """Weight of each kind on each tile, [tile, kind], with the likeliest prior; and the log density of all heights."""
     best = log_density.max(axis=1, keepdims=True)
     density = np.exp(log_density - best)
     prior = np.full(density.shape[1], 1.0 / density.shape[1])

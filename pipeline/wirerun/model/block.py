@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from wirerun.arrays import FloatArray
+from wirerun.arrays import FloatArray, TextArray
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
@@ -16,7 +16,7 @@ class PlannedBlock:
 
     `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
     `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
-    tension at which a wire ends that is strained before it is in its clips.
+    tension at which a wire ends that is strained before it is in its clips. `end_item` is [post]: the end assembly.
     """
 
     config: Config
@@ -42,3 +42,4 @@ class PlannedBlock:
     fixing_options: tuple[FixingOption, ...]
     post_need: PostNeed
     loads: PostLoads
+    end_item: TextArray

@@ -1,4 +1,4 @@
-"""The catalogue: seven CSV files, every cell checked, and every fault of every file told at once."""
+"""The catalogue: seven CSV files and three at will, every cell checked, every fault of every file told at once."""
 
 import csv
 import io
@@ -17,7 +17,7 @@ from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.setting_faults import PATTERNS, shown
 from wirerun.records import Source
 from wirerun.settings import Catalogue
-from wirerun.settings.catalogue import FILES, CatalogueRow, FixingItem
+from wirerun.settings.catalogue import FILES, MAY_LACK, CatalogueRow, FixingItem
 
 #: How the default catalogue is called in faults and in the record of a run: its place on this machine says nothing.
 DEFAULT_NAME: Final = "catalogue of the program"
@@ -64,6 +64,8 @@ def read_catalogue(given: str | None, folder: Path, faults: Faults) -> tuple[Cat
     if _is_folder(place, name, faults):
         for stem, kind in FILES.items():
             file = f"{stem}.csv"
+            if stem in MAY_LACK and not (place / file).exists():
+                continue
             called = (PurePath(name) / file).as_posix()
             real = plain_file(place / file, called, faults)
             if real is not None:
@@ -92,7 +94,8 @@ def _is_folder(place: Path, given: str, faults: Faults) -> bool:
     if not there:
         faults.add(given, "", f"there is no such folder; looked for {place}")
     elif not folder:
-        faults.add(given, "", f"this is a file; a folder with {', '.join(f'{stem}.csv' for stem in FILES)} is wanted")
+        wanted = ", ".join(f"{stem}.csv" for stem in FILES if stem not in MAY_LACK)
+        faults.add(given, "", f"this is a file; a folder with {wanted} is wanted")
     return folder
 
 

@@ -127,6 +127,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "grade_pct": block.slopes.grade_pct,
             "cross_slope_pct": block.slopes.cross_pct,
             "post_item": block.heights.item,
+            "end_item": block.end_item,
             "bridged_m": block.bridges.width_m,
             "bridged_error_m": block.bridges.error_m,
             "clip_need": block.post_need.ask,

@@ -38,14 +38,18 @@ class Task:
 
 #: In working order. One walks there and back for what is done at both ends, and for every line that is run out; the end
 #: that is fixed first and the one that is tied off are one pass each, and staples are driven home on the way back.
-#: Clips and staples take a pass along each side that has a line.
+#: Clips and staples take a pass along each side that has a line. Joins are made where one stands when a coil runs out.
 TASKS: Final = (
+    Task("set out and peg", "post", passes=1),
+    Task("carry out posts", "post", passes=2),
     Task("set posts", "post", passes=1),
     Task("set end posts", "post", passes=1),
+    Task("end assemblies", "end", note="Picked, not sized: a competent person sizes anchors and braces."),
     Task("clips and staples", "piece", note="Drive staples loosely: the wire has to go through."),
     Task("end staples", "wire end", passes=2),
+    Task("carry coils", "coil"),
     Task("run out", "100 m of wire", passes_per_line=2, note="Into its clips, post by post."),
-    Task("join", "join", passes=1),
+    Task("join", "join"),
     Task("fix one end", "wire end", passes=1),
     Task("tension", "line", passes=2, note=STRAIN),
     Task("tie off", "wire end", passes=1),

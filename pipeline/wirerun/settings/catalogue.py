@@ -333,14 +333,69 @@ class WireEndItem(CatalogueRow):
     price: Price | None = Field(None, description="Price of a piece.")
 
 
-TASKS: Final = ("end staples", "run out", "tie off", "tension", "join", "check")
+class EndItem(CatalogueRow):
+    """What holds an end post against the pull of its wires; picked by that pull and the row's length, not sized."""
+
+    id: ItemId
+    kind: Literal["single", "anchored", "braced"] = Field(
+        description="A post alone, one tied back to an anchor, or two posts with a brace between them."
+    )
+    most_row_m: float | None = Field(None, gt=0.0, le=5000.0, description="Longest row it is for. Empty: any.")
+    most_pull_n: float | None = Field(None, gt=0.0, le=1e6, description="Greatest pull it is for. Empty: any.")
+    parts: str = Field("", max_length=200, description="What it is made of beside the end post, in words.")
+    tool: str = Field("", max_length=80, description="Tools needed.")
+    minutes: Minutes = Field(description="Minutes of one person to make it.")
+    price: Price | None = Field(None, description="Price of its parts, the end post not counted.")
+
+
+#: What a job costs beside materials and labour, in the order in which it is listed.
+CHARGES: Final = ("setting out", "carting posts", "machine hire", "tool hire", "freight", "waste", "contingency")
+
+
+class ChargeItem(CatalogueRow):
+    """What the job costs beside materials and labour."""
+
+    id: Literal["setting out", "carting posts", "machine hire", "tool hire", "freight", "waste", "contingency"] = Field(
+        description="What it is for."
+    )
+    per: Literal["ha", "post", "m of row", "crew day", "% of materials", "% of all"] = Field(
+        description="What the price is for, or of what it is a share."
+    )
+    price: Price | None = Field(None, description="Price for each, or percent.")
+
+
+class ToolItem(CatalogueRow):
+    """A tool that goes along whatever the task, or one of which every person needs one."""
+
+    id: ItemId
+    per: Literal["person", "crew"] = Field(description="Whether each person needs one, or the crew.")
+    always: bool = Field(description="Whether it goes along to every zone.")
+    price: Price | None = Field(None, description="Price of one.")
+
+
+TASKS: Final = (
+    *("set out and peg", "carry out posts", "end staples", "carry coils", "run out"),
+    *("tie off", "tension", "join", "check"),
+)
 
 
 class RateItem(CatalogueRow):
     """Minutes of one person for a task that is not a piece of the other files."""
 
-    id: Literal["end staples", "run out", "tie off", "tension", "join", "check"] = Field(description="The task.")
-    per: Literal["wire end", "100 m of wire", "line", "join", "row"] = Field(description="What the minutes are for.")
+    id: Literal[
+        "set out and peg",
+        "carry out posts",
+        "end staples",
+        "carry coils",
+        "run out",
+        "tie off",
+        "tension",
+        "join",
+        "check",
+    ] = Field(description="The task.")
+    per: Literal["post", "wire end", "coil", "100 m of wire", "line", "join", "row"] = Field(
+        description="What the minutes are for."
+    )
     minutes: Minutes = Field(description="Minutes of one person.")
     people: int = Field(1, ge=1, le=20, description="People it needs at once.")
     tool: str = Field("", max_length=80, description="Tools needed.")
@@ -349,7 +404,7 @@ class RateItem(CatalogueRow):
 class SpareItem(CatalogueRow):
     """How much more of a kind to order."""
 
-    id: Literal["post", "wire", "clip", "staple", "fastener", "wire end", "adjuster"] = Field(
+    id: Literal["post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "end assembly"] = Field(
         description="Kind of material."
     )
     percent: float = Field(ge=0.0, le=100.0, description="How much more of it to order, in percent.")
@@ -366,6 +421,9 @@ class Catalogue:
     wire_ends: tuple[WireEndItem, ...] = ()
     rates: tuple[RateItem, ...] = ()
     spares: tuple[SpareItem, ...] = ()
+    ends: tuple[EndItem, ...] = ()
+    charges: tuple[ChargeItem, ...] = ()
+    tools: tuple[ToolItem, ...] = ()
     folder: str = field(default="", compare=False)
 
 
@@ -378,7 +436,12 @@ FILES: Final[dict[str, type[CatalogueRow]]] = {
     "wire_ends": WireEndItem,
     "rates": RateItem,
     "spares": SpareItem,
+    "ends": EndItem,
+    "charges": ChargeItem,
+    "tools": ToolItem,
 }
+#: Those that a catalogue may do without.
+MAY_LACK: Final = ("ends", "charges", "tools")
 
 
 def _one_of(value: str, allowed: tuple[str, ...], of: str) -> None:

@@ -113,8 +113,7 @@ class PostSettings(Section):
         None,
         ge=0.0,
         le=5.0,
-        description="One sigma of a surveyed post's height, each by itself, in metres. Default: "
-        "elevation.accuracy_m.",
+        description="One sigma of a surveyed post's height, each by itself, in metres. Default: elevation.accuracy_m.",
     )
     snap_m: float = Field(
         1.0,

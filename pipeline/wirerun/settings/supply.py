@@ -55,13 +55,28 @@ class FixingSettings(Section):
 
 
 class CoilSettings(Section):
-    """How runs of wire are cut from coils."""
+    """How runs of wire are cut from coils, in working order."""
 
+    open: int = Field(
+        2,
+        ge=1,
+        le=8,
+        description="How many coils of one kind of wire may be open at once. Default: choice (with one, a plan has "
+        "more joins; more than two save little and bring more coils to a zone).",
+    )
     joins: bool = Field(
-        default=False, description="Whether a run may be joined from two coils. Default: choice (no joins)."
+        default=True,
+        description="Whether a run that fits on a coil may be joined of two lengths. Default: choice (a join costs "
+        "less than what is left on coils without).",
     )
     least_piece_m: float = Field(
         20.0, ge=0.0, le=1000.0, description="Shortest piece of a joined run, in metres. Default: choice."
+    )
+    no_join_m: float = Field(
+        20.0,
+        ge=0.0,
+        le=1000.0,
+        description="How near to an end of the run there may be no join, in metres. Default: choice.",
     )
     least_remainder_m: float = Field(
         30.0,

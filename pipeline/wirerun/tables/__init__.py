@@ -8,7 +8,15 @@ from typing import Final
 
 from wirerun.tables.column import Column, Kind, Table, conform, empty
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, POSTS, ROWS, SECTIONS, SPANS
-from wirerun.tables.supply import COILS, COSTS, FIXING_OPTIONS, MATERIAL_KINDS, MATERIALS, ZONE_MATERIALS
+from wirerun.tables.supply import (
+    COIL_OPTIONS,
+    COILS,
+    COSTS,
+    FIXING_OPTIONS,
+    MATERIAL_KINDS,
+    MATERIALS,
+    ZONE_MATERIALS,
+)
 from wirerun.tables.wire import (
     ADJUSTERS,
     CLIP_KINDS,
@@ -28,6 +36,7 @@ __all__ = [
     "CLIPS",
     "CLIP_KINDS",
     "COILS",
+    "COIL_OPTIONS",
     "COSTS",
     "FINDINGS",
     "FIXING_OPTIONS",
@@ -72,6 +81,7 @@ TABLES: Final[dict[str, Table]] = {
         ZONE_MATERIALS,
         FIXING_OPTIONS,
         COILS,
+        COIL_OPTIONS,
         ZONES,
         PROGRAMME,
         COSTS,

@@ -65,10 +65,13 @@ POSTS: Final = Table(
         percent("cross_slope_pct", "Slope of the ground across the row, positive where the right-hand side is higher."),
         text("post_item", "Post, as named in the catalogue; empty where none is long enough.", empty=True),
         text(
+            "end_item", "End assembly picked from the catalogue by row length and pull; empty where none.", empty=True
+        ),
+        text(
             "clip_need",
-            "Most that any wire asks for at the post: a two-way clip; a look on site, where the ground leaves one possible "
-            "that is not planned; unknown, where no load could be computed; a one-way clip; none at end posts and where every wire "
-            "is stapled.",
+            "Most that any wire asks for at the post: a two-way clip; a look on site, where the ground leaves one "
+            "possible that is not planned; unknown, where no load could be computed; a one-way clip; none at end posts "
+            "and where every wire is stapled.",
             choices=tuple(ClipNeed),
         ),
         text(

@@ -6,7 +6,7 @@ from wirerun.tables.column import Column, Table, count, metres, text
 from wirerun.tables.layout import ROW_ID, WIRE_ID
 
 YES_NO: Final = ("yes", "no")
-MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "tool")
+MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "end assembly", "tool")
 
 _ITEM: Final = text("item", "What to buy, as named in the catalogue.")
 _KIND: Final = text("kind", "Kind of thing.", choices=MATERIAL_KINDS)
@@ -83,21 +83,67 @@ ZONE_MATERIALS: Final = Table(
 
 COILS: Final = Table(
     "coils",
-    "One line per length of wire cut from a coil, in the order of the marks.",
+    "One line per length of wire cut from a coil, in the order in which the coil is used up.",
     ("coil_id", "from_m"),
     (
-        text("coil_id", "Coil, such as C007, numbered through the plan, by kind of wire."),
+        text("coil_id", "Coil, such as C007, numbered through the plan: by kind of wire, in the order they are begun."),
         text("wire_item", "Wire, as named in the catalogue."),
         ROW_ID,
         WIRE_ID,
         count("line", "Which of the lines side by side."),
-        metres("from_m", "Mark on the coil at which the length starts."),
-        metres("to_m", "Mark on the coil at which it is cut."),
+        metres("from_m", "Metres already run off this coil where the length starts."),
+        metres("to_m", "Metres run off this coil where it is cut."),
         text("joined", "Whether the line is joined from more than one length.", choices=("yes", "no")),
         text("zone_id", "Work zone the row is in."),
         metres("coil_m", "Length of wire on a whole coil."),
         metres("remainder_m", "What is left of the coil after its last cut."),
         text("remainder_usable", "Whether the remainder is long enough to keep.", choices=("yes", "no")),
+        count("piece", "Which length of the line, counted from the row's first post."),
+        metres(
+            "join_m",
+            "Where the next length of the line is joined on: along the row from its first post, in plan. Empty at the "
+            "last.",
+            empty=True,
+        ),
+        text("join_span", "Span in which that join lies. Empty at the last.", empty=True),
+        text("carried", "Whether the coil is brought to the zone for this length, or is there.", choices=("yes", "no")),
+    ),
+)
+
+COIL_OPTIONS: Final = Table(
+    "coil_options",
+    "One line per kind of wire and way to cut it: what the order of work costs.",
+    (),
+    (
+        text("wire_item", "Wire, as named in the catalogue."),
+        text(
+            "way",
+            "How it is cut. Fewest coils: lines cut whole, by best fit. In working order: never with more coils open "
+            "than coils.open.",
+        ),
+        count("coils", "Coils it takes."),
+        count("joins", "Joins in lines."),
+        count("most_open", "Coils of this wire that are begun and still needed at the same time, at most."),
+        count("most_coils_in_a_zone", "Coils of this wire that one zone is cut from, at most."),
+        Column(
+            "cost",
+            "number",
+            "currency",
+            "Of coils, joins and carrying, without spares; empty where coils have no price. Labour only where an hour "
+            "has a price.",
+            2,
+            empty=True,
+        ),
+        text("chosen", "Whether the plan is cut so.", choices=("yes", "no")),
+        count("trips", "Times that a coil is brought to a zone."),
+        Column(
+            "least_cost",
+            "number",
+            "currency",
+            "In working order: proven least cost of this way. Empty where none was worked out.",
+            2,
+            empty=True,
+        ),
     ),
 )
 
@@ -106,7 +152,7 @@ COSTS: Final = Table(
     "One line per kind of cost, at the catalogue's prices; the last is the sum of those that are priced.",
     (),
     (
-        text("part", "Kind of material, labour, or the sum."),
+        text("part", "Kind of material, labour, what else the job costs, or the sum."),
         Column(
             "total",
             "number",
@@ -118,7 +164,7 @@ COSTS: Final = Table(
         Column("per_ha", "number", "currency/ha", "Per hectare of block, exclusions taken off.", 2, empty=True),
         Column("per_row_m", "number", "currency/m", "The same per metre of row, in plan.", 4, empty=True),
         text("currency", "Currency of the config."),
-        text("unpriced", "Items of this kind without a price.", empty=True),
+        text("unpriced", "What of it has no price.", empty=True),
         _NOT_INCLUDED,
     ),
 )

@@ -65,6 +65,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "zone_materials": _zone_materials(),
         "fixing_options": _fixing_options(),
         "coils": _coils(),
+        "coil_options": _coil_options(),
         "zones": _zones(),
         "programme": _programme(),
         "costs": _costs(),
@@ -134,6 +135,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["grade_pct"] = 1.67
     frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
     frame["post_item"] = np.where(is_end, "end post", "line post")
+    frame["end_item"] = frame["kind"].map({"end": "anchored end"})
     asks = np.where(
         (row == 0) & (place == 1), "two-way", np.where((row == 0) & (place == 2), "look-on-site", "one-way")
     )
@@ -348,17 +350,28 @@ def _zone_materials() -> pd.DataFrame:
 
 
 def _coils() -> pd.DataFrame:
-    left = (648.1, 536.1, "yes")
+    left = (648.1, 536.1, "yes", 1, np.nan, None)
     frame = pd.DataFrame(
         [
-            ("C001", "2.5 mm wire", "B01-R001", "lower", 1, 0.0, 31.0, "no", "B01-Z01", *left),
-            ("C001", "2.5 mm wire", "B01-R001", "lower", 2, 31.0, 62.0, "no", "B01-Z01", *left),
-            ("C001", "2.5 mm wire", "B01-R002", "lower", 1, 62.0, 87.0, "no", "B01-Z01", *left),
-            ("C001", "2.5 mm wire", "B01-R002", "lower", 2, 87.0, 112.0, "no", "B01-Z01", *left),
+            ("C001", "2.5 mm wire", "B01-R001", "lower", 1, 0.0, 31.0, "no", "B01-Z01", *left, "yes"),
+            ("C001", "2.5 mm wire", "B01-R001", "lower", 2, 31.0, 62.0, "no", "B01-Z01", *left, "no"),
+            ("C001", "2.5 mm wire", "B01-R002", "lower", 1, 62.0, 87.0, "no", "B01-Z01", *left, "no"),
+            ("C001", "2.5 mm wire", "B01-R002", "lower", 2, 87.0, 112.0, "no", "B01-Z01", *left, "no"),
         ],
         columns=tables.COILS.names,
     )
     return conform(tables.COILS, frame)
+
+
+def _coil_options() -> pd.DataFrame:
+    frame = pd.DataFrame(
+        [
+            ("2.5 mm wire", "fewest coils whatever the order", 1, 0, 1, 1, 96.2, "no", 1, np.nan),
+            ("2.5 mm wire", "in working order with joins", 1, 0, 1, 1, 96.2, "yes", 1, 96.2),
+        ],
+        columns=tables.COIL_OPTIONS.names,
+    )
+    return conform(tables.COIL_OPTIONS, frame)
 
 
 def _zones() -> gpd.GeoDataFrame:

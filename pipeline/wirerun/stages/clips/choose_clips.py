@@ -26,9 +26,9 @@ def choose_clips(
 
     Every post inside an undulating section gets two-way clips on all its clipped wires: a crew does not change clips
     from post to post. So does a post in a curve that the wire pulls hard to the side, and a clip into which another
-    wire is lifted that asks for one. The wire sits under the fixing
-    where it pulls up and the fixing can hold it there, else over it. A one-way clip is to be looked at where the ground,
-    not the error with which clips are set, leaves a two-way one possible: only that can be seen on site.
+    wire is lifted that asks for one. The wire sits under the fixing where it pulls up and the fixing can hold it there,
+    else over it. A one-way clip is to be looked at where the ground, not the error with which clips are set, leaves a
+    two-way one possible: only that can be seen on site.
 
     Parameters
     ----------

@@ -11,8 +11,8 @@ from wirerun.mechanics.load_posterior import HeightErrors, LoadPosterior
 from wirerun.model.clips import Need
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates
-from wirerun.settings import CERTAINTY, ElevationSettings, PostSettings
-from wirerun.wording import many
+from wirerun.settings import CERTAINTY, ElevationSettings, PostSettings, UndulationSettings
+from wirerun.wording import many, number
 
 # Noise of the heights over the one said, beyond which it is worth a word; and by how much likelier it must make them,
 # which chance does not: an evidence of 8 is four standard errors. Choice.
@@ -21,6 +21,8 @@ _RATIO_HIGH: Final = 1.4
 _LEAST_EVIDENCE: Final = 8.0
 # Share of posts left open above which the verdict is a warning. Choice.
 _COARSE_SHARE: Final = 0.10
+# A better survey is worth a word where it leaves open at most this share of what is open now. Choice.
+_WORTH_IT: Final = 0.9
 # A better survey is at least twice as good.
 _BETTER: Final = 0.5
 _STEPS: Final = (5.0, 2.0, 1.0)
@@ -32,8 +34,7 @@ def judge_survey(
     known: LoadPosterior,
     states: WireStates,
     need: Need,
-    settings: tuple[ElevationSettings, PostSettings],
-    hold_down_n: float,
+    settings: tuple[ElevationSettings, PostSettings, UndulationSettings],
     clipped: BoolArray,
     notes: Findings,
 ) -> None:
@@ -56,16 +57,14 @@ def judge_survey(
         Loads and tensions.
     need : Need
         How sure the need of each clip is.
-    settings : ElevationSettings, PostSettings
-        Accuracy of the raster's heights and of surveyed ones.
-    hold_down_n : float
-        Upward pull that a one-way clip still holds. [N]
+    settings : ElevationSettings, PostSettings, UndulationSettings
+        Accuracy of the raster's heights and of surveyed ones; the upward pull that a one-way clip still holds.
     clipped : [wire]
         Which wires are held by clips.
     notes : Findings
         Hears the verdict.
     """
-    elevation, of_posts = settings
+    elevation, of_posts, undulation = settings
     of_points = not (errors.shared_m > 0.0).any() and of_posts.points_accuracy_m is not None
     accuracy = of_posts.points_accuracy_m if of_points else elevation.accuracy_m
     word = "posts.points_accuracy_m" if of_points else "elevation.accuracy_m"
@@ -78,12 +77,18 @@ def judge_survey(
     is_open = ((by_ground >= possible) & (by_ground < certain)).any(axis=0)
     share = float(is_open.mean())
     better = _next_better(accuracy)
-    then = float(_open_with(better / accuracy, known, states, hold_down_n)[clipped][:, middle].max(axis=0).mean())
+    then = float(
+        _open_with(better / accuracy, known, states, undulation.hold_down_n)[clipped][:, middle].max(axis=0).mean()
+    )
+    if then < _WORTH_IT * share:
+        outlook = f"heights good to {better:g} m would leave {100.0 * then:.1f} % open"
+    else:
+        outlook = "better heights would hardly clear up more"
     notes.note(
         "survey-too-coarse" if share > _COARSE_SHARE else "survey-verdict",
         f"With heights good to {accuracy:g} m ({word}) the survey leaves open whether "
-        f"{many(int(is_open.sum()), 'intermediate post')} of {len(middle)} ({100.0 * share:.1f} %) need a two-way clip; "
-        f"heights good to {better:g} m would leave {100.0 * min(then, share):.1f} % open.",
+        f"{many(int(is_open.sum()), 'intermediate post')} of {number(len(middle))} ({100.0 * share:.1f} %) need a "
+        f"two-way clip; {outlook}.",
     )
 
 
@@ -99,8 +104,8 @@ def _judge_noise(known: LoadPosterior, accuracy_m: float, word: str, notes: Find
     )
     notes.note(
         "survey-noise",
-        f"The heights of the posts look off by about {ratio * accuracy_m:.3f} m, not by the {accuracy_m:g} m of {word}. "
-        f"{why}",
+        f"The heights of the posts look off by about {ratio * accuracy_m:.3f} m, not by the {accuracy_m:g} m of "
+        f"{word}. {why}",
     )
 
 

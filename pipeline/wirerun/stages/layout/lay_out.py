@@ -68,9 +68,7 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Fin
         stations, surveyed = _of_rows(stations, surveyed, stand.kept)
     posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, surveyed)
     bridges = doubt_bridges(posts, stand.ground, measured[stand.kept], config.elevation, notes)
-    errors = errors_of_heights(
-        posts, stand.ground, bridges, measured[stand.kept], config.elevation, config.posts
-    )
+    errors = errors_of_heights(posts, stand.ground, bridges, measured[stand.kept], config.elevation, config.posts)
     return Layout(stand.left_out, posts, stand.ground, bridges, errors)
 
 

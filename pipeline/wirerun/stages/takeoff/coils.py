@@ -1,173 +1,249 @@
-"""Which line of wire is cut from which coil, and at which marks."""
+"""Which line of wire is cut from which coil, in working order, and what other ways would come to."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final, NamedTuple
 
 import numpy as np
-import pandas as pd
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
-from wirerun.arrays import IntArray
-from wirerun.findings import Finding, name_some
-from wirerun.ids import working_order
-from wirerun.optimise.cutting import Cuts, cut_runs
-from wirerun.settings import Catalogue, CoilSettings
+from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.findings import Findings, name_some
+from wirerun.model.coils import CoilOptions, CoilPieces, CoilPlan, WireLines, WireSpans
+from wirerun.optimise.coil_bound import least_cost
+from wirerun.optimise.coil_order import cut_in_order
+from wirerun.optimise.coil_packing import least_coils, pack_whole
+from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, most_in_a_zone, most_open, spent
+from wirerun.rules.wire_work import CoilPrices, coil_prices
+from wirerun.settings import Catalogue, CoilSettings, WorkSettings
 from wirerun.settings.catalogue import WireItem
-from wirerun.tables import COILS, empty
 from wirerun.wording import many, number
 
-# Marks are whole millimetres. A length this close to one is that one: what is over is rounding of the sum.
-_ROUNDING_MM = 1e-6
+# Metres are whole millimetres. A length this close to one is that one: what is over is rounding of the sum.
+_ROUNDING_MM: Final = 1e-6
+_IN_ORDER: Final = "in working order"
 
 
-def cut_coils(wires: pd.DataFrame, catalogue: Catalogue, settings: CoilSettings) -> tuple[pd.DataFrame, list[Finding]]:
-    """Every length to cut from every coil, in the order of coils and marks.
+def cut_coils(
+    lines: WireLines,
+    spans: WireSpans,
+    catalogue: Catalogue,
+    settings: CoilSettings,
+    work: WorkSettings,
+    notes: Findings,
+) -> CoilPlan:
+    """Cut every line from the coils that are open when the crew comes to it.
 
-    Runs are rounded up to the millimetre and coils down, so that marks add up as printed. Coils of one wire are
-    numbered by the first row cut from them. A coil is cut in the order of the rows, save that the rest of a line begun
-    on an earlier coil comes first, and a line that goes on from another coil comes last.
+    Lines are taken in their order, never with more coils of one wire open at once than the settings allow. Of the ways
+    to do so one is taken that costs least, or nearly: coils, joins, and coils carried from zone to zone. What has no
+    price or no rate is weighed as in the demo's catalogue, but is in no cost. Coils are rounded down to the millimetre.
 
-    Where joins are not allowed, a run longer than a coil is joined all the same, from coils of its own. A least piece
-    of more than half a coil could not always be kept; half a coil is taken then.
+    Where joins are not allowed, a line longer than a coil is joined all the same. A least piece of more than half a
+    coil could not always be kept; half a coil is taken then.
 
     Parameters
     ----------
-    wires : DataFrame
-        row_id, wire_id, lines, cut_m_per_line, tails_m_per_line, wire_item, of all blocks. Wires without a length or
-        an item are left out.
+    lines : WireLines
+        What to cut; wires that the catalogue does not have are left out.
+    spans : WireSpans
+        Where a join comes to lie.
     catalogue : Catalogue
-        Its wires, with the length on a coil.
+        Its wires, joiners and rates.
     settings : CoilSettings
-        Joins, the least piece of a joined run, the least remainder worth keeping.
+        Coils open at once, joins, pieces.
+    work : WorkSettings
+        What an hour costs.
+    notes : Findings
+        Gets coils and bounds of every item, and runs that are longer than a coil.
 
     Returns
     -------
-    coils : DataFrame
-        The columns of `tables.COILS` but zone_id.
-    findings : list of Finding
-        Coils of every item; runs that are longer than a coil.
+    CoilPlan
+        Pieces item by item, in the order of the catalogue.
     """
-    runs = _runs(wires)
-    parts, findings, count = [], [], 0
-    for item in catalogue.wire:
-        mine = runs[runs["wire_item"] == item.id].reset_index(drop=True)
-        if mine.empty:
-            continue
-        pieces, noticed = _cut_item(mine, item, settings)
-        parts.append(pieces.assign(coil=pieces["coil"] + count + 1))
-        findings += noticed
-        count = int(parts[-1]["coil"].max())
-    names = [name for name in COILS.names if name != "zone_id"]
-    if not parts:
-        return empty(COILS)[names], findings
-    coils = pd.concat(parts, ignore_index=True)
-    # As wide as the last number, so that coils sort by their ids.
-    width = max(3, len(str(count)))
-    return coils.assign(coil_id=[f"C{number:0{width}d}" for number in coils["coil"]])[names], findings
-
-
-def _runs(wires: pd.DataFrame) -> pd.DataFrame:
-    """One line per line of wire, in working order, with its length in whole millimetres."""
-    known = wires[wires["cut_m_per_line"].notna() & wires["wire_item"].notna()]
-    rows = known["row_id"].drop_duplicates().reset_index(drop=True)
-    rank = pd.Series(np.arange(len(rows)), index=rows.to_numpy()[working_order(rows)])
-    known = known.assign(rank=known["row_id"].map(rank)).sort_values("rank", kind="stable", ignore_index=True)
-    length = 1000.0 * (known["cut_m_per_line"] + known["tails_m_per_line"])
-    known["run_mm"] = np.ceil(length - _ROUNDING_MM).astype("int64")
-    runs = known.loc[known.index.repeat(known["lines"])]
-    return runs.assign(line=runs.groupby(level=0).cumcount() + 1).reset_index(drop=True)
-
-
-def _cut_item(runs: pd.DataFrame, item: WireItem, settings: CoilSettings) -> tuple[pd.DataFrame, list[Finding]]:
-    """Pieces of all runs of one wire, coils from 0, and what to say of them."""
-    coil_mm = int(np.floor(1000.0 * item.length_m + _ROUNDING_MM))
-    length = runs["run_mm"].to_numpy()
-    too_long = (length > coil_mm) & (not settings.joins)
-    cuts = [
-        (which, _cut(length[which], coil_mm, joins=joins, least_piece_m=settings.least_piece_m))
-        for which, joins in ((np.flatnonzero(~too_long), settings.joins), (np.flatnonzero(too_long), True))
-        if which.size
+    cut = [
+        _cut_item(lines, np.flatnonzero(mine), item, catalogue, settings, work)
+        for item in catalogue.wire
+        if (mine := lines.item == item.id).any()
     ]
-    before = np.cumsum([0, *(cut.coils for _, cut in cuts)])
-    run = np.concatenate([which[cut.run] for which, cut in cuts])
-    coil = np.concatenate([first + cut.coil for first, (_, cut) in zip(before, cuts, strict=False)])
-    length_m = np.concatenate([cut.to_m - cut.from_m for _, cut in cuts])
-    pieces = pd.DataFrame({"run": run, "coil": coil, "length_m": length_m})
-    # Pieces of a run may be parts of a millimetre longer or shorter, the whole run not.
-    end_mm = np.rint(1000.0 * pieces.groupby("run")["length_m"].cumsum()).astype("int64")
-    pieces["piece_mm"] = end_mm - end_mm.groupby(run).shift(fill_value=0)
-    pieces = _in_working_order(pieces)
+    for each in cut:
+        each.tell(notes, lines, settings)
+    pieces = [each.best.pieces for each in cut]
+    before = np.cumsum([0, *(each.coils for each in pieces)])
+    line = _joined(each.at[own.line] for each, own in zip(cut, pieces, strict=True))
+    from_mm, to_mm = (_joined(getattr(own, name) for own in pieces) for name in ("from_mm", "to_mm"))
+    join_m, join_span = _places(line, to_mm - from_mm, lines, spans)
+    options = [option for each in cut for option in each.options]
+    return CoilPlan(
+        lines=lines,
+        pieces=CoilPieces(
+            line=line,
+            coil=_joined(first + own.coil for first, own in zip(before, pieces, strict=False)),
+            from_mm=from_mm,
+            to_mm=to_mm,
+            carried=_joined(carried(each.best.pieces, each.lines).astype(np.int64) for each in cut).astype(bool),
+            join_m=join_m,
+            join_span=join_span,
+        ),
+        coil_mm=_joined(np.full(each.best.pieces.coils, each.coil_mm) for each in cut),
+        options=CoilOptions(
+            item=np.array([each.item.id for each in cut for _ in each.options], dtype=object),
+            way=np.array([option.way for option in options], dtype=object),
+            coils=_whole(option.pieces.coils for option in options),
+            joins=_whole(option.pieces.joins for option in options),
+            most_open=_whole(most_open(option.pieces) for option in options),
+            most_in_a_zone=_whole(most_in_a_zone(option.pieces, option.lines) for option in options),
+            trips=_whole(carried(option.pieces, option.lines).sum() for option in options),
+            cost=np.array([option.cost for option in options], dtype=np.float64),
+            least_cost=np.array([option.least_cost for option in options], dtype=np.float64),
+            chosen=np.array([option is each.best for each in cut for option in each.options], dtype=bool),
+        ),
+    )
 
-    to_mm = pieces.groupby("coil")["piece_mm"].cumsum()
-    remainder_mm = coil_mm - pieces.groupby("coil")["piece_mm"].transform("sum")
-    usable = remainder_mm >= 1000.0 * settings.least_remainder_m
-    pieces = (
-        runs.loc[pieces["run"], ["wire_item", "row_id", "wire_id", "line"]]
-        .reset_index(drop=True)
-        .assign(
-            coil=pieces["coil"],
-            from_m=(to_mm - pieces["piece_mm"]) / 1000.0,
-            to_m=to_mm / 1000.0,
-            joined=np.where(pieces["run"].duplicated(keep=False), "yes", "no"),
-            coil_m=coil_mm / 1000.0,
-            remainder_m=remainder_mm / 1000.0,
-            remainder_usable=np.where(usable, "yes", "no"),
+
+class _Option(NamedTuple):
+    """A way to cut one kind of wire; `lines` as they are priced for the reader."""
+
+    way: str
+    lines: Lines
+    pieces: Pieces
+    cost: float
+    least_cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class _CutItem:
+    """One kind of wire: places of its lines on the axis of all, the ways to cut it, and the one that is taken."""
+
+    item: WireItem
+    at: IntArray
+    lines: Lines
+    coil_mm: int
+    fewest: int
+    options: list[_Option]
+    best: _Option
+    exact: bool
+    within: float
+
+    def tell(self, notes: Findings, lines: WireLines, settings: CoilSettings) -> None:
+        """Note what was cut, and what is too long."""
+        pieces, fewest = self.best.pieces, self.fewest
+        proof = "the least possible" if pieces.coils == fewest else f"at least {fewest} are needed, whatever the order"
+        cost = "nothing in this order costs less" if self.exact else f"within {self.within:.1%} of a proven least cost"
+        kept = _remainders(pieces, self.coil_mm)
+        kept = kept[kept >= 1000.0 * settings.least_remainder_m]
+        left = f"{many(len(kept), 'remainder')} long enough to keep"
+        if len(kept):
+            left += f", {number(kept.sum() / 1000.0)} m in all"
+        length_mm = self.lines.length_mm
+        notes.note(
+            "coils",
+            f"{many(pieces.coils, 'coil')} of {self.coil_mm / 1000.0:.1f} m for {many(len(self.at), 'run')}, "
+            f"{number(length_mm.sum() / 1000.0, 3)} m in all: {proof}; with {many(pieces.joins, 'join')}, "
+            f"{most_open(pieces)} open at once, at most {most_in_a_zone(pieces, self.lines)} in a zone; {cost}; "
+            f"{left}.",
+            self.item.id,
         )
+        long = length_mm > self.coil_mm
+        if long.any() and not settings.joins:
+            notes.note(
+                "run-too-long",
+                f"{many(int(long.sum()), 'run', 'are')} longer than a coil of {self.coil_mm / 1000.0:.1f} m, up to "
+                f"{length_mm.max() / 1000.0:.1f} m, and coils.joins is false. Joined all the same, with "
+                f"{many(pieces.joins, 'join')}, so that the order is whole: "
+                f"{name_some(dict.fromkeys(lines.row_id[self.at[long]]))}.",
+                self.item.id,
+            )
+
+
+def _cut_item(
+    lines: WireLines,
+    at: IntArray,
+    item: WireItem,
+    catalogue: Catalogue,
+    settings: CoilSettings,
+    work: WorkSettings,
+) -> _CutItem:
+    """Cut the lines of one wire in every way."""
+    coil_mm = int(np.floor(1000.0 * item.length_m + _ROUNDING_MM))
+    end_piece_mm = int(np.ceil(1000.0 * max(settings.least_piece_m, settings.no_join_m) - _ROUNDING_MM))
+    prices = [coil_prices(item, catalogue, work, to_weigh=to_weigh) for to_weigh in (True, False)]
+    weighed, told = (_priced(lines, at, price) for price in prices)
+    weigh, tell = (Coil(coil_mm, price.coil) for price in prices)
+
+    def option(way: str, pieces: Pieces, least: float = np.nan) -> _Option:
+        cost = np.nan if item.price is None else spent(pieces, told, tell)
+        return _Option(way, told, pieces, cost, np.nan if item.price is None else least)
+
+    options = [
+        option(f"fewest coils {words}", pack_whole(told, group, coil_mm, end_piece_mm))
+        for words, group in (
+            ("whatever the order", np.zeros(len(at), dtype=np.int64)),
+            ("within a block", lines.block[at]),
+            ("within a zone", lines.zone[at]),
+        )
+    ]
+    for joins in (False, True):
+        cut = cut_in_order(weighed, weigh, most_open=settings.open, joins=joins, end_piece_mm=end_piece_mm)
+        cost = spent(cut.pieces, weighed, weigh)
+        bound = cost if cut.exact else least_cost(weighed, weigh, most_open=settings.open, joins=joins)
+        # The bound is of the prices that were weighed; only where all are told is it one of the cost.
+        least = bound if prices[0] == prices[1] else np.nan
+        options.append(option(f"{_IN_ORDER} {'with' if joins else 'without'} joins", cut.pieces, least))
+        if joins == settings.joins:
+            best, exact, within = options[-1], cut.exact, cost / bound - 1.0 if bound > 0.0 else 0.0
+    length_mm = lines.length_mm[at]
+    fewest = -(-int(length_mm.sum()) // coil_mm) if settings.joins else least_coils(length_mm, coil_mm)
+    return _CutItem(item, at, told, coil_mm, fewest, options, best, exact, within)
+
+
+def _priced(lines: WireLines, at: IntArray, price: CoilPrices) -> Lines:
+    factor = lines.slope_factor[at]
+    return Lines(
+        length_mm=lines.length_mm[at],
+        zone=lines.zone[at],
+        join_price=price.joiner + price.join_work * factor,
+        carry_price=price.carry_work * factor,
     )
-    findings = [_what_was_cut(pieces, item, runs, [cut for _, cut in cuts])]
-    if too_long.any():
-        findings.append(_too_long(runs[too_long], item, cuts[-1][1]))
-    return pieces, findings
 
 
-def _cut(length_mm: IntArray, coil_mm: int, *, joins: bool, least_piece_m: float) -> Cuts:
-    """Cut runs of whole millimetres from coils of whole millimetres."""
-    least_mm = min(np.ceil(1000.0 * least_piece_m), coil_mm // 2)
-    return cut_runs(length_mm / 1000.0, coil_mm / 1000.0, joins=joins, least_piece_m=least_mm / 1000.0)
+def _remainders(pieces: Pieces, coil_mm: int) -> IntArray:
+    """What is left of each coil, [coil] [mm]."""
+    used = np.zeros(pieces.coils, dtype=np.int64)
+    np.maximum.at(used, pieces.coil, pieces.to_mm)
+    return coil_mm - used
 
 
-def _in_working_order(pieces: pd.DataFrame) -> pd.DataFrame:
-    """Pieces in the order in which a crew that works along the rows cuts them, coils numbered anew in that order.
+def _places(line: IntArray, cut_mm: IntArray, lines: WireLines, spans: WireSpans) -> tuple[FloatArray, TextArray]:
+    """Where along its row each piece ends, and in which span; none for the last of a line, and without spans.
 
-    Coils that share a joined line stay one after the other, in the order they came in.
+    Half of what is not in the spans is taken to be at the first post (choice).
     """
-    run, coil = pieces["run"].to_numpy(), pieces["coil"].to_numpy()
-    coils, runs = coil.max() + 1, run.max() + 1
-    shared = coo_array((np.ones(len(run)), (coil, coils + run)), shape=(coils + runs, coils + runs))
-    group = connected_components(shared, directed=False)[1][coil]
-    part, parts = pieces.groupby("run").cumcount(), pieces.groupby("run")["coil"].transform("size")
-    # The rest of a line begun before, then whole lines, then a line that the next coil goes on with.
-    place = np.select([part > 0, parts == 1], [0, 1], 2)
-    first_run = pieces.groupby(group)["run"].transform("min")
-    ordered = pieces.assign(first_run=first_run, place=place).sort_values(
-        ["first_run", "coil", "place", "run"], kind="stable", ignore_index=True
-    )
-    return ordered.assign(coil=pd.factorize(ordered["coil"])[0])
+    place, name = np.full(len(line), np.nan), np.full(len(line), None, dtype=object)
+    number_of = {key: row for row, key in enumerate(zip(spans.row_id, spans.wire_id, strict=True))}
+    at = np.flatnonzero(np.append(line[1:] == line[:-1], False)[: len(line)])
+    keys = zip(lines.row_id[line[at]], lines.wire_id[line[at]], strict=True)
+    row = np.array([number_of.get(key, -1) for key in keys], dtype=np.int64)
+    at, row = at[row >= 0], row[row >= 0]
+    if not len(at):
+        return place, name
+    begins = np.flatnonzero(np.diff(line, prepend=-1))
+    run = np.cumsum(cut_mm) - np.repeat((np.cumsum(cut_mm) - cut_mm)[begins], np.diff([*begins, len(line)]))
+    ends = np.cumsum(spans.cut_m)
+    first = np.searchsorted(spans.row, row)
+    last = np.searchsorted(spans.row, row, side="right") - 1
+    before = ends[first] - spans.cut_m[first]
+    along = before + np.clip(run[at] / 1000.0 - 0.5 * lines.tail_m[line[at]], 0.0, ends[last] - before)
+    span = np.clip(np.searchsorted(ends, along), first, last)
+    to_go = (ends[span] - along) / spans.cut_m[span]
+    station = np.cumsum(spans.horizontal_m)
+    place[at] = station[span] - station[first] + spans.horizontal_m[first] - to_go * spans.horizontal_m[span]
+    name[at] = spans.span_id[span]
+    return place, name
 
 
-def _what_was_cut(pieces: pd.DataFrame, item: WireItem, runs: pd.DataFrame, cuts: list[Cuts]) -> Finding:
-    coils, least = sum(cut.coils for cut in cuts), sum(cut.least_coils for cut in cuts)
-    joins, least_joins = sum(cut.joins for cut in cuts), sum(cut.least_joins for cut in cuts)
-    kept = pieces[pieces["remainder_usable"] == "yes"].drop_duplicates("coil")["remainder_m"]
-    proof = "the least possible" if coils == least else f"at most {coils - least} more than the least possible"
-    joining = many(joins, "join")
-    if joins > least_joins:
-        joining += f" (at most {joins - least_joins} more than the least possible)"
-    left = f"{many(len(kept), 'remainder')} long enough to keep"
-    if len(kept):
-        left += f", {number(kept.sum())} m in all"
-    return Finding(
-        "coils",
-        item.id,
-        f"{many(coils, 'coil')} of {item.length_m:.1f} m for {many(len(runs), 'run')}, "
-        f"{number(runs['run_mm'].sum() / 1000.0, 3)} m in all: {proof}, with {joining}; {left}.",
-    )
+def _joined(parts: Iterable[IntArray]) -> IntArray:
+    return np.concatenate([np.zeros(0, dtype=np.int64), *parts])
 
 
-def _too_long(runs: pd.DataFrame, item: WireItem, cuts: Cuts) -> Finding:
-    return Finding(
-        "run-too-long",
-        item.id,
-        f"{many(len(runs), 'run', 'are')} longer than a coil of {item.length_m:.1f} m, up to "
-        f"{runs['run_mm'].max() / 1000.0:.1f} m, and coils.joins is false. Joined all the same, with "
-        f"{many(cuts.joins, 'join')} from {many(cuts.coils, 'coil')} of their own, so that the order is whole: "
-        f"{name_some(runs['row_id'].unique())}.",
-    )
+def _whole(values: Iterable[int]) -> IntArray:
+    return np.array(list(values), dtype=np.int64)

@@ -4,7 +4,6 @@ Every use of an item is one line of a long table (row, kind, item, how many, wha
 millimetres. Orders and zones are sums of that table, so that one cannot disagree with the other.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,8 +11,9 @@ import numpy as np
 import pandas as pd
 
 from wirerun.findings import Finding, name_some
+from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import DEMO, CatalogueRow, FixingItem, WireEndItem, tools_of
+from wirerun.settings.catalogue import DEMO, CatalogueRow, FixingItem, tools_of
 from wirerun.tables import MATERIALS, ZONE_MATERIALS, conform, empty
 from wirerun.wording import many
 
@@ -50,8 +50,9 @@ def list_materials(
     Spares are whole pieces, at least the percentage of the kind. Spare coils of wire are those that are missing when
     the usable remainders are laid to the percentage of the length.
 
-    One of each tool that an item or a task needs is listed, in all and for every zone where it is needed; the
-    catalogue's words are parted at commas and "and".
+    Of each tool that an item or a task needs, and of those that always go along, one is listed, or one for each person
+    where the catalogue says so, in all and for every zone where it is needed; the catalogue's words are parted at
+    commas and "and".
 
     An item that serves as clip, staple, fastener or wire end at once is one line, under the first of these kinds; where
     the catalogue names several prices for it, the highest is taken and price_source says so.
@@ -81,6 +82,7 @@ def list_materials(
         return empty(MATERIALS), empty(ZONE_MATERIALS), lacking
     offers = _offers(catalogue, uses)
     tools = _tools(uses, offers, _tasks(planned, catalogue))
+    offers = _offers(catalogue, pd.concat([uses, tools]))
     uses["kind"] = _one_kind(uses)
     uses = pd.concat([uses[uses["quantity"] > 0], tools], ignore_index=True)
     uses["zone_id"] = uses["row_id"].map(planned.rows.set_index("row_id")["zone_id"])
@@ -88,8 +90,10 @@ def list_materials(
     # A use without a zone must not get lost: the table refuses it.
     by_zone = uses.groupby(["zone_id", *_ITEM], as_index=False, dropna=False)["quantity"].sum()
     by_item = uses.groupby(_ITEM, as_index=False)["quantity"].sum()
+    taken = {tool.id: config.work.people if tool.per == "person" else 1 for tool in catalogue.tools}
     for frame in (by_zone, by_item):
-        frame.loc[frame["kind"] == "tool", "quantity"] = 1
+        is_tool = frame["kind"] == "tool"
+        frame.loc[is_tool, "quantity"] = frame.loc[is_tool, "item"].map(taken).fillna(1).astype("int64")
     materials = _priced(_ordered(by_item, planned.coils, catalogue), offers)
     materials = materials.merge(_used_for(uses), on=_ITEM).assign(not_included=not_included or None)
     is_wire = by_zone["kind"] == "wire"
@@ -106,12 +110,14 @@ def _all_uses(planned: Planned, config: Config, catalogue: Catalogue) -> tuple[p
     ends, findings = _wire_ends(planned, catalogue)
     posts = planned.posts[planned.posts["post_item"].notna()]
     gear = planned.adjusters[planned.adjusters["kind"].notna()]
+    braced = planned.posts[planned.posts["end_item"].notna()]
     parts = [
         _use(posts, "post", posts["post_item"], 1, "as " + posts["kind"] + " post"),
         *_wire(planned, config),
         *_fixings(planned.clips, catalogue),
         *ends,
         _use(gear, "adjuster", gear["kind"], 1, ""),
+        _use(braced, "end assembly", braced["end_item"], 1, "to hold end posts"),
     ]
     return pd.concat([part for part in parts if len(part)] or [pd.DataFrame(columns=_USE)], ignore_index=True), findings
 
@@ -178,18 +184,13 @@ def _wire_ends(planned: Planned, catalogue: Catalogue) -> tuple[list[pd.DataFram
         needed = each > 0
         if not needed.any():
             continue
-        item = _cheapest(catalogue.wire_ends, use)
+        item = cheapest_end(catalogue.wire_ends, use)
         if item is None:
             sentence = f"The catalogue has no {use} for {many(each.sum(), 'place')}; none is in the materials."
             findings.append(Finding("not-in-catalogue", use, sentence))
             continue
         parts.append(_use(wires[needed], "wire end", item.id, item.pieces * each[needed], f"for {use}"))
     return parts, findings
-
-
-def _cheapest(items: Sequence[WireEndItem], use: str) -> WireEndItem | None:
-    ours = [item for item in items if item.use == use]
-    return min(ours, key=lambda item: (item.price is None, item.pieces * (item.price or 0.0)), default=None)
 
 
 def _offers(catalogue: Catalogue, uses: pd.DataFrame) -> pd.DataFrame:
@@ -205,6 +206,8 @@ def _offers(catalogue: Catalogue, uses: pd.DataFrame) -> pd.DataFrame:
             if (_kind_of(fixing), fixing.bought_as) in used
         ),
         *(("wire end", end.id, end.price, end.tool, end) for end in catalogue.wire_ends),
+        *(("end assembly", end.id, end.price, end.tool, end) for end in catalogue.ends),
+        *(("tool", tool.id, tool.price, "", tool) for tool in catalogue.tools),
         *(("adjuster", adjuster.id, adjuster.price, adjuster.tool, adjuster) for adjuster in catalogue.adjusters),
     ]
     lines = [
@@ -229,6 +232,8 @@ def _tasks(planned: Planned, catalogue: Catalogue) -> pd.DataFrame:
         pd.DataFrame({"row_id": joined if rate.id == "join" else strung, "use": rate.id, "tool": rate.tool})
         for rate in catalogue.rates
     ]
+    rows = planned.rows["row_id"]
+    parts += [pd.DataFrame({"row_id": rows, "use": "every task", "tool": t.id}) for t in catalogue.tools if t.always]
     return pd.concat(parts) if parts else pd.DataFrame(columns=["row_id", "use", "tool"])
 
 

@@ -10,7 +10,7 @@ from wirerun.findings import Finding
 from wirerun.rules.order_of_work import TASKS
 from wirerun.rules.pace import slope_factor
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem, tools_of
+from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem, tools_of
 
 _ENDS_OF_A_LINE: Final = 2
 _MINUTES: Final = 60.0
@@ -22,7 +22,10 @@ _STEP: Final = {task.name: number for number, task in enumerate(TASKS, start=1)}
 # The tasks that are counted by the row, and the catalogue's rate for each: to fix one end and to tie off the other are
 # the same work.
 _RATED: Final = {
+    "set out and peg": "set out and peg",
+    "carry out posts": "carry out posts",
     "end staples": "end staples",
+    "carry coils": "carry coils",
     "run out": "run out",
     "join": "join",
     "fix one end": "tie off",
@@ -30,6 +33,10 @@ _RATED: Final = {
     "tie off": "tie off",
     "check": "check",
 }
+# Few rows have any of these, whatever the catalogue counts them by.
+_SOME_ROWS: Final = ("join", "carry coils")
+# Others may do these: without a rate they are no task of the crew's.
+_AT_WILL: Final = ("set out and peg", "carry out posts")
 _EACH_END: Final = ("fix one end", "tie off")
 # Of two visits, each takes half the time (choice): a staple is driven loosely first and home later, and a rate for
 # tying off that is not for each end is for both.
@@ -64,7 +71,7 @@ def row_work(
     rows : DataFrame
         row_id, length_m, slope_length_m, slope_pct.
     posts : DataFrame
-        row_id, kind, post_item.
+        row_id, kind, post_item, end_item.
     clips : DataFrame
         row_id, fixing, pieces.
     wires : DataFrame
@@ -72,7 +79,7 @@ def row_work(
     adjusters : DataFrame
         row_id, kind.
     coils : DataFrame
-        row_id, wire_id, line, joined: a line of n lengths has n - 1 joins.
+        row_id, wire_id, line, joined, carried: a line of n lengths has n - 1 joins.
     catalogue : Catalogue
         Minutes and tools of posts, fixings, adjusters and rates.
     work : WorkSettings
@@ -95,7 +102,8 @@ def row_work(
         _pieces("clips and staples", held, "fixing", catalogue.fixings, staples),
         _pieces("drive home", held[held["fixing"].isin(staples)], "fixing", catalogue.fixings, staples),
         _pieces("adjusters", gear, "kind", catalogue.adjusters),
-        *_rated(_counts(strung, gear, coils), catalogue.rates),
+        _pieces("end assemblies", posts[posts["end_item"].notna()], "end_item", catalogue.ends),
+        *_rated(_counts(strung, posts, gear, coils), catalogue.rates),
     ]
     done = pd.concat(parts, ignore_index=True)
     findings = [*_without_minutes(done, catalogue), *_too_few_people(done, work)]
@@ -111,9 +119,8 @@ def row_work(
     order = counted["row_id"].map(place).to_numpy(dtype=np.int64)
     metres = rows["slope_length_m"].fillna(rows["length_m"]).to_numpy()[order]
     walked = _passes(counted, strung) * metres / work.walking_m_per_min
-    counted["hours"] = (
-        (counted["minutes"] + walked) / _MINUTES * slope_factor(rows["slope_pct"].to_numpy(), work)[order]
-    )
+    factor = slope_factor(rows["slope_pct"].to_numpy(dtype=np.float64), work)
+    counted["hours"] = (counted["minutes"] + walked) / _MINUTES * factor[order]
     ordered = counted.iloc[np.lexsort((counted["step"].to_numpy(), order))]
     return ordered[_COLUMNS].reset_index(drop=True), findings
 
@@ -122,7 +129,7 @@ def _pieces(
     task: str,
     frame: pd.DataFrame,
     item: str,
-    offers: Sequence[PostItem | FixingItem | AdjusterItem],
+    offers: Sequence[PostItem | FixingItem | AdjusterItem | EndItem],
     in_two_visits: Collection[str] = (),
 ) -> pd.DataFrame:
     """Pieces of every item in every row, and their minutes; without minutes where the item is not known."""
@@ -138,22 +145,25 @@ def _pieces(
     )
 
 
-def _counts(strung: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd.DataFrame:
+def _counts(strung: pd.DataFrame, posts: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd.DataFrame:
     """How much there is in every strung row of what a rate can be for, a column each; index row_id."""
     counts = strung.groupby("row_id").agg(lines=("lines", "sum"), run_out_m=("run_out_m", "sum"))
     joined = coils[coils["joined"] == "yes"]
     joins = (
         joined.groupby("row_id").size() - joined.drop_duplicates(["row_id", "wire_id", "line"])["row_id"].value_counts()
     )
+    brought = coils.loc[coils["carried"] == "yes", "row_id"].value_counts()
     fitted = gear["row_id"].value_counts().reindex(counts.index, fill_value=0)
     return pd.DataFrame(
         {
+            "post": posts.groupby("row_id").size().reindex(counts.index, fill_value=0),
             "line": counts["lines"],
             "wire end": _ENDS_OF_A_LINE * counts["lines"],
             "fix one end": counts["lines"],
             "tie off": counts["lines"] - fitted,
             "100 m of wire": counts["run_out_m"] / 100.0,
             "join": joins.reindex(counts.index, fill_value=0),
+            "coil": brought.reindex(counts.index, fill_value=0),
             "row": 1,
         }
     )
@@ -165,9 +175,11 @@ def _rated(counts: pd.DataFrame, rates: Iterable[RateItem]) -> list[pd.DataFrame
     parts = []
     for task, of in _RATED.items():
         known = rate.get(of)
+        if known is None and task in _AT_WILL:
+            continue
         per = known.per if known else _UNIT[task]
         one_end = task in _EACH_END and per == "wire end"
-        ours = counts[counts["join"] > 0] if task == "join" else counts
+        ours = counts[counts[_UNIT[task]] > 0] if task in _SOME_ROWS else counts
         many = ours[task if one_end else per]
         many = many[many > 0]
         part = many.rename("quantity").rename_axis("row_id").reset_index()

@@ -16,6 +16,7 @@ _TASK_OF_KIND: Final = {
     "staple": "clips and staples",
     "fastener": "clips and staples",
     "adjuster": "adjusters",
+    "end assembly": "end assemblies",
 }
 _TASK_OF_POST: Final = {"end": "set end posts", "intermediate": "set posts"}
 _TASK_OF_END: Final = {"end staple": "end staples", "tie-off": "fix one end", "join": "join", "end hook": "fix one end"}
@@ -35,7 +36,7 @@ def list_tasks(
 
     Hours of a zone's tasks add up to those of its rows. Days are those of the whole crew. Each item is loaded once:
     what serves as clip or staple and at the wire's end too, for the first of its tasks. Coils are named in the order
-    of their numbers; a coil that is begun already with the mark from which the zone cuts it.
+    of their numbers; a coil that is open already with the metres that have been run off it.
 
     Parameters
     ----------
@@ -102,19 +103,19 @@ def _items(zone_materials: pd.DataFrame, tasks: pd.DataFrame, coiled: set[str], 
 
 
 def _coils(coils: pd.DataFrame, zone_of_row: pd.Series) -> pd.DataFrame:
-    """Coils to load, in words: "wire 2.5 mm: coils C001 from mark 312.40 m, C002"."""
+    """Coils to bring, in words: "wire 2.5 mm: coils C001 (open, 312.40 m run off), C002"."""
     each = coils.assign(zone_id=coils["row_id"].map(zone_of_row))
     each = each.groupby(["zone_id", "wire_item", "coil_id"], sort=False, as_index=False)["from_m"].min()
     each["words"] = [
-        f"{coil} from mark {mark:.2f} m" if mark > 0.0 else coil
-        for coil, mark in zip(each["coil_id"], each["from_m"], strict=True)
+        f"{coil} (open, {run_off:.2f} m run off)" if run_off > 0.0 else coil
+        for coil, run_off in zip(each["coil_id"], each["from_m"], strict=True)
     ]
     by_wire = each.groupby(["zone_id", "wire_item"], sort=False)["words"].agg(list).reset_index()
     words = [
         f"{wire}: coil{'s' if len(names) > 1 else ''} {', '.join(names)}"
         for wire, names in zip(by_wire["wire_item"], by_wire["words"], strict=True)
     ]
-    return by_wire.assign(task="run out", words=words)[_LOADED]
+    return by_wire.assign(task="carry coils", words=words)[_LOADED]
 
 
 def _tools(cells: pd.Series) -> str:

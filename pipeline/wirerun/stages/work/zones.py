@@ -54,8 +54,18 @@ def draw_zones(
     for block, of_block in table.groupby("block_id", sort=False).indices.items():
         mine = table.iloc[of_block]
         zone_id[of_block] = zone_ids(str(block), _cut(mine, size, apart=work.keep_classes_apart))
+    zones, findings = zone_table(rows, hours, zone_id, work)
+    return zone_id, zones, findings
+
+
+def zone_table(
+    rows: pd.DataFrame, hours: FloatArray, zone_id: NDArray[np.object_], work: WorkSettings
+) -> tuple[pd.DataFrame, list[Finding]]:
+    """Table of zones that are drawn already, and how even they are: see `draw_zones`."""
+    slope = np.searchsorted(work.slope_classes_pct, rows["slope_pct"].fillna(0.0), side="right")
+    table = rows.assign(hours=hours, slope=pd.Series(slope, index=rows.index).where(rows["slope_pct"].notna()))
     zones = _zone_table(table.assign(zone_id=zone_id), work)
-    return zone_id, zones, _how_even(zones, work)
+    return zones, _how_even(zones, work)
 
 
 def zone_ids(block_id: str, zone: IntArray) -> list[str]:

@@ -23,7 +23,8 @@ CAUTIONS: Final = (
 READING: Final = (
     "Strip: the row from its right-hand side, P001 left. Heights may be stretched; the card says how much.",
     "Run out: lines \N{MULTIPLICATION SIGN} length of each, knots and adjuster included.",
-    "Coil and marks: which coil each line is cut from, and from which mark to which. + joins a further length.",
+    "Coil: what each line is cut from, and the metres run off it before and after; keep them on its tag.",
+    "+ goes on with a further length; join: how far from P001 along the row, and between which posts.",
     "Set: the tension at P001, strained from one end unless the card says otherwise.",
     "On a warmer or colder day set the check's tension instead.",
     "Adjuster: its kind, at which end (start is P001), and how much it takes up.",
@@ -41,6 +42,6 @@ CHECKS: Final = (
 )
 
 ROUNDING: Final = (
-    "Figures are the schedule's, rounded: wire and coil marks to 0.1 m, tension to 10 N, gauge readings to 0.5 N, "
-    "take-up and pull to 5 mm."
+    "Figures are the schedule's, rounded: wire, metres run off and joins to 0.1 m, tension to 10 N, gauge readings to "
+    "0.5 N, take-up and pull to 5 mm."
 )

@@ -1,7 +1,7 @@
 """How numbers and lists of posts read on the sheets.
 
-Each number is the schedule's, rounded as a crew works: lengths of wire and marks on a coil to 0.1 m, tensions to 10 N,
-gauge readings to 0.5 N, what an adjuster or the strainer takes up to 5 mm.
+Each number is the schedule's, rounded as a crew works: lengths of wire and what has run off a coil to 0.1 m, tensions
+to 10 N, gauge readings to 0.5 N, what an adjuster or the strainer takes up to 5 mm.
 """
 
 import math
@@ -64,6 +64,17 @@ def post_number(post_id: str) -> int:
     """Return the number of a post: 7 for B01-R012-P007."""
     found = _NUMBER.search(post_id)
     return int(found.group()) if found else 0
+
+
+def coil_span(coil_id: str, from_m: float, to_m: float) -> str:
+    """Return a coil, and the metres that have run off it before and after."""
+    return f"{coil_id} {number(from_m, 1)}\N{EN DASH}{number(to_m, 1)}"
+
+
+def span_posts(span_id: str) -> str:
+    """Return the posts of a span: P007-P008 for B01-R012-S007."""
+    first = post_number(span_id)
+    return f"P{first:03d}\N{EN DASH}P{first + 1:03d}"
 
 
 def post_ranges(numbers: list[int]) -> str:

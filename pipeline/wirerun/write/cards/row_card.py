@@ -7,7 +7,18 @@ from wirerun.rules.order_of_work import STRAIN
 from wirerun.write.cards.facts import Lines, RowFacts
 from wirerun.write.cards.lanes import clip_lines, fixing_lines
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, width, wrap
-from wirerun.write.cards.numbers import NONE, celsius, coarse, millimetres, newtons, number, post_number, post_ranges
+from wirerun.write.cards.numbers import (
+    NONE,
+    celsius,
+    coarse,
+    coil_span,
+    millimetres,
+    newtons,
+    number,
+    post_number,
+    post_ranges,
+    span_posts,
+)
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
 from wirerun.write.cards.setting import setting_lines
@@ -18,7 +29,7 @@ _TIMES: Final = "\N{MULTIPLICATION SIGN}"
 _COLUMNS: Final = (
     (LEFT, "wire, its height"),
     (LEFT + 29.0, "run out, m"),
-    (LEFT + 54.0, "coil and marks, m"),
+    (LEFT + 54.0, "coil, metres run off"),
     (LEFT + 94.0, "set at {celsius}"),
     (LEFT + 115.0, "check: set, gauge reads N"),
     (LEFT + 157.0, "adjuster"),
@@ -93,7 +104,7 @@ def _wire_lines(facts: RowFacts, wire: dict[str, Any]) -> Iterable[Block]:
     cells = (
         _names(facts, wire, mine["lifts"]),
         _run_out(facts, wire),
-        _coil_marks(mine["coils"]),
+        _coil_lengths(mine["coils"]),
         _set(wire),
         _checks(mine["checks"]),
         _adjusters(wire, mine["adjusters"]),
@@ -152,16 +163,15 @@ def _fitted(words: str, room: float, *, bold: bool = False) -> _Cell:
     return [(line, size, bold) for line in wrap(words, size, room, bold=bold)]
 
 
-def _coil_marks(coils: Lines) -> _Cell:
-    """Return where each line is cut from; a joined line has a plus before its further lengths."""
+def _coil_lengths(coils: Lines) -> _Cell:
+    """Return the coil of each line and the metres run off it, and where a further length is joined on."""
     found: _Cell = []
-    seen: set[int] = set()
-    for coil in sorted(coils, key=lambda coil: (coil["line"], coil["coil_id"], coil["from_m"])):
-        plus = "+ " if coil["line"] in seen else ""
-        seen.add(coil["line"])
-        marks = f"{number(coil['from_m'], 1)}\N{EN DASH}{number(coil['to_m'], 1)}"
-        words = f"{plus}{coil['coil_id']} {marks}"
-        found += _fitted(words, _ROOMS[2])
+    for cut in sorted(coils, key=lambda cut: (cut["line"], cut["piece"])):
+        plus = "+ " if cut["piece"] > 1 else ""
+        found += _fitted(f"{plus}{coil_span(cut['coil_id'], cut['from_m'], cut['to_m'])}", _ROOMS[2])
+        if cut["join_m"] is not None:
+            words = f"join at {number(cut['join_m'], 1)} m, {span_posts(cut['join_span'])}"
+            found += [(line, BODY, True) for line in wrap(words, BODY, _ROOMS[2], bold=True)]
     return found or [(NONE, MAIN, False)]
 
 

@@ -8,12 +8,12 @@ from wirerun.rules.order_of_work import STRAIN
 from wirerun.write.cards.facts import Lines, ZoneFacts
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
-from wirerun.write.cards.numbers import amount, number
+from wirerun.write.cards.numbers import amount, coil_span, number
 from wirerun.write.cards.pen import WIDTH
 from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
 from wirerun.write.cards.zone_map import ZonePlace, map_block
 
-_COILS: Final = 3  # to a line
+_SAME_M: Final = 0.0005  # lengths are whole millimetres
 _MAP_HIGH: Final = (70.0, 150.0)  # where what to load is on the same sheet, and where it is not
 
 
@@ -93,18 +93,29 @@ def _much(line: dict[str, Any]) -> str:
 
 
 def _coils(facts: ZoneFacts) -> list[Block]:
-    """Return which coils the zone cuts from, and between which marks, some to a line."""
-    marks: dict[str, dict[str, tuple[float, float]]] = {}
+    """Return the coils the zone is cut from, two to a line: metres run off, and what becomes of it."""
+    cuts: dict[str, dict[str, Lines]] = {}
     for card in facts.rows:
         for cut in card.coils:
-            coils = marks.setdefault(cut["wire_item"], {})
-            start, end = coils.get(cut["coil_id"], (cut["from_m"], cut["to_m"]))
-            coils[cut["coil_id"]] = (min(start, cut["from_m"]), max(end, cut["to_m"]))
+            cuts.setdefault(cut["wire_item"], {}).setdefault(cut["coil_id"], []).append(cut)
     lines = []
-    for item, coils in sorted(marks.items()):
-        cells = [f"{coil} {number(a, 1)}\N{EN DASH}{number(b, 1)}" for coil, (a, b) in sorted(coils.items())]
-        for start in range(0, len(cells), _COILS):
-            some = cells[start : start + _COILS]
-            lines.append((item if start == 0 else "", *some, *[""] * (_COILS - len(some))))
-    heads = (Head("wire", 54, size=BODY), Head("coil and marks, m", 44), *[Head("", 44)] * (_COILS - 1))
-    return grid("Coils for this zone", heads, lines)
+    for item, coils in sorted(cuts.items()):
+        cells = [_coil(coil, coils[coil]) for coil in sorted(coils)]
+        pairs = zip_longest(cells[::2], cells[1::2], fillvalue=("", ""))
+        lines += [("" if place else item, *one, *two) for place, (one, two) in enumerate(pairs)]
+    pair = (Head("coil, metres run off", 32, size=BODY), Head("comes; then", 39, size=BODY))
+    return grid("Coils for this zone", (Head("wire", 44, size=BODY), *pair, *pair), lines)
+
+
+def _coil(coil: str, cuts: Lines) -> tuple[str, str]:
+    """Return a coil with the metres run off it, and how it comes and what becomes of it."""
+    begin_m, end_m = min(cut["from_m"] for cut in cuts), max(cut["to_m"] for cut in cuts)
+    whole_m, remainder_m = cuts[0]["coil_m"], cuts[0]["remainder_m"]
+    left = number(whole_m - end_m, 1, "m")
+    if whole_m - end_m > remainder_m + _SAME_M:
+        then = f"{left} go on"
+    elif remainder_m < _SAME_M:
+        then = "used up"
+    else:
+        then = f"{left} to {'keep' if cuts[0]['remainder_usable'] == 'yes' else 'scrap'}"
+    return coil_span(coil, begin_m, end_m), f"{'open' if begin_m > 0.0 else 'whole'}; {then}"

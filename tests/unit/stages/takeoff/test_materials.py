@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from wirerun import load_config, plan_config, tables
 from wirerun.errors import Faults, TableError
-from wirerun.findings import Finding
+from wirerun.findings import Finding, Findings
 from wirerun.read.catalogue import read_catalogue
-from wirerun.settings import Catalogue, CoilSettings, Config
+from wirerun.result.coil_tables import coil_table, wire_lines, wire_spans
+from wirerun.settings import Catalogue, CoilSettings, Config, WorkSettings
 from wirerun.settings.catalogue import (
     AdjusterItem,
     FixingItem,
@@ -127,6 +128,7 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
             "row_id": ["R1", "R1", "R1", "R2", "R2"],
             "kind": ["end", "intermediate", "end", "end", "end"],
             "post_item": ["stout", "slim", "stout", "stout", None],
+            "end_item": None,
         }
     )
     clips = pd.DataFrame(
@@ -151,15 +153,24 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
     adjusters = pd.DataFrame({"row_id": "R2", "wire_id": "lower", "line": [1, 2], "kind": "strainer"})
     coils = pd.DataFrame(
         [
-            ("C001", "thin", "R1", "lower", 1, 0.0, 31.0, "no", 648.0, 542.799, "yes"),
-            ("C001", "thin", "R1", "lower", 2, 31.0, 62.0, "no", 648.0, 542.799, "yes"),
-            ("C001", "thin", "R2", "lower", 1, 62.0, 83.601, "no", 648.0, 542.799, "yes"),
-            ("C001", "thin", "R2", "lower", 2, 83.601, 105.201, "no", 648.0, 542.799, "yes"),
+            ("C001", "thin", "R1", "lower", 1, 0.0, 31.0, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
+            ("C001", "thin", "R1", "lower", 2, 31.0, 62.0, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
+            ("C001", "thin", "R2", "lower", 1, 62.0, 83.601, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
+            ("C001", "thin", "R2", "lower", 2, 83.601, 105.201, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
         ],
         columns=[name for name in tables.COILS.names if name != "zone_id"],
     )
     coils.loc[3, "to_m"] = 105.202
     return Planned(rows, posts, clips, wires, adjusters, coils)
+
+
+def cut(wires: pd.DataFrame, rows: pd.DataFrame, known: Catalogue, **settings: object) -> pd.DataFrame:
+    """Return what the wires of a plan are cut from."""
+    coils, work, rows = CoilSettings.model_validate(settings), WorkSettings(), rows.assign(slope_pct=0.0)
+    made = cut_coils(
+        wire_lines(wires, rows, work), wire_spans(tables.empty(tables.SPANS)), known, coils, work, Findings()
+    )
+    return coil_table(made, rows.set_index("row_id")["zone_id"], coils.least_remainder_m)
 
 
 def changed(planned: Planned, **tables_: pd.DataFrame) -> Planned:
@@ -451,13 +462,13 @@ def plans(draw: st.DrawFn) -> Planned:
     clips = pd.DataFrame({"row_id": row, "wire_id": "lower", "clip": "two-way", "seat": "over"})
     clips["pieces"] = np.array([draw(st.integers(1, 8)) for _ in row], dtype="int64")
     clips["fixing"] = pd.Series([draw(items) for _ in row], dtype="str")
-    posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": "stout"})
+    posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": "stout", "end_item": None})
     wires = pd.DataFrame({"row_id": rows["row_id"], "wire_id": "lower", "tails_m_per_line": 0.75})
     wires["lines"] = np.array([draw(st.integers(1, 2)) for _ in range(count)], dtype="int64")
     wires["cut_m_per_line"] = [draw(st.floats(5.0, 900.0)) for _ in range(count)]
     wires["wire_item"] = pd.Series([draw(st.sampled_from(["thin", None])) for _ in range(count)], dtype="str")
     wires["ends_move"] = "no"
-    coils, _ = cut_coils(wires, catalogue(), CoilSettings(joins=draw(st.booleans())))
+    coils = cut(wires, rows, catalogue(), joins=draw(st.booleans()))
     adjusters = pd.DataFrame({"row_id": row[:1], "wire_id": "lower", "line": [1], "kind": "strainer"})
     return Planned(rows, posts, clips, wires, adjusters, coils)
 
@@ -497,6 +508,7 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
     rows = pd.DataFrame({"row_id": ["B01-R001"], "block_id": "B01", "zone_id": "Z01"})
     row = "B01-R001"
     posts = pd.DataFrame({"row_id": row, "kind": "end", "post_item": [item.id for item in known.posts]})
+    posts["end_item"] = pd.Series([item.id for item in known.ends])
     clips = pd.DataFrame({"row_id": row, "wire_id": "w0", "fixing": [item.id for item in known.fixings]})
     clips = clips.assign(clip="two-way", seat="over", pieces=10)
     wires = pd.DataFrame({"row_id": row, "wire_item": [item.id for item in known.wire]})
@@ -504,7 +516,7 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
     wires = wires.assign(lines=1, cut_m_per_line=1000.0, tails_m_per_line=1.0, ends_move="yes")
     adjusters = pd.DataFrame({"row_id": row, "kind": [item.id for item in known.adjusters]})
     adjusters["wire_id"] = [f"w{n}" for n in range(len(adjusters))]
-    coils, _ = cut_coils(wires, known, CoilSettings())
+    coils = cut(wires, rows, known)
     planned = Planned(rows, posts, clips, wires, adjusters, coils)
     materials, zones, findings = list_materials(planned, CONFIG, known)
     check_sums(materials, zones)
@@ -522,13 +534,14 @@ def test_the_sample_estate_adds_up() -> None:
     fixing = {"staple": "formed staple 4 x 40, ringed", "two-way": "closing clip, two screws"}
     wires = estate.wires.assign(wire_item=estate.wires["wire_id"].map(item))
     clips = estate.clips.assign(fixing=estate.clips["clip"].map(fixing), pieces=4 + estate.clips.index % 3)
+    rows = estate.rows.assign(zone_id=estate.rows["block_id"] + "-Z" + estate.rows["row_id"].str[5:7])
     planned = Planned(
-        rows=estate.rows.assign(zone_id=estate.rows["block_id"] + "-Z" + estate.rows["row_id"].str[5:7]),
+        rows=rows,
         posts=estate.posts.assign(post_item=estate.posts["kind"].map({"end": "pine end post 120 x 2800"})),
         clips=clips,
         wires=wires,
         adjusters=estate.adjusters,
-        coils=cut_coils(wires, known, CoilSettings())[0],
+        coils=cut(wires, rows, known),
     )
     materials, zones, _ = list_materials(planned, estate.config, known)
     check_sums(materials, zones)

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, FixingItem, PostItem, RateItem
+from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem
 from wirerun.stages.work.labour import row_work
 
 SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
@@ -42,6 +42,7 @@ CATALOGUE = Catalogue(
     adjusters=(AdjusterItem.model_validate({"id": "tie", "most_mm": 150.0, "tail_m": 0.3, "minutes": 3.0, **SOURCED}),),
     rates=(
         rate("end staples", "wire end", 1.5, tool="hammer"),
+        rate("carry coils", "coil", 2.5, tool="cart"),
         rate("run out", "100 m of wire", 5.0, 2, "reel"),
         rate("tie off", "wire end", 2.0),
         rate("tension", "line", 4.0, 2),
@@ -65,6 +66,7 @@ POSTS = pd.DataFrame(
         "row_id": [STEEP] * 5 + [FLAT] * 2,
         "kind": ["end", *["intermediate"] * 3, "end", "end", "end"],
         "post_item": ["big", "small", "small", "small", "big", "big", "big"],
+        "end_item": None,
     }
 )
 CLIPS = pd.DataFrame({"row_id": [STEEP] * 3, "fixing": ["bent", "push", "bent"], "pieces": [8, 4, 2]})
@@ -83,6 +85,7 @@ COILS = pd.DataFrame(
         "wire_id": ["fruiting", "fruiting", "fruiting", "lower", "lower"],
         "line": [1, 1, 1, 1, 2],
         "joined": ["yes", "yes", "yes", "no", "no"],
+        "carried": ["yes", "yes", "no", "yes", "no"],
     }
 )
 # A slope of 20 % is in the class from 20 to 30 %.
@@ -100,8 +103,9 @@ def test_two_rows_by_hand() -> None:
         "set end posts": (2, "post", 30.0, 1, 1, "auger, driver"),
         "clips and staples": (14, "piece", 6.0, 2, 1, "pliers, hammer"),
         "end staples": (6, "wire end", 9.0, 2, 1, "hammer"),
+        "carry coils": (3, "coil", 7.5, 0, 1, "cart"),
         "run out": (306, "m", 15.3, 6, 2, "reel"),
-        "join": (2, "join", 12.0, 1, 1, ""),
+        "join": (2, "join", 12.0, 0, 1, ""),
         "fix one end": (3, "wire end", 6.0, 1, 1, ""),
         "tension": (3, "line", 12.0, 2, 2, ""),
         "tie off": (3, "wire end", 6.0, 1, 1, ""),
@@ -175,7 +179,8 @@ def test_a_row_whose_every_line_has_an_adjuster_has_one_end_fixed_and_none_tied(
 
 def test_what_has_no_minutes_is_walked_and_said() -> None:
     clips, posts = CLIPS.assign(fixing=["bent", None, "lost"]), POSTS.assign(post_item=None)
-    bare = Catalogue(fixings=CATALOGUE.fixings, rates=CATALOGUE.rates[2:], folder="mine")
+    rates = tuple(rate for rate in CATALOGUE.rates if rate.id not in ("end staples", "run out"))
+    bare = Catalogue(fixings=CATALOGUE.fixings, rates=rates, folder="mine")
     got, findings = row_work(ROWS, posts, clips, WIRES, ADJUSTERS[1:], COILS, bare, WORK)
     steep = got[got["row_id"] == STEEP].set_index("task")
     two_min, four_min = 1.5 * 2.0 / 60.0, 1.5 * 4.0 / 60.0
@@ -254,8 +259,7 @@ def twin(rows: pd.DataFrame, frames: tuple[pd.DataFrame, ...], catalogue: Catalo
         joins = sum(
             len(pieces) - 1 for _, pieces in mine[4].groupby(["wire_id", "line"]) if (pieces["joined"] == "yes").any()
         )
-        spent += joins * minutes["join"]
-        passes += joins > 0
+        spent += joins * minutes["join"] + (mine[4]["carried"] == "yes").sum() * minutes["carry coils"]
         factor = work.slope_factors[sum(limit <= row.slope_pct for limit in work.slope_classes_pct)]
         total += (spent + passes * row.slope_length_m / work.walking_m_per_min) / 60.0 * factor
     return total
@@ -270,7 +274,7 @@ def test_random_rows_take_what_a_plain_twin_says(seed: int) -> None:
     kind = rng.choice(["end", "intermediate"], 60)
     posts = pd.DataFrame(
         {"row_id": rng.choice(ids, 60), "kind": kind, "post_item": np.where(kind == "end", "big", "small")}
-    )
+    ).assign(end_item=None)
     clips = pd.DataFrame(
         {"row_id": rng.choice(ids, 40), "fixing": rng.choice(["bent", "push"], 40), "pieces": rng.integers(1, 9, 40)}
     )
@@ -281,6 +285,27 @@ def test_random_rows_take_what_a_plain_twin_says(seed: int) -> None:
     adjusters = pd.DataFrame({"row_id": rng.choice(ids[:7], 5), "kind": "tie"})
     coils = wires.loc[wires.index.repeat(rng.integers(1, 4, 14)), ["row_id", "wire_id"]].assign(line=1)
     coils["joined"] = np.where(coils.duplicated(keep=False), "yes", "no")
+    coils["carried"] = rng.choice(["yes", "no"], len(coils))
     got, _ = row_work(rows, posts, clips, wires, adjusters, coils, CATALOGUE, WORK)
     assert got["hours"].sum() == pytest.approx(twin(rows, (posts, clips, wires, adjusters, coils), CATALOGUE, WORK))
     assert got["row_id"].drop_duplicates().tolist() == [row for row in ids if row in set(got["row_id"])]
+
+
+def test_setting_out_carrying_and_end_assemblies_come_in_their_place() -> None:
+    """Five posts: 2.5 min to set out and 10 to carry at 0.5 and 2 each, one and two passes; two ends at 14 min."""
+    anchored = EndItem.model_validate({"id": "anchored", "kind": "anchored", "minutes": 14.0, "tool": "bar", **SOURCED})
+    rates = (*CATALOGUE.rates, rate("set out and peg", "post", 0.5), rate("carry out posts", "post", 2.0))
+    catalogue = Catalogue(posts=CATALOGUE.posts, rates=rates, ends=(anchored,))
+    posts = POSTS.assign(end_item=POSTS["kind"].map({"end": "anchored"}))[:5]
+    got, _ = row_work(ROWS[:1], posts, CLIPS[:0], WIRES[:2], ADJUSTERS[:0], COILS[:0], catalogue, WORK)
+    assert got["task"].tolist()[:5] == [
+        "set out and peg",
+        "carry out posts",
+        "set posts",
+        "set end posts",
+        "end assemblies",
+    ]
+    hours = got.set_index("task")["hours"] * 60.0 / 1.5
+    assert hours["set out and peg"] == pytest.approx(2.5 + 2.0)
+    assert hours["carry out posts"] == pytest.approx(10.0 + 4.0)
+    assert hours["end assemblies"] == pytest.approx(28.0)

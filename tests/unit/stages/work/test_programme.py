@@ -12,11 +12,10 @@ from wirerun.ids import working_order
 from wirerun.records import Plan
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import PostItem, WireEndItem
-from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.materials import Planned, list_materials
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
-from wirerun.stages.work.zones import draw_zones
+from wirerun.stages.work.zones import zone_table
 
 SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
 POST_SIZES = {
@@ -43,13 +42,15 @@ ROW_WORK = pd.DataFrame(
     [
         ("B01-R001", 2, "set end posts", 2.0, "post", 1.0, 1, "driver"),
         ("B01-R001", 4, "end staples", 4.0, "wire end", 0.5, 1, "hammer, pliers"),
-        ("B01-R001", 5, "run out", 100.5, "m", 1.5, 2, "reel"),
-        ("B01-R001", 8, "tension", 3.0, "line", 0.25, 2, ""),
+        ("B01-R001", 5, "carry coils", 2.0, "coil", 0.1, 1, ""),
+        ("B01-R001", 6, "run out", 100.5, "m", 1.5, 2, "reel"),
+        ("B01-R001", 9, "tension", 3.0, "line", 0.25, 2, ""),
         ("B01-R002", 2, "set end posts", 2.0, "post", 2.0, 1, "auger, driver"),
         ("B01-R002", 3, "clips and staples", 12.0, "piece", 0.25, 1, ""),
-        ("B01-R002", 5, "run out", 200.0, "m", 2.5, 2, "reel"),
+        ("B01-R002", 6, "run out", 200.0, "m", 2.5, 2, "reel"),
         ("B01-R003", 3, "clips and staples", 6.0, "piece", 0.75, 1, "hammer"),
-        ("B01-R003", 5, "run out", 300.0, "m", 3.0, 2, "reel"),
+        ("B01-R003", 5, "carry coils", 2.0, "coil", 0.125, 1, "cart"),
+        ("B01-R003", 6, "run out", 300.0, "m", 3.0, 2, "reel"),
     ],
     columns=["row_id", "step", "task", "quantity", "unit", "hours", "people", "tools"],
 )
@@ -81,20 +82,23 @@ COILS = pd.DataFrame(
 def test_two_zones_by_hand() -> None:
     """The staple serves at the wire's end and as a clip: it is loaded for the first of the tasks that the zone has."""
     got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, COILS, WORK, CATALOGUE)
-    wire = "thin wire: coils C001, C002; 50.0 m of 5 mm wire, not in the catalogue"
+    brought = "thin wire: coils C001, C002"
+    other = "50.0 m of 5 mm wire, not in the catalogue"
     clips = "12 x open clip; 8 x staple"
     loosely = "Drive staples loosely: the wire has to go through."
     into = "Into its clips, post by post."
     strain = "Strain only when the wire is in every clip."
-    coils = "thin wire: coils C001 from mark 100.50 m, C003"
+    coils = "thin wire: coils C001 (open, 100.50 m run off), C003"
     expected = [
         ("B01-Z01", 1, "set end posts", 4.0, "post", 3.0, 1, 3.0 / 32.0, "4 x end post", "driver, auger", None),
         ("B01-Z01", 2, "clips and staples", 12.0, "piece", 0.25, 1, 0.25 / 32.0, clips, None, loosely),
         ("B01-Z01", 3, "end staples", 4.0, "wire end", 0.5, 1, 0.5 / 32.0, None, "hammer, pliers", None),
-        ("B01-Z01", 4, "run out", 300.5, "m", 4.0, 2, 4.0 / 32.0, wire, "reel", into),
-        ("B01-Z01", 5, "tension", 3.0, "line", 0.25, 2, 0.25 / 32.0, None, None, strain),
+        ("B01-Z01", 4, "carry coils", 2.0, "coil", 0.1, 1, 0.1 / 32.0, brought, None, None),
+        ("B01-Z01", 5, "run out", 300.5, "m", 4.0, 2, 4.0 / 32.0, other, "reel", into),
+        ("B01-Z01", 6, "tension", 3.0, "line", 0.25, 2, 0.25 / 32.0, None, None, strain),
         ("B01-Z02", 1, "clips and staples", 6.0, "piece", 0.75, 1, 0.75 / 32.0, "6 x staple", "hammer", loosely),
-        ("B01-Z02", 2, "run out", 300.0, "m", 3.0, 2, 3.0 / 32.0, coils, "reel", into),
+        ("B01-Z02", 2, "carry coils", 2.0, "coil", 0.125, 1, 0.125 / 32.0, coils, "cart", None),
+        ("B01-Z02", 3, "run out", 300.0, "m", 3.0, 2, 3.0 / 32.0, None, "reel", into),
     ]
     assert got.astype(object).where(got.notna(), None).to_numpy().tolist() == [list(line) for line in expected]
 
@@ -102,7 +106,7 @@ def test_two_zones_by_hand() -> None:
 def test_nothing_to_load_and_nothing_to_do() -> None:
     got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue())
     assert got["materials"].isna().all()
-    assert len(got) == 7
+    assert len(got) == 9
     assert list_tasks(ROW_WORK[:0], ZONE_OF_ROW[:0], ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue()).empty
 
 
@@ -113,12 +117,11 @@ def estate() -> tuple[Plan, dict[str, pd.DataFrame]]:
     settings = plan.config.work
     rows = pd.DataFrame(plan.rows.drop(columns="geometry")).iloc[working_order(plan.rows["row_id"])]
     rows = rows.reset_index(drop=True)
-    coils, _ = cut_coils(plan.wires, plan.catalogue, plan.config.coils)
+    coils = plan.coils
     parts = (plan.posts, plan.clips, plan.wires, plan.adjusters, coils)
     work, _ = row_work(rows, *parts, plan.catalogue, settings)
     hours = work.groupby("row_id")["hours"].sum().reindex(rows["row_id"]).to_numpy()
-    zone, zones, _ = draw_zones(rows, hours, settings)
-    rows = rows.assign(zone_id=zone)
+    zones, _ = zone_table(rows, hours, rows["zone_id"].to_numpy(dtype=object), settings)
     _, materials, _ = list_materials(Planned(rows, *parts), plan.config, plan.catalogue)
     programme = list_tasks(work, rows.set_index("row_id")["zone_id"], materials, coils, settings, plan.catalogue)
     return plan, {"rows": rows, "work": work, "zones": zones, "coils": coils, "materials": materials, "got": programme}
@@ -142,6 +145,10 @@ def test_estate_keeps_hours_and_quantities(estate: tuple[Plan, dict[str, pd.Data
     staples = {item.id for item in plan.catalogue.fixings if item.kind in ("formed staple", "plain staple")}
     assert quantity["drive home"] == plan.clips.loc[plan.clips["fixing"].isin(staples), "pieces"].sum() > 0
     assert quantity["tension"] == lines
+    assert (
+        quantity["join"] == len(made["coils"]) - len(made["coils"].drop_duplicates(["row_id", "wire_id", "line"])) > 0
+    )
+    assert quantity["carry coils"] == len(made["coils"].drop_duplicates(["zone_id", "coil_id"]))
     assert quantity["run out"] == pytest.approx(plan.wires["run_out_m"].sum())
     assert quantity["clips and staples"] == plan.clips["pieces"].sum()
     assert quantity["adjusters"] == fitted
@@ -158,8 +165,8 @@ def test_estate_loads_every_piece_and_every_coil_once(estate: tuple[Plan, dict[s
         for words in text.split("; "):
             wire = re.fullmatch(r".+: coils? (.+)", words)
             if wire:
-                names = [re.fullmatch(r"(C\d+)(?: from mark (\d+\.\d\d) m)?", name) for name in wire[1].split(", ")]
-                coils |= {(zone, name[1], float(name[2] or 0.0)) for name in names if name}
+                names = re.findall(r"(C\d+)(?: \(open, (\d+\.\d\d) m run off\))?", wire[1])
+                coils |= {(zone, name, float(run_off or 0.0)) for name, run_off in names}
                 continue
             many, item = words.split(" x ", 1)
             assert (zone, item) not in found

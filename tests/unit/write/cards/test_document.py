@@ -159,6 +159,7 @@ def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, 
     zone, rows = texts(plan)[2:4]
     assert "Zone B01-Z01" in zone
     assert "C001 0.0\u2013112.0" in zone
+    assert "whole; 536.1 m to keep" in zone
     first = rows[rows.index("B01-R001") : rows.index("B01-R002")]
     lower = plan.wires[(plan.wires["row_id"] == "B01-R001") & (plan.wires["wire_id"] == "lower")].iloc[0]
     assert f"2 \u00d7 {lower['run_out_m'] / 2:.1f}" in first
@@ -173,6 +174,30 @@ def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, 
     assert "far: 135 mm" in second
     assert "1.7 turns" in second
     assert "both ends" in second
+
+
+def test_a_join_says_where_it_comes_and_coils_what_becomes_of_them(plan: Plan, texts: Texts) -> None:
+    """The last line is begun on a coil that comes open and goes on from another, which stays open for another zone."""
+    first = plan.coils.iloc[:3].assign(from_m=[500.0, 531.0, 562.0], to_m=[531.0, 562.0, 587.0], remainder_m=50.1)
+    joined = plan.coils.iloc[[3, 3]].assign(
+        coil_id=["C001", "C002"],
+        from_m=[587.0, 10.0],
+        to_m=[598.0, 24.0],
+        joined="yes",
+        piece=[1, 2],
+        join_m=[10.6, np.nan],
+        join_span=pd.Series(["B01-R002-S002", None], dtype="str").to_numpy(),
+        remainder_m=[50.1, 0.0],
+    )
+    zone, rows = texts(replace(plan, coils=pd.concat([first, joined], ignore_index=True)))[2:4]
+    assert "C001 500.0\u2013598.0" in zone
+    assert "open; 50.1 m to keep" in zone
+    assert "C002 10.0\u201324.0" in zone
+    assert "open; 624.1 m go on" in zone
+    second = rows[rows.index("B01-R002") :]
+    assert "C001 587.0\u2013598.0" in second
+    assert "join at 10.6 m, P002\u2013P003" in " ".join(second.split())
+    assert "+ C002 10.0\u201324.0" in second
 
 
 def test_a_row_strained_from_the_middle_says_at_which_post(plan: Plan, texts: Texts) -> None:

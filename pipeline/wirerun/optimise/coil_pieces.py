@@ -1,0 +1,144 @@
+"""Wire cut from coils: lines, coils, the pieces of both, and what they come to. Lengths are whole millimetres."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wirerun.errors import MechanicsError
+from wirerun.mechanics import BoolArray, FloatArray, IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lines:
+    """Lines of one kind of wire in working order, and what a join or a coil carried costs at each.
+
+    Attributes
+    ----------
+    length_mm : [line]
+        Length to cut. [mm]
+    zone : [line]
+        Number of the zone; lines of a zone follow one another.
+    join_price, carry_price : [line]
+        Of a join in the line, and of a coil carried into its zone. [currency]
+    """
+
+    length_mm: IntArray
+    zone: IntArray
+    join_price: FloatArray
+    carry_price: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.length_mm)
+
+
+@dataclass(frozen=True, slots=True)
+class Coil:
+    """A whole coil: its length [mm] and its price [currency]."""
+
+    length_mm: int
+    price: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pieces:
+    """Lengths cut from coils, in the order in which they are cut; those of a line follow one another along it.
+
+    Attributes
+    ----------
+    line : [piece]
+        Place of the line on its axis.
+    coil : [piece]
+        Number of the coil, from 0, in the order in which they are opened.
+    from_mm, to_mm : [piece]
+        How much of the coil has been run off before and after. [mm]
+    """
+
+    line: IntArray
+    coil: IntArray
+    from_mm: IntArray
+    to_mm: IntArray
+
+    def __len__(self) -> int:
+        return len(self.line)
+
+    @property
+    def coils(self) -> int:
+        """Return how many coils are used."""
+        return int(self.coil.max(initial=-1)) + 1
+
+    @property
+    def joins(self) -> int:
+        """Return how many joins there are."""
+        return len(self) - len(np.unique(self.line))
+
+
+def refuse_bad_pieces(pieces: Pieces, length_mm: IntArray, coil_mm: int, end_piece_mm: int) -> None:
+    """Return nothing; refuse pieces that cannot be cut or do not make the lines.
+
+    Parameters
+    ----------
+    pieces : Pieces
+        The pieces, in the order in which they are cut.
+    length_mm : shape (lines,)
+        What each line must come to. [mm]
+    coil_mm, end_piece_mm : int
+        Length of a coil, and shortest piece of a joined line. [mm]
+
+    Raises
+    ------
+    MechanicsError
+        If a line is not cut to its length, a coil overruns or is not cut on from where it was, or a piece of a joined
+        line is too short; names the first.
+    """
+    cut = pieces.to_mm - pieces.from_mm
+    of_line = np.bincount(pieces.line, weights=cut, minlength=len(length_mm))
+    joined = np.bincount(pieces.line, minlength=len(length_mm))[pieces.line] > 1
+    order = np.argsort(pieces.coil, kind="stable")
+    before = np.append(0, pieces.to_mm[order][:-1])
+    goes_on = np.append(-1, pieces.coil[order][:-1]) == pieces.coil[order]
+    faults: tuple[tuple[str, IntArray, BoolArray], ...] = (
+        ("line {} is not cut to its length", np.arange(len(length_mm)), of_line != length_mm),
+        ("coil {} overruns", pieces.coil, pieces.to_mm > coil_mm),
+        (
+            "coil {} is not cut on from where it was",
+            pieces.coil[order],
+            pieces.from_mm[order] != np.where(goes_on, before, 0),
+        ),
+        ("line {} has a piece that is too short", pieces.line, cut < np.where(joined, end_piece_mm, 1)),
+    )
+    for sentence, names, bad in faults:
+        if bad.any():
+            message = f"Cutting in order: {sentence.format(int(names[bad][0]))} (counted from 0)."
+            raise MechanicsError(message)
+
+
+def most_open(pieces: Pieces) -> int:
+    """Coils that are open at once: begun, and in use or to be cut from again."""
+    if len(pieces) == 0:
+        return 0
+    change = np.zeros(len(pieces) + 1, dtype=np.int64)
+    np.add.at(change, np.unique(pieces.coil, return_index=True)[1], 1)
+    last = len(pieces) - 1 - np.unique(pieces.coil[::-1], return_index=True)[1]
+    np.add.at(change, last + 1, -1)
+    return int(np.cumsum(change).max())
+
+
+def carried(pieces: Pieces, lines: Lines) -> BoolArray:
+    """Whether a piece is the first that a coil gives in its zone, [piece]: for it the coil is carried there."""
+    place = lines.zone[pieces.line] * np.int64(pieces.coils) + pieces.coil
+    first = np.zeros(len(pieces), dtype=bool)
+    first[np.unique(place, return_index=True)[1]] = True
+    return first
+
+
+def most_in_a_zone(pieces: Pieces, lines: Lines) -> int:
+    """Coils that one zone is cut from, at most."""
+    zones = lines.zone[pieces.line[carried(pieces, lines)]]
+    return int(np.unique(zones, return_counts=True)[1].max(initial=0))
+
+
+def spent(pieces: Pieces, lines: Lines, coil: Coil) -> float:
+    """Cost of coils, joins and carrying [currency]."""
+    joins = np.bincount(pieces.line, minlength=len(lines)) - 1
+    carrying = lines.carry_price[pieces.line[carried(pieces, lines)]]
+    return coil.price * pieces.coils + float(joins @ lines.join_price) + float(carrying.sum())

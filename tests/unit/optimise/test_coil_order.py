@@ -1,0 +1,227 @@
+"""Coils cut in working order: by hand, against every way there is in small cases, and what must hold in all."""
+
+from functools import cache
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from wirerun.errors import MechanicsError
+from wirerun.optimise.coil_bound import least_cost
+from wirerun.optimise.coil_order import cut_in_order
+from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, most_in_a_zone, most_open, spent
+
+
+class Prices(NamedTuple):
+    """Of a coil, a join, and a coil carried."""
+
+    coil: float
+    join: float
+    carry: float
+
+
+def make(length: list[int], zone: list[int] | None = None, join: float = 2.0, carry: float = 1.0) -> Lines:
+    ones = np.ones(len(length))
+    return Lines(
+        np.array(length, dtype=np.int64), np.array(zone or [0] * len(length), dtype=np.int64), join * ones, carry * ones
+    )
+
+
+def rows(pieces: Pieces) -> list[tuple[int, int, int, int]]:
+    columns = (pieces.line, pieces.coil, pieces.from_mm, pieces.to_mm)
+    return list(zip(*(column.tolist() for column in columns), strict=True))
+
+
+def cheapest(
+    lengths: tuple[int, ...], zones: tuple[int, ...], coil: int, most: int, end: int, prices: Prices, *, joins: bool
+) -> float:
+    """Least cost of all ways there are: any piece of any length from any coil, any coil put aside at any time."""
+
+    @cache
+    def go(line: int, left: int, pieces: int, coils: tuple[tuple[int, bool], ...]) -> float:
+        if left == 0:
+            if line + 1 == len(lengths):
+                return 0.0
+            fresh = zones[line + 1] != zones[line]
+            coils = tuple(sorted((rest, brought and not fresh) for rest, brought in coils))
+            return go(line + 1, lengths[line + 1], 0, coils)
+        best = np.inf
+        sources = [(place, coils) for place in range(len(coils))]
+        # A new coil, and for it none or any of the others put aside.
+        kept = [coils, *(coils[:place] + coils[place + 1 :] for place in range(len(coils)))]
+        sources += [(len(others), (*others, (coil, False))) for others in kept if len(others) < most]
+        for place, there in sources:
+            rest, brought = there[place]
+            cost = (prices.coil if place >= len(coils) or there is not coils else 0.0) + (
+                0.0 if brought else prices.carry
+            )
+            others = there[:place] + there[place + 1 :]
+            for cut in range(1, min(rest, left) + 1):
+                whole = pieces == 0 and cut == left
+                if not whole and ((not joins and lengths[line] <= coil) or cut < end or 0 < left - cut < end):
+                    continue
+                state = (*others, (rest - cut, True)) if rest > cut else others
+                more = prices.join if cut < left else 0.0
+                best = min(best, cost + more + go(line, left - cut, pieces + 1, tuple(sorted(state))))
+        return best
+
+    return go(0, lengths[0], 0, ())
+
+
+def test_one_open_coil_by_hand() -> None:
+    """60, 60 and 60 of coils of 100, pieces of 20 at least: 40 of the first coil go on with 20 of the second."""
+    cut = cut_in_order(make([60, 60, 60]), Coil(100, 50.0), most_open=1, joins=True, end_piece_mm=20)
+    assert rows(cut.pieces) == [(0, 0, 0, 60), (1, 0, 60, 100), (1, 1, 0, 20), (2, 1, 20, 80)]
+    assert cut.exact
+    whole = cut_in_order(make([60, 60, 60]), Coil(100, 50.0), most_open=1, joins=False, end_piece_mm=20)
+    assert rows(whole.pieces) == [(0, 0, 0, 60), (1, 1, 0, 60), (2, 2, 0, 60)]
+
+
+def test_two_open_coils_by_hand() -> None:
+    """60, 70, 40, 30 of coils of 100: with two open no join is needed, with one open two coils take a join."""
+    lines, coil = make([60, 70, 40, 30]), Coil(100, 50.0)
+    two = cut_in_order(lines, coil, most_open=2, joins=True, end_piece_mm=10).pieces
+    assert rows(two) == [(0, 0, 0, 60), (1, 1, 0, 70), (2, 0, 60, 100), (3, 1, 70, 100)]
+    assert (two.coils, two.joins, most_open(two)) == (2, 0, 2)
+    one = cut_in_order(lines, coil, most_open=1, joins=True, end_piece_mm=10).pieces
+    assert (one.coils, one.joins, most_open(one)) == (2, 1, 1)
+
+
+def test_a_join_keeps_away_from_both_ends() -> None:
+    """10 are left, 20 are the least: the coil is put aside. 95 are left of 100: 80 are taken, and 20 of the next."""
+    short = cut_in_order(make([90, 60]), Coil(100, 50.0), most_open=1, joins=True, end_piece_mm=20)
+    assert rows(short.pieces) == [(0, 0, 0, 90), (1, 1, 0, 60)]
+    near = cut_in_order(make([5, 100]), Coil(100, 50.0), most_open=1, joins=True, end_piece_mm=20)
+    spare = cut_in_order(make([5, 100, 75]), Coil(100, 50.0), most_open=1, joins=True, end_piece_mm=20)
+    assert near.pieces.coils == spare.pieces.coils == 2
+    assert rows(spare.pieces)[1:] == [(1, 0, 5, 85), (1, 1, 0, 20), (2, 1, 20, 95)]
+
+
+def test_a_line_longer_than_a_coil_takes_whole_coils_in_between() -> None:
+    """250 of coils of 100: 40 that are left, two whole ones, and 10 would be too short: the last but one gives 90."""
+    cut = cut_in_order(make([60, 250, 75]), Coil(100, 50.0), most_open=1, joins=True, end_piece_mm=20).pieces
+    assert rows(cut)[:-1] == [(0, 0, 0, 60), (1, 0, 60, 100), (1, 1, 0, 100), (1, 2, 0, 90), (1, 3, 0, 20)]
+    assert rows(cut)[-1] == (2, 3, 20, 95)
+    alone = cut_in_order(make([60, 250]), Coil(100, 50.0), most_open=1, joins=False, end_piece_mm=20).pieces
+    assert rows(alone) == [(0, 0, 0, 60), (1, 1, 0, 100), (1, 2, 0, 100), (1, 3, 0, 50)]
+
+
+def test_carrying_decides_where_all_else_is_alike() -> None:
+    """30 of 100 are left, and the next zone wants 30 twice: both from a new coil, or the old one is carried for one."""
+    lines = make([30, 40, 30, 30], [0, 0, 1, 1], carry=3.0)
+    cut = cut_in_order(lines, Coil(100, 50.0), most_open=2, joins=True, end_piece_mm=20).pieces
+    assert rows(cut)[2:] == [(2, 1, 0, 30), (3, 1, 30, 60)]
+    assert carried(cut, lines).tolist() == [True, False, True, False]
+
+
+def test_figures_of_a_plan_by_hand() -> None:
+    """Coil 0 serves zones 0 and 1, coil 1 both too: four trips; both are open from the second piece to the third."""
+    lines = make([60, 70, 40, 30], [0, 0, 1, 1], join=2.0, carry=1.5)
+    pieces = cut_in_order(lines, Coil(100, 50.0), most_open=2, joins=True, end_piece_mm=10).pieces
+    assert carried(pieces, lines).tolist() == [True, True, True, True]
+    assert most_in_a_zone(pieces, lines) == 2
+    assert spent(pieces, lines, Coil(100, 50.0)) == 2 * 50.0 + 4 * 1.5
+
+
+def test_nothing_to_cut() -> None:
+    cut = cut_in_order(make([]), Coil(100, 50.0), most_open=2, joins=True, end_piece_mm=20)
+    assert (len(cut.pieces), cut.pieces.coils, most_open(cut.pieces), cut.exact) == (0, 0, 0, True)
+
+
+def test_a_length_of_nothing_is_refused() -> None:
+    with pytest.raises(MechanicsError, match="length_mm"):
+        cut_in_order(make([10, 0]), Coil(100, 50.0), most_open=2, joins=True, end_piece_mm=20)
+
+
+prices = st.builds(
+    Prices,
+    coil=st.sampled_from([5.0, 20.0]),
+    join=st.sampled_from([0.5, 2.0, 6.0]),
+    carry=st.sampled_from([0.0, 0.7, 3.0]),
+)
+small = st.lists(st.tuples(st.integers(1, 20), st.integers(0, 1)), min_size=1, max_size=5)
+
+
+def both(case: list[tuple[int, int]], end: int, price: Prices, most: int, *, joins: bool) -> tuple[float, float, float]:
+    """Cost of the plan, the least of all ways, and the bound; coils of 12."""
+    lengths = tuple(length if joins else min(length, 12) for length, _ in case)
+    zones = tuple(np.cumsum([step for _, step in case]).tolist())
+    lines = make(list(lengths), list(zones), price.join, price.carry)
+    coil = Coil(12, price.coil)
+    cut = cut_in_order(lines, coil, most_open=most, joins=joins, end_piece_mm=end)
+    assert cut.exact == (most == 1)
+    bound = least_cost(lines, coil, most_open=most, joins=joins, cells=12)
+    return spent(cut.pieces, lines, coil), cheapest(lengths, zones, 12, most, end, price, joins=joins), bound
+
+
+@settings(max_examples=60, deadline=None)
+@given(case=small, end=st.integers(1, 4), price=prices, joins=st.booleans())
+def test_with_one_coil_open_no_way_costs_less(
+    case: list[tuple[int, int]], end: int, price: Prices, *, joins: bool
+) -> None:
+    cost, least, bound = both(case, end, price, 1, joins=joins)
+    assert cost == pytest.approx(least, abs=1e-9)
+    assert bound <= least + 1e-9
+
+
+@settings(max_examples=20, deadline=None)
+@given(case=small, end=st.integers(1, 4), price=prices, joins=st.booleans())
+def test_with_two_coils_open_the_bound_holds_and_hardly_anything_costs_less(
+    case: list[tuple[int, int]], end: int, price: Prices, *, joins: bool
+) -> None:
+    cost, least, bound = both(case, end, price, 2, joins=joins)
+    assert bound <= least + 1e-9
+    assert cost >= least - 1e-9
+    assert cost <= least + max(price.join, price.carry) + 1e-9
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    length=st.lists(st.integers(1_000, 1_500_000), min_size=1, max_size=60),
+    seed=st.integers(0, 99),
+    most=st.integers(1, 4),
+    end=st.sampled_from([0, 7_500, 20_000]),
+    joins=st.booleans(),
+)
+def test_every_line_gets_its_length_and_no_more_coils_are_open_than_may_be(
+    length: list[int], seed: int, most: int, end: int, *, joins: bool
+) -> None:
+    zone = np.cumsum(np.random.default_rng(seed).random(len(length)) < 0.3)
+    lines, coil = make(length, zone.tolist(), 2.5, 1.2), Coil(648_000, 68.0)
+    cut = cut_in_order(lines, coil, most_open=most, joins=joins, end_piece_mm=end)
+    pieces = cut.pieces
+    got = pieces.to_mm - pieces.from_mm
+    assert np.bincount(pieces.line, weights=got).tolist() == length
+    assert (np.diff(pieces.line) >= 0).all()
+    joined = np.bincount(pieces.line)[pieces.line] > 1
+    assert (got[joined] >= max(end, 1)).all()
+    assert most_open(pieces) <= most
+    for coil_number in range(pieces.coils):
+        mine = np.flatnonzero(pieces.coil == coil_number)
+        assert pieces.from_mm[mine].tolist() == [0, *pieces.to_mm[mine][:-1].tolist()]
+    assert pieces.to_mm.max() <= 648_000
+    assert pieces.coils >= -(-sum(length) // 648_000)
+    if not joins:
+        assert pieces.joins == sum(-(-each // 648_000) - 1 for each in length)
+    again = cut_in_order(lines, coil, most_open=most, joins=joins, end_piece_mm=end)
+    assert rows(again.pieces) == rows(pieces)
+    bound = least_cost(lines, coil, most_open=most, joins=joins)
+    assert bound <= spent(pieces, lines, coil) + 1e-9
+
+
+def test_more_coils_open_need_fewer_joins_and_more_states_cost_no_more() -> None:
+    """Rows of 60 to 220 m, four lines each, as on a hillside: one coil open is exact, two save joins."""
+    rng = np.random.default_rng(5)
+    row = rng.uniform(60_000, 220_000, 60).astype(np.int64)
+    lines, coil = (
+        make(np.repeat(row, 4).tolist(), np.repeat(np.arange(60) // 3, 4).tolist(), 2.5, 1.2),
+        Coil(648_000, 68.0),
+    )
+    cost = {
+        (most, keep): spent(
+            cut_in_order(lines, coil, most_open=most, joins=True, end_piece_mm=20_000, keep=keep).pieces, lines, coil
+        )
+        for most, keep in ((1, 128), (2, 32), (2, 128))
+    }
+    assert cost[2, 128] <= cost[2, 32] < cost[1, 128]
