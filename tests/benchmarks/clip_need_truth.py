@@ -1,8 +1,8 @@
 """Is the probability that a two-way clip is needed one? Grounds whose truth is known, with a survey's noise added.
 
 Run it as a script; `--quick` takes fewer fields. For each ground and noise: share of posts planned needlessly and
-missed, the worst bin of said against true, its two standard errors, the share to look at, the mean log score; of today's
-formula, which takes every bend seen as likely beforehand, and of the posterior, on the same heights in the same run.
+missed, the worst bin of said against true, its two standard errors, the share to look at, the mean log score; of the
+plain formula, which takes every bend seen as likely beforehand, and of the posterior, on the same heights in one run.
 Truth is the load of a taut wire on the ground without noise. `--lidar RASTER` takes cut-outs of a real 1 m raster as
 further truths.
 """
@@ -10,9 +10,11 @@ further truths.
 import argparse
 import time
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
+import rasterio
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
@@ -125,7 +127,7 @@ class Score(NamedTuple):
         clear = np.clip(said, 1e-6, 1 - 1e-6)
         log = -np.where(true, np.log(clear), np.log1p(-clear)).mean()
         worst, error = 0.0, 0.0
-        for low, high in zip(EDGES[:-1], EDGES[1:], strict=True):
+        for low, high in pairwise(EDGES):
             where = (said >= low) & (said < high)
             if where.sum() >= LEAST_IN_BIN:
                 off = float(said[where].mean() - true[where].mean())
@@ -155,8 +157,6 @@ def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, NDArray[np.bool_],
 
 def lidar_cuts(path: str) -> dict[str, Array]:
     """Cut-outs of a real raster of 1 m cells."""
-    import rasterio
-
     with rasterio.open(path) as raster:
         heights = raster.read(1).astype(np.float64)
     rows, columns = int(ROWS * SPACING_M) + 10, int(LENGTH_M) + 14
@@ -193,17 +193,19 @@ def main() -> None:
             seconds = sum(one[3] for one in made) / len(true) * 5000.0
             ratio = np.mean([one[4] for one in made])
             print(
-                f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f}"
+                f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} "
+                f"| {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f}"
             )
         plain, said, true = (np.concatenate([one[n] for one in pooled]) for n in range(3))
         print(
             f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |"
         )
-        for low, high in zip(EDGES[:-1], EDGES[1:], strict=True):
+        for low, high in pairwise(EDGES):
             where, before = (said >= low) & (said < high), (plain >= low) & (plain < high)
             if where.any() and before.any():
                 print(
-                    f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})"
+                    f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, "
+                    f"posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})"
                 )
 
 

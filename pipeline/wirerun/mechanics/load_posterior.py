@@ -25,7 +25,7 @@ from typing import Final, NamedTuple
 import numpy as np
 from scipy.spatial import cKDTree
 
-from wirerun.arrays import FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import height_covariance, load_sensitivity
 
@@ -47,6 +47,8 @@ _LINE_M2: Final = 1.0
 _LINE_SLOPE: Final = 0.05
 # Of the noise's variance: keeps two posts at one place from being one equation twice.
 _NUGGET: Final = 1e-4
+# A tenth of a millimetre: keeps heights without error, as between bridged holes, from having no spread at all. [m2]
+_LEAST_NOISE_M2: Final = 1e-8
 _BIG: Final = 1e12
 _LEARNING_ROUNDS: Final = 50
 # Kinds kept by themselves at each post, the weightiest first; the rest becomes one normal of their mean and variance.
@@ -261,25 +263,26 @@ def _try_kinds(
 ) -> _Evidence:
     """Every kind of ground tried on every tile, in both neighbourhoods."""
     tree = cKDTree(xy_m)
-    parts = []
-    for bank in _BANKS:
-        near = tree.query(tiles.middle, k=min(bank.posts, len(xy_m)))[1]
-        near = np.sort(near[:, :_CORE], axis=1), np.sort(near[:, _CORE:], axis=1)
-        hood = np.concatenate(near[::-1], axis=1)
-        made = [
-            _try_on(
-                tiles.member[at : at + _TILES_AT_ONCE],
-                hood[at : at + _TILES_AT_ONCE],
-                xy_m,
-                feet,
-                grad,
-                correlation,
-                bank,
-            )
-            for at in range(0, len(hood), _TILES_AT_ONCE)
-        ]
-        parts.append(_Evidence(*(np.concatenate(part) for part in zip(*made, strict=True))))
+    parts = [_try_bank(bank, tree, tiles, xy_m, feet, grad, correlation) for bank in _BANKS]
     return _Evidence(*(np.concatenate(part, axis=-1) for part in zip(*parts, strict=True)))
+
+
+def _try_bank(
+    bank: _Bank,
+    tree: cKDTree,
+    tiles: _Tiles,
+    xy_m: FloatArray,
+    feet: Supports,
+    grad: FloatArray,
+    correlation: "_Correlation",
+) -> _Evidence:
+    """Every kind of one bank tried on every tile, a few tiles at a time."""
+    near = tree.query(tiles.middle, k=min(bank.posts, len(xy_m)))[1]
+    core, others = np.sort(near[:, :_CORE], axis=1), np.sort(near[:, _CORE:], axis=1)
+    hood = np.concatenate((others, core), axis=1)
+    some = [slice(at, at + _TILES_AT_ONCE) for at in range(0, len(hood), _TILES_AT_ONCE)]
+    made = [_try_on(tiles.member[here], hood[here], xy_m, feet, grad, correlation, bank) for here in some]
+    return _Evidence(*(np.concatenate(part) for part in zip(*made, strict=True)))
 
 
 def _try_on(
@@ -296,7 +299,8 @@ def _try_on(
     at = xy_m[hood] - xy_m[hood].mean(axis=1, keepdims=True)
     distance = np.hypot(*np.moveaxis(at[:, :, None] - at[:, None, :], -1, 0))
     noise = correlation.at(distance, hood[:, :, None], hood[:, None, :])
-    noise += _NUGGET * np.einsum("tii->ti", noise).mean(axis=1)[:, None, None] * np.eye(n)
+    nugget = _NUGGET * np.einsum("tii->ti", noise).mean(axis=1) + _LEAST_NOISE_M2
+    noise += nugget[:, None, None] * np.eye(n)
     plane = np.concatenate((np.ones((*hood.shape, 1)), _PLANE_SLOPE * at), axis=-1)
     z = feet.z_m[hood] - feet.z_m[hood].mean(axis=1, keepdims=True)
     z -= (plane @ (np.linalg.pinv(plane) @ z[..., None]))[..., 0]
@@ -315,18 +319,34 @@ def _try_on(
     same_row = same[:, :, None] == same[:, None, :]
     line = _LINE_M2 * same_row * (1.0 + _LINE_SLOPE**2 * along[:, :, None] * along[:, None, :])
     grounds = [_per_bend(*name) * _kernel(*name, distance)[:, None] for name in bank.kernels]
-    made = []
-    for mode in bank.modes:
-        under = base.copy()
-        if mode != "shared":
-            under[:, :n, :n] += line
-        made.append(_solve(under[:, None], n, alone))
-        for ground in grounds:
-            full = np.repeat(under[:, None], len(_AMPLITUDES_M), axis=1)
-            own = ground * same_row[:, None] if mode == "by row" else ground
-            full[:, :, :n, :n] += (_AMPLITUDES_M**2)[:, None, None] * own
-            made.append(_solve(full, n, alone))
+    made = [
+        each
+        for mode in bank.modes
+        for each in _in_mode(base, grounds, line if mode == "by row" else None, same_row, alone)
+    ]
     return _Evidence(*(np.concatenate(part, axis=-1) for part in zip(*made, strict=True)))
+
+
+def _in_mode(
+    base: FloatArray, grounds: list[FloatArray], line: FloatArray | None, same_row: BoolArray, alone: FloatArray
+) -> list[_Evidence]:
+    """Flat ground, then each kernel with all amplitudes; a free line for each row, and ground of its own, if given."""
+    n = same_row.shape[1]
+    under = base.copy()
+    if line is not None:
+        under[:, :n, :n] += line
+    kinds = [under[:, None]]
+    for_row = 1.0 if line is None else same_row[:, None]
+    scale = (_AMPLITUDES_M**2)[:, None, None]
+    added = [np.repeat(under[:, None], len(_AMPLITUDES_M), axis=1) for _ in grounds]
+    kinds += [_plus(full, scale * ground * for_row, n) for full, ground in zip(added, grounds, strict=True)]
+    return [_solve(full, n, alone) for full in kinds]
+
+
+def _plus(full: FloatArray, ground: FloatArray, n: int) -> FloatArray:
+    """Covariances with those of the ground added to the heights."""
+    full[:, :, :n, :n] += ground
+    return full
 
 
 def _solve(full: FloatArray, n: int, alone: FloatArray) -> _Evidence:

@@ -54,8 +54,8 @@ CLIPS: Final = Table(
             "need_probability",
             "number",
             "",
-            "Probability that the wire pulls up by more than the hold-down, given the heights of all posts, their error "
-            "and that of setting the clip.",
+            "Probability that the wire pulls up by more than the hold-down, given the heights of all posts, their "
+            "error and that of setting the clip.",
             decimals=4,
             empty=True,
         ),
@@ -86,8 +86,8 @@ CLIPS: Final = Table(
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         text(
             "look_on_site",
-            "Whether to look at it when the post stands: a one-way clip is planned, and the ground leaves a two-way one "
-            "possible (ground_probability from 0.05 on).",
+            "Whether to look at it when the post stands: a one-way clip is planned, and the ground leaves a two-way "
+            "one possible (ground_probability from 0.05 on).",
             choices=("yes", "no"),
         ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
-from wirerun.mechanics.undulation import grade_changes
+from wirerun.mechanics.load_posterior import LoadPosterior
+from wirerun.mechanics.undulation import grade_changes, load_sigma
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, Posts
 from wirerun.model.wires import Lifts, WireStates
@@ -48,8 +48,9 @@ def decide(
     notes = Findings("B01")
     none = Lifts((), np.full((2, len(posts)), np.nan))
     bridged = np.zeros(len(posts)) if bridges is None else np.nan_to_num(bridges.error_m)
-    errors = HeightErrors(np.full(len(posts), accuracy_m), bridged, 0.0, 0.0)
-    known = load_posterior(posts.place.stacked(), posts.feet, errors)
+    # The error of each load by itself: what neighbours tell of it is another matter, and tested there.
+    alone = load_sigma(posts.feet, 1.0, accuracy_m, 0.0, 0.0, bridged)
+    known = LoadPosterior(np.ones((len(posts), 1)), np.zeros((len(posts), 1)), alone[:, None], alone, np.nan, np.nan)
     need = judge_need(posts, known, states, none, 0.0, settings.hold_down_n)
     grade = 100.0 * grade_changes(posts.supports(0.0))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
