@@ -73,6 +73,9 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "coils": ("note", "How many coils, how few were proven possible, and how many joins."),
     "run-too-long": ("warning", "A run is longer than a coil, and joins are not allowed."),
     "zones": ("note", "How many work zones, and how even."),
+    "survey-noise": ("warning", "The heights show an error unlike the one that the config says."),
+    "survey-verdict": ("note", "What the survey's accuracy leaves open, and what a better one would."),
+    "survey-too-coarse": ("warning", "The survey leaves the clips of many posts open."),
     "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
 }
 

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 from wirerun.findings import Findings
+from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
 from wirerun.model.layout import LeftOut, NamedRows
@@ -16,6 +17,7 @@ from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.choose_fixings import choose_fixings
+from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
@@ -73,7 +75,7 @@ def plan_one(
         named = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
         layout = stand_posts(named.rows, site, drawn, config, notes)
-    if layout.posts is None or layout.ground is None or layout.bridges is None:
+    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.errors is None:
         return Outcome(block, site, named, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
@@ -98,7 +100,18 @@ def plan_one(
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.feet)
         by_staple = stapled(wires)
-        need = judge_need(posts, layout.bridges, year, lifts, config.elevation, config.undulation.hold_down_n)
+        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors)
+        need = judge_need(posts, known, year, lifts, config.clips.marking_m, config.undulation.hold_down_n)
+        judge_survey(
+            posts,
+            layout.errors,
+            known,
+            year,
+            need,
+            (config.elevation, config.posts, config.undulation),
+            ~by_staple,
+            notes,
+        )
         sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
         clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)

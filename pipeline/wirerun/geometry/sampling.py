@@ -79,7 +79,9 @@ class Ground:
     def __init__(self, grid: Grid, frame: Frame, smoothing_m: float = 0.0) -> None:
         self.grid = grid
         self._to_raster = Transformer.from_crs(frame.crs, CRS.from_wkt(grid.crs_wkt), always_xy=True)
-        self.cell_m = self._cell_m()
+        #: Sides of a cell on the ground at the block's middle, along the raster's rows and columns [m].
+        self.cell_sides_m = self._cell_sides_m()
+        self.cell_m = min(self.cell_sides_m)
         #: Places along the row, as distances from a post, whose heights are averaged, shape (places,) [m].
         self.offsets_m = _smoothing_offsets(smoothing_m, self.cell_m)
         self.smoothing_m = smoothing_m
@@ -104,14 +106,13 @@ class Ground:
         y = places.y_m[..., None] + self.offsets_m * north
         return np.asarray(self.height(PlaneXY(x, y)).mean(axis=-1))
 
-    def _cell_m(self) -> float:
-        """Size of a cell on the ground at the block's middle, the smaller side [m]."""
+    def _cell_sides_m(self) -> tuple[float, float]:
         transform = self.grid.transform
         count_r, count_c = self.grid.heights_m.shape
         corners = [transform * (count_c / 2.0 + dc, count_r / 2.0 + dr) for dc, dr in ((0, 0), (1, 0), (0, 1))]
         east, north = np.transpose(corners)
         x, y = self._to_raster.transform(east, north, direction="INVERSE")
-        return float(min(np.hypot(x[1] - x[0], y[1] - y[0]), np.hypot(x[2] - x[0], y[2] - y[0])))
+        return float(np.hypot(x[1] - x[0], y[1] - y[0])), float(np.hypot(x[2] - x[0], y[2] - y[0]))
 
 
 def _smoothing_offsets(smoothing_m: float, cell_m: float) -> FloatArray:

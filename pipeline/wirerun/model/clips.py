@@ -88,6 +88,8 @@ class Need:
         Least and greatest load over all states and lift positions. [N]
     side_n : [wire, post]
         Load to the side in a curved row, in the tightest state. [N]
+    by_ground : [wire, post]
+        As `need` if every clip were set exactly at its height: what a look at the ground can clear up. [-]
     bears_down : [wire, post]
         Probability that the wire bears down, in any state, by more than a one-way clip holds when it is mounted upside
         down. [-]
@@ -99,6 +101,7 @@ class Need:
     least_n: FloatArray
     greatest_n: FloatArray
     side_n: FloatArray
+    by_ground: FloatArray
     bears_down: FloatArray
 
     def __post_init__(self) -> None:
@@ -109,6 +112,7 @@ class Need:
             least_n=self.least_n,
             greatest_n=self.greatest_n,
             side_n=self.side_n,
+            by_ground=self.by_ground,
             bears_down=self.bears_down,
         )
         require_shape(self, (*self.need.shape, len(IN_CLIPS)), probability=self.probability)
@@ -173,7 +177,7 @@ class Clips:
     kind, seat : [wire, post]
         As planned.
     look : [wire, post]
-        Whether a one-way clip is planned where a two-way one is possible: look on site.
+        Whether a one-way clip is planned where the ground leaves a two-way one possible: look on site.
     kind_in, seat_in : [wire, post, state of IN_CLIPS]
         What the state alone asks for.
     """

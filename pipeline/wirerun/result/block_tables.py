@@ -202,6 +202,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "load_min_n": need.least_n[:, middle].ravel(),
         "load_max_n": need.greatest_n[:, middle].ravel(),
         "need_probability": need.need[:, middle].ravel(),
+        "ground_probability": need.by_ground[:, middle].ravel(),
         "certainty": need.certainty[:, middle].ravel(),
         "clip": clips.kind[:, middle].ravel(),
         "seat": clips.seat[:, middle].ravel(),

@@ -114,6 +114,12 @@ class PostSettings(Section):
     points_height_unit: Literal["m", "ft", "us-ft", "ind-ft"] | None = Field(
         None, description="Unit of the surveyed heights, only where the file does not say. Default: metres."
     )
+    points_accuracy_m: float | None = Field(
+        None,
+        ge=0.0,
+        le=5.0,
+        description="One sigma of a surveyed post's height, each by itself, in metres. Default: elevation.accuracy_m.",
+    )
     snap_m: float = Field(
         1.0,
         gt=0.0,
@@ -234,6 +240,12 @@ class ClipSettings(Section):
         0.25, ge=0.05, le=2.0, description="Distance between clip positions, in metres. Default: common practice."
     )
     most: int = Field(4, ge=1, le=12, description="Most clip positions on a post. Default: common practice.")
+    marking_m: float = Field(
+        0.01,
+        ge=0.0,
+        le=0.2,
+        description="One sigma of how far a clip is set off its height, in metres. Default: choice (a marking stick).",
+    )
     winter_m: float | None = Field(
         None,
         gt=0.0,

@@ -75,9 +75,9 @@ POSTS: Final = Table(
         ),
         text(
             "clip_need",
-            "Most that any wire asks for at the post: a two-way clip; a look on site, where one is possible but not "
-            "planned; unknown, where no load could be computed; a one-way clip; none at end posts and where every wire "
-            "is stapled.",
+            "Most that any wire asks for at the post: a two-way clip; a look on site, where the ground leaves one "
+            "possible that is not planned; unknown, where no load could be computed; a one-way clip; none at end posts "
+            "and where every wire is stapled.",
             choices=tuple(ClipNeed),
         ),
         text(

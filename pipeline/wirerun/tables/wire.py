@@ -54,7 +54,16 @@ CLIPS: Final = Table(
             "need_probability",
             "number",
             "",
-            "Probability that the wire pulls up by more than the hold-down, given the error of the heights.",
+            "Probability that the wire pulls up by more than the hold-down, given the heights of all posts, their "
+            "error and that of setting the clip.",
+            decimals=4,
+            empty=True,
+        ),
+        Column(
+            "ground_probability",
+            "number",
+            "",
+            "The same if the clip is set exactly at its height: what the ground leaves open.",
             decimals=4,
             empty=True,
         ),
@@ -77,7 +86,8 @@ CLIPS: Final = Table(
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         text(
             "look_on_site",
-            "Whether to look at it when the post stands: a one-way clip is planned where a two-way one is possible.",
+            "Whether to look at it when the post stands: a one-way clip is planned, and the ground leaves a two-way "
+            "one possible (ground_probability from 0.05 on).",
             choices=("yes", "no"),
         ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),

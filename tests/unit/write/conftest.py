@@ -236,6 +236,7 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     clips.loc[look, ["certainty", "load_cold_n", "load_min_n"]] = ["possible", -3.1, -3.1]
     clips.loc[~lower, ["certainty", "seat_lifted"]] = None
     clips.loc[~lower, ["need_probability", "load_lifted_n"]] = np.nan
+    clips["ground_probability"] = clips["need_probability"]
     clips["look_on_site"] = np.where(look, "yes", "no")
     clips["dropped_height_m"] = np.where(lower, np.where(clips["row_id"] == "B01-R001", 0.1, 0.9), np.nan)
     clips["positions"] = np.where(lower, 4, 1).astype("int64")

@@ -8,7 +8,7 @@ from wirerun.findings import Findings, name_some
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates
-from wirerun.settings import UndulationSettings
+from wirerun.settings import CERTAINTY, UndulationSettings
 from wirerun.state import IN_CLIPS, State
 from wirerun.wording import many
 
@@ -26,8 +26,9 @@ def choose_clips(
 
     Every post inside an undulating section gets two-way clips on all its clipped wires: a crew does not change clips
     from post to post. So does a post in a curve that the wire pulls hard to the side, and a clip into which another
-    wire is lifted that asks for one. The wire sits under the fixing
-    where it pulls up and the fixing can hold it there, else over it.
+    wire is lifted that asks for one. The wire sits under the fixing where it pulls up and the fixing can hold it there,
+    else over it. A one-way clip is to be looked at where the ground, not the error with which clips are set, leaves a
+    two-way one possible: only that can be seen on site.
 
     Parameters
     ----------
@@ -53,7 +54,7 @@ def choose_clips(
     return Clips(
         kind,
         _seat(need.least_n, kind),
-        (kind == "one-way") & np.isin(need.certainty, ("certain", "likely", "possible")),
+        (kind == "one-way") & (need.by_ground >= CERTAINTY["possible"]),
         _kind(staple[..., None], need.probability >= undulation.planned_from, states.load_n, held[:, None]),
         _seat(states.load_n, kind[..., None]),
     )
@@ -87,7 +88,7 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
         notes.note(
             "look-on-site",
             f"{many(len(looked_at), 'post')} may need a two-way clip, less surely than plan_for = "
-            f"{undulation.plan_for!r}; look at them when the posts stand (certainty 'possible' in clips.csv): "
+            f"{undulation.plan_for!r}; look at them when the posts stand (look_on_site in clips.csv): "
             f"{name_some(looked_at)}.",
         )
     return PostNeed(ask, _reason(need, clips, undulation))

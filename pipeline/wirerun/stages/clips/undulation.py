@@ -6,59 +6,58 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.ids import section_ids
-from wirerun.mechanics.undulation import load_sigma, need_probability
+from wirerun.mechanics.load_posterior import LoadPosterior
+from wirerun.mechanics.undulation import load_sensitivity, need_probability
 from wirerun.model.clips import Need, Sections
-from wirerun.model.layout import Bridges, Posts
+from wirerun.model.layout import Posts
 from wirerun.model.wires import Lifts, WireStates
-from wirerun.settings import CERTAINTY, ElevationSettings, UndulationSettings
+from wirerun.settings import CERTAINTY, UndulationSettings
 from wirerun.state import IN_CLIPS, State
 
 _NAMES: Final = np.array(list(CERTAINTY), dtype=object)
 _FROM: Final = np.array(list(CERTAINTY.values()))
+# Which way the wire leaves its clip.
+_UP: Final = 1.0
+_DOWN: Final = -1.0
 
 
 def judge_need(
     posts: Posts,
-    bridges: Bridges,
+    known: LoadPosterior,
     states: WireStates,
     lifts: Lifts,
-    elevation: ElevationSettings,
+    marking_m: float,
     hold_down_n: float,
 ) -> Need:
     """Probability and certainty that each clip must hold its wire down, in each state and in the worst.
 
-    The error of the ground heights goes through to the load: three neighbouring heights, correlated and smoothed. The
-    probability of a clip is that of its worst state: one error of the ground stands behind all of them.
+    The load seen is that of the surveyed heights. What of it is the survey's error, the heights of all posts tell; what
+    they leave open, and the error with which the crew sets the clips, make the probability. The probability of a clip
+    is that of its worst state: one error of the ground stands behind all of them.
 
     Parameters
     ----------
     posts : Posts
         Where the wires run.
-    bridges : Bridges
-        Where the ground was bridged over a hole, and how far off it may be.
+    known : LoadPosterior
+        Error of the load at 1 N of tension.
     states : WireStates
         Loads and tensions.
     lifts : Lifts
         The greatest load of all lift positions.
-    elevation : ElevationSettings
-        Accuracy, correlation and smoothing of the heights.
+    marking_m : float
+        One sigma of the height at which a clip is set. [m]
     hold_down_n : float
         Upward pull that a one-way clip still holds. [N]
     """
-    # The load's error is in proportion to the tension: find it once at 1 N.
-    per_newton = load_sigma(
-        posts.feet,
-        1.0,
-        elevation.accuracy_m,
-        elevation.correlation_m,
-        elevation.smoothing_m,
-        bridges.error_m,
-    )
+    marked = marking_m * np.sqrt((load_sensitivity(posts.feet, 1.0) ** 2).sum(axis=1))
     load, tension = states.load_n, states.tension_n
-    sigma = per_newton[:, None] * tension
-    probability = need_probability(load, sigma, hold_down_n)
-    bears_down = need_probability(-load, sigma, hold_down_n)
-    lifted = need_probability(-lifts.greatest_n, sigma[..., IN_CLIPS.index(State.LIFTED)], hold_down_n)
+    in_lifts = tension[..., IN_CLIPS.index(State.LIFTED)]
+    probability = _beyond_hold(_UP, load, tension, known, marked, hold_down_n)
+    bears_down = _beyond_hold(_DOWN, load, tension, known, marked, hold_down_n)
+    by_ground = _beyond_hold(_UP, load, tension, known, np.zeros_like(marked), hold_down_n)
+    lifted = _beyond_hold(_DOWN, lifts.greatest_n[..., None], in_lifts[..., None], known, marked, hold_down_n)
+    bears_down = np.concatenate((bears_down, lifted), axis=-1)
     need = np.fmax.reduce(probability, axis=-1)
     return Need(
         probability=probability,
@@ -67,8 +66,25 @@ def judge_need(
         least_n=np.fmin.reduce(load, axis=-1),
         greatest_n=np.fmax(np.fmax.reduce(load, axis=-1), lifts.greatest_n),
         side_n=np.fmax.reduce(tension, axis=-1) * 2.0 * np.sin(posts.turn_rad / 2.0),
-        bears_down=np.fmax(np.fmax.reduce(bears_down, axis=-1), lifted),
+        by_ground=np.fmax.reduce(by_ground, axis=-1),
+        bears_down=np.fmax.reduce(bears_down, axis=-1),
     )
+
+
+def _beyond_hold(
+    side: float, load_n: FloatArray, tension_n: FloatArray, known: LoadPosterior, marked: FloatArray, hold_n: float
+) -> FloatArray:
+    """Probability that the wire pulls up by more than a clip holds or, with side -1, that it bears down by more.
+
+    Errors of the load are in proportion to the tension. Shape (wires, posts, states); `marked` is the crew's error at
+    1 N, shape (posts,).
+    """
+    total = np.zeros(load_n.shape)
+    for weight, error, left in zip(known.weight.T, known.error.T, known.left.T, strict=True):
+        sigma = np.hypot(left, marked)[:, None] * tension_n
+        expected = load_n - error[:, None] * tension_n
+        total += weight[:, None] * need_probability(side * expected, sigma, hold_n)
+    return np.minimum(total, 1.0)
 
 
 def find_sections(

@@ -9,11 +9,13 @@ from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.row_ground import RowGround
+from wirerun.mechanics.load_posterior import HeightErrors
 from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows, Stations
 from wirerun.model.site import Site
 from wirerun.records import Drawn
 from wirerun.settings import Config
 from wirerun.stages.layout.fitted import place_fitted
+from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
 from wirerun.stages.layout.posts import has_all_heights, set_posts
@@ -43,6 +45,7 @@ class Layout(NamedTuple):
     posts: Posts | None
     ground: RowGround | None
     bridges: Bridges | None
+    errors: HeightErrors | None
 
 
 def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Findings) -> Layout:
@@ -58,14 +61,15 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Fin
         measured = has_all_heights(stations.row, surveyed)
     stand = stand_on_ground(rows, site.ground, config.elevation.bridge_m, measured, notes)
     if not len(stand.rows):
-        return Layout(stand.left_out, None, None, None)
+        return Layout(stand.left_out, None, None, None, None)
     if stations is None:
         stations = _place(stand.rows, stand.ground, config, notes)
     else:
         stations, surveyed = _of_rows(stations, surveyed, stand.kept)
     posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, surveyed)
     bridges = doubt_bridges(posts, stand.ground, measured[stand.kept], config.elevation, notes)
-    return Layout(stand.left_out, posts, stand.ground, bridges)
+    errors = errors_of_heights(posts, stand.ground, bridges, measured[stand.kept], config.elevation, config.posts)
+    return Layout(stand.left_out, posts, stand.ground, bridges, errors)
 
 
 def _of_rows(stations: Stations, height_m: FloatArray | None, kept: BoolArray) -> tuple[Stations, FloatArray | None]:

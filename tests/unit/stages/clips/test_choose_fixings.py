@@ -129,12 +129,12 @@ def lines(stand: Callable[..., Posts]) -> Callable[..., Case]:
         falls[at] = bears_down
         bought = no_words(len(posts))
         bought[posts.middle] = item
-        states = (*shape, len(IN_CLIPS))
+        states, unsure = (*shape, len(IN_CLIPS)), np.full(shape, np.nan)
         return Case(
             (posts, PostHeights(np.full(len(posts), 1.9), bought)),
             one_place_each(3, len(posts)),
             Clips(kind, no_words(shape), np.zeros(shape, dtype=bool), no_words(states), no_words(states)),
-            Need(np.full(states, np.nan), np.full(shape, np.nan), no_words(shape), least, greatest, side, falls),
+            Need(np.full(states, np.nan), unsure, no_words(shape), least, greatest, side, unsure, falls),
             strung < -5.0,
             wire,
         )

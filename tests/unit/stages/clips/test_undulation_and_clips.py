@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.undulation import grade_changes
+from wirerun.mechanics.load_posterior import LoadPosterior
+from wirerun.mechanics.undulation import grade_changes, load_sigma
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, Posts
 from wirerun.model.wires import Lifts, WireStates
-from wirerun.settings import ElevationSettings, UndulationSettings
+from wirerun.settings import UndulationSettings
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.state import IN_CLIPS, State
@@ -44,12 +45,13 @@ def decide(
     **changes: Any,  # noqa: ANN401 - settings
 ) -> Made:
     settings = UndulationSettings.model_validate(changes)
-    elevation = ElevationSettings(raster="x", accuracy_m=accuracy_m, correlation_m=0.0, smoothing_m=0.0)
     notes = Findings("B01")
     none = Lifts((), np.full((2, len(posts)), np.nan))
-    nowhere = np.full(len(posts), np.nan)
-    known = Bridges(nowhere, nowhere, np.zeros(len(posts.rows)))
-    need = judge_need(posts, known if bridges is None else bridges, states, none, elevation, settings.hold_down_n)
+    bridged = np.zeros(len(posts)) if bridges is None else np.nan_to_num(bridges.error_m)
+    # The error of each load by itself: what neighbours tell of it is another matter, and tested there.
+    alone = load_sigma(posts.feet, 1.0, accuracy_m, 0.0, 0.0, bridged)
+    known = LoadPosterior(np.ones((len(posts), 1)), np.zeros((len(posts), 1)), alone[:, None], alone, np.nan, np.nan)
+    need = judge_need(posts, known, states, none, 0.0, settings.hold_down_n)
     grade = 100.0 * grade_changes(posts.supports(0.0))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
     clips = choose_clips(posts, states, need, sections, STAPLED, np.zeros((2, 2, len(posts)), dtype=bool), settings)

@@ -1,0 +1,136 @@
+"""Whether the survey is good enough: the error that its heights show, and what it leaves open."""
+
+from typing import Final
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.findings import Findings
+from wirerun.mechanics.load_posterior import HeightErrors, LoadPosterior
+from wirerun.model.clips import Need
+from wirerun.model.layout import Posts
+from wirerun.model.wires import WireStates
+from wirerun.settings import CERTAINTY, ElevationSettings, PostSettings, UndulationSettings
+from wirerun.wording import many, number
+
+# Noise of the heights over the one said, beyond which it is worth a word; and by how much likelier it must make them,
+# which chance does not: an evidence of 8 is four standard errors. Choice.
+_RATIO_LOW: Final = 0.7
+_RATIO_HIGH: Final = 1.4
+_LEAST_EVIDENCE: Final = 8.0
+# Share of posts left open above which the verdict is a warning. Choice.
+_COARSE_SHARE: Final = 0.10
+# A better survey is worth a word where it leaves open at most this share of what is open now. Choice.
+_WORTH_IT: Final = 0.9
+# A better survey is at least twice as good.
+_BETTER: Final = 0.5
+_STEPS: Final = (5.0, 2.0, 1.0)
+
+
+def judge_survey(
+    posts: Posts,
+    errors: HeightErrors,
+    known: LoadPosterior,
+    states: WireStates,
+    need: Need,
+    settings: tuple[ElevationSettings, PostSettings, UndulationSettings],
+    clipped: BoolArray,
+    notes: Findings,
+) -> None:
+    """Say where the heights look unlike their accuracy, and how many posts the survey leaves open.
+
+    A post is open where the ground makes the need of a two-way clip on any clipped wire neither certain nor out of the
+    question. What a better survey would leave open: a new survey's expected load differs from today's by the part of
+    today's error that it clears up, and its own error is taken as its accuracy in proportion, without what neighbouring
+    posts would still tell, so that no less is promised than it gives.
+
+    Parameters
+    ----------
+    posts : Posts
+        The post axis.
+    errors : HeightErrors
+        How far off the heights may be.
+    known : LoadPosterior
+        Error of the load at 1 N of tension.
+    states : WireStates
+        Loads and tensions.
+    need : Need
+        How sure the need of each clip is.
+    settings : ElevationSettings, PostSettings, UndulationSettings
+        Accuracy of the raster's heights and of surveyed ones; the upward pull that a one-way clip still holds.
+    clipped : [wire]
+        Which wires are held by clips.
+    notes : Findings
+        Hears the verdict.
+    """
+    elevation, of_posts, undulation = settings
+    of_points = not (errors.shared_m > 0.0).any() and of_posts.points_accuracy_m is not None
+    accuracy = of_posts.points_accuracy_m if of_points else elevation.accuracy_m
+    word = "posts.points_accuracy_m" if of_points else "elevation.accuracy_m"
+    middle = posts.middle
+    if not accuracy or not clipped.any() or not len(middle) or np.isnan(known.noise_ratio):
+        return
+    _judge_noise(known, accuracy, word, notes)
+    certain, possible = CERTAINTY["certain"], CERTAINTY["possible"]
+    by_ground = need.by_ground[clipped][:, middle]
+    is_open = ((by_ground >= possible) & (by_ground < certain)).any(axis=0)
+    share = float(is_open.mean())
+    better = _next_better(accuracy)
+    then = float(
+        _open_with(better / accuracy, known, states, undulation.hold_down_n)[clipped][:, middle].max(axis=0).mean()
+    )
+    if then < _WORTH_IT * share:
+        outlook = f"heights good to {better:g} m would leave {100.0 * then:.1f} % open"
+    else:
+        outlook = "better heights would hardly clear up more"
+    notes.note(
+        "survey-too-coarse" if share > _COARSE_SHARE else "survey-verdict",
+        f"With heights good to {accuracy:g} m ({word}) the survey leaves open whether "
+        f"{many(int(is_open.sum()), 'intermediate post')} of {number(len(middle))} ({100.0 * share:.1f} %) need a "
+        f"two-way clip; {outlook}.",
+    )
+
+
+def _judge_noise(known: LoadPosterior, accuracy_m: float, word: str, notes: Findings) -> None:
+    ratio = known.noise_ratio
+    if known.noise_evidence < _LEAST_EVIDENCE or _RATIO_LOW <= ratio <= _RATIO_HIGH:
+        return
+    why = (
+        "Ground that is rough between one post and the next looks the same; if it is not that, the clips are less sure "
+        "than said."
+        if ratio > 1.0
+        else "If the survey is that good, say so: fewer clips stay open, and gentle undulation is not taken for noise."
+    )
+    notes.note(
+        "survey-noise",
+        f"The heights of the posts look off by about {ratio * accuracy_m:.3f} m, not by the {accuracy_m:g} m of "
+        f"{word}. {why}",
+    )
+
+
+def _next_better(accuracy_m: float) -> float:
+    """Greatest of 1, 2 and 5 times a power of ten that is at most half of the accuracy [m]."""
+    least = _BETTER * accuracy_m * (1.0 + 1e-9)
+    power = 10.0 ** np.floor(np.log10(least))
+    return float(next(step * power for step in _STEPS if step * power <= least))
+
+
+def _open_with(share: float, known: LoadPosterior, states: WireStates, hold_n: float) -> FloatArray:
+    """Probability that a clip stays open if heights had this share of their error, shape (wires, posts).
+
+    In the state that asks most for a two-way clip.
+    """
+    load, tension = states.load_n, states.tension_n
+    total = np.zeros(load.shape)
+    to_certain = ndtri(CERTAINTY["certain"])
+    to_possible = ndtri(1.0 - CERTAINTY["possible"])
+    for weight, error, left, plain in zip(
+        known.weight.T, known.error.T, known.left.T, np.broadcast_to(known.plain, known.left.T.shape), strict=True
+    ):
+        then = np.minimum(share * plain, left)
+        cleared = np.maximum(np.sqrt(left**2 - then**2), 1e-12)
+        expected = (-hold_n - load) / tension + error[:, None]
+        low, high = (expected - to_certain * then[:, None]), (expected + to_possible * then[:, None])
+        total += weight[:, None] * (ndtr(high / cleared[:, None]) - ndtr(low / cleared[:, None]))
+    return np.asarray(np.nan_to_num(np.fmax.reduce(total, axis=-1)))

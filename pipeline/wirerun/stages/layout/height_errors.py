@@ -1,0 +1,86 @@
+"""How far off the ground height of each post may be: as the raster's cells and the average along the row make it."""
+
+import numpy as np
+
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.geometry.places import PlaneXY
+from wirerun.geometry.row_ground import RowGround
+from wirerun.geometry.sampling import Ground
+from wirerun.mechanics.load_posterior import HeightErrors
+from wirerun.mechanics.undulation import height_covariance
+from wirerun.model.layout import Bridges, Posts
+from wirerun.settings import ElevationSettings, PostSettings
+
+# Pairs of cells looked at together: bounds the memory. Choice.
+_PAIRS_AT_ONCE = 4_000_000
+
+
+def errors_of_heights(
+    posts: Posts,
+    row_ground: RowGround,
+    bridges: Bridges,
+    surveyed: BoolArray,
+    elevation: ElevationSettings,
+    settings: PostSettings,
+) -> HeightErrors:
+    """One-sigma errors of the ground heights of all posts.
+
+    A height read off the raster is a weighted mean of cells: bilinear between four, averaged along the row. Its error
+    is that of the mean, sum_ij w_i w_j C(d_ij) over its cells, with the config's accuracy for one cell. What a bridged
+    height has beyond that, and all of a surveyed height's error, goes with no other post's.
+
+    Parameters
+    ----------
+    posts : Posts
+        Where the heights are.
+    row_ground : RowGround
+        The raster, and how it is averaged.
+    bridges : Bridges
+        Where the ground was bridged over a hole, and how far off it may be.
+    surveyed : [row]
+        Rows whose posts all have surveyed heights.
+    elevation : ElevationSettings
+        Accuracy and correlation of the raster's heights.
+    settings : PostSettings
+        Accuracy of surveyed heights.
+    """
+    by_hand = surveyed[posts.row]
+    shared = np.where(by_hand, 0.0, _of_cells(posts, row_ground, elevation))
+    beyond = np.sqrt(np.maximum(np.nan_to_num(bridges.error_m) ** 2 - shared**2, 0.0))
+    of_points = elevation.accuracy_m if settings.points_accuracy_m is None else settings.points_accuracy_m
+    own = np.where(by_hand, of_points, beyond)
+    return HeightErrors(shared, own, elevation.correlation_m, row_ground.ground.smoothing_m)
+
+
+def _of_cells(posts: Posts, row_ground: RowGround, elevation: ElevationSettings) -> FloatArray:
+    """One sigma of the weighted mean of cells that each post's height is, [post] [m]."""
+    ground, offset = row_ground.ground, row_ground.ground.offsets_m
+    east, north = row_ground.paths.heading(posts.row, posts.station_m)
+    places = PlaneXY(
+        posts.place.x_m[:, None] + offset * east[:, None], posts.place.y_m[:, None] + offset * north[:, None]
+    )
+    column, row = (cells - 0.5 for cells in ground.cells(places))
+    corner_c, corner_r = np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1])
+    cell_c = (np.floor(column)[..., None] + corner_c).reshape(len(posts), -1)
+    cell_r = (np.floor(row)[..., None] + corner_r).reshape(len(posts), -1)
+    weight = (1.0 - np.abs(column[..., None] - cell_c.reshape(*column.shape, 4))) * (
+        1.0 - np.abs(row[..., None] - cell_r.reshape(*row.shape, 4))
+    )
+    weight = weight.reshape(len(posts), -1) / len(offset)
+    variance = np.empty(len(posts))
+    step = max(1, _PAIRS_AT_ONCE // weight.shape[1] ** 2)
+    for at in range(0, len(posts), step):
+        here = slice(at, at + step)
+        variance[here] = _of_mean(weight[here], cell_c[here], cell_r[here], ground, elevation)
+    return np.sqrt(variance)
+
+
+def _of_mean(
+    weight: FloatArray, column: FloatArray, row: FloatArray, ground: Ground, elevation: ElevationSettings
+) -> FloatArray:
+    apart = np.hypot(
+        (column[:, :, None] - column[:, None, :]) * ground.cell_sides_m[0],
+        (row[:, :, None] - row[:, None, :]) * ground.cell_sides_m[1],
+    )
+    cov = height_covariance(apart, elevation.accuracy_m, elevation.correlation_m, 0.0)
+    return np.asarray(np.einsum("pi,pij,pj->p", weight, cov, weight))

@@ -1,0 +1,213 @@
+"""Is the probability that a two-way clip is needed one? Grounds whose truth is known, with a survey's noise added.
+
+Run it as a script; `--quick` takes fewer fields. For each ground and noise: share of posts planned needlessly and
+missed, the worst bin of said against true, its two standard errors, the share to look at, the mean log score; of the
+plain formula, which takes every bend seen as likely beforehand, and of the posterior, on the same heights in one run.
+Truth is the load of a taut wire on the ground without noise. `--lidar RASTER` takes cut-outs of a real 1 m raster as
+further truths.
+"""
+
+import argparse
+import time
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+import rasterio
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+from scipy.special import ndtr
+from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
+from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.undulation import height_covariance, load_sigma, need_probability, taut_clip_load
+from wirerun.mechanics.wire import Wire
+
+Array = NDArray[np.float64]
+Shape = Callable[[Array, Array], Array]
+
+CELL_M, RANGE_M, SMOOTHING_M = 0.5, 3.0, 1.0
+SPAN_M, SPACING_M, LENGTH_M, ROWS = 6.0, 2.5, 240.0, 46
+TENSION_N, WIRE, HOLD_N = 450.0, Wire.from_diameter(2.5), 5.0
+EDGES = np.array([0.0, 0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95, 1.0 + 1e-12])
+LEAST_IN_BIN = 100
+
+
+def _waves(height_m: float, length_m: float) -> Shape:
+    def ground(u: Array, w: Array) -> Array:
+        one = np.sin(2 * np.pi * (u + 0.4 * w) / length_m)
+        return 0.1 * u + height_m * one * (1.0 + 0.3 * np.sin(2 * np.pi * w / 90.0))
+
+    return ground
+
+
+def _gully(u: Array, w: Array) -> Array:
+    return 0.12 * u - 2.0 * np.exp(-0.5 * ((u - 120.0 - 0.3 * w) / 9.0) ** 2)
+
+
+def _narrow(u: Array, w: Array) -> Array:
+    ditch = sum(np.exp(-0.5 * ((u - at - 0.2 * w) / 2.0) ** 2) for at in (60.0, 150.0))
+    return 0.08 * u + 0.05 * w - 0.5 * ditch
+
+
+def _steps(u: Array, w: Array) -> Array:
+    return 0.05 * u + 0.3 * sum(1.0 + np.tanh((u - at - 0.1 * w) / 0.8) for at in (45.0, 110.0, 175.0))
+
+
+def _terraces(u: Array, w: Array) -> Array:
+    wall = 1.2 * np.floor(w / 5.0)
+    return wall + 0.32 * np.sin(2 * np.pi * (u + 7.0 * np.floor(w / 5.0)) / 40.0)
+
+
+def _half(u: Array, w: Array) -> Array:
+    fade = 0.5 * (1.0 + np.tanh((u - 120.0) / 10.0))
+    return 0.1 * u + 0.5 * fade * np.sin(2 * np.pi * (u + 0.5 * w) / 42.0)
+
+
+GROUNDS: dict[str, Shape] = {
+    "plane": lambda u, w: 0.12 * u + 0.2 * w,
+    "gentle": _waves(0.10, 40.0),
+    "rolling": _waves(0.45, 42.0),
+    "strong": _waves(1.0, 50.0),
+    "gully": _gully,
+    "narrow": _narrow,
+    "steps": _steps,
+    "terraces": _terraces,
+    "half": _half,
+}
+
+
+def correlated(shape: tuple[int, int], cell_m: float, range_m: float, rng: np.random.Generator) -> Array:
+    """Normal noise with sigma 1 and covariance exp(-3 d / range)."""
+    wide = tuple(n + int(2 * range_m / cell_m) for n in shape)
+    steps = [np.minimum(np.arange(n), n - np.arange(n)) * cell_m for n in wide]
+    spectrum = np.fft.fft2(np.exp(-3.0 * np.hypot(steps[0][:, None], steps[1]) / range_m)).real.clip(min=0.0)
+    noise = np.fft.ifft2(np.sqrt(spectrum) * np.fft.fft2(rng.standard_normal(wide))).real
+    return np.asarray(noise[: shape[0], : shape[1]])
+
+
+class Scene(NamedTuple):
+    """Posts on true ground and on surveyed ground."""
+
+    xy: Array
+    feet: Supports
+    true_m: Array
+
+
+def scenes(truth: Array, sigma_m: float, fields: int, seed: int, cell_m: float) -> Iterator[Scene]:
+    """Posts at heights read off a raster of cells, averaged along the row: without noise, and with several fields."""
+    rng = np.random.default_rng(seed)
+    at = np.arange(0.0, LENGTH_M + 0.1, SPAN_M)
+    row, u = np.repeat(np.arange(ROWS), len(at)), np.tile(at, ROWS) + 4.0
+    u = u + rng.uniform(0.0, SPAN_M, ROWS)[row] * 0.5
+    w = 4.0 + SPACING_M * row
+    offsets = (np.arange(4) + 0.5) / 4.0 * SMOOTHING_M - SMOOTHING_M / 2.0
+
+    def read(heights: Array) -> Array:
+        places = [np.repeat(w[:, None], 4, axis=1) / cell_m - 0.5, (u[:, None] + offsets) / cell_m - 0.5]
+        return np.asarray(map_coordinates(heights, places, order=1).mean(axis=1))
+
+    true = read(truth)
+    for _ in range(fields):
+        seen = read(truth + sigma_m * correlated(truth.shape, cell_m, RANGE_M, rng))
+        yield Scene(np.stack((u, w), axis=-1), Supports(u, seen, row), true)
+
+
+class Score(NamedTuple):
+    """Of one way of telling on one ground."""
+
+    said: Array
+    true: NDArray[np.bool_]
+    seconds: float
+
+    def line(self) -> str:
+        """Return needless and missed [%], worst bin, list [%], log score."""
+        said, true = self.said, self.true
+        planned = said >= 0.5
+        clear = np.clip(said, 1e-6, 1 - 1e-6)
+        log = -np.where(true, np.log(clear), np.log1p(-clear)).mean()
+        worst, error = 0.0, 0.0
+        for low, high in pairwise(EDGES):
+            where = (said >= low) & (said < high)
+            if where.sum() >= LEAST_IN_BIN:
+                off = float(said[where].mean() - true[where].mean())
+                if abs(off) > abs(worst):
+                    worst, error = off, 2.0 * float(np.sqrt((said[where] * (1 - said[where])).mean() / where.sum()))
+        return (
+            f"{100 * (planned & ~true).mean():5.1f} {100 * (~planned & true).mean():5.1f} "
+            f"{100 * worst:+6.1f} ({100 * error:3.1f}) {100 * ((said >= 0.05) & ~planned).mean():5.1f} {log:.3f}"
+        )
+
+
+def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, NDArray[np.bool_], float, float]:
+    """Plain and posterior probability, truth, CPU seconds of the posterior, noise ratio."""
+    feet = scene.feet
+    inner = feet.rows.inner
+    load = taut_clip_load(feet, WIRE, TENSION_N)[inner]
+    true = taut_clip_load(feet.at_heights(scene.true_m), WIRE, TENSION_N)[inner] < -HOLD_N
+    plain = load_sigma(feet, TENSION_N, sigma_m, RANGE_M, SMOOTHING_M)[inner]
+    shared = np.full(len(feet.x_m), float(np.sqrt(height_covariance(0.0, sigma_m, RANGE_M, SMOOTHING_M))))
+    begun = time.process_time()
+    known = load_posterior(scene.xy, feet, HeightErrors(shared, 0.0 * shared, RANGE_M, SMOOTHING_M))
+    expected = load[:, None] - TENSION_N * known.error[inner]
+    of_kind = known.weight[inner] * ndtr((-HOLD_N - expected) / np.maximum(TENSION_N * known.left[inner], 1e-9))
+    spent = time.process_time() - begun
+    return need_probability(load, plain, HOLD_N), of_kind.sum(axis=1), true, spent, known.noise_ratio
+
+
+def lidar_cuts(path: str) -> dict[str, Array]:
+    """Cut-outs of a real raster of 1 m cells."""
+    with rasterio.open(path) as raster:
+        heights = raster.read(1).astype(np.float64)
+    rows, columns = int(ROWS * SPACING_M) + 10, int(LENGTH_M) + 14
+    return {
+        f"lidar{n}": heights[top : top + rows, left : left + columns]
+        for n, (top, left) in enumerate(((60, 60), (150, 90), (230, 120)), 1)
+    }
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser()
+    parser.add_argument("--quick", action="store_true")
+    parser.add_argument("--lidar")
+    parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
+    parser.add_argument("--fields", type=int, default=3)
+    parser.add_argument("--only", nargs="*")
+    asked = parser.parse_args()
+    fields = 1 if asked.quick else asked.fields
+    size = (int((ROWS * SPACING_M + 8.0) / CELL_M), int((LENGTH_M + 14.0) / CELL_M))
+    w, u = np.meshgrid(*((np.arange(n) + 0.5) * CELL_M for n in size), indexing="ij")
+    truths = {name: (ground(u, w), CELL_M) for name, ground in GROUNDS.items()}
+    if asked.lidar:
+        truths |= {name: (cut, 1.0) for name, cut in lidar_cuts(asked.lidar).items()}
+    if asked.only:
+        truths = {name: truths[name] for name in asked.only}
+    print("columns: needless %, missed %, worst bin said - true in points (two standard errors), list %, log score")
+    for sigma in asked.sigma:
+        print(f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio")
+        pooled: list[tuple[Array, Array, Array]] = []
+        for name, (truth, cell) in truths.items():
+            made = [tell(scene, sigma) for scene in scenes(truth, sigma, fields, 7, cell)]
+            plain, said, true = (np.concatenate([one[n] for one in made]) for n in range(3))
+            pooled.append((plain, said, true))
+            seconds = sum(one[3] for one in made) / len(true) * 5000.0
+            ratio = np.mean([one[4] for one in made])
+            print(
+                f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} "
+                f"| {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f}"
+            )
+        plain, said, true = (np.concatenate([one[n] for one in pooled]) for n in range(3))
+        print(
+            f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |"
+        )
+        for low, high in pairwise(EDGES):
+            where, before = (said >= low) & (said < high), (plain >= low) & (plain < high)
+            if where.any() and before.any():
+                print(
+                    f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, "
+                    f"posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})"
+                )
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,146 @@
+"""What of a load is the survey's error, as all heights tell: against dense linear algebra, and by its nature."""
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+from scipy.stats import multivariate_normal
+from wirerun.arrays import FloatArray
+from wirerun.mechanics import load_posterior as module
+from wirerun.mechanics.load_posterior import LEAST_POSTS, HeightErrors, LoadPosterior, load_posterior
+from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.undulation import height_covariance, load_sensitivity, load_sigma, taut_clip_load
+from wirerun.mechanics.wire import Wire
+
+ROWS, POSTS, SIGMA_M = 12, 21, 0.03
+ROW, AT = np.divmod(np.arange(ROWS * POSTS), POSTS)
+XY = np.stack((6.0 * AT, 2.5 * ROW), axis=-1)
+INNER = (AT > 0) & (AT < POSTS - 1)
+
+
+def errors(sigma_m: float = SIGMA_M, correlation_m: float = 3.0, smoothing_m: float = 1.0) -> HeightErrors:
+    """Errors of a smoothed survey, one sigma of each height as the covariance has it at no distance."""
+    shared = np.sqrt(height_covariance(0.0, sigma_m, correlation_m, smoothing_m))
+    return HeightErrors(np.full(len(XY), float(shared)), np.zeros(len(XY)), correlation_m, smoothing_m)
+
+
+def noise(seed: int, sigma_m: float = SIGMA_M) -> FloatArray:
+    """Errors of the heights, as correlated as they are said to be."""
+    apart = np.hypot(*np.moveaxis(XY[:, None] - XY[None], -1, 0))
+    cov = height_covariance(apart, sigma_m, 3.0, 1.0)
+    return np.random.default_rng(seed).multivariate_normal(np.zeros(len(XY)), cov, method="cholesky")
+
+
+def need(ground: FloatArray, known: LoadPosterior, tension_n: float = 534.0, hold_n: float = 5.0) -> FloatArray:
+    """Probability that a taut wire pulls up by more than a clip holds, at the inner posts."""
+    load = taut_clip_load(Supports(XY[:, 0], ground, ROW), Wire.from_diameter(2.5), tension_n)[INNER]
+    expected = load[:, None] - tension_n * known.error[INNER]
+    of_kind = ndtr((-hold_n - expected) / np.maximum(tension_n * known.left[INNER], 1e-9))
+    return np.asarray((known.weight[INNER] * of_kind).sum(axis=1))
+
+
+def posterior(ground: FloatArray, given: HeightErrors | None = None) -> LoadPosterior:
+    return load_posterior(XY, Supports(XY[:, 0], ground, ROW), errors() if given is None else given)
+
+
+def test_on_a_plane_what_bends_is_known_to_be_noise() -> None:
+    """A slope of 12 %, 3 cm of noise: by the error of each load alone a tenth of the posts would be planned."""
+    ground = 0.12 * XY[:, 0] + 0.05 * XY[:, 1] + noise(3)
+    known = posterior(ground)
+    alone = load_sigma(Supports(XY[:, 0], ground, ROW), 534.0, SIGMA_M, 3.0, 1.0)[INNER]
+    load = taut_clip_load(Supports(XY[:, 0], ground, ROW), Wire.from_diameter(2.5), 534.0)[INNER]
+    assert (ndtr((-5.0 - load) / alone) > 0.5).mean() > 0.05
+    assert (need(ground, known) > 0.5).sum() == 0
+    assert need(ground, known).max() < 0.35
+
+
+def test_a_gully_stays_a_gully() -> None:
+    """2 m deep and 9 m to each side: where the true load pulls up it is planned, and nowhere else but at its rim."""
+    true = -2.0 * np.exp(-0.5 * ((XY[:, 0] - 60.0 - 0.3 * XY[:, 1]) / 9.0) ** 2)
+    load = taut_clip_load(Supports(XY[:, 0], true, ROW), Wire.from_diameter(2.5), 534.0)[INNER]
+    said = need(true + noise(4), posterior(true + noise(4)))
+    assert ((said > 0.5) != (load < -5.0)).sum() <= 2
+    assert (said[load < -25.0] > 0.99).all()
+
+
+def test_without_errors_or_neighbours_the_plain_error_is_all() -> None:
+    ground = noise(5)
+    exact = posterior(ground, HeightErrors(np.zeros(len(XY)), np.zeros(len(XY)), 3.0, 1.0))
+    assert exact.weight.shape[1] == 1
+    assert (exact.error[INNER] == 0.0).all()
+    assert (exact.left[INNER] == 0.0).all()
+    few = np.arange(LEAST_POSTS - 1)
+    given = HeightErrors(np.full(len(few), 0.03), np.zeros(len(few)), 0.0, 0.0)
+    feet = Supports(XY[few, 0], ground[few], np.zeros(len(few), dtype=np.int64))
+    plain = load_posterior(XY[few], feet, given)
+    assert plain.left[1:-1, 0] == pytest.approx(load_sigma(feet, 1.0, 0.03, 0.0, 0.0)[1:-1])
+    assert np.isnan(plain.noise_ratio)
+
+
+def test_a_shift_or_a_tilt_of_all_heights_changes_nothing() -> None:
+    ground = 0.3 * np.sin(XY[:, 0] / 9.0) + noise(6)
+    before = need(ground, posterior(ground))
+    known = posterior(ground + 400.0)
+    assert need(ground, known) == pytest.approx(before, abs=1e-6)
+    assert known.weight[INNER].sum(axis=1) == pytest.approx(np.ones(INNER.sum()))
+    # A tilt turns the wires by its angle, and their loads by its square.
+    tilted = posterior(ground + 0.02 * XY[:, 0] - 0.11 * XY[:, 1])
+    assert need(ground, tilted) == pytest.approx(before, abs=2e-3)
+
+
+def test_the_order_of_rows_changes_next_to_nothing() -> None:
+    """Of posts that are equally near one or the other may be among the neighbours, far from where it matters."""
+    ground = 0.3 * np.sin(XY[:, 0] / 9.0) + noise(7)
+    back = np.arange(len(XY)).reshape(ROWS, POSTS)[::-1].ravel()
+    turned = load_posterior(XY[back], Supports(XY[back, 0], ground[back], ROW), errors())
+    straight = posterior(ground)
+    mean = [np.nansum(known.weight * known.error, axis=1) for known in (straight, turned)]
+    assert mean[1] == pytest.approx(mean[0][back], abs=5e-4)
+
+
+def test_noise_that_is_not_as_said_is_seen() -> None:
+    """Heights with 3 cm on a plane, said to be good to 1.5 and to 6 cm: twice and half of what was said."""
+    ground = 0.1 * XY[:, 0] + noise(8)
+    for said, ratio in ((0.015, 2.0), (0.06, 0.5)):
+        known = posterior(ground, errors(said))
+        assert known.noise_ratio == pytest.approx(ratio, rel=0.15)
+        assert known.noise_evidence > 8.0
+    assert posterior(ground).noise_ratio == pytest.approx(1.0, abs=0.15)
+
+
+def test_one_kind_of_ground_is_what_dense_algebra_makes_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A tile of 20 posts and one kernel, 2 cm strong: mean c' A^-1 z and variance g C g - c' A^-1 c, written out.
+
+    Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), equations 2.25 and 2.26; the density of the
+    core given the others by scipy's normal distribution.
+    """
+    xy, row = XY[: 2 * POSTS][AT[: 2 * POSTS] < 10], np.repeat([0, 1], 10)
+    ground = 0.2 * np.sin(xy[:, 0] / 5.0) + np.random.default_rng(9).normal(0.0, 0.03, 20)
+    feet = Supports(xy[:, 0], ground, row)
+    monkeypatch.setattr(module, "_BANKS", (module._Bank(20, (("smooth", 8.0),), ("shared",)),))  # noqa: SLF001
+    monkeypatch.setattr(module, "_AMPLITUDES_M", np.array([0.02]))
+    given = HeightErrors(np.full(20, 0.03), np.zeros(20), 3.0, 0.0)
+    known = load_posterior(xy, feet, given)
+    apart = np.hypot(*np.moveaxis(xy[:, None] - xy[None], -1, 0))
+    clear = height_covariance(apart, 0.03, 3.0, 0.0)
+    at = xy - xy.mean(axis=0)
+    plane = np.column_stack((np.ones(20), 0.1 * at))
+    z = ground - ground.mean()
+    z = z - plane @ np.linalg.lstsq(plane, z, rcond=None)[0]
+    bend = 6.0 - 8.0 * np.exp(-0.5 * (6.0 / 8.0) ** 2) + 2.0 * np.exp(-0.5 * (12.0 / 8.0) ** 2)
+    flat = clear + (1e-4 * 0.03**2 + 1e-8) * np.eye(20) + 25.0 * plane @ plane.T
+    kinds = [flat, flat + 0.02**2 / bend * np.exp(-0.5 * (apart / 8.0) ** 2)]
+    grad = np.zeros((20, 20))
+    for post in np.flatnonzero(~np.isin(np.arange(20), [0, 9, 10, 19])):
+        grad[post, post - 1 : post + 2] = load_sensitivity(feet, 1.0)[post]
+    cov = grad @ clear
+    for number, kind in enumerate(kinds):
+        mean = cov @ np.linalg.solve(kind, z)
+        left = np.sqrt(np.diag(cov @ grad.T) - np.einsum("pi,ip->p", cov, np.linalg.solve(kind, cov.T)))
+        inner = feet.rows.inner
+        found = np.argmin(np.abs(known.left[inner[0]] - left[inner[0]]))
+        assert known.left[inner, found] == pytest.approx(left[inner], rel=1e-6), number
+        assert known.error[inner, found] == pytest.approx(mean[inner], rel=1e-5, abs=1e-9), number
+    # All posts are one neighbourhood: each tile's core is the 12 posts nearest its middle.
+    assert known.weight[inner].sum(axis=1) == pytest.approx(np.ones(len(inner)))
+    whole = [multivariate_normal(np.zeros(20), kind).logpdf(z) for kind in kinds]
+    assert np.isfinite(whole).all()
