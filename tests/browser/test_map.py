@@ -122,7 +122,7 @@ def test_the_legend_counts_what_the_tables_hold(estate: Plan, estate_map: Path, 
     sheet = open_map(estate_map)
     clips, posts = estate.clips, estate.posts
     two_way = set(clips.loc[clips["clip"] == "two-way", "post_id"])
-    look = set(clips.loc[(clips["clip"] == "one-way") & (clips["certainty"] != "no"), "post_id"]) - two_way
+    look = set(clips.loc[clips["look_on_site"] == "yes", "post_id"]) - two_way
     assert sheet.count("two-way") == len(two_way) == estate.rows["two_way_posts"].sum()
     assert sheet.count("look") == len(look)
     assert sheet.count("end") == (posts["kind"] == "end").sum() == 2 * len(estate.rows)

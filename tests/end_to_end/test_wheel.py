@@ -73,7 +73,7 @@ def test_every_file_of_the_package_is_in_the_wheel_and_no_other(built: Path) -> 
     package = files_in(built / "copy" / "pipeline" / "wirerun")
     assert {".py", ".js", ".css", ".html"} <= {path.suffix for path in package}
     catalogue = {PurePosixPath("default_catalogue") / path.name: path.read_bytes() for path in CATALOGUE.glob("*.csv")}
-    assert len(catalogue) == 7
+    assert len(catalogue) == 10
     assert files_in(built / "unzipped" / "wirerun") == package | catalogue
 
 
