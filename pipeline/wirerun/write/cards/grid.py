@@ -64,12 +64,13 @@ def _line(columns: list[_Column], cells: Sequence[str]) -> Block:
         for cell, (head, _, room) in zip(cells, columns, strict=True)
     ]
     deep = max(len(text) * leading(head.size) for text, (head, _, _) in zip(texts, columns, strict=True))
-    height = max(deep, leading(MAIN)) + 0.9
+    line = leading(max(head.size for head, _, _ in columns))
+    height = max(deep, line) + 0.9
 
     def draw(pen: Pen, top: float) -> None:
         for text, (head, edge, room) in zip(texts, columns, strict=True):
             x = edge if head.align == "left" else edge + room - _GAP
-            y = top + 0.8 * leading(MAIN)  # first lines share a baseline, whatever their size
+            y = top + 0.8 * line  # first lines share a baseline, whatever their size
             for words in text:
                 pen.text(x, y, words, head.size, align=head.align, room=room - _GAP / 2.0)
                 y += leading(head.size)

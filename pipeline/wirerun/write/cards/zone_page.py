@@ -14,7 +14,7 @@ from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
 from wirerun.write.cards.zone_map import ZonePlace, map_block
 
 _SAME_M: Final = 0.0005  # lengths are whole millimetres
-_MAP_HIGH: Final = (70.0, 150.0)  # where what to load is on the same sheet, and where it is not
+_MAP_HIGH: Final = (62.0, 150.0)  # where what to load is on the same sheet, and where it is not
 
 
 def zone_groups(plan: Plan, facts: ZoneFacts) -> list[Group]:
@@ -51,11 +51,11 @@ def _figures(facts: ZoneFacts) -> str:
 
 def _programme(programme: Lines) -> list[Block]:
     heads = (
-        Head("", 6),
-        Head("task", 43),
-        Head("how much", 40),
-        Head("hours of one", 32, "right"),
-        Head("people", 26, "right"),
+        Head("", 6, size=BODY),
+        Head("task", 43, size=BODY),
+        Head("how much", 40, size=BODY),
+        Head("hours of one", 32, "right", BODY),
+        Head("people", 26, "right", BODY),
         Head("tools", 54, size=BODY),
     )
     lines = [
@@ -82,7 +82,7 @@ def _materials(facts: ZoneFacts) -> list[Block]:
     items = [(line["item"], _much(line)) for line in facts.materials if line["kind"] != "tool"]
     half = (len(items) + 1) // 2
     pairs = zip_longest(items[:half], items[half:], fillvalue=("", ""))
-    heads = (Head("item", 65, size=BODY), Head("how much", 28, "right")) * 2
+    heads = (Head("item", 65, size=BODY), Head("how much", 28, "right", BODY)) * 2
     return grid("To load, spares not counted", heads, [(*one, *two) for one, two in pairs])
 
 
