@@ -38,7 +38,10 @@ _CORE: Final = 12
 _MOST_IN_TILE: Final = 12
 _AIM_IN_TILE: Final = 9.0
 # Amplitudes: rms second difference of the ground at spans of 6 m. [m]
-_AMPLITUDES_M: Final = 0.005 * 2.5 ** np.arange(6)
+_AMPLITUDE_STEP: Final = 2.5
+_AMPLITUDES_M: Final = 0.005 * _AMPLITUDE_STEP ** np.arange(6)
+#: Share of today's error that a better survey has, of which `LoadPosterior.left_better` tells.
+BETTER: Final = 1.0 / _AMPLITUDE_STEP
 _SPAN_M: Final = 6.0
 # The wide plane: 5 m of height and 50 % of slope, one sigma. A free line for each row: 1 m and 5 %.
 _PLANE_M2: Final = 25.0
@@ -91,6 +94,8 @@ class LoadPosterior:
         Mean error: the load seen less this is the load expected. [N/N]
     left : [post, kind], >= 0
         Standard deviation that is left. [N/N]
+    left_better : [post, kind], >= 0
+        What heights with `BETTER` times the error would leave. [N/N]
     plain : [post]
         Standard deviation of the error with the heights of other posts left out. [N/N]
     noise_ratio : float
@@ -102,6 +107,7 @@ class LoadPosterior:
     weight: FloatArray
     error: FloatArray
     left: FloatArray
+    left_better: FloatArray
     plain: FloatArray
     noise_ratio: float
     noise_evidence: float
@@ -124,6 +130,23 @@ _BANKS: Final = (
     _Bank(64, _KERNELS, ("shared", "by row")),
     _Bank(20, (("smooth", 8.0), ("rough", 8.0)), ("shared",)),
 )
+
+
+def _louder() -> IntArray:
+    """For each kind the one with the next amplitude, itself where there is none.
+
+    What noise s^2 N leaves of ground a^2 K is s^2 times what N leaves of ground (a/s)^2 K, so that the bank also tells
+    what a survey with less noise would leave.
+    """
+    last = len(_AMPLITUDES_M) - 1
+    kernels = [count for bank in _BANKS for count in (len(bank.kernels),) * len(bank.modes)]
+    parts: list[IntArray] = []
+    begin = 0
+    for many in kernels:
+        amplitude = np.minimum(np.arange(last + 1) + 1, last) + (last + 1) * np.arange(many)[:, None]
+        parts += [np.array([begin]), begin + 1 + amplitude.ravel()]
+        begin += 1 + amplitude.size
+    return np.concatenate(parts)
 
 
 class _Tiles(NamedTuple):
@@ -179,15 +202,8 @@ def load_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> Lo
     plain = np.full(feet.rows.size, np.nan)
     plain[inner] = np.sqrt(correlation.variance(inner, grad))
     if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).any():
-        known = np.isnan(plain)
-        return LoadPosterior(
-            np.where(known, np.nan, 1.0)[:, None],
-            np.where(known, np.nan, 0.0)[:, None],
-            plain[:, None],
-            plain,
-            np.nan,
-            np.nan,
-        )
+        one, sigma = np.where(np.isnan(plain), np.nan, 1.0)[:, None], plain[:, None]
+        return LoadPosterior(one, 0.0 * one, sigma, BETTER * sigma, plain, np.nan, np.nan)
     tiles = _tiles(xy_m, inner)
     evidence = _try_kinds(tiles, xy_m, feet, grad, correlation)
     log_density = 0.5 * evidence.log_det - 0.5 * evidence.square
@@ -377,8 +393,11 @@ def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
 
 def _keep_weightiest(
     tiles: _Tiles, weight: FloatArray, evidence: _Evidence, inner: IntArray, posts: int
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Weight, error and what is left of the weightiest kinds of each post, and of all others as one normal."""
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Weight, error, what is left and would be, of the weightiest kinds of each post, and of all others as one normal.
+
+    What a better survey would leave of the others is their mean variance: it would tell them apart.
+    """
     order = np.argsort(-weight, axis=1, kind="stable")
     kept = order[:, :_KEPT]
     of_kept = np.take_along_axis(weight, kept, axis=1)[:, None]
@@ -387,6 +406,8 @@ def _keep_weightiest(
     rest = np.maximum(lesser.sum(axis=1), np.finfo(np.float64).tiny)[:, None]
     mean = np.einsum("tmk,tk->tm", evidence.error, lesser) / rest
     second = np.einsum("tmk,tk->tm", evidence.left2 + evidence.error**2, lesser) / rest
+    better2 = np.minimum(BETTER**2 * evidence.left2[..., _louder()], evidence.left2)
+    better_rest = np.einsum("tmk,tk->tm", better2, lesser) / rest
     one = np.ones((*tiles.member.shape, 1))
     kinds = (
         np.concatenate((of_kept * one, rest[..., None] * one), axis=-1),
@@ -398,11 +419,12 @@ def _keep_weightiest(
             ),
             axis=-1,
         ),
+        np.sqrt(np.concatenate((np.take_along_axis(better2, kept[:, None], axis=2), better_rest[..., None]), axis=-1)),
     )
     some = tiles.member >= 0
-    made = np.full((3, posts, kinds[0].shape[-1]), np.nan)
+    made = np.full((4, posts, kinds[0].shape[-1]), np.nan)
     made[:, inner[tiles.member[some]]] = [kind[some] for kind in kinds]
-    return made[0], made[1], made[2]
+    return made[0], made[1], made[2], made[3]
 
 
 def _noise_shown(evidence: _Evidence, core: int) -> tuple[float, float]:

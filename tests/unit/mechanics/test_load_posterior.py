@@ -107,6 +107,23 @@ def test_noise_that_is_not_as_said_is_seen() -> None:
     assert posterior(ground).noise_ratio == pytest.approx(1.0, abs=0.15)
 
 
+def test_what_a_better_survey_would_leave_is_what_one_leaves() -> None:
+    """Waves of 1 m surveyed to 3 cm, and the same with all of the noise two fifths as large."""
+    true = np.sin(XY[:, 0] / 9.0 + XY[:, 1] / 30.0)
+    known = posterior(true + noise(10))
+    better = posterior(true + module.BETTER * noise(10), errors(module.BETTER * SIGMA_M))
+    assert (known.left_better <= known.left)[INNER].all()
+
+    def spread(weight: FloatArray, left: FloatArray) -> float:
+        return float(np.sqrt((weight * left**2)[INNER].sum(axis=1)).mean())
+
+    told, found = spread(known.weight, known.left_better), spread(better.weight, better.left)
+    assert told == pytest.approx(found, rel=0.1)
+    # It is not just the noise's share of what is left now, nor what the better survey's single loads would leave.
+    now, alone = spread(known.weight, known.left), float(better.plain[INNER].mean())
+    assert module.BETTER * now < told < min(now, alone)
+
+
 def test_one_kind_of_ground_is_what_dense_algebra_makes_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """A tile of 20 posts and one kernel, 2 cm strong: mean c' A^-1 z and variance g C g - c' A^-1 c, written out.
 

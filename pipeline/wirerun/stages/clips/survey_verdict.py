@@ -7,7 +7,7 @@ from scipy.special import ndtr, ndtri
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import HeightErrors, LoadPosterior
+from wirerun.mechanics.load_posterior import BETTER, HeightErrors, LoadPosterior
 from wirerun.model.clips import Need
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates
@@ -23,9 +23,8 @@ _LEAST_EVIDENCE: Final = 8.0
 _COARSE_SHARE: Final = 0.10
 # A better survey is worth a word where it leaves open at most this share of what is open now. Choice.
 _WORTH_IT: Final = 0.9
-# A better survey is at least twice as good.
-_BETTER: Final = 0.5
-_STEPS: Final = (5.0, 2.0, 1.0)
+# Least variance, for a division.
+_TINY: Final = 1e-24
 
 
 def judge_survey(
@@ -41,9 +40,7 @@ def judge_survey(
     """Say where the heights look unlike their accuracy, and how many posts the survey leaves open.
 
     A post is open where the ground makes the need of a two-way clip on any clipped wire neither certain nor out of the
-    question. What a better survey would leave open: a new survey's expected load differs from today's by the part of
-    today's error that it clears up, and its own error is taken as its accuracy in proportion, without what neighbouring
-    posts would still tell, so that no less is promised than it gives.
+    question.
 
     Parameters
     ----------
@@ -76,12 +73,10 @@ def judge_survey(
     by_ground = need.by_ground[clipped][:, middle]
     is_open = ((by_ground >= possible) & (by_ground < certain)).any(axis=0)
     share = float(is_open.mean())
-    better = _next_better(accuracy)
-    then = float(
-        _open_with(better / accuracy, known, states, undulation.hold_down_n)[clipped][:, middle].max(axis=0).mean()
-    )
+    better = _open_with_better(known, states, need, undulation.hold_down_n)
+    then = float(better[clipped][:, middle].max(axis=0).mean())
     if then < _WORTH_IT * share:
-        outlook = f"heights good to {better:g} m would leave {100.0 * then:.1f} % open"
+        outlook = f"heights good to {BETTER * accuracy:.2g} m would leave {100.0 * then:.1f} % open"
     else:
         outlook = "better heights would hardly clear up more"
     notes.note(
@@ -109,28 +104,18 @@ def _judge_noise(known: LoadPosterior, accuracy_m: float, word: str, notes: Find
     )
 
 
-def _next_better(accuracy_m: float) -> float:
-    """Greatest of 1, 2 and 5 times a power of ten that is at most half of the accuracy [m]."""
-    least = _BETTER * accuracy_m * (1.0 + 1e-9)
-    power = 10.0 ** np.floor(np.log10(least))
-    return float(next(step * power for step in _STEPS if step * power <= least))
+def _open_with_better(known: LoadPosterior, states: WireStates, need: Need, hold_n: float) -> FloatArray:
+    """Probability that a clip would stay open with a better survey, shape (wires, posts).
 
-
-def _open_with(share: float, known: LoadPosterior, states: WireStates, hold_n: float) -> FloatArray:
-    """Probability that a clip stays open if heights had this share of their error, shape (wires, posts).
-
-    In the state that asks most for a two-way clip.
+    In the state that asks most for a two-way clip. The load that a better survey would expect lies about today's with
+    the variance that it clears up.
     """
-    load, tension = states.load_n, states.tension_n
+    worst = np.argmax(np.nan_to_num(need.probability, nan=-1.0), axis=-1)[..., None]
+    load, tension = (np.take_along_axis(each, worst, axis=-1)[..., 0] for each in (states.load_n, states.tension_n))
     total = np.zeros(load.shape)
-    to_certain = ndtri(CERTAINTY["certain"])
-    to_possible = ndtri(1.0 - CERTAINTY["possible"])
-    for weight, error, left, plain in zip(
-        known.weight.T, known.error.T, known.left.T, np.broadcast_to(known.plain, known.left.T.shape), strict=True
-    ):
-        then = np.minimum(share * plain, left)
-        cleared = np.maximum(np.sqrt(left**2 - then**2), 1e-12)
-        expected = (-hold_n - load) / tension + error[:, None]
-        low, high = (expected - to_certain * then[:, None]), (expected + to_possible * then[:, None])
-        total += weight[:, None] * (ndtr(high / cleared[:, None]) - ndtr(low / cleared[:, None]))
-    return np.asarray(np.nan_to_num(np.fmax.reduce(total, axis=-1)))
+    to_certain, to_possible = ndtri(CERTAINTY["certain"]), -ndtri(CERTAINTY["possible"])
+    for weight, error, left, then in zip(known.weight.T, known.error.T, known.left.T, known.left_better.T, strict=True):
+        cleared = np.sqrt(np.maximum(left**2 - then**2, _TINY))
+        over = (hold_n + load) / tension - error
+        total += weight * (ndtr((to_possible * then - over) / cleared) - ndtr((-to_certain * then - over) / cleared))
+    return np.asarray(np.nan_to_num(total))

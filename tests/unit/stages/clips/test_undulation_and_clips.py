@@ -50,7 +50,8 @@ def decide(
     bridged = np.zeros(len(posts)) if bridges is None else np.nan_to_num(bridges.error_m)
     # The error of each load by itself: what neighbours tell of it is another matter, and tested there.
     alone = load_sigma(posts.feet, 1.0, accuracy_m, 0.0, 0.0, bridged)
-    known = LoadPosterior(np.ones((len(posts), 1)), np.zeros((len(posts), 1)), alone[:, None], alone, np.nan, np.nan)
+    one, left = np.ones((len(posts), 1)), alone[:, None]
+    known = LoadPosterior(one, 0.0 * one, left, left, alone, np.nan, np.nan)
     need = judge_need(posts, known, states, none, 0.0, settings.hold_down_n)
     grade = 100.0 * grade_changes(posts.supports(0.0))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
