@@ -246,7 +246,8 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     table.add_column()
     blocks = f"{plural(len(made.blocks), 'block')}, {made.blocks['area_ha'].sum():.2f} ha"
     if made.missing:
-        blocks += f"; {len(made.missing)} more are NOT in this plan, nor in any number below"
+        do = "is" if len(made.missing) == 1 else "are"
+        blocks += f"; {len(made.missing)} more {do} NOT in this plan, nor in any number below"
     table.add_row(f"{len(made.blocks)}", blocks)
     table.add_row(number(len(rows)), f"{plural(len(rows), 'row')}, {number(rows['length_m'].sum())} m")
     if missing:

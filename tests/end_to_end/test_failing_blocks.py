@@ -46,7 +46,7 @@ def test_a_block_off_the_raster_costs_itself_alone(
     assert done.exit_code == Exit.ELEVATION
     (told,) = re.findall(r"^error: (.*)$", done.stderr, re.MULTILINE)
     assert told.startswith("block B02 is not planned: ground.tif: the block lies off the raster: it spans longitude")
-    assert "1  block, 0.20 ha; 1 more are NOT in this plan" in done.stderr
+    assert "1  block, 0.20 ha; 1 more is NOT in this plan" in done.stderr
     # The record, the findings, the map and the cards say the same.
     (missing,) = both.record["missing"]
     assert (missing["block_id"], missing["exit_code"]) == ("B02", 4)

@@ -42,5 +42,8 @@ def choices_by_block(plan: Plan) -> list[tuple[str, str, str]]:
 
 def with_pieces(option: object) -> str:
     """Kinds with their pieces: "120 x open clip + 40 x closing clip"."""
-    kinds, pieces = (str(getattr(option, name)).split(" + ") for name in ("kinds", "pieces_each"))
+    together = [str(getattr(option, name)) for name in ("kinds", "pieces_each")]
+    kinds, pieces = (words.split(" + ") for words in together)
+    if len(kinds) != len(pieces):  # a kind whose name has a plus in it
+        return "{} ({})".format(*together)
     return " + ".join(f"{many} \N{MULTIPLICATION SIGN} {kind}" for many, kind in zip(pieces, kinds, strict=True))

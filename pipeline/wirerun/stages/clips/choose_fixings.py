@@ -201,9 +201,11 @@ def _used(items: tuple[FixingItem, ...], config: Config) -> tuple[int, ...]:
 def _of_set(compared: Compared, config: Config) -> str:
     if config.fixings.use:
         return "of fixings.use"
-    if len(compared.kinds) < 2:
-        return "the cheapest kind that holds everywhere"
-    return f"of the cheapest {len(compared.kinds)} kinds that hold everywhere"
+    unheld = next(option.unheld[0] for option in compared.options if option.chosen)
+    one = len(compared.kinds) < 2
+    does = "leave{s} the fewest posts unheld" if unheld else "hold{s} everywhere"
+    kinds = "the cheapest kind" if one else f"of the cheapest {len(compared.kinds)} kinds"
+    return f"{kinds} that {does.format(s='s' if one else '')}"
 
 
 def _options(catalogue: Catalogue, config: Config) -> _Options:

@@ -128,7 +128,11 @@ class _CutItem:
         """Note what was cut, and what is too long."""
         pieces, fewest = self.best.pieces, self.fewest
         proof = "the least possible" if pieces.coils == fewest else f"at least {fewest} are needed, whatever the order"
-        cost = "nothing in this order costs less" if self.exact else f"within {self.within:.1%} of a proven least cost"
+        cost = (
+            "nothing in this order costs less"
+            if self.exact
+            else f"within {100.0 * self.within:.1f} % of a proven least cost"
+        )
         kept = _remainders(pieces, self.coil_mm)
         kept = kept[kept >= 1000.0 * settings.least_remainder_m]
         left = f"{many(len(kept), 'remainder')} long enough to keep"

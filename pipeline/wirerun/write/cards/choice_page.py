@@ -29,15 +29,15 @@ def choice_groups(plan: Plan) -> list[Group]:
     currency = plan.config.catalogue.currency
     heads = (
         Head("", 5.0, size=BODY),
-        Head("fixings", 52.0, size=BODY),
+        Head("fixings", 50.0, size=BODY),
         Head("not held", 19.0, "right", BODY),
         Head("price", 16.0, "right", BODY),
-        Head("hours", 12.0, "right", BODY),
-        Head(f"{currency}/ha", 14.0, "right", BODY),
+        Head("hours", 14.0, "right", BODY),
+        Head(f"{currency}/ha", 18.0, "right", BODY),
         Head("a year", 14.0, "right", BODY),
         Head("removal", 19.0, "right", BODY),
-        Head("tools", 30.0, size=BODY),
-        Head("nets", 9.0, size=BODY),
+        Head("tools", 25.0, size=BODY),
+        Head("nets", 12.0, size=BODY),
         Head("harvester", 21.0, size=BODY),
     )
     for holder, options in shown.items():

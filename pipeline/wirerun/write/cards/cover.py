@@ -70,8 +70,8 @@ def _checks(plan: Plan) -> list[str]:
     said = {
         "base": f"{check.gauge_base_m:g}",
         "push": f"{check.gauge_push_mm:g}",
-        "band": NONE if pd.isna(band) else f"{band:.0%}",
-        "push_error": f"{_PUSHED_OFF_MM / check.gauge_push_mm:.0%}",
+        "band": NONE if pd.isna(band) else number(100.0 * band, 0, "%"),
+        "push_error": number(100.0 * _PUSHED_OFF_MM / check.gauge_push_mm, 0, "%"),
     }
     return [line.format(**said) for line in CHECKS]
 
@@ -176,6 +176,13 @@ def _sign_line(pair: Iterable[_Sign | None]) -> Block:
 
 
 def _reading(plan: Plan) -> list[Block]:
-    clips = plan.config.clips
-    positions = f"Clips stand at {clips.lowest_m:g} m and every {clips.spacing_m:g} m above, {clips.most} at most."
-    return _titled("How to read the figures", [*READING, positions, ROUNDING])
+    return _titled("How to read the figures", [*READING, *_heights(plan), ROUNDING])
+
+
+def _heights(plan: Plan) -> list[str]:
+    """Return at which heights each wire is held; blocks with wires of their own may hold one of the same name apart."""
+    uses = plan.clips.dropna(subset=["uses"]).groupby("wire_id", sort=False, observed=True)["uses"].unique()
+    if uses.empty:
+        return []
+    wires = "; ".join(f"{wire}: {' or '.join(each)}" for wire, each in uses.items())
+    return [f"Held at, m above ground: {wires}. In brackets, the wire whose clip it is lifted into."]

@@ -212,6 +212,17 @@ def test_a_smooth_staple_is_a_last_resort_under_lasting_uplift(lines: Callable[.
     assert "lasting uplift" in case.of(made.reason)[0]
 
 
+def test_a_set_that_leaves_posts_unheld_does_not_say_it_holds_everywhere(lines: Callable[..., Case]) -> None:
+    """600 N hold neither clip at a third (400 / 1.5), so that the set holds two posts of three."""
+    one = lines(("two-way", -60.0, 10.0, -20.0), ("two-way", -230.0, 10.0, -20.0), ("two-way", -600.0, 0.0, -20.0))
+    made, _ = one.fix(config(), Catalogue(fixings=(TWO_WAY,), posts=ALL.posts))
+    left = "the cheapest kind that leaves the fewest posts unheld"
+    assert one.of(made.reason) == [left, left, "none of the right kind holds the load"]
+    made, _ = one.fix(config(), ALL)
+    both = "of the cheapest 2 kinds that leave the fewest posts unheld"
+    assert one.of(made.reason) == [both, both, "none of the right kind holds the load"]
+
+
 def test_nothing_suitable_is_a_finding_that_says_why(lines: Callable[..., Case]) -> None:
     loads = (("two-way", -500.0, 10.0, -20.0), ("two-way", -700.0, 0.0, -20.0))
     case = lines(*loads)

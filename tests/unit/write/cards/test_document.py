@@ -144,6 +144,13 @@ def test_the_first_sheet_has_totals_and_cautions(plan: Plan, texts: Texts) -> No
         assert caution in sheet
 
 
+def test_the_first_sheet_says_at_which_heights_wires_are_held(plan: Plan, texts: Texts) -> None:
+    """As the clips have it, not as the grid of heights would: no clip is set where no wire comes to lie."""
+    sheet = " ".join(texts(plan)[0].split())
+    held = "Held at, m above ground: fruiting: 0.90 strung; lower: 1.20 strung, 1.45 lifted, 1.70 lifted."
+    assert held in sheet
+
+
 def test_the_first_sheet_names_rows_that_are_in_none_of_its_totals(
     plan: Plan, plan_maker: Callable[..., Plan], texts: Texts
 ) -> None:
@@ -263,3 +270,9 @@ def test_a_sheet_compares_fixings_the_chosen_first(plan: Plan, texts: Texts) -> 
     assert "32 \u00d7 open clip + 8" in " ".join(sheet.split())
     assert "What each block takes" in sheet
     assert texts(replace(plan, fixing_options=plan.fixing_options.iloc[:0]))[1].count("Choice of fixings") == 0
+
+
+def test_a_fixing_with_a_plus_in_its_name_is_shown_with_its_pieces(plan: Plan, texts: Texts) -> None:
+    kinds = plan.fixing_options["kinds"].replace("screw-fixed clip", "clip + screw")
+    sheet = texts(replace(plan, fixing_options=plan.fixing_options.assign(kinds=kinds)))[1]
+    assert "clip + screw (40)" in " ".join(sheet.split())
