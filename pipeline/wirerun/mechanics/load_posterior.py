@@ -139,14 +139,10 @@ def _louder() -> IntArray:
     what a survey with less noise would leave.
     """
     last = len(_AMPLITUDES_M) - 1
-    kernels = [count for bank in _BANKS for count in (len(bank.kernels),) * len(bank.modes)]
-    parts: list[IntArray] = []
-    begin = 0
-    for many in kernels:
-        amplitude = np.minimum(np.arange(last + 1) + 1, last) + (last + 1) * np.arange(many)[:, None]
-        parts += [np.array([begin]), begin + 1 + amplitude.ravel()]
-        begin += 1 + amplitude.size
-    return np.concatenate(parts)
+    # Flat ground has no amplitude, and stays what it is like the greatest one.
+    of_mode = [[last, *list(range(last + 1)) * len(bank.kernels)] for bank in _BANKS for _ in bank.modes]
+    amplitude = np.concatenate(of_mode)
+    return np.arange(len(amplitude)) + (amplitude < last)
 
 
 class _Tiles(NamedTuple):

@@ -72,8 +72,8 @@ class WireItem(CatalogueRow):
             by_mass = mass / _kg_per_m(diameter)
             if abs(coil_m / by_mass - 1.0) > _COIL_OFF:
                 msg = (
-                    f"{coil_m:g} m is more than {100.0 * _COIL_OFF:.0f} % off the {by_mass:.0f} m that {mass:g} kg of "
-                    f"wire of {diameter:g} mm make"
+                    f"{coil_m:g} m is more than {_COIL_OFF:.0%} off the {by_mass:.0f} m that {mass:g} kg of wire of "
+                    f"{diameter:g} mm make"
                 )
                 raise ValueError(msg)
         return coil_m
