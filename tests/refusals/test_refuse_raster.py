@@ -55,14 +55,16 @@ def test_no_such_raster(estate: "Estate") -> None:
 
 def test_no_geotiff(estate: "Estate") -> None:
     estate.settings["elevation"]["raster"] = "block.geojson"
-    assert only(estate) == "block.geojson: the file is no GeoTIFF"
+    assert only(estate) == "block.geojson: the file is no GeoTIFF, ASCII grid or VRT of such files"
     estate.settings["elevation"]["raster"] = "virtual.tif"
     estate.write(
         "virtual.tif",
         '<VRTDataset rasterXSize="1" rasterYSize="1"><VRTRasterBand dataType="Float32" band="1"><SimpleSource>'
-        "<SourceFilename>ground.tif</SourceFilename></SimpleSource></VRTRasterBand></VRTDataset>",
+        "<SourceFilename>/vsicurl/http://127.0.0.1/ground.tif</SourceFilename></SimpleSource></VRTRasterBand></VRTDataset>",
     )
-    assert only(estate) == "virtual.tif: the file is no GeoTIFF"
+    assert only(estate) == (
+        'virtual.tif: the VRT names "/vsicurl/http://127.0.0.1/ground.tif"; only plain local files are read'
+    )
 
 
 def test_damaged_raster(estate: "Estate") -> None:
@@ -73,9 +75,7 @@ def test_damaged_raster(estate: "Estate") -> None:
     assert only(estate) == "ground.tif: the GeoTIFF is damaged"
     # The head is whole, the heights are overwritten.
     (estate.folder / "ground.tif").write_bytes(whole[:2000] + bytes(len(whole) - 2000))
-    assert (
-        only(estate) == "ground.tif, block B01: the GeoTIFF is damaged where the block lies: its cells cannot be read"
-    )
+    assert only(estate) == "ground.tif, block B01: the raster is damaged where the block lies: its cells cannot be read"
 
 
 def test_more_than_one_band(estate: "Estate") -> None:
@@ -89,14 +89,16 @@ def test_complex_numbers(estate: "Estate") -> None:
 
 
 def test_no_crs_and_no_position(estate: "Estate") -> None:
+    said = "ground.tif: the raster names no CRS that ties it to the earth"
+    asked = f"{said}; say which it is in elevation.raster_crs"
     estate.ground(crs=None)
-    assert only(estate) == "ground.tif: the raster names no CRS that ties it to the earth"
+    assert only(estate) == asked
     estate.ground(crs='LOCAL_CS["site grid",UNIT["metre",1]]')
-    assert only(estate) == "ground.tif: the raster names no CRS that ties it to the earth"
+    assert only(estate) == said
     silent(estate, transform=Affine.identity(), crs=None)
     assert estate.refusal()[0] == [
         "ground.tif: the raster has no position: no corner and cell size (geotransform) that can be used",
-        "ground.tif: the raster names no CRS that ties it to the earth",
+        asked,
     ]
 
 
@@ -211,7 +213,8 @@ def test_block_off_the_raster(estate: "Estate") -> None:
     estate.ground(transform=Affine(1.0, 0.0, EAST + 5000.0, 0.0, -1.0, NORTH + 100.0))
     assert only(estate, Exit.ELEVATION) == (
         "ground.tif, block B01: the block lies off the raster: it spans longitude -7.5996 to -7.5988, latitude "
-        "41.2010 to 41.2014, the raster longitude -7.5402 to -7.5389, latitude 41.2001 to 41.2010"
+        "41.2010 to 41.2014, the raster longitude -7.5402 to -7.5389, latitude 41.2001 to 41.2010; of a survey in tiles, "
+        "give them all: elevation.raster takes a list of files, or a folder"
     )
 
 
@@ -259,7 +262,8 @@ def test_a_block_that_reaches_beyond_the_raster(estate: "Estate") -> None:
     estate.ground(ground()[:, :50], transform=Affine(1.0, 0.0, EAST, 0.0, -1.0, NORTH + SIZE[0]))
     found = re.fullmatch(
         r"ground\.tif, block B01: only (\d\d\.\d) % of the block has heights; the biggest part without lies in the "
-        r"east, round longitude (\S+), latitude (\S+) \(least cover 95 %\)",
+        r"east, round longitude (\S+), latitude (\S+) \(least cover 95 %\); "
+        r"of a survey in tiles, give them all: elevation\.raster takes a list of files, or a folder",
         only(estate, Exit.ELEVATION),
     )
     assert found

@@ -26,7 +26,7 @@ def test_faults_of_three_files_at_once(estate: "Estate") -> None:
         "block.geojson, feature 2: it is a Point, where a Polygon or MultiPolygon is wanted",
         "missing.geojson: there is no such file; looked for missing.geojson",
         "ground.tif: the raster has 3 bands; a height raster has one",
-        "ground.tif: the raster names no CRS that ties it to the earth",
+        "ground.tif: the raster names no CRS that ties it to the earth; say which it is in elevation.raster_crs",
         'ground.tif: the band\'s height unit "fathom" is not known; known are m, ft, us-ft, ind-ft',
     ]
     assert code == Exit.BAD_INPUT

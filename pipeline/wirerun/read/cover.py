@@ -16,7 +16,7 @@ from wirerun.errors import Exit, Faults
 from wirerun.findings import Finding
 from wirerun.read.heights import on_raster, to_cells
 from wirerun.read.polygons import GEOD, area_m2, place_words
-from wirerun.read.raster import HeightRaster
+from wirerun.read.raster import HeightRaster, how_to_join
 from wirerun.records import Block, Grid
 
 _SIDES: Final = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
@@ -77,12 +77,18 @@ def check_cover(
     gap = _find_gap(raster, cells, grid, block)
     if gap is None:
         return []
+    off = cells.off_raster.area >= _LEAST_OFF_CELLS
     if gap.covered_pct == 0.0:
-        faults.add(raster.given, f"block {block.block_id}", "the block has no heights at all", Exit.ELEVATION)
+        join = how_to_join(raster) if off else ""
+        faults.add(raster.given, f"block {block.block_id}", f"the block has no heights at all{join}", Exit.ELEVATION)
         return []
     if gap.covered_pct < least_pct:
+        join = how_to_join(raster) if off else ""
         faults.add(
-            raster.given, f"block {block.block_id}", f"only {gap.words} (least cover {least_pct:g} %)", Exit.ELEVATION
+            raster.given,
+            f"block {block.block_id}",
+            f"only {gap.words} (least cover {least_pct:g} %){join}",
+            Exit.ELEVATION,
         )
         return []
     return [Finding("cover-gap", block.block_id, f"{gap.words[:1].upper()}{gap.words[1:]}.")]
@@ -104,7 +110,8 @@ def tell_miss(raster: HeightRaster, block: Block, boundary: str, faults: Faults)
     faults.add(
         raster.given,
         place,
-        f"the block lies off the raster: it spans {_span(box)}, the raster {_span(_lonlat_bounds(raster))}",
+        f"the block lies off the raster: it spans {_span(box)}, the raster {_span(_lonlat_bounds(raster))}"
+        f"{how_to_join(raster)}",
         Exit.ELEVATION,
     )
 

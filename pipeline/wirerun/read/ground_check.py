@@ -7,9 +7,10 @@ import numpy as np
 
 from wirerun.arrays import BoolArray
 from wirerun.errors import Faults
-from wirerun.findings import Finding
+from wirerun.findings import Finding, name_some
 from wirerun.geometry.bad_cells import CLIFF_RUN_M, cliff_limit, cliffs, rounded_to, spikes, stray_zeros
 from wirerun.geometry.ridges import Ridges, find_ridges
+from wirerun.geometry.seams import Seam, find_seam, seam_limit_m
 from wirerun.read.cover import biggest_part
 from wirerun.read.heights import cell_sides_m
 from wirerun.read.polygons import GEOD, place_words
@@ -25,7 +26,7 @@ _SURELY_VINES_M = 0.20
 def check_ground(
     raster: HeightRaster, inside: BoolArray, grid: Grid, block: Block, config: Config, faults: Faults
 ) -> list[Finding]:
-    """Refuse zeros that are no heights, and cliffs; findings for spikes, rounded heights and ridges as of vines.
+    """Refuse zeros that are no heights, and cliffs; findings for spikes, seams, rounded heights and ridges as of vines.
 
     Parameters
     ----------
@@ -52,6 +53,7 @@ def check_ground(
         faults.add(raster.given, f"block {block.block_id}", cliff)
     found = [
         ("ground-spikes", looked.spikes()),
+        ("ground-seam", looked.seam(config)),
         ("ground-rounded", looked.rounded(config)),
         ("ground-ridges", looked.ridges(config.rows.spacing_m)),
     ]
@@ -105,6 +107,33 @@ class _Looked:
             "people or faults of the survey, and posts beside such get a wrong height; take them out of the raster, or "
             "keep the places out (block.exclusions)."
         )
+
+    def seam(self, config: Config) -> str:
+        accuracy, (wide, high) = config.elevation.accuracy_m, self.sides_m
+        limit = seam_limit_m(accuracy, max(self.sides_m))
+        found = find_seam(self.grid.heights_m, self.ground, limit)
+        if found is None:
+            return ""
+        ends = [(at, found.at) if not found.along_columns else (found.at, at) for at in (found.start, found.stop)]
+        length = (found.stop - found.start) * (high if found.along_columns else wide)
+        tension, span = max(wire.tension_n for wire in config.wires), config.posts.max_span_m
+        load = abs(found.step_m) * tension / span
+        return (
+            f"The ground steps by {abs(found.step_m):.2f} m along a straight line of {length:.0f} m, from "
+            f"{self._words(*ends[0])} to {self._words(*ends[1])}, just along the raster's "
+            f"{'columns' if found.along_columns else 'rows'}{self._tiles_at(found)}: a seam between tiles or flights, "
+            f"and no ground. A wire at {tension:g} N over spans of {span:g} m bears {load:.0f} N "
+            f"more or less on the clips beside it (limit {limit:.2f} m); have the survey adjusted in one go."
+        )
+
+    def _tiles_at(self, seam: Seam) -> str:
+        """Return which tiles of the raster meet along a line, in words; "" where none do."""
+        column, row = ~self.raster.transform * (self.grid.transform * (0, 0))
+        at = seam.at + round(column if seam.along_columns else row)
+        side = 0 if seam.along_columns else 1
+        before = [one.tile.given for one in self.raster.tiles if one.box[side + 2] == at]
+        behind = [one.tile.given for one in self.raster.tiles if one.box[side] == at]
+        return f", where {name_some(before, 2)} and {name_some(behind, 2)} meet" if before and behind else ""
 
     def rounded(self, config: Config) -> str:
         step = rounded_to(self.grid.heights_m, self.ground, self.raster.unit.metres)

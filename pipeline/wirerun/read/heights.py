@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import shapely
@@ -13,13 +13,11 @@ from shapely import MultiPolygon, Polygon
 
 from wirerun.errors import Faults
 from wirerun.findings import Finding
+from wirerun.geometry.seams import seam_limit_m
 from wirerun.read.polygons import GEOD, place_words
-from wirerun.read.raster import HeightRaster, absent_cells, holds, read_raw
+from wirerun.read.raster import HeightRaster, Overlap, read_window
 from wirerun.records import Block, Grid
 
-# Usual no-data numbers that files forget to declare. From memory: they are what survey and mapping programs write.
-_SENTINELS: Final = (-9999.0, -32767.0, -32768.0, -99999.0)
-_ABSURD: Final = 1e30
 _LEAST_MARGIN_CELLS: Final = 3
 # Choice: about 2 GB with the mask, half as many cells where each takes twice the room.
 _MOST_BYTES: Final = 1_600_000_000
@@ -101,82 +99,63 @@ def window_of(raster: HeightRaster, ground: Polygon | MultiPolygon, block: Block
 
 
 def read_heights(
-    raster: HeightRaster, window: Window, block: Block, faults: Faults
+    raster: HeightRaster, window: Window, block: Block, accuracy_m: float, faults: Faults
 ) -> tuple[Grid | None, list[Finding]]:
     """Heights of a block's window in metres, with what was noticed; None, with a fault, where they cannot be had.
 
     float32 where that loses nothing, else float64.
     """
     place = f"block {block.block_id}"
-    cells, most = window.width * window.height, _MOST_BYTES // max(4, np.dtype(raster.source.dtypes[0]).itemsize)
+    cells, most = window.width * window.height, _MOST_BYTES // max(4, *(p.tile.dtype.itemsize for p in raster.tiles))
     if cells > most:
         sentence = f"{cells} cells of the raster lie round it, at most {most} are read; take larger cells"
         faults.add(raster.given, place, sentence)
         return None, []
-    raw, valid = read_raw(raster, window)
-    findings = [*_mask_absent(raster, raw, valid, window, block), *_mask_sentinels(raw, valid, raster.given, block)]
-    heights = _in_metres(raw, valid, raster)
+    got = read_window(raster, window)
+    findings = [
+        *_absent(got.absent, raster.given, block),
+        *_undeclared(got.undeclared, raster.given, block),
+        *_differing(got.overlaps, raster.given, block, accuracy_m),
+    ]
     transform = raster.transform * Affine.translation(window.col_off, window.row_off)
-    grid = Grid(heights, valid, transform, raster.crs.to_wkt(), raster.given)
+    grid = Grid(got.heights_m, got.valid, transform, raster.crs.to_wkt(), raster.given)
     return (grid if _plausible(grid, raster, place, faults) else None), findings
 
 
-def _mask_absent(
-    raster: HeightRaster, raw: NDArray[Any], valid: NDArray[np.bool_], window: Window, block: Block
-) -> list[Finding]:
-    """Take cells that the file does not hold out of `valid`, and tell of them."""
-    absent = absent_cells(raster, raw, window)
-    if absent is None:
+def _absent(cells: int, given: str, block: Block) -> list[Finding]:
+    """Tell of cells that the file does not hold."""
+    if not cells:
         return []
-    valid &= ~absent
     sentence = (
-        f"Of the cells read from {raster.given}, {np.count_nonzero(absent)} lie in tiles that the file does not hold; "
-        "they were taken as empty."
+        f"Of the cells read from {given}, {cells} lie in tiles that the file does not hold; they were taken as empty."
     )
     return [Finding("absent-tiles", block.block_id, sentence)]
 
 
-def _mask_sentinels(raw: NDArray[Any], valid: NDArray[np.bool_], given: str, block: Block) -> list[Finding]:
-    """Take cells with a usual no-data number out of `valid`, and tell of them."""
-    told = []
-    for number in _SENTINELS:
-        hit = valid & holds(raw, number)
-        count = np.count_nonzero(hit)
-        if count:
-            valid &= ~hit
-            told.append(f"{count} hold {number:g}")
-    if raw.dtype.kind == "f":
-        # Masked cells may be no numbers at all.
-        with np.errstate(invalid="ignore"):
-            hit = valid & ((raw > _ABSURD) | (raw < -_ABSURD))
-        count = np.count_nonzero(hit)
-        if count:
-            valid &= ~hit
-            told.append(f"{count} lie beyond {_ABSURD:g}")
-    if not told:
+def _undeclared(cells: dict[str, int], given: str, block: Block) -> list[Finding]:
+    """Tell of cells with a usual no-data number."""
+    if not cells:
         return []
-    sentence = (
-        f"Of the cells read from {given}, {' and '.join(told)}, not declared as no-data; they were taken as empty."
-    )
+    told = " and ".join(f"{count} {what}" for what, count in cells.items())
+    sentence = f"Of the cells read from {given}, {told}, not declared as no-data; they were taken as empty."
     return [Finding("undeclared-nodata", block.block_id, sentence)]
 
 
-def _in_metres(
-    raw: NDArray[Any], valid: NDArray[np.bool_], raster: HeightRaster
-) -> NDArray[np.float32] | NDArray[np.float64]:
-    """Return heights with the band's scale and offset and the unit applied, 0 where there is none."""
-    scale, offset = raster.source.scales[0], raster.source.offsets[0]
-    plain = (scale, offset, raster.unit.metres) == (1.0, 0.0, 1.0)
-    if plain and np.can_cast(raw.dtype, np.float32):
-        single = raw.astype(np.float32, copy=False)  # the reader's own array, which nobody else needs
-        single[~valid] = 0.0
-        return single
-    heights = np.where(valid, raw, 0).astype(np.float64)
-    if not plain:
-        with np.errstate(over="ignore"):  # told by `_plausible`
-            heights = (heights * scale + offset) * raster.unit.metres
-        heights[~valid] = 0.0
-    return heights
+def _differing(overlaps: tuple[Overlap, ...], given: str, block: Block, accuracy_m: float) -> list[Finding]:
+    """Tell of tiles that do not agree where they overlap."""
+    limit = seam_limit_m(accuracy_m)
+    bad = [one for one in overlaps if abs(one.median_m) > limit or one.p95_m > 3.0 * limit]
+    if not bad:
+        return []
+    worst = max(bad, key=lambda one: max(abs(one.median_m), one.p95_m / 3.0))
+    more = f", and so do {len(bad) - 1} more pairs" if len(bad) > 1 else ""
+    sentence = (
+        f"Tiles of {given} do not agree where they overlap{more}: {worst.second} lies {worst.median_m:+.2f} m off "
+        f"{worst.first} in the middle of {worst.cells} cells, 95 % of them within {worst.p95_m:.2f} m (limit of the "
+        f"middle {limit:.2f} m); the height of the first counts, and where it ends the ground has a step that is not "
+        "there. Have the tiles made from one survey, adjusted in one go."
+    )
+    return [Finding("ground-seam", block.block_id, sentence)]
 
 
 def _plausible(grid: Grid, raster: HeightRaster, place: str, faults: Faults) -> bool:

@@ -53,14 +53,16 @@ def read_inputs(config: Config) -> Inputs:
     files, blocks, findings = _read_ground(config, faults)
     elevation = config.elevation
     grids: dict[str, Grid] = {}
-    with open_raster(config.path(elevation.raster), elevation.raster, elevation.height_unit, faults) as raster:
+    under: set[str] = set()
+    says = elevation.height_unit, elevation.raster_crs
+    with open_raster(elevation.raster, config.folder, says, faults) as raster:
         if raster is not None:
             findings += raster.findings
             for block in blocks:
-                sentence = "the GeoTIFF is damaged where the block lies: its cells cannot be read"
+                sentence = "the raster is damaged where the block lies: its cells cannot be read"
                 own = faults.of_block(block.block_id)
                 with told(own, raster.given, f"block {block.block_id}", sentence):
-                    grid = _read_block(raster, block, config, own, findings)
+                    grid = _read_block(raster, block, config, own, findings, under)
                     if grid is not None:
                         grids[block.block_id] = grid
         missing = faults.by_block
@@ -71,7 +73,7 @@ def read_inputs(config: Config) -> Inputs:
     drawn = _read_drawn(config, blocks, faults)
     catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
-    sources = (*_sources(files, raster, faults), *drawn.sources, *price_lists, *photo_files)
+    sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *photo_files)
     if not whole or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
     return Inputs(
@@ -170,15 +172,16 @@ def _as_json(attributes: dict[str, Any]) -> str:
 
 
 def _read_block(
-    raster: HeightRaster, block: Block, config: Config, faults: Faults, findings: list[Finding]
+    raster: HeightRaster, block: Block, config: Config, faults: Faults, findings: list[Finding], under: set[str]
 ) -> Grid | None:
-    """Return the heights round one block; None, with a fault, where there are too few."""
+    """Return the heights round one block; None, with a fault, where there are too few. `under` gets the files read."""
     ground = on_raster(raster, block.area)
     if ground is None:
         tell_miss(raster, block, config.block.boundary, faults)
         return None
     window = window_of(raster, ground, block, config.elevation.smoothing_m).clipped(raster)
-    grid, noticed = read_heights(raster, window, block, faults)
+    under.update(placed.tile.given for placed in raster.under(window))
+    grid, noticed = read_heights(raster, window, block, config.elevation.accuracy_m, faults)
     findings += noticed
     if grid is not None:
         cells = block_cells(raster, window, block)
@@ -217,13 +220,18 @@ def _step_words(step: DatumStep, given: str) -> str:
     return f"The step {way} is known to {step.accuracy_m:g} m only; {given} may lie that far off on the raster."
 
 
-def _sources(files: Sequence[VectorFile], raster: HeightRaster | None, faults: Faults) -> tuple[Source, ...]:
-    """Return role, path and fingerprint of every file; a raster's sidecars each on their own."""
+def _sources(
+    files: Sequence[VectorFile], raster: HeightRaster | None, under: set[str], faults: Faults
+) -> tuple[Source, ...]:
+    """Return role, path and fingerprint of every file; of a raster's tiles those under blocks, each sidecar too."""
     roles = zip(("boundary", "exclusions"), files, strict=False)
     found = [source(role, file.given, file.parts, faults) for role, file in roles]
     if raster is not None:
-        found.append(source("raster", raster.given, [raster.file], faults))
-        found += [source("raster-sidecar", given, [part], faults) for given, part in raster.sidecars]
+        found += [source("raster-list", given, [part], faults) for given, part in raster.listed_in]
+        whole = [placed.tile for placed in raster.tiles]
+        for tile in whole if len(whole) == 1 else [tile for tile in whole if tile.given in under]:
+            found.append(source("raster", tile.given, [tile.file], faults))
+            found += [source("raster-sidecar", given, [part], faults) for given, part in tile.sidecars]
     return tuple(found)
 
 

@@ -1,234 +1,307 @@
-"""A height raster: opened, looked over, and read window by window."""
+"""A height raster: one file or many tiles on one grid of cells, looked over, and read as if it were one.
 
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+Where tiles overlap, a cell has the height of the first that has one there, in the order given: a list's own, a folder's
+by name, a VRT's from the last (which lies on top). Nothing is blended, moved or resampled.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import rasterio
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
-from pyproj.exceptions import ProjError
-from rasterio.enums import ColorInterp, MaskFlags
-from rasterio.errors import RasterioError
 from rasterio.windows import Window
 
+from wirerun.arrays import BoolArray
 from wirerun.errors import Faults
 from wirerun.findings import Finding, name_some
 from wirerun.read.crs import WGS84, horizontal_crs
-from wirerun.read.geotiff import (
-    SEALED,
-    is_tiff,
-    mask_beside,
-    name_beside,
-    open_geotiff,
-    position_of,
-    said_beside,
-    why_no_position,
-    why_not_alone,
-    world_beside,
-)
-from wirerun.read.height_unit import HeightUnit, Unit, find_height_unit
+from wirerun.read.geotiff import SEALED
+from wirerun.read.height_tile import HeightTile, damaged, look_over, read_tile
+from wirerun.read.height_unit import HeightUnit, Unit
 from wirerun.read.library_errors import told
-from wirerun.read.plain_file import Part, part, plain_file
+from wirerun.read.plain_file import Part
+from wirerun.read.raster_files import RasterFile, beside, find_raster_files
+from wirerun.settings.section import name_of_files
 
-_DAMAGED: Final = "the GeoTIFF is damaged"
+# Choice: cells of two tiles lie on each other to this share of a cell; headers of ASCII grids are rounded.
+_OFF_GRID: Final = 0.02
+# Of the overlaps this many cells are compared: choice.
+_MOST_COMPARED: Final = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A tile on the raster's cells: its first column and row there, and the part of it that counts.
+
+    `part` is first column, first row, columns, rows in the tile's own cells.
+    """
+
+    tile: HeightTile
+    column: int
+    row: int
+    part: tuple[int, int, int, int]
+
+    @property
+    def box(self) -> tuple[int, int, int, int]:
+        """Return first column and row of the part that counts, and those behind its last, on the raster."""
+        left, top = self.column + self.part[0], self.row + self.part[1]
+        return left, top, left + self.part[2], top + self.part[3]
 
 
 @dataclass(frozen=True, slots=True)
 class HeightRaster:
-    """An open raster that passed the look-over.
+    """A raster whose files passed the look-over.
 
-    `crs` is the horizontal part; `transform` maps (column, row) of cell corners to its easting and northing. `mask` is
-    open where a file beside the raster has one. `sidecars` are the files beside it that position and mask come from, by
-    their paths as the user would give them.
+    `crs` is horizontal; `transform` maps (column, row) of cell corners to its easting and northing; `shape` is rows and
+    columns of all tiles together. `listed_in` is the VRT that names them.
     """
 
-    source: Any
-    mask: Any
+    tiles: tuple[Placed, ...]
     given: str
     crs: CRS
     transform: Affine
+    shape: tuple[int, int]
     unit: HeightUnit
-    file: Part
-    sidecars: tuple[tuple[str, Part], ...]
     findings: tuple[Finding, ...]
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """Return the number of rows and columns."""
-        return self.source.height, self.source.width
+    listed_in: tuple[tuple[str, Part], ...] = ()
 
     @property
     def from_lonlat(self) -> Transformer:
         """Return the way from WGS 84 longitude and latitude [deg] to the raster's easting and northing."""
         return Transformer.from_crs(WGS84, self.crs, always_xy=True)
 
+    @property
+    def kept_as(self) -> np.dtype[Any]:
+        """Return the type that holds all heights without loss."""
+        return np.dtype(np.result_type(*(placed.tile.kept_as for placed in self.tiles)))
+
+    def under(self, window: Window) -> list[Placed]:
+        """Return the tiles that have cells in a window, in the order in which they count."""
+        return [placed for placed in self.tiles if _shared(placed, window) is not None]
+
+
+def how_to_join(raster: HeightRaster) -> str:
+    """What to do where more tiles of a survey may be at hand, as the end of a sentence."""
+    known = {placed.tile.file.path.name for placed in raster.tiles}
+    others = [name for name in beside(raster.tiles[0].tile.file.path) if name not in known]
+    if not others:
+        return "; of a survey in tiles, give them all: elevation.raster takes a list of files, or a folder"
+    are = "is another raster" if len(others) == 1 else "are other rasters"
+    return (
+        f"; beside it {are}, {name_some(others, 3)}: if they are tiles of the same survey, give them all, "
+        "elevation.raster takes a list of files, or the folder"
+    )
+
+
+class Overlap(NamedTuple):
+    """Two tiles that both have heights in the same cells: how much the second is above the first there [m]."""
+
+    first: str
+    second: str
+    cells: int
+    median_m: float
+    p95_m: float
+
+
+class WindowHeights(NamedTuple):
+    """Heights of a window in metres, 0 where there is none, and what was seen on the way; see `TileHeights`."""
+
+    heights_m: NDArray[np.float32] | NDArray[np.float64]
+    valid: BoolArray
+    absent: int
+    undeclared: dict[str, int]
+    overlaps: tuple[Overlap, ...]
+
 
 @contextmanager
-def open_raster(path: Path, given: str, height_unit: Unit | None, faults: Faults) -> Iterator[HeightRaster | None]:
-    """Open a height raster for a while; None, with every fault of it told, where it will not do.
+def open_raster(
+    raster: str | Sequence[str], folder: Path, says: tuple[Unit | None, str | None], faults: Faults
+) -> Iterator[HeightRaster | None]:
+    """Look a height raster over, to be read within the block; None, with every fault of it told, where it will not do.
 
     Parameters
     ----------
-    path : Path
-        A plain local file.
-    given : str
-        The path as the user gave it.
-    height_unit : str or None
-        `elevation.height_unit`.
+    raster : str or sequence of str
+        `elevation.raster`.
+    folder : Path
+        Where relative paths start.
+    says : (str or None, str or None)
+        `elevation.height_unit` and `elevation.raster_crs`.
     faults : Faults
         Gets the faults.
     """
-    real = plain_file(path, given, faults)
-    raster = None
-    with rasterio.Env(**SEALED), ExitStack() as files:
-        if real is not None:
-            with told(faults, given, "", _DAMAGED):
-                raster = _open(real, given, height_unit, files, faults)
-        yield raster
+    with rasterio.Env(**SEALED):
+        yield _looked_over(raster, folder, says, faults)
 
 
-def _open(real: Path, given: str, height_unit: Unit | None, files: ExitStack, faults: Faults) -> HeightRaster | None:
-    """Return the open raster; None, with every fault told, where it will not do."""
-    file = part(real)
-    try:
-        source = files.enter_context(open_geotiff(real))
-    except RasterioError:
-        faults.add(given, "", _DAMAGED if is_tiff(real) else "the file is no GeoTIFF")
+def _looked_over(
+    raster: str | Sequence[str], folder: Path, says: tuple[Unit | None, str | None], faults: Faults
+) -> HeightRaster | None:
+    found = find_raster_files(raster, folder, faults)
+    crs = None if says[1] is None else horizontal_crs_of(says[1], name_of_files(raster), faults)
+    if found is None:
         return None
-    masked, world = mask_beside(real), world_beside(real) if source.transform == Affine.identity() else None
-    mask = files.enter_context(open_geotiff(masked.path)) if masked else None
-    transform = position_of(world.path) if world else source.transform
+    tiles: list[tuple[RasterFile, HeightTile]] = []
     before = len(faults.found)
-    _check_cells(source, mask, transform, given, faults)
-    notes, unread = said_beside(real, source)
-    whole, flat = _crs_of(source)
-    if flat is None:
-        advice = f"; {notes} beside it is not read: write the CRS into the GeoTIFF" if "a CRS" in unread else ""
-        faults.add(given, "", f"the raster names no CRS that ties it to the earth{advice}")
-    unit = find_height_unit(source.units[0], whole, height_unit, given, faults)
-    if flat is None or len(faults.found) > before:
+    for file in found.files:
+        with told(faults, file.given, "", damaged(file.real)):
+            tile = look_over(file.real, file.given, (says[0], crs), file.no_data, faults)
+            if tile is not None:
+                tiles.append((file, tile))
+    if len(faults.found) > before or not tiles:
         return None
-    findings = [unit.finding] if unit.finding else []
-    if unread:
-        sentence = (
-            f"{notes} beside the raster is not read, but names {name_some(unread)} that the GeoTIFF itself does not; "
-            "write that into the GeoTIFF."
-        )
-        findings.append(Finding("sidecar-unread", given, sentence))
-    sidecars = tuple((name_beside(given, one), one) for one in (world, masked) if one)
-    return HeightRaster(source, mask, given, flat, transform, unit, file, sidecars, tuple(findings))
+    placed = _on_one_grid(tiles, faults)
+    if placed is None:
+        return None
+    left, top, right, bottom = (
+        pick(box[side] for box in (one.box for one in placed)) for side, pick in enumerate((min, min, max, max))
+    )
+    moved = tuple(replace(one, column=one.column - left, row=one.row - top) for one in placed)
+    first = placed[0].tile
+    return HeightRaster(
+        tiles=moved,
+        given=found.given,
+        crs=first.crs,
+        transform=first.transform * Affine.translation(left, top),
+        shape=(bottom - top, right - left),
+        unit=first.unit,
+        findings=_gathered([one.tile for one in placed], found.given),
+        listed_in=found.listed_in,
+    )
 
 
-def _check_cells(source: Any, mask: Any, transform: Affine, given: str, faults: Faults) -> None:  # noqa: ANN401
-    """Refuse a raster that is none of heights, whose numbers make no heights, or that has no position."""
-    why = why_not_alone(source, mask)
-    if why:
-        faults.add(given, "", why)
-        return
-    bands = [i for i, meaning in enumerate(source.colorinterp, start=1) if meaning != ColorInterp.alpha]
-    if bands != [1]:
-        faults.add(given, "", f"the raster has {len(bands)} bands; a height raster has one")
-    elif np.dtype(source.dtypes[0]).kind not in "iuf":
-        faults.add(given, "", f"its values are of type {source.dtypes[0]}; heights are whole numbers or floats")
-    for name, number, worst in (("scale", source.scales[0], 0.0), ("offset", source.offsets[0], None)):
-        if not np.isfinite(number) or number == worst:
-            faults.add(given, "", f"the band's {name} is {number:g}: no heights can be made with it")
-    why = why_no_position(transform)
-    if why:
-        faults.add(given, "", f"the raster has {why}")
-
-
-def _crs_of(source: Any) -> tuple[CRS | None, CRS | None]:  # noqa: ANN401 - rasterio has no types
-    """Return the CRS with its vertical part, and its horizontal part."""
-    if not source.crs:
-        return None, None
-    wkt = source.crs.to_wkt(version="WKT2_2019")
+def horizontal_crs_of(text: str, given: str, faults: Faults) -> CRS | None:
+    """Horizontal CRS that a setting names; None, with a fault, where it is none."""
     try:
-        return CRS.from_wkt(wkt), horizontal_crs(wkt)
-    except ProjError:
-        return None, None
+        crs = horizontal_crs(CRS.from_user_input(text).to_wkt())
+    except ValueError:
+        crs = None
+    if crs is None:
+        faults.add(given, "", f'"{text}" names no CRS of the earth; wanted is one such as EPSG:32629')
+    return crs
 
 
-def holds(raw: NDArray[Any], number: float) -> NDArray[np.bool_]:
-    """Where stored numbers equal a given one, shape as given; nowhere, if their type cannot hold it.
+def _on_one_grid(tiles: list[tuple[RasterFile, HeightTile]], faults: Faults) -> list[Placed] | None:
+    """Return the tiles on the cells of the first; None, with faults, where one is not like it."""
+    first = tiles[0][1]
+    placed = []
+    before = len(faults.found)
+    for file, tile in tiles:
+        rows, columns = tile.shape
+        if not tile.crs.equals(first.crs, ignore_axis_order=True):
+            faults.add(
+                tile.given, "", f"it is in {tile.crs.name}, {first.given} in {first.crs.name}; give tiles of one CRS"
+            )
+            continue
+        if tile.unit.metres != first.unit.metres:
+            faults.add(tile.given, "", f"its heights are in another unit than those of {first.given}")
+            continue
+        corners = [(0, 0), (columns, 0), (0, rows), (columns, rows)]
+        at = np.array([~first.transform * (tile.transform * corner) for corner in corners])
+        corner = np.round(at[0])
+        off = float(np.abs(at - corner - corners).max())
+        if not off <= _OFF_GRID:
+            faults.add(
+                tile.given,
+                "",
+                f"its cells do not lie on those of {first.given}: {_sides(tile)} against {_sides(first)}, off by "
+                f"{off:.2f} of a cell; give tiles of one grid, as the survey was exported in one go",
+            )
+            continue
+        part = file.cells or (0, 0, columns, rows)
+        if min(part) < 0 or part[0] + part[2] > columns or part[1] + part[3] > rows:
+            faults.add(tile.given, "", f"it has {columns} by {rows} cells, fewer than the VRT takes of it")
+            continue
+        placed.append(Placed(tile, int(corner[0]), int(corner[1]), part))
+    return placed if len(faults.found) == before else None
 
-    The comparison stays in the type of `raw`: a copy as float64 could be gigabytes.
-    """
-    if raw.dtype.kind == "f":
-        # A number too large for the type compares as infinite.
-        with np.errstate(over="ignore"):
-            return np.asarray(raw == raw.dtype.type(number))
-    limits = np.iinfo(raw.dtype)
-    if not (float(number).is_integer() and limits.min <= number <= limits.max):
-        return np.zeros(raw.shape, dtype=bool)
-    return np.asarray(raw == int(number))
+
+def _sides(tile: HeightTile) -> str:
+    step = tile.transform
+    return f"cells of {math.hypot(step.a, step.d):g} by {math.hypot(step.b, step.e):g}"
 
 
-def read_raw(raster: HeightRaster, window: Window) -> tuple[NDArray[Any], NDArray[np.bool_]]:
-    """Numbers of a window as stored, and which of them the raster itself declares to be heights, shape (rows, columns).
+def _gathered(tiles: list[HeightTile], given: str) -> tuple[Finding, ...]:
+    """Return what was noticed of the files; what holds of many, once."""
+    count: dict[tuple[str, str], list[str]] = {}
+    for tile in tiles:
+        for finding in tile.findings:
+            count.setdefault((finding.code, finding.message), []).append(finding.place)
+    return tuple(
+        Finding(code, places[0], message)
+        if len(places) == 1
+        else Finding(code, given, f"{message} So in {len(places)} of {len(tiles)} files.")
+        for (code, message), places in count.items()
+    )
 
-    Full resolution: overviews are averages.
+
+def read_window(raster: HeightRaster, window: Window) -> WindowHeights:
+    """Heights of a window of the raster, from all tiles that reach into it. Within `open_raster`.
 
     Raises
     ------
     rasterio.errors.RasterioError
-        If the file is damaged there.
+        If a file is damaged there.
     """
-    source = raster.source
-    raw = source.read(1, window=window)
-    valid = np.ones(raw.shape, dtype=bool)
-    # Of a declared no-data number, a mask and an alpha band the library heeds only one; here each counts. A mask made
-    # from the no-data number alone would cost a second reading of the cells.
-    if MaskFlags.per_dataset in source.mask_flag_enums[0]:
-        valid &= source.read_masks(1, window=window) != 0
-    if source.count > 1:
-        valid &= source.read(source.count, window=window) != 0
-    if raster.mask is not None:
-        valid &= raster.mask.read(1, window=window) != 0
-    nodata = source.nodata
-    if nodata is not None:
-        valid &= ~holds(raw, nodata)
-    if raw.dtype.kind == "f":
-        valid &= np.isfinite(raw)
-    return raw, valid
+    under = raster.under(window)
+    if len(under) == 1 and _shared(under[0], window) == window:
+        one = read_tile(under[0].tile, _in_tile(under[0], window))
+        return WindowHeights(*one, ())
+    heights = np.zeros((window.height, window.width), dtype=raster.kept_as)
+    owner = np.full(heights.shape, -1, dtype=np.int16)
+    absent, undeclared, overlaps = 0, dict[str, int](), list[Overlap]()
+    for number, placed in enumerate(under):
+        shared = _shared(placed, window)
+        if shared is None:
+            continue
+        got = read_tile(placed.tile, _in_tile(placed, shared))
+        top, left = shared.row_off - window.row_off, shared.col_off - window.col_off
+        cells = slice(top, top + shared.height), slice(left, left + shared.width)
+        mine, theirs = heights[cells], owner[cells]
+        overlaps += _overlaps(got.heights_m, got.valid, mine, theirs, [one.tile.given for one in under], number)
+        new = got.valid & (theirs < 0)
+        mine[new], theirs[new] = got.heights_m[new], number
+        absent += got.absent
+        undeclared = {
+            what: undeclared.get(what, 0) + got.undeclared.get(what, 0) for what in {**undeclared, **got.undeclared}
+        }
+    return WindowHeights(heights, owner >= 0, absent, undeclared, tuple(overlaps))
 
 
-def absent_cells(raster: HeightRaster, raw: NDArray[Any], window: Window) -> NDArray[np.bool_] | None:
-    """Cells of a window whose tile the file does not hold, shape as `raw`; None where there are none.
-
-    The library hands them out as 0, like any other height. With a declared no-data number they come as that number, and
-    need no looking for.
-    """
-    source = raster.source
-    if source.nodata is not None:
-        return None
-    height, width = source.block_shapes[0]
-    rows, columns = (
-        _tiles(start, stop, size) for start, stop, size in zip(*_ends(window), (height, width), strict=True)
-    )
-    # Only tiles without any height can be absent: asking for each of millions would take long.
-    level = np.logical_or.reduceat(np.logical_or.reduceat(raw != 0, rows[0], axis=0), columns[0], axis=1)
-    absent = np.zeros(level.shape, dtype=bool)
-    for row, column in np.argwhere(~level):
-        item = f"BLOCK_OFFSET_{columns[1][column]}_{rows[1][row]}"
-        absent[row, column] = source.get_tag_item(item, "TIFF", bidx=1) is None
-    if not absent.any():
-        return None
-    wide = np.repeat(absent, np.diff([*columns[0], raw.shape[1]]), axis=1)
-    return np.asarray(np.repeat(wide, np.diff([*rows[0], raw.shape[0]]), axis=0))
+def _overlaps(
+    heights: NDArray[Any],
+    valid: BoolArray,
+    mine: NDArray[Any],
+    theirs: NDArray[np.int16],
+    names: list[str],
+    number: int,
+) -> Iterator[Overlap]:
+    """Go through the earlier tiles that have heights where this one has, too."""
+    both = valid & (theirs >= 0)
+    if not both.any():
+        return
+    by, whose = (heights[both] - mine[both]).astype(np.float64), theirs[both]
+    for other in np.unique(whose):
+        apart = by[whose == other]
+        sample = apart[:: max(1, len(apart) // _MOST_COMPARED)]
+        worst = float(np.quantile(np.abs(sample), 0.95))
+        yield Overlap(names[int(other)], names[number], len(apart), float(np.median(sample)), worst)
 
 
-def _ends(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:
-    """Return first row and column of a window, and those behind its last."""
-    return (window.row_off, window.col_off), (window.row_off + window.height, window.col_off + window.width)
+def _shared(placed: Placed, window: Window) -> Window | None:
+    """Return the part of a window that a tile has, in the raster's cells; None where there is none."""
+    left, top, right, bottom = placed.box
+    left, top = max(left, window.col_off), max(top, window.row_off)
+    right, bottom = min(right, window.col_off + window.width), min(bottom, window.row_off + window.height)
+    return Window(left, top, right - left, bottom - top) if left < right and top < bottom else None
 
 
-def _tiles(start: int, stop: int, size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return where the tiles of a stretch of cells begin, from its start, and their numbers."""
-    numbers = np.arange(start // size, (stop - 1) // size + 1)
-    return np.maximum(numbers * size - start, 0), numbers
+def _in_tile(placed: Placed, window: Window) -> Window:
+    return Window(window.col_off - placed.column, window.row_off - placed.row, window.width, window.height)

@@ -4,7 +4,7 @@ from typing import Final, Literal, get_args
 
 from pydantic import Field
 
-from wirerun.settings.section import LocalPath, Section
+from wirerun.settings.section import LocalFiles, LocalPath, Section
 
 Format = Literal["geojson", "shapefile", "flatgeobuf", "kml", "gpx", "dxf", "geoparquet", "staking", "isoxml"]
 FORMATS: Final[tuple[Format, ...]] = get_args(Format)
@@ -26,7 +26,15 @@ class BlockSettings(Section):
 class ElevationSettings(Section):
     """The ground heights and how far to trust them."""
 
-    raster: LocalPath = Field(description="Single-band GeoTIFF of heights.")
+    raster: LocalFiles = Field(
+        description="Heights: a single-band GeoTIFF, an ASCII grid or a VRT of such files; or several of them as a "
+        "list, or a folder of them. Tiles must be of one grid; where they overlap, the first that has a height counts."
+    )
+    raster_crs: str | None = Field(
+        None,
+        description="CRS of the raster, such as EPSG:32629, only where its files name none (ASCII grids). "
+        "Default: what they say.",
+    )
     surface: Literal["ground"] = Field(
         "ground",
         description="What the heights show. Only bare ground will do: nothing is filtered out of a surface with vines "

@@ -15,8 +15,8 @@ from pyproj import CRS, Transformer
 from pyproj.database import get_units_map
 from rasterio.windows import Window
 from wirerun.errors import InputError
+from wirerun.read.height_tile import holds
 from wirerun.read.height_unit import METRES
-from wirerun.read.raster import holds
 from wirerun.records import Grid
 
 if TYPE_CHECKING:

@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wirerun.records import Plan, WireOfBlocks
+from wirerun.settings.section import name_of_files
 from wirerun.tables import OF_STATE
 from wirerun.write.fixing_choice import HOLDERS, shown_options, with_pieces
 from wirerun.write.html_map.backdrop import Backdrop
@@ -37,7 +38,7 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
     wires = plan.wires_of_blocks()
     return {
         "name": plan.config.name,
-        "heights": file_name(plan.config.elevation.raster),
+        "heights": file_name(name_of_files(plan.config.elevation.raster)),
         "origin": [*origin, DEGREE_DECIMALS],
         "views": shown,
         "celsius": {name: getattr(plan.config.states, f"{name}_c") for name in ("stringing", "cold", "hot")},
