@@ -213,8 +213,8 @@ def test_block_off_the_raster(estate: "Estate") -> None:
     estate.ground(transform=Affine(1.0, 0.0, EAST + 5000.0, 0.0, -1.0, NORTH + 100.0))
     assert only(estate, Exit.ELEVATION) == (
         "ground.tif, block B01: the block lies off the raster: it spans longitude -7.5996 to -7.5988, latitude "
-        "41.2010 to 41.2014, the raster longitude -7.5402 to -7.5389, latitude 41.2001 to 41.2010; of a survey in tiles, "
-        "give them all: elevation.raster takes a list of files, or a folder"
+        "41.2010 to 41.2014, the raster longitude -7.5402 to -7.5389, latitude 41.2001 to 41.2010; of a survey in "
+        "tiles, give them all: elevation.raster takes a list of files, or a folder"
     )
 
 
