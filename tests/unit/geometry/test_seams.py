@@ -15,7 +15,8 @@ def hillside(seed: int = 3) -> FloatArray:
     row, column = np.mgrid[0 : SHAPE[0], 0 : SHAPE[1]] * 0.5
     smooth = 300.0 + 0.3 * column - 0.1 * row + 2.0 * np.sin(column / 20.0 + row / 35.0)
     noise = gaussian_filter(np.random.default_rng(seed).standard_normal(SHAPE), 1.5)
-    return smooth + 0.03 * noise / noise.std() + np.random.default_rng(seed + 1).normal(0.0, 0.01, SHAPE)
+    ground: FloatArray = smooth + 0.03 * noise / noise.std() + np.random.default_rng(seed + 1).normal(0.0, 0.01, SHAPE)
+    return ground
 
 
 EVERYWHERE = np.ones(SHAPE, dtype=bool)
