@@ -1,6 +1,6 @@
 """What a program may call: plan from a config or from objects, and what a plan can do."""
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields
 from pathlib import Path
@@ -11,8 +11,12 @@ import pandas as pd
 
 from wirerun import records
 from wirerun.all_blocks import plan_all
+from wirerun.compare import compare_plans
+from wirerun.errors import Faults
+from wirerun.model.comparison import Comparison
 from wirerun.progress import Progress
 from wirerun.read.config import config_of, load_config
+from wirerun.read.finished import read_finished
 from wirerun.read.inputs import read_inputs
 from wirerun.read.objects import Blocks, Heights, inputs_of
 from wirerun.read.offline import offline
@@ -26,7 +30,7 @@ from wirerun.write.result import PARTS, write_result
 if TYPE_CHECKING:
     from folium import Map
 
-__all__ = ["PARTS", "Plan", "check", "load_config", "plan", "plan_config", "plan_file", "plan_to_folder"]
+__all__ = ["PARTS", "Plan", "check", "compare", "load_config", "plan", "plan_config", "plan_file", "plan_to_folder"]
 
 
 @contextmanager
@@ -185,6 +189,20 @@ def plan_to_folder(
     with progress.stage("write"):
         made.write(target, only or PARTS, overwrite=overwrite)
     return made
+
+
+def compare(folders: Sequence[str | Path]) -> Comparison:
+    """Finished plans side by side, by their folders: each against the first, by id, and in total.
+
+    Raises
+    ------
+    InputError
+        With every fault: a folder that holds no finished plan, or one that was changed since.
+    """
+    faults = Faults()
+    plans = [read_finished(str(folder), faults) for folder in folders]
+    faults.stop_if_any()
+    return compare_plans([plan for plan in plans if plan is not None])
 
 
 def _as_plan(made: records.Plan) -> Plan:

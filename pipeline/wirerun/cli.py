@@ -142,9 +142,7 @@ def plan(  # noqa: PLR0913 - one argument an option
         target = out or Path("outputs") / settings.name
         made = plan_to_folder(settings, target, overwrite=overwrite, only=only, progress=progress())
     if as_json:
-        from wirerun.write.record import read_record  # noqa: PLC0415 - see the module's docstring
-
-        click.echo(json.dumps(read_record(target), indent=2))
+        click.echo(_record_of(target))
     if not quiet:
         _summary(made, target, times=times)
     if made.missing:
@@ -172,6 +170,36 @@ def check(config: Path) -> int | None:
     if inputs.missing:
         _say(f"{many(len(inputs.missing), 'block', 'are')} not; a plan leaves out what is not in order.")
     return code
+
+
+@main.command()
+@click.argument("plans", nargs=-1, type=click.Path(path_type=Path), metavar="A B [C ...]")
+@click.option(
+    "--out", type=click.Path(path_type=Path), help="Folder for page and tables instead of outputs/compare-A-B/."
+)
+@click.option("--strict", is_flag=True, help="Exit 5 when the plans are not the same.")
+@click.option("--json", "as_json", is_flag=True, help="Print the record of the comparison to stdout instead of words.")
+@_answers
+def compare(plans: tuple[Path, ...], out: Path | None, *, strict: bool, as_json: bool) -> int | None:
+    """Say what differs between finished plans, by id and in total: A against B, and against C ...
+
+    Writes a page with a map of the differences, and tables, into a folder; an earlier comparison there is replaced.
+    """
+    from wirerun import api  # noqa: PLC0415 - see the module's docstring
+    from wirerun.compare import MOST_PLANS  # noqa: PLC0415
+    from wirerun.write.comparison import check_comparison_target, write_comparison  # noqa: PLC0415
+    from wirerun.write.comparison_words import comparison_words  # noqa: PLC0415
+
+    if not 2 <= len(plans) <= MOST_PLANS:
+        msg = f"{many(len(plans), 'folder')} given; 2 to {MOST_PLANS} finished plans can be compared"
+        raise click.UsageError(msg)
+    target = out or Path("outputs") / "-".join(["compare", *(plan.resolve().name for plan in plans)])
+    check_comparison_target(target)
+    made = api.compare(plans)
+    write_comparison(made, target)
+    click.echo(_record_of(target) if as_json else comparison_words(made))
+    _say(f"Look at: {target / 'compare.html'}")
+    return Exit.FINDINGS if strict and not made.equal else None
 
 
 @main.command()
@@ -206,6 +234,13 @@ def doctor() -> int | None:
     for sentence in missing:
         _say(f"error: {sentence}")
     return Exit.OUR_FAULT if missing else None
+
+
+def _record_of(target: Path) -> str:
+    """Return the record of a result, as JSON."""
+    from wirerun.write.record import read_record  # noqa: PLC0415 - see the module's docstring
+
+    return json.dumps(read_record(target), indent=2)
 
 
 def _with_formats(settings: "Config", formats: str) -> "Config":

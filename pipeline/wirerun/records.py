@@ -1,8 +1,8 @@
 """What passes between the stages that is not a table."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -225,6 +225,15 @@ class Plan:
             rows = self.rows.loc[self.rows["block_id"].isin(wire.block_ids), "row_id"]
             named &= table["row_id"].isin(rows)
         return table[named]
+
+
+@dataclass(frozen=True, slots=True)
+class FinishedPlan:
+    """A plan as its folder has it: the folder as given, its run record, its tables by name, every cell as text."""
+
+    folder: str
+    record: Mapping[str, Any]
+    tables: Mapping[str, pd.DataFrame]
 
 
 def left_out_words(left_out: pd.DataFrame) -> str:

@@ -1,13 +1,11 @@
 """An earlier plan's folder: the ids of its rows and their lines, for a plan that keeps them."""
 
 import csv
-import hashlib
 import io
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePath
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import shapely
@@ -15,13 +13,12 @@ from numpy.typing import NDArray
 
 from wirerun.errors import Faults
 from wirerun.ids import row_parts
+from wirerun.read.finished import plan_file, plan_record, table_file
 from wirerun.read.plain_file import Part, part, plain_file
-from wirerun.records import RECORD, RECORD_FORMAT, EarlierRows
+from wirerun.records import EarlierRows
 from wirerun.tables import ORIGINS, ROW_IDS
 
-_TABLE: Final = f"schedule/{ROW_IDS.name}.csv"
-# Choice: some ten thousand rows of curves; a plan of that many takes longer than a day.
-_MOST_BYTES: Final = 100_000_000
+_TABLE: Final = table_file(ROW_IDS.name)
 _WANTED: Final = "the folder of an earlier plan is wanted"
 
 
@@ -59,11 +56,10 @@ def read_earlier(given: str, folder: Path, faults: Faults) -> EarlierPlan | None
         Gets the faults.
     """
     place = folder / given
-    record = _record(place, given, faults)
+    record = plan_record(place, given, _WANTED, faults)
     if record is None:
         return None
-    wanted = record.get("outputs", {}).get(_TABLE)
-    if not isinstance(wanted, dict):
+    if not isinstance(record["outputs"].get(_TABLE), dict):
         sentence = (
             f"the plan there has no {_TABLE}: it was made without its schedule, or by an older version; make it anew"
         )
@@ -71,59 +67,12 @@ def read_earlier(given: str, folder: Path, faults: Faults) -> EarlierPlan | None
         return None
     called = (PurePath(given) / _TABLE).as_posix()
     real = plain_file(place / _TABLE, called, faults)
-    if real is None or _too_large(real, called, faults):
-        return None
-    stamped = part(real)
-    raw = real.read_bytes()
-    if hashlib.sha256(raw).hexdigest() != wanted.get("sha256"):
-        sentence = f"it was changed since the plan wrote it: its SHA-256 is not that of {RECORD}; make the plan anew"
-        faults.add(called, "", sentence)
+    stamped = None if real is None else part(real)
+    raw = None if stamped is None else plan_file(place, given, record, _TABLE, faults)
+    if stamped is None or raw is None:
         return None
     of_block = _parsed(raw, given, called, faults)
     return None if of_block is None else EarlierPlan(given, EarlierFile(called, (stamped,)), of_block)
-
-
-def _record(place: Path, given: str, faults: Faults) -> dict[str, Any] | None:
-    """Return the run record of a finished plan; None, with a fault, where the folder holds none."""
-    try:
-        there, is_folder = place.exists(), place.is_dir()
-        finished = is_folder and (place / RECORD).exists()
-    except (OSError, ValueError) as error:
-        faults.add(given, "", f"the path cannot be followed: {getattr(error, 'strerror', None) or error}")
-        return None
-    if not there:
-        faults.add(given, "", f"there is no such folder; looked for {place}")
-    elif not is_folder:
-        faults.add(given, "", f"this is a file; {_WANTED}")
-    elif not finished:
-        faults.add(given, "", f"it has no {RECORD}, so it is no finished plan; {_WANTED}")
-    return _read_record(place, (PurePath(given) / RECORD).as_posix(), faults) if finished else None
-
-
-def _read_record(place: Path, called: str, faults: Faults) -> dict[str, Any] | None:
-    """Return the run record; None, with a fault, where it is damaged or of another format."""
-    real = plain_file(place / RECORD, called, faults)
-    if real is None or _too_large(real, called, faults):
-        return None
-    try:
-        record = json.loads(real.read_bytes())
-    except (ValueError, RecursionError):
-        faults.add(called, "", f"it is damaged: this is no JSON; {_WANTED}")
-        return None
-    if not isinstance(record, dict) or not isinstance(record.get("outputs"), dict):
-        faults.add(called, "", f"this is not the record of a plan; {_WANTED}")
-        return None
-    if record.get("format") != RECORD_FORMAT:
-        faults.add(called, "format", f"{record.get('format')!r}; this version reads format {RECORD_FORMAT}")
-        return None
-    return record
-
-
-def _too_large(real: Path, called: str, faults: Faults) -> bool:
-    size = real.stat().st_size
-    if size > _MOST_BYTES:
-        faults.add(called, "", f"{size} bytes are of no plan; at most {_MOST_BYTES} are read")
-    return size > _MOST_BYTES
 
 
 @dataclass(slots=True)

@@ -7,6 +7,7 @@ Lengths are ground metres; `length_m` and `horizontal_m` lie in the horizontal, 
 from typing import Final
 
 from wirerun.tables.column import Column, Kind, Table, conform, empty
+from wirerun.tables.compare import CHANGES, DIFFERENCES, POST_CHANGES, POST_MARKS, totals_table
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, ORIGINS, POSTS, ROW_IDS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import (
     COIL_OPTIONS,
@@ -33,11 +34,13 @@ from wirerun.tables.work import PROGRAMME, ZONES
 
 __all__ = [
     "ADJUSTERS",
+    "CHANGES",
     "CLIPS",
     "CLIP_KINDS",
     "COILS",
     "COIL_OPTIONS",
     "COSTS",
+    "DIFFERENCES",
     "FINDINGS",
     "FIXING_OPTIONS",
     "LEFT_OUT",
@@ -47,6 +50,8 @@ __all__ = [
     "OF_STATE",
     "ORIGINS",
     "POSTS",
+    "POST_CHANGES",
+    "POST_MARKS",
     "PROGRAMME",
     "ROWS",
     "ROW_IDS",
@@ -65,6 +70,7 @@ __all__ = [
     "Table",
     "conform",
     "empty",
+    "totals_table",
 ]
 
 TABLES: Final[dict[str, Table]] = {

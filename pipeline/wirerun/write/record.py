@@ -57,7 +57,7 @@ def write_record(plan: Plan, folder: Path) -> Path:
             {"block_id": block.block_id, "reason": block.reason, "exit_code": int(block.exit_code)}
             for block in plan.missing
         ],
-        "outputs": {_name(path, folder): _print_of(path) for path in _files(folder)},
+        "outputs": outputs_of(folder),
     }
     text = json.dumps(record, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
     path = folder / RECORD
@@ -121,6 +121,11 @@ def is_result(folder: Path, *, verify: bool = False) -> bool:
     With `verify` the hash of every output is compared as well.
     """
     return not result_faults(folder, verify=verify)
+
+
+def outputs_of(folder: Path) -> dict[str, dict[str, Any]]:
+    """Return hash and size of every file of a result but its record, by its name within the folder."""
+    return {_name(path, folder): _print_of(path) for path in _files(folder)}
 
 
 def versions() -> dict[str, str]:

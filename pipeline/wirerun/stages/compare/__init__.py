@@ -1,0 +1,1 @@
+"""What finished plans have in common, from their tables."""
