@@ -58,7 +58,8 @@ def test_what_another_hold_down_changes(planned: Callable[..., Path], tmp_path: 
     done = compare(one, other, "--strict", "--out", tmp_path / "cmp")  # over the earlier comparison
     assert done.exit_code == Exit.FINDINGS
     assert "setting undulation.hold_down_n: 5.0 > 40.0" in done.stdout
-    assert max(map(len, done.stdout.splitlines())) <= 80
+    lines = [line for line in done.stdout.splitlines() if str(tmp_path) not in line]  # a path may be longer
+    assert max(map(len, lines)) <= 80
     totals = table(tmp_path / "cmp", "totals").set_index("what")
     before, after = (pd.read_csv(folder / "schedule" / "posts.csv", encoding="utf-8-sig") for folder in (one, other))
     two_way = [int((posts["clip_need"] == "two-way").sum()) for posts in (before, after)]
