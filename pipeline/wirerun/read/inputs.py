@@ -19,6 +19,7 @@ from wirerun.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_
 from wirerun.read.earlier import EarlierPlan, read_earlier
 from wirerun.read.ground_check import check_ground
 from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_of
+from wirerun.read.job_size import fitting_blocks
 from wirerun.read.library_errors import told
 from wirerun.read.lines import check_near, read_guide, read_lines
 from wirerun.read.orthophoto import read_orthophoto
@@ -51,6 +52,7 @@ def read_inputs(config: Config) -> Inputs:
     """
     faults = Faults()
     files, blocks, findings = _read_ground(config, faults)
+    blocks = fitting_blocks(blocks, config, faults)
     elevation = config.elevation
     grids: dict[str, Grid] = {}
     under: set[str] = set()
