@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 # No markup: names from the user's files may hold square brackets.
 _talk = Console(stderr=True, highlight=False, markup=False)
 
+# Warnings of one kind that are told in full: choice.
+_MOST_OF_A_KIND = 3
+
 P = ParamSpec("P")
 
 
@@ -308,14 +311,36 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     if len(priced) and priced["total"].notna().all():
         table.add_row(number(priced["total"].sum()), f"{made.config.catalogue.currency} for all that is priced{lack}")
     _talk.print(table)
-    for finding in made.findings[made.findings["code"] != "block-missing"].itertuples():
-        _say(f"{finding.level}: {finding.place}: {finding.message}")
+    _findings(made, target)
     if times:
         whole = sum(made.seconds.values())
         for stage, seconds in made.seconds.items():
             _say(f"{seconds:7.2f} s {100 * seconds / whole:4.0f} %  {stage}")
     shown = [target / name for name in ("map.html", "cards/field_cards.pdf") if (target / name).exists()]
     _say("Look at: " + ", ".join(map(str, shown or [target])))
+
+
+def _findings(made: "Plan", target: Path) -> None:
+    """Say what was noticed, by kind: some warnings of each in full, of notes how many; the rest is in a file."""
+    from wirerun.findings import by_code  # noqa: PLC0415 - see the module's docstring
+
+    others = made.findings[made.findings["code"] != "block-missing"]
+    kinds = by_code(others[["level", "code", "place", "message"]].itertuples(index=False, name=None))
+    table = Table(box=None, show_header=False, pad_edge=False)
+    for justify in ("right", "left", "left"):
+        table.add_column(justify=justify)
+    for kind in kinds:
+        if kind.level == "note":
+            table.add_row(number(len(kind.sentences)), kind.code, kind.meaning)
+            continue
+        for sentence in kind.some(_MOST_OF_A_KIND):
+            _say(f"{kind.level}: {sentence}")
+    if table.row_count:
+        _say("Notes by kind:")
+        _talk.print(table)
+    full = target / "schedule" / "findings.csv"
+    if kinds and full.exists():
+        _say(f"{many(len(others), 'finding')} in full: {full}")
 
 
 def _wires(made: "Plan") -> Iterator[tuple[str, float]]:

@@ -6,7 +6,7 @@ Every code stands in `CODES` with its level and meaning; the data dictionary is 
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 Level = Literal["note", "warning", "error"]
 
@@ -111,6 +111,33 @@ class Findings(list[Finding]):
     def note(self, code: str, message: str, place: str | None = None) -> None:
         """Keep a finding; it concerns the block unless another place is named."""
         self.append(Finding(code, self.place if place is None else place, message))
+
+
+class Kind(NamedTuple):
+    """All findings of one code: how many, and what each says of which place."""
+
+    level: str
+    code: str
+    sentences: tuple[str, ...]
+
+    @property
+    def meaning(self) -> str:
+        """Return what findings of this code are about."""
+        return CODES[self.code][1]
+
+    def some(self, most: int) -> list[str]:
+        """Return so many of the sentences, then how many more there are."""
+        more = len(self.sentences) - most
+        return [*self.sentences[:most], *([f"{self.code}: and {more} more like these"] if more > 0 else [])]
+
+
+def by_code(findings: Iterable[tuple[str, str, str, str]]) -> list[Kind]:
+    """Findings (level, code, place, message) by code: errors, then warnings, then notes, else in the order given."""
+    kinds: dict[tuple[str, str], list[str]] = {}
+    for level, code, place, message in findings:
+        kinds.setdefault((level, code), []).append(f"{place}: {message}")
+    worst_first = sorted(kinds, key=lambda kind: -LEVELS.index(kind[0]))  # type: ignore[arg-type]
+    return [Kind(level, code, tuple(kinds[level, code])) for level, code in worst_first]
 
 
 def name_some(ids: Iterable[str], most: int = 6) -> str:

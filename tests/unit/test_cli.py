@@ -5,8 +5,10 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from types import SimpleNamespace
 
 import click
+import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
 from wirerun import api, cli
@@ -108,3 +110,23 @@ def test_what_is_said_is_neither_markup_nor_obeyed(capsys: pytest.CaptureFixture
     assert "[/] High" in said
     assert "\x1b" not in said
     assert said.count("\n") == 1
+
+
+def test_findings_come_by_kind_with_a_number(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """Twenty-five notes of equal weight hide the one warning among them."""
+    notes = [("note", "drop-span", f"B{at:02d}", "Wire lower drops.") for at in range(25)]
+    rows = [("warning", "steep-row", "B[red]1\x1b[2J", "2 rows are steep."), *notes]
+    found = pd.DataFrame(rows, columns=["level", "code", "place", "message"])
+    cli._findings(SimpleNamespace(findings=found), tmp_path)  # type: ignore[arg-type]  # noqa: SLF001
+    said = capsys.readouterr().err
+    assert "\x1b" not in said
+    first, second, *rest = said.splitlines()
+    assert first == "warning: B[red]1\\x1b[2J: 2 rows are steep."
+    assert second == "Notes by kind:"
+    assert re.match(r"25 +drop-span +How many rows drop", rest[0])
+    assert len(rest) <= 2
+    assert "in full" not in said  # there is no file
+    (tmp_path / "schedule").mkdir()
+    (tmp_path / "schedule" / "findings.csv").touch()
+    cli._findings(SimpleNamespace(findings=found), tmp_path)  # type: ignore[arg-type]  # noqa: SLF001
+    assert "26 findings in full: " in capsys.readouterr().err
