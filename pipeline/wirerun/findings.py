@@ -136,7 +136,7 @@ def by_code(findings: Iterable[tuple[str, str, str, str]]) -> list[Kind]:
     kinds: dict[tuple[str, str], list[str]] = {}
     for level, code, place, message in findings:
         kinds.setdefault((level, code), []).append(f"{place}: {message}")
-    worst_first = sorted(kinds, key=lambda kind: -LEVELS.index(kind[0]))  # type: ignore[arg-type]
+    worst_first = sorted(kinds, key=lambda kind: -LEVELS.index(kind[0]))
     return [Kind(level, code, tuple(kinds[level, code])) for level, code in worst_first]
 
 

@@ -113,6 +113,9 @@ def cliffs(heights_m: Heights, ground: BoolArray, sides_m: tuple[float, float]) 
                 continue
             head, tail = _shifted(heights.shape[axis], lag)
             first, last = (heights[part] if axis == 0 else heights[:, part] for part in (head, tail))
+            step = np.abs(last - first)
+            if not (step > limit).any():
+                continue
             # What lies between is looked at, too: a cliff may be kept out by a narrow strip.
             out = np.cumsum(~looked, axis=axis, dtype=np.int32)
             both = (
@@ -120,7 +123,7 @@ def cliffs(heights_m: Heights, ground: BoolArray, sides_m: tuple[float, float]) 
                 if axis == 0
                 else (looked[:, head] & (out[:, head] == out[:, tail]))
             )
-            step = np.where(both, np.abs(last - first), 0.0)
+            step = np.where(both, step, 0.0)
             count += _count(step > limit)
             at = np.unravel_index(int(step.argmax()), step.shape)
             if step[at] > max(worst, limit):
@@ -159,7 +162,10 @@ def spikes(heights_m: Heights, valid: BoolArray, ground: BoolArray, sides_m: tup
         inner = ground[rows][margin:-margin, margin:-margin]
         off = np.zeros(inner.shape)
         for reach in reaches:
-            by = _off_all_round(heights, reach, margin, inner, max(_SPIKE_M, _SPIKE_GRADE * reach * side))
+            floor_m = max(_SPIKE_M, _SPIKE_GRADE * reach * side)
+            if not _off_one_pair(heights, reach, margin, floor_m).any():
+                continue  # then none is off all four
+            by = _off_all_round(heights, reach, margin, inner, floor_m)
             off = np.where(np.abs(by) > np.abs(off), by, off)
         hit = np.abs(off)
         count += _count(hit)
@@ -167,6 +173,14 @@ def spikes(heights_m: Heights, valid: BoolArray, ground: BoolArray, sides_m: tup
         if hit[at] > abs(worst):
             worst, place = float(off[at]), (int(at[0]) + rows.start + margin, int(at[1]) + margin)
     return BadCells(count, worst, place[1], place[0]) if count else None
+
+
+def _off_one_pair(heights: Heights, reach: int, margin: int, floor_m: float) -> BoolArray:
+    """Which cells are so far off the mean of the two beside them, shape of the inner part."""
+    rows, columns = (size - margin for size in heights.shape)
+    inner = heights[margin:rows]
+    one, other = (inner[:, margin + by : columns + by] for by in (reach, -reach))
+    return np.asarray(np.abs(inner[:, margin:columns] - (one + other) / 2.0) > floor_m)
 
 
 def _off_all_round(heights: Heights, reach: int, margin: int, looked: BoolArray, floor_m: float) -> Heights:

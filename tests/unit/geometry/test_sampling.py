@@ -2,8 +2,9 @@
 
 import numpy as np
 import pytest
+import shapely
 from affine import Affine
-from pyproj import CRS
+from pyproj import CRS, Transformer
 from rasterio.enums import Resampling
 from rasterio.warp import reproject
 from scipy.ndimage import map_coordinates
@@ -87,3 +88,36 @@ def test_a_plane_is_sampled_exactly(smoothing_m: float, rotation: float) -> None
     east, north = ground._to_raster.transform(x, y)  # noqa: SLF001
     expected = 300.0 + 0.31 * (np.asarray(east) - 617300.0) - 0.17 * (np.asarray(north) - 4561900.0)
     np.testing.assert_allclose(ground.height_along(PlaneXY(x, y), direction(62.0)), expected, atol=1e-7)
+
+
+def test_many_places_are_what_each_is_alone() -> None:
+    """Holes, edges and whole ground in one question: the batches and the short way change nothing."""
+    heights = RNG.normal(300.0, 20.0, (40, 60)).astype(np.float32)
+    valid = RNG.random(heights.shape) > 0.1
+    grid = grid_of(np.where(valid, heights, np.float32(0.0)), valid)
+    column, row = RNG.uniform(-1.0, 61.0, 30_000), RNG.uniform(-1.0, 41.0, 30_000)
+    column[:500], row[500:900] = np.round(column[:500]) + 0.5, np.round(row[500:900]) + 0.5
+    together = bilinear(grid, column, row)
+    alone = [bilinear(grid, column[at : at + 1], row[at : at + 1])[0] for at in range(2_000)]
+    np.testing.assert_array_equal(together[:2_000], alone)
+    assert 0.3 < np.isnan(together).mean() < 0.6
+    expected = map_coordinates(np.where(valid, heights, np.nan), [row - 0.5, column - 0.5], order=1, cval=np.nan)
+    both = np.isfinite(expected)
+    np.testing.assert_allclose(together[both], expected[both], atol=1e-4)
+
+
+def test_averages_along_a_row_are_means_of_heights() -> None:
+    """The averaged places lie where they did when each was projected by itself."""
+    rows, columns = np.mgrid[0:400, 0:500]
+    grid = grid_of(
+        300.0 + np.sin(rows / 7.0) + np.cos(columns / 5.0), transform=Affine(0.1, 0, 600000.0, 0, -0.1, 4560000.0)
+    )
+    frame = Frame.over(shapely.box(-7.81, 41.18, -7.80, 41.19), 300.0)
+    ground = Ground(grid, frame, 1.0)
+    to_frame = Transformer.from_crs("EPSG:25829", frame.crs, always_xy=True)
+    x, y = to_frame.transform(*(grid.transform * RNG.uniform((50, 50), (450, 350), (3_000, 2)).T))
+    east, north = direction(62.0)
+    offsets = ground.offsets_m
+    assert len(offsets) > 10
+    each = ground.height(PlaneXY(x[:, None] + offsets * east, y[:, None] + offsets * north))
+    np.testing.assert_allclose(ground.height_along(PlaneXY(x, y), (east, north)), each.mean(axis=1), atol=1e-8)

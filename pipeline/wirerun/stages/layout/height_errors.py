@@ -78,9 +78,12 @@ def _of_cells(posts: Posts, row_ground: RowGround, elevation: ElevationSettings)
 def _of_mean(
     weight: FloatArray, column: FloatArray, row: FloatArray, ground: Ground, elevation: ElevationSettings
 ) -> FloatArray:
-    apart = np.hypot(
-        (column[:, :, None] - column[:, None, :]) * ground.cell_sides_m[0],
-        (row[:, :, None] - row[:, None, :]) * ground.cell_sides_m[1],
+    column, row = (part - part.min(axis=1, keepdims=True) for part in (column, row))
+    # Cells lie whole steps apart: the covariance of each pair of steps is worked out once and looked up.
+    wide, high = int(column.max()) + 1, int(row.max()) + 1
+    apart = np.hypot(np.arange(wide) * ground.cell_sides_m[0], np.arange(high)[:, None] * ground.cell_sides_m[1])
+    cov = height_covariance(apart, elevation.accuracy_m, elevation.correlation_m, 0.0).ravel()
+    across, down = (
+        np.abs(part[:, :, None] - part[:, None, :]) for part in (column.astype(np.int32), row.astype(np.int32))
     )
-    cov = height_covariance(apart, elevation.accuracy_m, elevation.correlation_m, 0.0)
-    return np.asarray(np.einsum("pi,pij,pj->p", weight, cov, weight))
+    return np.asarray(np.einsum("pi,pij,pj->p", weight, cov[down * wide + across], weight))

@@ -74,8 +74,9 @@ def _same_column(found: Any, meant: pd.Series) -> bool:  # noqa: ANN401 - an arr
 
 def _texts(values: Any) -> list[str]:  # noqa: ANN401 - any row of texts
     """Return texts as all formats keep them: no difference between an empty one and none, and JSON in any spelling."""
-    texts = ("" if pd.isna(text) else str(text) for text in values)
-    return ["{}" if text.startswith(("{", "[")) else text for text in texts]
+    texts = np.array(values, dtype=object)
+    texts[pd.isna(texts)] = ""
+    return ["{}" if text.startswith(("{", "[")) else text for text in map(str, texts.tolist())]
 
 
 def _same(found: np.ndarray, meant: np.ndarray) -> bool:

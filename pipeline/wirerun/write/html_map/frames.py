@@ -4,6 +4,7 @@ A browser stretches an image evenly in web Mercator, so heights are warped there
 frame, so that no seam and no double line shows.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
@@ -26,6 +27,8 @@ Bounds = tuple[float, float, float, float]
 MERCATOR: Final = "EPSG:3857"
 MOST_PIXELS: Final = 1_000_000  # of all images together: what keeps the page under 2 MB
 MOST_ON_A_SIDE: Final = 1_200
+_CELLS_A_PIXEL: Final = 2  # on a side, when many small cells are joined before they are warped (choice)
+_STRIP_CELLS: Final = 4_000_000
 EARTH_RADIUS_M: Final = 6_378_137.0  # of the sphere that web Mercator is drawn from
 
 
@@ -36,6 +39,15 @@ class Frame:
     heights: FloatArray
     transform: Affine
     pixel_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Heights:
+    """Heights [m] in the raster's CRS, NaN where there is none; `transform` as a grid's."""
+
+    heights: FloatArray
+    transform: Affine
+    crs_wkt: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +73,11 @@ def make_frames(grids: tuple[Grid, ...]) -> list[Frame]:
     )
     frames = [
         _warp(
-            [grid for grid, (edges, _) in zip(some, places, strict=True) if box(*edges).intersects(box(*region))],
+            (
+                _thinned(grid, int(pixel / (_CELLS_A_PIXEL * cell)))
+                for grid, (edges, cell) in zip(some, places, strict=True)
+                if box(*edges).intersects(box(*region))
+            ),
             region,
             pixel,
         )
@@ -97,7 +113,27 @@ def _regions(every: list[Bounds]) -> list[Bounds]:
         regions = parts
 
 
-def _warp(grids: list[Grid], region: Bounds, pixel: float) -> Frame:
+def _thinned(grid: Grid, join: int) -> _Heights:
+    """Heights of a grid, so many cells by so many made one, their mean; NaN where none of them has a height.
+
+    Strip by strip: the heights of a large block take gigabytes.
+    """
+    if join < 2:
+        return _Heights(np.where(grid.valid, grid.heights_m, np.nan).astype(np.float64), grid.transform, grid.crs_wkt)
+    rows, columns = (size // join for size in grid.heights_m.shape)
+    mean = np.empty((rows, columns))
+    step = max(1, _STRIP_CELLS // (join * join * columns))
+    for start in range(0, rows, step):
+        strip = slice(start * join, min(rows, start + step) * join)
+        known, total = (
+            part[strip, : columns * join].reshape(-1, join, columns, join).sum(axis=(1, 3), dtype=np.float64)
+            for part in (grid.valid, grid.heights_m)  # a height that is missing is 0
+        )
+        mean[start : start + step] = np.where(known > 0.0, total / np.maximum(known, 1.0), np.nan)
+    return _Heights(mean, grid.transform * Affine.scale(join), grid.crs_wkt)
+
+
+def _warp(grids: Iterable[_Heights], region: Bounds, pixel: float) -> Frame:
     """Return the heights of the grids on one north-up frame; where two grids have a height, the first one's."""
     west, south, east, north = region
     shape = (max(2, round((north - south) / pixel)), max(2, round((east - west) / pixel)))
@@ -106,7 +142,7 @@ def _warp(grids: list[Grid], region: Bounds, pixel: float) -> Frame:
     for grid in grids:
         one = np.full(shape, np.nan)
         reproject(
-            np.where(grid.valid, grid.heights_m, np.nan).astype(np.float64),
+            grid.heights,
             one,
             src_transform=grid.transform,
             src_crs=CRS.from_wkt(grid.crs_wkt),

@@ -10,7 +10,7 @@ from rasterio.io import MemoryFile
 from wirerun.records import Grid
 from wirerun.write.html_map.backdrop import contour_step, make_backdrop
 from wirerun.write.html_map.colours import rgb, slope_colours
-from wirerun.write.html_map.frames import MOST_PIXELS
+from wirerun.write.html_map.frames import MOST_PIXELS, make_frames
 
 UTM = "EPSG:25829"
 EAST, NORTH = 617_000.0, 4_562_000.0  # near 41.2 N, 7.6 W
@@ -142,3 +142,26 @@ def test_no_height_no_ground() -> None:
 @pytest.mark.parametrize(("relief", "step"), [(3.0, 0.5), (90.0, 5.0), (600.0, 50.0), (9000.0, 100.0)])
 def test_contours_are_as_dense_as_can_be_read(relief: float, step: float) -> None:
     assert contour_step(relief) == step
+
+
+@pytest.mark.parametrize("transform", [grid_of().transform, TURNED], ids=["plain", "turned"])
+def test_small_cells_are_averaged_not_picked(monkeypatch: pytest.MonkeyPatch, transform: Affine) -> None:
+    """Ten cells a pixel: noise of a metre is centimetres in the picture, the plane is the plane, a hole a hole."""
+    monkeypatch.setattr("wirerun.write.html_map.frames.MOST_PIXELS", 3_000)
+    monkeypatch.setattr("wirerun.write.html_map.frames._STRIP_CELLS", 50_000)
+    plane = grid_of(transform, (603, 907))
+    valid = np.ones(plane.valid.shape, dtype=bool)
+    valid[100:200, 300:420] = False
+    noisy = plane.heights_m + np.random.default_rng(1).normal(0.0, 1.0, valid.shape)
+    grid = Grid(np.where(valid, noisy, 0.0).astype(np.float32), valid, transform, plane.crs_wkt, "ground.tif")
+    (frame,) = make_frames((grid,))
+    assert frame.pixel_m > 4.0
+    row, column = np.nonzero(np.isfinite(frame.heights))
+    x, y = frame.transform * (column + 0.5, row + 0.5)
+    east, north = Transformer.from_crs("EPSG:3857", UTM, always_xy=True).transform(x, y)
+    off = frame.heights[row, column] - slope_at(np.asarray(east), np.asarray(north))
+    assert abs(off.mean()) < 0.05
+    assert off.std() < 0.35
+    x, y = Transformer.from_crs(UTM, "EPSG:3857", always_xy=True).transform(*(transform * (360.0, 150.0)))
+    hole_column, hole_row = (int(part) for part in ~frame.transform * (x, y))
+    assert np.isnan(frame.heights[hole_row, hole_column])
