@@ -16,6 +16,7 @@ from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
+from wirerun.result.let_down_table import let_down_table
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
 from wirerun.settings import Catalogue, Config
 from wirerun.tables import Table, conform, empty
@@ -60,6 +61,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         sections=_shaped(tables.SECTIONS, made),
         wires=_plain(tables.WIRES, made),
         lifts=_plain(tables.LIFTS, made),
+        let_down=_plain(tables.LET_DOWN, made),
         adjusters=_plain(tables.ADJUSTERS, made),
         tension_check=_plain(tables.TENSION_CHECK, made),
         materials=_plain(tables.MATERIALS, made),
@@ -117,6 +119,7 @@ def _plan_block(
         mine["row_ids"] = row_id_table(made.named, frame)
         if made.planned is not None:
             mine |= block_tables(made.planned)
+            mine["let_down"] = let_down_table(made.planned, catalogue)
     options = () if made.planned is None else made.planned.fixing_options
     return _Part(block, grid, made.site, mine, options, notes)
 

@@ -299,7 +299,7 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
         table.add_row(number(run_out), f"{words}{lack}")
     if len(made.adjusters):
         needing = made.adjusters["row_id"].nunique()
-        words = f"{plural(len(made.adjusters), 'adjuster')}, in {many(needing, 'row')} whose wires do not drop alone"
+        words = f"{plural(len(made.adjusters), 'adjuster')}, in {many(needing, 'row')}, to let wires down or lift them"
         table.add_row(number(len(made.adjusters)), f"{words}{lack}")
     for item in made.materials.loc[made.materials["kind"] == "wire"].itertuples():
         coils = printable(f"coils of {item.item!r}, {item.spare_quantity} of them spare")

@@ -58,6 +58,8 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "unused-positions": ("note", "Clip positions of the config that no wire uses; no clip is bought for them."),
     "lift-load": ("note", "What the posts next to the end posts bear of a lifted wire."),
     "drop-span": ("note", "How many rows drop their wires by themselves, and from which length on level ground."),
+    "lift-slack": ("note", "Rows whose wire gets too tight to be lifted by hand, and so gets slack from an adjuster."),
+    "lift-too-tight": ("warning", "A wire gets too tight to be lifted by hand, and no adjuster gives it slack."),
     "no-adjuster": ("warning", "No adjuster of the config reaches the take-up a row needs."),
     "post-uplift": ("warning", "The wires may pull a post out of the ground."),
     "strained-unclipped": ("note", "At what tension a wire would end if it were strained before it is in its clips."),

@@ -29,10 +29,12 @@ from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_assemblies import choose_ends
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.post_loads import load_posts
+from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
 from wirerun.stages.wires.tension_check import tension_sheet
 from wirerun.stages.wires.through_the_year import at_temperature, lift
 from wirerun.stages.wires.unclipped import strained_unclipped
+from wirerun.stages.wires.ways_down import choose_ways
 from wirerun.state import State
 
 
@@ -92,9 +94,12 @@ def plan_one(
     with progress.stage("season"):
         cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, wires, notes)
         hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, wires, notes)
-        dropped, drop = let_down(posts, above, strung.cut_m, config, notes)
-        adjusters = choose_adjusters(posts.rows, drop.take_up_mm, config.adjusters, notes)
-        lifted, lifts = lift(posts, strung.cut_m, adjusters.needed, wires, states, places, notes)
+        parked = places.parked(posts.first)
+        dropped, drop = let_down(posts, above, strung.cut_m, parked, config, notes)
+        slack = slack_to_move(posts, strung.cut_m, wires, states, places)
+        adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
+        ways = choose_ways(drop, slack, parked, adjusters)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, wires, states, places, notes)
         year = WireStates.of((tight, cold, hot, lifted, dropped))
         check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
     with progress.stage("clips"):
@@ -136,6 +141,7 @@ def plan_one(
         unclipped_n=unclipped,
         states=year,
         drop=drop,
+        ways_down=ways,
         lifts=lifts,
         adjusters=adjusters,
         check=check,

@@ -165,8 +165,8 @@ class Plan:
     """The whole result: the tables of the contract as (Geo)DataFrames, and what is needed to write them.
 
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
-    `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`,
-    `zones`: polygons. `lifts`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `fixing_options`, `coils`,
+    `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`, `zones`: polygons.
+    `lifts`, `let_down`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `fixing_options`, `coils`,
     `coil_options`, `programme`, `costs`, `row_ids`, `findings`: plain tables. `left_out`: line, the rows that could not
     be planned and are in no other table but `row_ids`. `config` has what the catalogue filled in. `missing` are the
     blocks that could not be planned: nothing of them is in any table, nor in any total.
@@ -183,6 +183,7 @@ class Plan:
     sections: gpd.GeoDataFrame
     wires: pd.DataFrame
     lifts: pd.DataFrame
+    let_down: pd.DataFrame
     adjusters: pd.DataFrame
     tension_check: pd.DataFrame
     materials: pd.DataFrame

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 from scipy.spatial import ConvexHull
 from wirerun.mechanics import FloatArray, IntArray
 from wirerun.mechanics.chain import solve_chain, unstretched_totals
-from wirerun.mechanics.drop import length_to_drop
+from wirerun.mechanics.drop import length_to_drop, level_share
 from wirerun.mechanics.rest import rest_on_ground
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.mechanics.supports import Supports
@@ -22,6 +22,7 @@ from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
 ROWS, AT_A_TIME, SPANS, SPAN_M = 20_000, 1_000, 60, 6
 HEIGHTS_M, TENSION_N, WARMER_K = (1.2, 1.5), 300.0, 15.0
+CLEAR_M = 0.5
 SAMPLE = 20
 WIRE = Wire.from_diameter(2.5)
 WEIGHT, EA = float(weight_per_m(2.5)), float(axial_stiffness(2.5))
@@ -124,7 +125,7 @@ def one_batch(rng: np.random.Generator, clock: Clock, loop: Clock | None) -> Flo
         with clock.of("let down"):
             freed = rest_on_ground(land, WIRE, (height, height), strung)
         with clock.of("length to drop"):
-            length_to_drop(land, WIRE, (height, height), 0.0)
+            length_to_drop(land, WIRE, (height, height), CLEAR_M, level_share(height, CLEAR_M))
         with clock.of("pass over supports"):
             x * z + x
         with clock.of("pass over points"):

@@ -179,7 +179,14 @@ def test_a_row_tells_of_its_wires_and_adjusters(estate: Plan, estate_map: Path, 
             line["drops_by_itself"] if isinstance(line["drops_by_itself"], str) else dash
         )
         assert here["Height at mid-row, m"] == number(line["dropped_height_m"], 2)
+        assert here["Middle 80 % clear of it, %"] == number(line["clear_pct"], 2)
+        assert here["Greatest height there, m"] == number(line["greatest_up_m"], 2)
+        assert here["What is done"].replace("\N{NO-BREAK SPACE}", " ") == (
+            line["let_down_by"] if isinstance(line["let_down_by"], str) else dash
+        )
+        assert here["Then at most so high, m"] == number(line["left_up_m"], 2)
         assert here["Take-up, mm"] == number(line["take_up_mm"], 0)
+        assert here["Slack to lift, mm"] == number(line["lift_slack_mm"], 0)
         fitted = adjusters.loc[wire] if wire in adjusters.index else None
         assert here["Adjuster"] == (dash if fitted is None else fitted["kind"])
         assert here["At which end"] == (dash if fitted is None else fitted["end"])

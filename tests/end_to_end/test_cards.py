@@ -165,12 +165,17 @@ def test_the_list_of_zones_names_the_page_of_each(plan: Plan, sheets: list[str])
 
 
 def test_the_winter_list_has_every_adjuster_once(plan: Plan, sheets: list[str]) -> None:
-    """Each wire that has adjusters stands there with what to let out, a row's name once."""
+    """Each wire that is let out stands there with how far, a row's name once."""
     text = "\n".join(sheet for sheet in sheets if "Winter list" in sheet)
     winter = text[: text.index("Spring list")] if "Spring list" in text else text
-    out = plan.adjusters.drop_duplicates(["row_id", "wire_id"])
+    out = plan.wires[plan.wires["take_up_mm"] > 0.0].merge(
+        plan.adjusters.drop_duplicates(["row_id", "wire_id"])[["row_id", "wire_id", "kind"]]
+    )
     told = len(re.findall(r"let\s+out", winter))
-    alike = out.assign(mm=(out["take_up_mm"] / 5).round()).drop_duplicates(["row_id", "kind", "mm"])
+    up = (5 * (out["left_posts_up"] > 0.0) * (out["left_up_m"] * 10.0).round()).astype(int)
+    alike = out.assign(mm=(out["take_up_mm"] / 5).round(), up=up).drop_duplicates(
+        ["row_id", "kind", "mm", "left_posts_up", "up"]
+    )
     assert told == len(alike)
     for row in plan.rows["row_id"]:
         assert winter.count(f"{row}") >= 1

@@ -56,7 +56,7 @@ from wirerun.arrays import BoolArray, FloatArray, FloatLike, IntArray
 from wirerun.mechanics.catenary import SpanState, sag_level, solve_span_length, solve_span_tension
 from wirerun.mechanics.chain import Chain, clip_loads, solve_chain, support_tensions, unstretched_totals
 from wirerun.mechanics.clearance import Clearance, low_spans
-from wirerun.mechanics.drop import length_to_drop, level_drop_span
+from wirerun.mechanics.drop import Clear, clear_along, length_to_drop, level_drop_span, level_share
 from wirerun.mechanics.friction import (
     ADVICE,
     ClipTension,
@@ -86,6 +86,7 @@ __all__ = [
     "ADVICE",
     "BoolArray",
     "Chain",
+    "Clear",
     "Clearance",
     "ClipTension",
     "FloatArray",
@@ -101,6 +102,7 @@ __all__ = [
     "axial_stiffness",
     "capstan_factor",
     "chain_at_length",
+    "clear_along",
     "clip_loads",
     "clip_turns",
     "coil_length",
@@ -108,6 +110,7 @@ __all__ = [
     "height_covariance",
     "length_to_drop",
     "level_drop_span",
+    "level_share",
     "load_sensitivity",
     "load_sigma",
     "low_spans",

@@ -1,111 +1,232 @@
-"""How much wire a row needs so that its foliage wire, let down, is out of the way at mid-length.
+"""Whether a freed foliage wire is out of the way along its row, and how much wire it takes where it is not.
 
-Whether the wire is low enough in the middle depends on its curvature q alone, and the least q that does is found
-without any hull: a curve of curvature q through the height wanted in the middle must find a slope there at which
-it passes above every point to the left and every point to the right. The pull and the length follow from q.
+A row is walked, so it counts how much of it is clear: near the posts the wire must be high, and what lies between
+10 and 90 % of the row is looked at, `MIDDLE`. Between two ground points the wire is one parabola and the ground a
+straight line, so that the height between them is known at every place, not only at the points.
+
+The lower the wire the looser it is, everywhere along the row: it is the lower of all shapes that its curvature q and
+the ground allow. So there is a least q at which enough of the row is clear; pull and length follow from q.
 """
+
+from typing import NamedTuple
 
 import numpy as np
 
 from wirerun.arrays import FloatArray, FloatLike
 from wirerun.errors import MechanicsError
 from wirerun.mechanics.refusals import require_non_negative, require_positive
-from wirerun.mechanics.rest import GroundRows, corners, ground_rows
-from wirerun.mechanics.row_index import row_sums
+from wirerun.mechanics.rest import GroundRows, RestState, corners, ground_rows, wire_heights
+from wirerun.mechanics.row_index import RowIndex, row_sums
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import length_of, pieces
 from wirerun.mechanics.wire import Wire
 
+#: Share of a row that is looked at, about its middle: choice.
+MIDDLE = 0.8
 #: Largest change of a row's unstretched length in the last round, relative to it: choice.
 LENGTH_LIMIT = 1e-12
 
 _MOST_ROUNDS = 100
+# Halvings of a bracket one octave wide: q is found to 1e-9 of itself, a length to less than a nanometre in 100 m.
+_HALVINGS = 30
+# Curvature that is as good as none, so that no division by it overflows. [1/m]
+_STRAIGHT = 1e-12
 
 
-def _needed_curvature(land: GroundRows, clearance: FloatArray) -> FloatArray:
-    """Least q at which the wire is low enough half-way, shape (n_rows,) [1/m]; 0 where even a taut one is.
+class Clear(NamedTuple):
+    """How freed wires lie along the middle of their rows; arrays of shape (n_rows,), NaN where not known.
 
-    With t the distance of a point from the middle and D the height wanted there less the point's, the
-    slopes left and right leave room when G(q) = min of (D/t + q t/2) over the left + the same over the right is
-    not negative. G is concave and rises, in straight pieces: Newton reaches its root exactly, from below.
+    Attributes
+    ----------
+    share : FloatArray
+        Share of the middle on which the wire is out of the way. [-]
+    greatest_m : FloatArray
+        Greatest height of the wire above the ground there. [m]
     """
-    rows, count, x = land.rows, clearance.size, land.x_m
-    t = np.abs(x)
-    near = rows.first + row_sums(rows.ordinal, x <= 0.0, count).astype(np.int64) - 1
-    part = -x[near] / (x[near + 1] - x[near])
-    wanted = land.ground_m[near] + part * (land.ground_m[near + 1] - land.ground_m[near]) + clearance
-    # A point half-way bears the wire only at its own height, which is never above what is wanted.
-    aside = t > 1e-9 * land.dx_m[rows.ordinal]
-    per_t = 1.0 / np.where(aside, t, 1.0)
-    base = np.where(aside, (wanted[rows.ordinal] - land.bearing.z_m) * per_t, np.inf)
-    side = 2 * rows.ordinal + (x > 0.0)
-    begin = np.searchsorted(side, np.arange(2 * count))
-    q = np.zeros(count)
+
+    share: FloatArray
+    greatest_m: FloatArray
+
+
+def clear_along(ground: Supports, freed: RestState, height_m: FloatLike) -> Clear:
+    """How much of the middle of each row a freed wire leaves clear, and how high it is there at most.
+
+    Level ground, a wire at 1.2 m strung at 300 N over a row of 120 m, which lies on the ground half-way:
+
+    >>> x_m = np.linspace(0.0, 120.0, 241)
+    >>> level = Supports(x_m, np.zeros(241), np.zeros(241, dtype=int))
+    >>> wire = Wire.from_diameter(2.5)
+    >>> freed = rest_on_ground(level, wire, (1.2, 1.2), 120.0 / (1.0 + 300.0 / wire.axial_stiffness_n))
+    >>> clear = clear_along(level, freed, 0.5)
+    >>> round(float(clear.share[0]), 2), round(float(clear.greatest_m[0]), 2)
+    (0.81, 0.77)
+
+    Parameters
+    ----------
+    ground : Supports
+        As for `rest_on_ground`.
+    freed : RestState
+        What it gave.
+    height_m : one number or shape (n_rows,), >= 0
+        Height above the ground up to which a wire is out of the way. [m]
+
+    Returns
+    -------
+    Clear
+        Exact for ground that is straight between its points.
+
+    Raises
+    ------
+    MechanicsError
+        If a height has the wrong shape or is negative.
+    """
+    height = ground.rows.per_row("height_m", height_m)
+    require_non_negative("Wire out of the way", height_m=height)
+    rows = ground.rows
+    middle = 0.5 * (ground.x_m[rows.first] + ground.x_m[rows.last])
+    above = np.where(freed.solved[rows.ordinal], freed.wire_m - ground.z_m, np.nan)
+    found = _along(rows, ground.x_m - middle[rows.ordinal], above, freed.curvature_per_m, height)
+    # A loose wire lies along all the ground, also where no point of it is known between the posts.
+    return Clear(np.where(freed.loose, 1.0, found.share), np.where(freed.loose, 0.0, found.greatest_m))
+
+
+def level_share(end_height_m: float, height_m: float, clearance_m: float = 0.0) -> float:
+    """Share of the middle of a level row that is clear when the wire is just down half-way [-].
+
+    A parabola that hangs from 1.2 m and touches the ground in the middle is at most 0.5 m high over 65 % of the row,
+    which is 81 % of its middle, however long the row:
+
+    >>> round(level_share(1.2, 0.5), 3)
+    0.807
+
+    Parameters
+    ----------
+    end_height_m : float, > 0
+        Height of the wire at the end posts. [m]
+    height_m : float, > clearance_m
+        Height up to which it is out of the way. [m]
+    clearance_m : float
+        Its height above the ground half-way. [m]
+
+    Returns
+    -------
+    float
+        At most 1.
+    """
+    if end_height_m <= height_m:
+        return 1.0
+    return min(float(np.sqrt((height_m - clearance_m) / (end_height_m - clearance_m))) / MIDDLE, 1.0)
+
+
+def _along(rows: RowIndex, x: FloatArray, above: FloatArray, q: FloatArray, height: FloatArray) -> Clear:
+    """As `clear_along`, for stations from the middle of each row and heights above the ground at the points."""
+    near, owner = rows.near, rows.of_span
+    half = 0.5 * MIDDLE * (x[rows.last] - x[rows.first])
+    start, long = x[near], x[near + 1] - x[near]
+    begin = np.clip(-half[owner] - start, 0.0, long)
+    end = np.clip(half[owner] - start, 0.0, long)
+    # Height above the ground at t behind the near point: u = above + lean t + bend t^2.
+    u, bend = above[near], np.maximum(0.5 * q[owner], _STRAIGHT)
+    lean = (above[near + 1] - u) / long - bend * long
+    spread = lean**2 - 4.0 * bend * (u - height[owner])
+    far = -0.5 * (lean + np.copysign(np.sqrt(np.maximum(spread, 0.0)), lean))
+    crossing = far / bend, np.divide(u - height[owner], far, out=np.zeros_like(far), where=far != 0.0)
+    low, high = np.minimum(*crossing), np.maximum(*crossing)
+    clear = np.where(spread < 0.0, 0.0, np.maximum(np.minimum(high, end) - np.maximum(low, begin), 0.0))
+    up = np.where(np.isnan(spread), np.nan, end - begin - clear)  # exactly 0 where all is clear
+    top = np.maximum(u + (lean + bend * begin) * begin, u + (lean + bend * end) * end)
+    greatest = np.full(rows.count, -np.inf)
+    np.maximum.at(greatest, owner, np.where(end > begin, top, -np.inf))
+    with_spans = rows.last > rows.first
+    up = np.divide(row_sums(owner, up, rows.count), 2.0 * half, out=np.full(rows.count, np.nan), where=with_spans)
+    return Clear(1.0 - up, np.where(np.isnan(up), np.nan, np.maximum(greatest, 0.0)))
+
+
+def _needed_curvature(land: GroundRows, height: FloatArray, share: FloatArray) -> FloatArray:
+    """Least q at which the wanted share is clear, shape (n_rows,) [1/m]; `_STRAIGHT` where even a taut wire is."""
+    count, known = share.size, land.rows.ends
+    low = np.full(count, _STRAIGHT)
+    high = np.maximum(8.0 * height, 1e-3) / land.dx_m**2
+
+    def clear(q: FloatArray) -> FloatArray:
+        above = wire_heights(land, corners(land, q, known), q) - land.ground_m
+        return _along(land.rows, land.x_m, above, q, height).share
+
+    alike = clear(low) >= share
     for _ in range(_MOST_ROUNDS):
-        room = base + 0.5 * q[rows.ordinal] * t
-        least = np.minimum.reduceat(room, begin)
-        at = np.flatnonzero(room == least[side])[::-1]
-        point = np.empty(2 * count, dtype=np.int64)
-        point[side[at]] = at
-        grade = 0.5 * t[point].reshape(count, 2).sum(axis=1)
-        gap = least.reshape(count, 2).sum(axis=1)
-        scale = 1e-14 * (np.abs(base[point]).reshape(count, 2).sum(axis=1) + q * grade)
-        if (gap >= -scale).all():
-            return q
-        q = np.where(gap < -scale, q - gap / grade, q)
-    bad = int(np.flatnonzero(land.able)[np.flatnonzero(gap < -scale)[0]])
-    message = f"Length to drop: no curvature found for row number {bad} (counted from 0)."
-    raise MechanicsError(message)
+        short = ~alike & (clear(high) < share)
+        if not short.any():
+            break
+        low, high = np.where(short, high, low), np.where(short, 2.0 * high, high)
+    else:
+        bad = int(np.flatnonzero(land.able)[np.flatnonzero(short)[0]])
+        message = f"Length to drop: no curvature found for row number {bad} (counted from 0)."
+        raise MechanicsError(message)
+    known = corners(land, low)  # a point that bears the wire bears every looser one
+    for _ in range(_HALVINGS):
+        between = np.sqrt(low * high)
+        short = clear(between) < share
+        low, high = np.where(short, between, low), np.where(short, high, between)
+    return np.where(alike, _STRAIGHT, high)
 
 
 def length_to_drop(
-    ground: Supports, wire: Wire, end_heights_m: tuple[FloatLike, FloatLike], clearance_m: FloatLike
-) -> FloatArray:
-    """Least unstretched length at which a freed wire is low enough half-way along, shape (n_rows,) [m].
+    ground: Supports,
+    wire: Wire,
+    end_heights_m: tuple[FloatLike, FloatLike],
+    height_m: FloatLike,
+    share: FloatLike,
+) -> tuple[FloatArray, FloatArray]:
+    """Least unstretched length at which so much of the middle of a row is clear, and the pull it then has.
 
-    Low enough is a height above the ground of at most ``clearance_m``. The take-up of an adjuster is
-    this length less that of the wire strung: on level ground, 2.5 mm at 1.2 m strung at 300 N, 136 mm for a
-    row of 30 m.
+    The take-up of an adjuster is this length less that of the wire strung: on level ground, 2.5 mm at 1.2 m strung at
+    300 N, 136 mm for a row of 30 m.
 
     >>> level = Supports(np.linspace(0.0, 30.0, 31), np.zeros(31), np.zeros(31, dtype=int))
     >>> wire = Wire.from_diameter(2.5)
-    >>> take_up = length_to_drop(level, wire, (1.2, 1.2), 0.0) - 30.0 / (1.0 + 300.0 / wire.axial_stiffness_n)
-    >>> round(1000.0 * float(take_up[0]))
+    >>> needed, _ = length_to_drop(level, wire, (1.2, 1.2), 0.5, level_share(1.2, 0.5))
+    >>> round(1000.0 * float(needed[0] - 30.0 / (1.0 + 300.0 / wire.axial_stiffness_n)))
     136
 
-    A take-up not above 0: the row drops by itself. A length of 0 is returned where any wire lies on the ground there,
-    however tight, as on a hump; NaN for rows with heights missing or of one point. A ditch that only a
-    loose wire would follow asks for the length that lies along all the ground.
+    A take-up not above 0: the row drops by itself. A length of 0 is returned where enough is clear under any wire,
+    however tight, as on a hump; NaN for rows with heights or what is wanted missing, or of one point.
 
     Parameters
     ----------
     ground, wire, end_heights_m
         As for `rest_on_ground`.
-    clearance_m : one number or shape (n_rows,), >= 0
-        Greatest height of the wire above the ground half-way along the row. [m]
+    height_m : one number or shape (n_rows,), > 0
+        Height above the ground up to which the wire is out of the way; NaN where nothing is asked. [m]
+    share : one number or shape (n_rows,), above 0 and at most 1
+        Least share of the middle on which it must be. [-]
 
     Returns
     -------
-    FloatArray
+    length : FloatArray
         Shape (n_rows,). [m]
+    pull_n : FloatArray
+        Horizontal pull, shape (n_rows,); infinite where any wire will do. [N]
 
     Raises
     ------
     MechanicsError
-        As `rest_on_ground`; if a clearance is negative; if a curvature or length is not found.
+        As `rest_on_ground`; if a height is not above 0 or a share not between 0 and 1; if a curvature or length is not
+        found.
 
     References
     ----------
     As `rest_on_ground`, of which this is the inverse.
     """
-    land = ground_rows(ground, wire, end_heights_m, 1.0)
-    clearance = ground.rows.per_row("clearance_m", clearance_m)
-    require_non_negative("Length to drop", clearance_m=clearance)
-    result = np.full(land.able.size, np.nan)
+    job = "Length to drop"
+    height, wanted = ground.rows.per_row("height_m", height_m), ground.rows.per_row("share", share)
+    require_positive(job, height_m=np.where(np.isnan(height), 1.0, height), share=wanted)
+    require_non_negative(job, one_less_share=1.0 - wanted)
+    land = ground_rows(ground, wire, end_heights_m, height)
+    result, pulls = np.full((2, land.able.size), np.nan)
     if not land.able.any():
-        return result
-    q = _needed_curvature(land, clearance[land.able])
-    hangs = q > 0.0
+        return result, pulls
+    q = _needed_curvature(land, height[land.able], wanted[land.able])
+    hangs = q > _STRAIGHT
     q = np.where(hangs, q, 1.0)
     string = pieces(land.x_m, land.bearing.z_m, corners(land, q), land.rows.ordinal)
     length = land.path_m
@@ -118,10 +239,11 @@ def length_to_drop(
             break
     else:
         bad = int(np.flatnonzero(land.able)[np.flatnonzero(hangs & (change > LENGTH_LIMIT))[0]])
-        message = f"Length to drop: row number {bad} (counted from 0) found no length."
+        message = f"{job}: row number {bad} (counted from 0) found no length."
         raise MechanicsError(message)
     result[land.able] = np.where(hangs, np.minimum(length, land.path_m), 0.0)
-    return result
+    pulls[land.able] = np.where(hangs, pull, np.inf)
+    return result, pulls
 
 
 def level_drop_span(height_m: FloatLike, wire: Wire, tension_n: FloatLike, clearance_m: FloatLike = 0.0) -> FloatArray:

@@ -51,9 +51,8 @@ class RestState:
         Tension at the first end post, at the last, and the greatest anywhere. [N]
     middle_above_m : FloatArray
         Height of the wire above the ground half-way along the row. [m]
-    greatest_above_m : FloatArray
-        Greatest height of the wire above the ground at the middle and at any ground point of the middle half
-        of the row: nearer the posts it must be high. [m]
+    curvature_per_m : FloatArray
+        Curvature q of the wire between the points that bear it; 0 where it lies loose. [1/m]
     ground_share : FloatArray
         Share of the row, in plan, on which the wire lies on the ground. [-]
     wire_m : FloatArray
@@ -72,7 +71,7 @@ class RestState:
     tension_far_n: FloatArray
     tension_greatest_n: FloatArray
     middle_above_m: FloatArray
-    greatest_above_m: FloatArray
+    curvature_per_m: FloatArray
     ground_share: FloatArray
     wire_m: FloatArray
     solved: BoolArray
@@ -183,7 +182,7 @@ def ground_rows(
     return GroundRows(here, height, path, of_row.of(np.flatnonzero(able)), able, point)
 
 
-def corners(land: GroundRows, curvature: FloatArray) -> BoolArray:
+def corners(land: GroundRows, curvature: FloatArray, known: BoolArray | None = None) -> BoolArray:
     """Points the wire bends over at a curvature per row, shape (n_points,).
 
     Parameters
@@ -192,16 +191,19 @@ def corners(land: GroundRows, curvature: FloatArray) -> BoolArray:
         The ground.
     curvature : shape (n_rows,), > 0
         Weight per horizontal metre over horizontal pull. [1/m]
+    known : shape (n_points,), optional
+        Corners at a smaller curvature, which are corners at this one too; both ends of every row among them.
 
     Returns
     -------
     BoolArray
         Shape (n_points,).
     """
+    fixed = land.rows.ends if known is None else known
     corner = np.empty(land.rows.size, dtype=np.bool_)
     for _, part in batches(land.rows, _BATCH):
         q = curvature[land.rows.ordinal[part]]
-        corner[part] = hull_of(land.x_m[part], land.bearing.z_m[part], q, land.rows.ends[part])
+        corner[part] = hull_of(land.x_m[part], land.bearing.z_m[part], q, fixed[part])
     return corner
 
 
@@ -214,14 +216,34 @@ def _pulls(land: GroundRows, wanted: FloatArray) -> FloatArray:
     return pull
 
 
-def _heights(land: GroundRows, string: Pieces, corner: BoolArray, q: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Wire at each point, shape (n_points,), and above the ground half-way, shape (n_rows,) [m]."""
-    x, z, rows = land.x_m, land.bearing.z_m, land.rows
+def wire_heights(land: GroundRows, corner: BoolArray, curvature: FloatArray) -> FloatArray:
+    """Height of the wire at each point, shape (n_points,) [m].
+
+    Parameters
+    ----------
+    land : GroundRows
+        The ground.
+    corner : shape (n_points,)
+        From `corners`.
+    curvature : shape (n_rows,), > 0
+        As for `corners`. [1/m]
+
+    Returns
+    -------
+    FloatArray
+        In the ground's own heights.
+    """
+    x, z = land.x_m, land.bearing.z_m
     left, right = neighbours(corner)
     a, b = x[left], x[right]
     rise = np.where(right > left, z[right] - z[left], 0.0)
     slope = rise / np.where(right > left, b - a, 1.0)
-    wire = z[left] + (slope - 0.5 * q[rows.ordinal] * (b - x)) * (x - a)
+    return np.asarray(z[left] + (slope - 0.5 * curvature[land.rows.ordinal] * (b - x)) * (x - a))
+
+
+def _half_way(land: GroundRows, string: Pieces, q: FloatArray) -> FloatArray:
+    """Height of the wire above the ground half-way, shape (n_rows,) [m]."""
+    x, z, rows = land.x_m, land.bearing.z_m, land.rows
     # The piece half-way is the last that starts at or before it; so is the stretch of ground.
     before = row_sums(rows.ordinal, x <= 0.0, q.size).astype(np.int64)
     near = rows.first + before - 1
@@ -232,7 +254,7 @@ def _heights(land: GroundRows, string: Pieces, corner: BoolArray, q: FloatArray)
     hung = z[string.start[piece]] - start * string.slope[piece] + 0.5 * q * start * end
     part = -x[near] / (x[far] - x[near])
     ground = land.ground_m[near] + part * (land.ground_m[far] - land.ground_m[near])
-    return wire, np.maximum(hung - ground, 0.0)
+    return np.asarray(np.maximum(hung - ground, 0.0))
 
 
 def _refuse_missed(miss: FloatArray, able: BoolArray) -> float:
@@ -257,7 +279,7 @@ def _per_row_state(land: GroundRows, wanted: FloatArray, loose: BoolArray) -> tu
     rows, bearing = land.rows, land.bearing.z_m
     string = pieces(land.x_m, bearing, corner, rows.ordinal)
     total, _ = length_of(string, q, pull, np.asarray(land.wire.axial_stiffness_n))
-    wire, middle = _heights(land, string, corner, q)
+    wire, middle = wire_heights(land, corner, q), _half_way(land, string, q)
 
     half = 0.5 * q[string.owner] * string.dx
     h = pull[string.owner]
@@ -266,13 +288,10 @@ def _per_row_state(land: GroundRows, wanted: FloatArray, loose: BoolArray) -> tu
     end = np.append(begin[1:], string.owner.size) - 1
     greatest = np.maximum.reduceat(np.maximum(leaving, arriving), begin)
 
-    quarter = np.abs(land.x_m) <= 0.25 * land.dx_m[rows.ordinal]
-    above = np.where(quarter, wire - land.ground_m, 0.0)
-    highest = np.maximum(np.maximum.reduceat(above, rows.first), middle)
     lying = corner & (bearing == land.ground_m)
     down = lying[1:] & lying[:-1] & (rows.ordinal[1:] == rows.ordinal[:-1])
     covered = row_sums(rows.ordinal[:-1], np.where(down, np.diff(land.x_m), 0.0), pull.size)
-    state = np.stack((pull, leaving[begin], arriving[end], greatest, middle, highest, covered / land.dx_m))
+    state = np.stack((pull, leaving[begin], arriving[end], greatest, middle, q, covered / land.dx_m))
 
     hung = land.wire.weight_n_per_m * (bearing - land.ground_m)[[rows.first, rows.last]]
     zero = np.zeros_like(pull)
@@ -342,7 +361,7 @@ def rest_on_ground(
         tension_far_n=state[2],
         tension_greatest_n=state[3],
         middle_above_m=state[4],
-        greatest_above_m=state[5],
+        curvature_per_m=state[5],
         ground_share=state[6],
         wire_m=height,
         solved=land.able,

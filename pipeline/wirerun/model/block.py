@@ -6,7 +6,17 @@ from wirerun.arrays import FloatArray, TextArray
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
-from wirerun.model.wires import Adjusters, Drop, Lifts, PostLoads, StrainFrom, Strung, TensionCheck, WireStates
+from wirerun.model.wires import (
+    Adjusters,
+    Drop,
+    Lifts,
+    PostLoads,
+    StrainFrom,
+    Strung,
+    TensionCheck,
+    WaysDown,
+    WireStates,
+)
 from wirerun.settings import Config
 
 
@@ -32,6 +42,7 @@ class PlannedBlock:
     unclipped_n: FloatArray
     states: WireStates
     drop: Drop
+    ways_down: WaysDown
     lifts: Lifts
     adjusters: Adjusters
     check: TensionCheck

@@ -48,6 +48,10 @@ class ClipPositions:
         """Whether the clip at the place is bought for the wire, on each side that has a line of it; shape as `used`."""
         return self.used & ~self.lent
 
+    def parked(self, post: IntArray) -> BoolArray:
+        """Whether each wire is parked for winter on each of these posts, one a row; shape (wires, rows)."""
+        return np.asarray(self.winter[:, post].any(axis=-1))
+
     @property
     def serves(self) -> BoolArray:
         """Whether a clip that is bought for the first wire holds the second too, shape (wires, wires, posts)."""

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from wirerun import tables
-from wirerun.arrays import IntArray, TextArray, only_where, words
+from wirerun.arrays import FloatArray, IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.station import Paths
 from wirerun.ids import span_ids
@@ -276,7 +276,8 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
     rows, wires, strung, strain = block.posts.rows, block.config.wires, block.strung, block.strain
     tails = np.array([2.0 * wire.tail_m for wire in wires])[:, None] + block.adjusters.tail_m
     lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
-    take_up = block.drop.take_up_mm
+    take_up, ways = block.adjusters.down_mm, block.ways_down
+    stays_up = np.isnan(take_up)
     stretched = np.add.reduceat(strung.stretched_m, block.posts.first_span, axis=1)
     middle = block.posts.post_id[strain.middle_post]
     return _frame_of(
@@ -303,8 +304,23 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "strain_pull_mm": 1000.0 * (stretched - strung.cut_m).ravel(),
             "ends_move": np.repeat(["yes" if wire.ends_move else "no" for wire in wires], len(rows)).astype(object),
             "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
+            "clear_pct": 100.0 * block.drop.freed.clear.ravel(),
+            "greatest_up_m": block.drop.freed.greatest_m.ravel(),
+            "let_down_by": ways.way.ravel(),
+            "let_down_reason": ways.reason.ravel(),
+            "left_posts_up": _left(block, "posts_up").ravel(),
+            "left_up_m": _left(block, "greatest_m").ravel(),
+            "lift_slack_mm": np.where(stays_up, np.nan, block.adjusters.lift_mm).ravel(),
         },
     )
+
+
+def _left(block: PlannedBlock, what: str) -> FloatArray:
+    """What of `Lying` holds once every wire is let down as planned, [wire, row]; NaN where none is, or it is parked."""
+    way, drop = block.ways_down.way, block.drop
+    ways = [way == each for each in ("nothing", "adjuster", "undo an end")]
+    left = [getattr(drop.freed, what), getattr(drop.let_out, what), np.zeros(way.shape)]
+    return np.select(ways, left, np.nan)
 
 
 def _yes_no(take_up_mm: NDArray[np.float64]) -> TextArray:
@@ -350,7 +366,7 @@ def _adjusters(block: PlannedBlock) -> pd.DataFrame:
             "line": _count_up(lines),
             "end": block.config.adjusters.end,
             "kind": adjusters.kind[wire, row],
-            "take_up_mm": block.drop.take_up_mm[wire, row],
+            "take_up_mm": adjusters.take_up_mm[wire, row],
             "turns": adjusters.turns[wire, row],
         },
     )

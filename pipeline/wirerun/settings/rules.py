@@ -35,6 +35,12 @@ def _season_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "states", f"cold_c = {cold:g}, stringing_c = {stringing:g} and hot_c = {hot:g} must rise in this order"
 
 
+def _drop_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    clearance, height = states["drop_clearance_m"], states["drop_height_m"]
+    if _numbers(clearance, height) and not clearance < height:
+        yield "states.drop_clearance_m", f"{clearance:g} is not below drop_height_m = {height:g}"
+
+
 def _wire_rules(wires: Sequence[Mapping[str, Any]], height_out_m: object) -> Iterator[tuple[str, str]]:
     count = Counter(wire["id"] for wire in wires if isinstance(wire.get("id"), str))
     for twin in sorted(name for name, times in count.items() if times > 1):
@@ -107,6 +113,7 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_layout_rules(rows, posts),
         *_anchor_rule(rows),
         *_season_rule(_as_written(StateSettings, written.get("states"))),
+        *_drop_rule(_as_written(StateSettings, written.get("states"))),
         *_wire_rules(wires, posts["height_out_m"]),
         *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),
         *_work_rules(_as_written(WorkSettings, written.get("work"))),

@@ -122,20 +122,41 @@ class StateSettings(Section):
     hot_c: float = Field(
         40.0, ge=-30.0, le=90.0, description="Hottest temperature of the wire, Celsius. Default: choice."
     )
+    winter_c: float = Field(
+        5.0,
+        ge=-60.0,
+        le=50.0,
+        description="Temperature of the wire when the foliage wires are let down, Celsius. Default: choice.",
+    )
+    drop_height_m: float = Field(
+        0.5,
+        gt=0.0,
+        le=3.0,
+        description="Height above ground up to which a dropped wire is out of the way, in metres. Default: choice "
+        "(knee height).",
+    )
     drop_clearance_m: float = Field(
         0.0,
         ge=0.0,
         le=2.0,
-        description="Height above ground at mid-row at which a dropped wire is out of the way, in metres. "
-        "Default: choice (on the ground).",
+        description="Height above ground at mid-row of a wire that is just down on level ground, in metres: as much of "
+        "the middle 80 % of a row as that wire leaves clear must be clear on any ground. Default: common practice (it "
+        "lies on the ground half-way).",
     )
     drop_tolerance_m: float = Field(
         0.01,
         ge=0.0,
         le=0.5,
-        description="How much higher than drop_clearance_m a dropped wire may hang and still count as out of the way, "
-        "in metres; an adjuster, where one is needed, takes up to drop_clearance_m itself. Default: choice (less than "
+        description="How much higher than drop_height_m a dropped wire may hang and still count as out of the way, in "
+        "metres; an adjuster, where one is needed, lets it down to drop_height_m itself. Default: choice (less than "
         "the heights of any survey are good for).",
+    )
+    lift_limit_n: float = Field(
+        600.0,
+        ge=50.0,
+        le=10_000.0,
+        description="Tension up to which a foliage wire is moved to its other clips by hand, in newtons; a row that "
+        "passes it gets slack from an adjuster. Default: choice.",
     )
     friction: float = Field(
         0.2,

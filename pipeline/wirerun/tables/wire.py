@@ -3,13 +3,15 @@
 from typing import Final, NamedTuple
 
 from wirerun.state import State
-from wirerun.tables.column import Column, Table, count, metres, millimetres, newtons, text
+from wirerun.tables.column import Column, Table, count, metres, millimetres, newtons, percent, text
 from wirerun.tables.layout import ROW_ID, WIRE_ID
 
 CLIP_KINDS: Final = ("one-way", "two-way", "staple")
 SEATS: Final = ("over", "under")
 #: What a wire uses a clip for.
 USES: Final = ("strung", "lifted", "winter")
+#: How a foliage wire gets out of the way for winter.
+WAYS_DOWN: Final = ("nothing", "undo an end", "adjuster", "park")
 STRAIN_FROM: Final = ("one end", "both ends", "middle")
 
 
@@ -125,14 +127,17 @@ WIRES: Final = Table(
         newtons("greatest_tension_n", "Greatest tension at either end over all states."),
         text(
             "drops_by_itself",
-            "Whether the freed wire lies low enough at mid-row, or so nearly that no adjuster is worth it.",
+            "Whether the freed wire leaves enough of the row clear, or so nearly that no adjuster is worth it; of one "
+            "that is parked in winter, whether it goes there by hand.",
             empty=True,
             choices=("yes", "no"),
         ),
         metres(
             "dropped_height_m", "Height of the freed wire above the ground at mid-row, no adjuster used.", empty=True
         ),
-        millimetres("take_up_mm", "Length an adjuster must give to let the wire down; 0 where none is needed."),
+        millimetres(
+            "take_up_mm", "Length an adjuster must give to let the wire down, or to park it; 0 where none is needed."
+        ),
         text("wire_item", "Wire, as named in the catalogue; empty where it has none of this diameter.", empty=True),
         newtons(
             "unclipped_n",
@@ -141,6 +146,22 @@ WIRES: Final = Table(
         millimetres("strain_pull_mm", "How far the strainer pulls it, from straight and slack to tension_n."),
         text("ends_move", "Whether the ends are moved with the wire when it is lifted.", choices=("yes", "no")),
         newtons("knot_bears_n", "Tension that the knots at its ends bear."),
+        percent("clear_pct", "Share of the row's middle 80 % on which the freed wire is out of the way, nothing done."),
+        metres("greatest_up_m", "Greatest height above the ground there.", empty=True),
+        text("let_down_by", "How it gets out of the way for winter.", empty=True, choices=WAYS_DOWN),
+        text("let_down_reason", "Why so.", empty=True),
+        Column(
+            "left_posts_up",
+            "number",
+            "",
+            "Intermediate posts at which the wire, let down so, is not out of the way; empty where it is parked.",
+            empty=True,
+        ),
+        metres("left_up_m", "Its greatest height above the ground in the row's middle 80 % then.", empty=True),
+        millimetres(
+            "lift_slack_mm",
+            "Length an adjuster must give before the wire is lifted all the way; 0 where none is needed.",
+        ),
     ),
 )
 
@@ -162,6 +183,38 @@ LIFTS: Final = Table(
     ),
 )
 
+LET_DOWN: Final = Table(
+    "let_down",
+    "One line per row, foliage wire and way to get it out of the way for winter; posts and lengths are of one line, "
+    "price and minutes of all.",
+    ("row_id", "wire_id", "way"),
+    (
+        ROW_ID,
+        WIRE_ID,
+        text(
+            "way",
+            "Nothing but freeing it from its clips; one end undone, so that it lies along the ground; an adjuster that "
+            "lets it out; parked in clips of its own.",
+            choices=WAYS_DOWN,
+        ),
+        percent("clear_pct", "Share of the row's middle 80 % on which the wire is out of the way."),
+        metres("greatest_up_m", "Greatest height above the ground there.", empty=True),
+        Column("posts_up", "number", "", "Intermediate posts at which it is not out of the way.", empty=True),
+        millimetres("take_up_mm", "Length to let out."),
+        Column("price", "number", "", "Price of adjusters, in the config's currency.", decimals=2, empty=True),
+        Column("minutes", "number", "min", "Minutes of one person to fix them, once.", decimals=1, empty=True),
+        Column(
+            "yearly_minutes",
+            "number",
+            "min",
+            "Minutes of one person to strain and tie off again, every spring; empty where not known.",
+            decimals=1,
+            empty=True,
+        ),
+        text("chosen", "Whether the plan does it.", choices=("yes", "no")),
+    ),
+)
+
 ADJUSTERS: Final = Table(
     "adjusters",
     "One line per line of wire that needs an adjuster.",
@@ -172,7 +225,7 @@ ADJUSTERS: Final = Table(
         count("line", "Which of the lines side by side."),
         text("end", "End of the row at which the adjuster goes.", choices=("start", "far")),
         text("kind", "Kind of adjuster, as named in the config; empty where none reaches.", empty=True),
-        millimetres("take_up_mm", "Length it must give and take.", empty=False),
+        millimetres("take_up_mm", "Length it must give and take in all, for winter and for lifting.", empty=False),
         Column("turns", "number", "", "Turns of a winding strainer's barrel.", decimals=1, empty=True),
     ),
 )

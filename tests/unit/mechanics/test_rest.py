@@ -13,7 +13,7 @@ from wirerun.errors import MechanicsError
 from wirerun.mechanics import FloatArray, IntArray
 from wirerun.mechanics.batches import batches
 from wirerun.mechanics.catenary import solve_span_length
-from wirerun.mechanics.drop import length_to_drop, level_drop_span
+from wirerun.mechanics.drop import clear_along, length_to_drop, level_drop_span, level_share
 from wirerun.mechanics.hull import upper_hull
 from wirerun.mechanics.rest import rest_on_ground
 from wirerun.mechanics.row_index import RowIndex
@@ -203,17 +203,67 @@ def test_the_wire_lies_nowhere_below_the_ground_and_carries_itself() -> None:
         np.testing.assert_allclose(bend[off], limit, rtol=1e-5)
 
 
-def test_the_greatest_height_is_that_of_the_middle_half() -> None:
+def _walked(xs: FloatArray, bears: FloatArray, ground: FloatArray, q: float, height: float) -> tuple[float, float]:
+    """Share of the middle 80 % that is clear, and greatest height there: the row walked in steps of its 100 000th.
+
+    The wire is the upper hull, by Qhull, of what bears it, with q x^2/2 taken off.
+    """
+    lowered = bears - 0.5 * q * xs**2
+    deep = np.array([[xs.mean(), lowered.min() - 100.0]])  # a hull wants three points
+    corner = np.sort(ConvexHull(np.r_[np.c_[xs, lowered], deep]).vertices)
+    corner = corner[corner < len(xs)]
+    line = np.interp(xs[corner], xs[[0, -1]], lowered[[0, -1]])
+    corner = corner[lowered[corner] >= line - 1e-12]
+    half = 0.4 * (xs[-1] - xs[0])
+    at = 0.5 * (xs[0] + xs[-1]) + np.linspace(-half, half, 100_001)
+    above = np.interp(at, xs[corner], lowered[corner]) + 0.5 * q * at**2 - np.interp(at, xs, ground)
+    return float((above <= height).mean()), float(above.max())
+
+
+@pytest.mark.parametrize("height", [0.1, 0.5, 1.1])
+def test_what_is_clear_of_the_middle_is_what_one_finds_by_walking(height: float) -> None:
     x, ground, row, length = _block()
     freed = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
+    clear = clear_along(Supports(x, ground, row), freed, height)
     for k, number in enumerate(np.unique(row)):
-        xs, above = x[row == number], (freed.wire_m - ground)[row == number]
-        inner = np.abs(xs - 0.5 * (xs[0] + xs[-1])) <= 0.25 * (xs[-1] - xs[0])
-        # Without a point in the middle half the middle itself is what there is.
-        assert freed.greatest_above_m[k] == pytest.approx(max(above[inner].max(initial=0.0), freed.middle_above_m[k]))
-        assert (
-            freed.middle_above_m[k] == pytest.approx(np.interp(0.5 * (xs[0] + xs[-1]), xs, above), abs=0.01) or k == 2
-        )
+        at = row == number
+        bears = ground[at] + np.where(x[at] == x[at].min(), 1.2, np.where(x[at] == x[at].max(), 1.3, 0.0))
+        share, greatest = _walked(x[at], bears, ground[at], float(freed.curvature_per_m[k]), height)
+        assert clear.share[k] == pytest.approx(share, abs=3e-5)
+        assert clear.greatest_m[k] == pytest.approx(greatest, abs=1e-5)
+
+
+def test_between_two_points_of_the_ground_the_wire_counts_too() -> None:
+    """A row of 30 m whose ground is known at its ends alone: 1.2 - 4 f s (1 - s) is 0.5 m where s is known by hand."""
+    ends = Supports(np.array([0.0, 30.0]), np.zeros(2), _one(np.zeros(2)))
+    freed = rest_on_ground(ends, WIRE, (1.2, 1.2), 30.12)
+    sag = 1.2 - freed.middle_above_m[0]
+    assert 0.8 < sag < 1.2
+    clear = clear_along(ends, freed, 0.5)
+    assert clear.share[0] == pytest.approx(np.sqrt(1.0 - 0.7 / sag) / 0.8, rel=1e-9)
+    assert clear.greatest_m[0] == pytest.approx(1.2 - 0.36 * sag, rel=1e-9)
+    assert clear_along(ends, freed, 1.2 - 0.5 * sag).share[0] == pytest.approx(np.sqrt(0.5) / 0.8, rel=1e-9)
+    assert clear_along(ends, freed, 1.2).share[0] == 1.0
+
+
+@pytest.mark.parametrize(("end", "height", "clearance"), [(1.2, 0.5, 0.0), (1.45, 0.5, 0.0), (1.2, 0.5, 0.2)])
+def test_a_level_wire_that_is_just_down_half_way_clears_the_level_share(
+    end: float, height: float, clearance: float
+) -> None:
+    """Whatever the row's length: the length with that sag, by a parabola of its own."""
+    asked = level_share(end, height, clearance)
+    for run in (20.0, 60.0, 200.0):
+        x = np.linspace(0.0, run, 97)
+        length = length_to_drop(Supports(x, np.zeros(97), _one(x)), WIRE, (end, end), height, asked)[0]
+        freed = rest_on_ground(Supports(x, np.zeros(97), _one(x)), WIRE, (end, end), length)
+        assert freed.middle_above_m[0] == pytest.approx(clearance, abs=1e-8)
+
+
+def test_low_wires_are_asked_to_be_clear_everywhere() -> None:
+    assert level_share(0.4, 0.5) == 1.0
+    assert level_share(0.5, 0.5) == 1.0
+    assert level_share(0.7, 0.5) == 1.0  # 84 % of the row, more than the middle that is looked at
+    assert level_share(0.8, 0.5) < 1.0
 
 
 @pytest.mark.parametrize(("slope", "half"), [(0.0, 0.01), (0.3, 0.049), (-0.4, 0.06), (0.2, 0.5), (1.0, 2.0)])
@@ -251,7 +301,7 @@ def test_a_row_alone_is_as_in_company_and_backwards_as_forwards(monkeypatch: pyt
         at = row == number
         alone = rest_on_ground(Supports(x[at], ground[at], row[at]), WIRE, (1.2, 1.3), length[k])
         assert alone.horizontal_n[0] == pytest.approx(freed.horizontal_n[k], rel=1e-9)
-        assert alone.greatest_above_m[0] == pytest.approx(freed.greatest_above_m[k], abs=1e-9)
+        assert alone.curvature_per_m[0] == pytest.approx(freed.curvature_per_m[k], rel=1e-9)
         assert alone.ground_share[0] == pytest.approx(freed.ground_share[k], abs=1e-12)
 
 
@@ -266,36 +316,45 @@ def test_more_wire_lies_lower_everywhere_and_pulls_less() -> None:
     assert (np.diff(freed.ground_share) >= 0.0).all()
 
 
-@pytest.mark.parametrize("clearance", [0.0, 0.15])
-def test_the_length_to_drop_drops_it_and_a_little_less_does_not(clearance: float) -> None:
+@pytest.mark.parametrize(("height", "share"), [(0.3, 0.6), (0.5, 0.8), (0.2, 1.0)])
+def test_the_length_to_drop_clears_just_enough(height: float, share: float) -> None:
     x, ground, row, _ = _block(6)
-    needed = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), clearance)
+    needed, pull = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), height, share)
     hangs = needed > 0.0
     assert hangs.sum() >= 3
-    safe = np.where(hangs, needed, np.nan)
-    at = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), safe).middle_above_m[hangs]
-    np.testing.assert_allclose(at, clearance, atol=1e-7)
-    short = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), safe * (1.0 - 1e-5)).middle_above_m[hangs]
-    assert (short > clearance + 1e-6).all()
+    assert (pull[~hangs] == np.inf).all()
+    at = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), np.where(hangs, needed, np.nan))
+    np.testing.assert_allclose(at.horizontal_n[hangs], pull[hangs], rtol=1e-6, atol=0.1)  # all but loose
+    found = clear_along(Supports(x, ground, row), at, height + 1e-6).share[hangs]
+    assert (found >= share).all()
+    less = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), np.where(hangs, needed * (1.0 - 1e-5), np.nan))
+    assert (clear_along(Supports(x, ground, row), less, height).share[hangs] < share).all()
 
 
-def test_on_a_hump_any_wire_lies_down_half_way() -> None:
+def test_over_a_hump_any_wire_is_out_of_the_way() -> None:
     x = np.linspace(0.0, 60.0, 61)
     ground = 3.0 * np.exp(-(((x - 30.0) / 15.0) ** 2))
-    assert length_to_drop(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 0.0)[0] == 0.0
-    assert rest_on_ground(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 59.0).middle_above_m[0] == 0.0
+    needed, pull = length_to_drop(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 0.5, 0.4)
+    assert (needed[0], pull[0]) == (0.0, np.inf)
+    taut = rest_on_ground(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 59.0)
+    assert taut.middle_above_m[0] == 0.0
+    assert clear_along(Supports(x, ground, _one(x)), taut, 0.5).share[0] > 0.4
 
 
-def test_a_ditch_half_way_asks_for_a_loose_wire() -> None:
+def test_a_ditch_all_of_which_must_be_clear_asks_for_a_loose_wire() -> None:
     x = np.linspace(0.0, 60.0, 61)
     ground = np.where(np.abs(x - 30.0) < 0.5, -8.0, 0.0)
     path = np.hypot(np.diff(x), np.diff(ground)).sum() + 2.4
-    needed = length_to_drop(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), 0.0)[0]
-    assert needed == pytest.approx(path, rel=1e-12)
-    loose = rest_on_ground(Supports(x, ground, _one(x)), WIRE, (1.2, 1.2), needed)
+    land = Supports(x, ground, _one(x))
+    needed = length_to_drop(land, WIRE, (1.2, 1.2), 0.5, 1.0)[0][0]
+    assert path - 1.2 < needed <= path
+    # Of a ditch that may stay open, nothing is asked: the wire need only lie to both sides of it.
+    assert length_to_drop(land, WIRE, (1.2, 1.2), 0.5, 0.95)[0][0] < 61.0
+    loose = rest_on_ground(land, WIRE, (1.2, 1.2), path)
     assert loose.loose[0]
     assert loose.solved[0]
     assert (loose.horizontal_n[0], loose.middle_above_m[0], loose.ground_share[0]) == (0.0, 0.0, 1.0)
+    assert (loose.curvature_per_m[0], clear_along(land, loose, 0.01).share[0]) == (0.0, 1.0)
     assert loose.tension_start_n[0] == pytest.approx(1.2 * WEIGHT)
 
 
@@ -324,16 +383,12 @@ def test_few_ground_points_and_an_odd_middle() -> None:
     )
     assert two.horizontal_n[0] == pytest.approx(many.horizontal_n[0], rel=1e-9)
     assert two.middle_above_m[0] + 9.0 == pytest.approx(many.middle_above_m[0], abs=1e-9)
-    three = length_to_drop(Supports(np.array([0.0, 13.0, 40.0]), np.zeros(3), _one(np.zeros(3))), WIRE, (1.2, 1.2), 0.0)
-    fine = length_to_drop(Supports(np.linspace(0, 40, 41), np.zeros(41), _one(np.zeros(41))), WIRE, (1.2, 1.2), 0.0)
-    # A piece from 13 m to the far post sags to the ground half-way with less wire than the whole row.
-    assert 40.0 < three[0] < fine[0] + 0.1
 
 
 def test_rows_that_cannot_be_solved_come_out_nan_and_harm_none() -> None:
     x, ground, row, length = _block()
     whole = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
-    needed = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), 0.0)
+    needed = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), 0.3, 0.8)[0]
     ground = ground.copy()
     ground[40], length[4] = np.nan, np.nan
     odd = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), length)
@@ -342,14 +397,17 @@ def test_rows_that_cannot_be_solved_come_out_nan_and_harm_none() -> None:
     assert np.isnan(odd.wire_m[np.isin(row, [1, 9])]).all()
     kept = np.isin(row, [0, 4, 5])
     np.testing.assert_allclose(odd.wire_m[kept], whole.wire_m[kept], atol=1e-9)
-    again = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), 0.0)
+    again = length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.3), 0.3, 0.8)[0]
     assert np.isnan(again).tolist() == [False, True, False, False, False]
     np.testing.assert_allclose(again[~np.isnan(again)], needed[~np.isnan(again)], rtol=1e-12)
     none: FloatArray = np.empty(0)
     assert rest_on_ground(Supports(none, none, np.empty(0, dtype=np.int64)), WIRE, (1.2, 1.2), 5.0).solved.size == 0
     single = (np.zeros(1), np.zeros(1), np.zeros(1, dtype=np.int64))
     assert not rest_on_ground(Supports(*single), WIRE, (1.2, 1.2), 5.0).solved[0]
-    assert np.isnan(length_to_drop(Supports(*single), WIRE, (1.2, 1.2), 0.0)[0])
+    assert np.isnan(length_to_drop(Supports(*single), WIRE, (1.2, 1.2), 0.5, 0.8)[0][0])
+    assert np.isnan(
+        clear_along(Supports(*single), rest_on_ground(Supports(*single), WIRE, (1.2, 1.2), 5.0), 0.5).share[0]
+    )
 
 
 @pytest.mark.parametrize("tension", [100.0, 300.0, 800.0])
@@ -358,8 +416,9 @@ def test_the_span_that_drops_by_itself_is_where_the_take_up_turns(tension: float
     run = float(level_drop_span(1.2, WIRE, tension, clearance))
     x = np.linspace(0.0, run, 401)
     strung = run / (1.0 + tension / EA)
-    needed = length_to_drop(Supports(x, np.zeros(401), _one(x)), WIRE, (1.2, 1.2), clearance)[0]
-    shorter = length_to_drop(Supports(0.98 * x, np.zeros(401), _one(x)), WIRE, (1.2, 1.2), clearance)[0]
+    share = level_share(1.2, 0.5, clearance)
+    needed = length_to_drop(Supports(x, np.zeros(401), _one(x)), WIRE, (1.2, 1.2), 0.5, share)[0][0]
+    shorter = length_to_drop(Supports(0.98 * x, np.zeros(401), _one(x)), WIRE, (1.2, 1.2), 0.5, share)[0][0]
     # What 2 % of the run are in wire; the formula is good to 0.1 % of the run.
     assert shorter - 0.98 * strung > 5e-4
     assert abs(needed - strung) < 0.05 * (shorter - 0.98 * strung)
@@ -375,7 +434,11 @@ def test_refusals() -> None:
         rest_on_ground(Supports(x, ground, row), WIRE, (1.2, np.ones(3)), length)
     with pytest.raises(MechanicsError, match="x_m must grow along a row"):
         rest_on_ground(Supports(x[::-1], ground, row), WIRE, (1.2, 1.2), length)
-    with pytest.raises(MechanicsError, match="clearance_m must be 0 or more"):
-        length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.2), -0.1)
+    with pytest.raises(MechanicsError, match="height_m must be above 0"):
+        length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.2), 0.0, 0.8)
+    with pytest.raises(MechanicsError, match="one_less_share must be 0 or more"):
+        length_to_drop(Supports(x, ground, row), WIRE, (1.2, 1.2), 0.5, 1.1)
+    with pytest.raises(MechanicsError, match="height_m must be 0 or more"):
+        clear_along(Supports(x, ground, row), rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.2), 50.0), -0.1)
     with pytest.raises(MechanicsError, match="height_less_clearance_m must be above 0"):
         level_drop_span(1.2, WIRE, 300.0, 1.2)

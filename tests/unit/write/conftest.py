@@ -58,6 +58,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "sections": _sections(),
         "wires": _wires(spans),
         "lifts": _lifts(posts),
+        "let_down": _let_down(posts),
         "adjusters": _adjusters(posts),
         "tension_check": _tension_check(posts),
         "catalogue": Catalogue(),
@@ -318,6 +319,14 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["strain_pull_mm"] = 7.31
     frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
     frame["knot_bears_n"] = 1848.0
+    alone = frame["row_id"] == "B01-R001"
+    frame["clear_pct"] = np.where(lower, np.where(alone, 100.0, 41.2), np.nan)
+    frame["greatest_up_m"] = np.where(lower, np.where(alone, 0.4, 1.1), np.nan)
+    frame["let_down_by"] = pd.Series(np.where(alone, "nothing", "adjuster")).where(lower)
+    frame["let_down_reason"] = pd.Series(np.where(alone, "clear", "not clear")).where(lower)
+    frame["left_posts_up"] = np.where(lower, np.where(alone, 0.0, 2.0), np.nan)
+    frame["left_up_m"] = np.where(lower, np.where(alone, 0.4, 0.77), np.nan)
+    frame["lift_slack_mm"] = np.where(lower, np.where(alone, 0.0, 31.5), np.nan)
     return conform(tables.WIRES, frame)
 
 
@@ -332,6 +341,19 @@ def _lifts(posts: gpd.GeoDataFrame) -> pd.DataFrame:
         columns=tables.LIFTS.names,
     )
     return conform(tables.LIFTS, frame)
+
+
+def _let_down(posts: gpd.GeoDataFrame) -> pd.DataFrame:
+    """The lower wire of every row: nothing, or an end undone."""
+    lines = [
+        (row, "lower", way, clear, high, up, 0.0, 0.0, 0.0, again, chosen)
+        for row in posts["row_id"].unique()
+        for way, clear, high, up, again, chosen in (
+            ("nothing", 82.5, 0.77, 2.0, 0.0, "yes"),
+            ("undo an end", 100.0, 0.0, 0.0, 12.0, "no"),
+        )
+    ]
+    return conform(tables.LET_DOWN, pd.DataFrame(lines, columns=tables.LET_DOWN.names))
 
 
 def _materials() -> pd.DataFrame:

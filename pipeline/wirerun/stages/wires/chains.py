@@ -1,12 +1,17 @@
 """What chains of all wires say, laid out by wire, post and row."""
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.mechanics.chain import Chain
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
+from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, RowEnds
+from wirerun.rules.wire import wire_of
+from wirerun.settings import WireSettings
 from wirerun.state import State
 
 
@@ -29,3 +34,44 @@ def row_ends(posts: Posts, chains: Sequence[Chain]) -> RowEnds:
         start_pull_n=np.stack([chain.spans.horizontal_n[posts.first_span] for chain in chains]),
         far_pull_n=np.stack([chain.spans.horizontal_n[posts.last_span] for chain in chains]),
     )
+
+
+class Moved(NamedTuple):
+    """One wire with its intermediates at another height, and the length at which it has the set tension there.
+
+    Attributes
+    ----------
+    chain : Chain
+        At its own length, or let out to the set tension.
+    back_m : [row]
+        Unstretched length with the set tension. [m]
+    """
+
+    chain: Chain
+    back_m: FloatArray
+
+
+def moved(
+    posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray, let_out: BoolArray, change_k: float
+) -> Moved:
+    """One wire with its intermediates at another height; its ends stay at its own, or go along.
+
+    Parameters
+    ----------
+    posts : Posts
+        Where it runs.
+    wire : WireSettings
+        The wire.
+    height_m : float
+        Height on the intermediate posts. [m]
+    cut_m : [row]
+        Unstretched length as strung. [m]
+    let_out : [row]
+        Whether it is let out until the set tension is back, at the temperature of stringing.
+    change_k : float
+        Its temperature less that of stringing. [K]
+    """
+    supports, spec = posts.supports(height_m if wire.ends_move else wire.height_m, height_m), wire_of(wire)
+    back = unstretched_totals(solve_chain(supports, spec, wire.tension_n))
+    length = np.where(let_out, back, cut_m)
+    return Moved(chain_at_length(supports, spec, warmed(spec, length, change_k)).chain, back)

@@ -1,28 +1,31 @@
-"""The foliage wires let down: whether they lie out of the way, and what it takes where they don't."""
+"""The foliage wires let down for winter: how much of each row is clear of them, and what clears the rest."""
+
+from dataclasses import fields
 
 import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
-from wirerun.geometry.station import first_and_last
-from wirerun.mechanics.drop import length_to_drop, level_drop_span
-from wirerun.mechanics.hull import neighbours, upper_hull
-from wirerun.mechanics.rest import rest_on_ground
+from wirerun.mechanics.drop import clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.rest import RestState, rest_on_ground
+from wirerun.mechanics.season import warmed
 from wirerun.mechanics.supports import Supports
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Drop, InState, RowEnds
+from wirerun.model.wires import Drop, InState, Lying, RowEnds
 from wirerun.rules.wire import wire_of
-from wirerun.settings import Config, WireSettings
+from wirerun.settings import Config, StateSettings, WireSettings
 from wirerun.state import State
+from wirerun.wording import many
 
 
 def let_down(
-    posts: Posts, above_chord_m: FloatArray, cut_m: FloatArray, config: Config, notes: Findings
+    posts: Posts, above_chord_m: FloatArray, cut_m: FloatArray, parked: BoolArray, config: Config, notes: Findings
 ) -> tuple[InState, Drop]:
-    """Foliage wires freed from all intermediate clips, hanging from the end posts and lying where they touch.
+    """Foliage wires freed from all intermediate clips in winter, hanging from the end posts and lying where they touch.
 
-    The tolerance decides whether a wire is down; one that is not is let out until it is down without it, or left as it
-    is where that takes too little wire to be worth an adjuster.
+    A row is walked, so it is judged along its middle: as much of it must be clear as on level ground when the wire just
+    lies half-way, which is the trade's own measure. The tolerance decides whether a wire is down; one that is not is
+    let out until it is down without it, or left as it is where that takes too little wire to be worth an adjuster.
 
     Parameters
     ----------
@@ -32,12 +35,13 @@ def let_down(
         Ground above the line between the posts' feet, at equal parts of each span. [m]
     cut_m : [wire, row]
         Unstretched length as strung. [m]
+    parked : [wire, row]
+        Whether the wire hangs in clips of its own in winter: nothing is asked of it then.
     config : Config
-        Which are foliage wires and how high, the height at which one is out of the way and its tolerance, the least
-        take-up that is worth an adjuster, and the longest span: how far to both sides of the middle a wire may lie on
-        the ground to count as down.
+        Which are foliage wires and how high, how warm they are when let down, the height up to which one is out of the
+        way and its tolerance, and the least take-up that is worth an adjuster.
     notes : Findings
-        Hears from which length on rows drop their wires by themselves.
+        Hears in how many rows the wires drop by themselves, and from which length on.
 
     Returns
     -------
@@ -48,28 +52,44 @@ def let_down(
     """
     ground, is_post = _profile(posts, above_chord_m)
     states, least_mm = config.states, config.adjusters.least_take_up_mm
-    clearance = states.drop_clearance_m + _straddled(ground, config.posts.max_span_m)
-    rows, many = len(posts.rows), len(config.wires)
-    middle, take_up, start, far, pull = (np.full((many, rows), np.nan) for _ in range(5))
-    at_post = np.full((many, len(posts)), np.nan)
+    shape = (len(config.wires), len(posts.rows))
+    middle, take_up, lacks, start, far, pull = (np.full(shape, np.nan) for _ in range(6))
+    asked, at_post = np.full(shape[0], np.nan), np.full((len(config.wires), len(posts)), np.nan)
+    freed, let_out = ([np.full(shape, np.nan) for _ in fields(Lying)] for _ in range(2))
     for number, wire in enumerate(config.wires):
         if wire.kind != "foliage":
             continue
-        spec = wire_of(wire)
-        freed = rest_on_ground(ground, spec, (wire.height_m, wire.height_m), cut_m[number])
-        needed = length_to_drop(ground, spec, (wire.height_m, wire.height_m), clearance)
-        too_high = freed.middle_above_m - clearance
-        short_mm = 1000.0 * np.maximum(needed - cut_m[number], 0.0)
-        down = too_high <= states.drop_tolerance_m
-        left = ~down & (short_mm < least_mm)
-        middle[number], take_up[number] = freed.middle_above_m, np.where(down | left, 0.0, short_mm)
-        start[number], far[number], pull[number] = freed.tension_start_n, freed.tension_far_n, freed.horizontal_n
-        at_post[number] = (freed.wire_m - ground.z_m)[is_post]
-        level = float(level_drop_span(wire.height_m, spec, wire.tension_n, states.drop_clearance_m))
-        _note_drop(take_up[number], wire, level, too_high[left], notes)
-    free = np.full((many, len(posts)), np.nan)
+        spec, ends = wire_of(wire), (wire.height_m, wire.height_m)
+        length = warmed(spec, cut_m[number], states.winter_c - states.stringing_c)
+        hung = rest_on_ground(ground, spec, ends, length)
+        asked[number] = level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m)
+        nearly = clear_along(ground, hung, states.drop_height_m + states.drop_tolerance_m)
+        down = (nearly.share >= asked[number]) | parked[number]
+        wanted = np.where(down, np.nan, states.drop_height_m)
+        needed, _ = length_to_drop(ground, spec, ends, wanted, asked[number])
+        short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
+        take_up[number] = np.where(short_mm < least_mm, 0.0, short_mm)
+        lacks[number] = short_mm - take_up[number]
+        out = rest_on_ground(ground, spec, ends, length + take_up[number] / 1000.0)
+        for lie, found in ((freed, hung), (let_out, out)):
+            for part, values in zip(lie, _lying(posts, ground, is_post, found, states), strict=True):
+                part[number] = values
+        middle[number], at_post[number] = hung.middle_above_m, (hung.wire_m - ground.z_m)[is_post]
+        start[number], far[number], pull[number] = hung.tension_start_n, hung.tension_far_n, hung.horizontal_n
+        _note_drop(~parked[number], take_up[number], lacks[number], freed[1][number], wire, states, notes)
+    free = np.full(at_post.shape, np.nan)
     state = InState(State.DROPPED, free, free, RowEnds(start, far, pull, pull))
-    return state, Drop(middle, at_post, take_up)
+    return state, Drop(asked, middle, at_post, Lying(*freed), Lying(*let_out), take_up, lacks)
+
+
+def _lying(
+    posts: Posts, ground: Supports, is_post: BoolArray, hung: RestState, states: StateSettings
+) -> tuple[FloatArray, ...]:
+    """Values of `Lying` for one wire, [row] each."""
+    clear = clear_along(ground, hung, states.drop_height_m)
+    above = (hung.wire_m - ground.z_m)[is_post]
+    up = np.where(posts.is_end, 0.0, np.where(np.isnan(above), np.nan, above > states.drop_height_m))
+    return clear.share, clear.greatest_m, np.add.reduceat(up, posts.first)
 
 
 def _profile(posts: Posts, above_chord_m: FloatArray) -> tuple[Supports, BoolArray]:
@@ -86,44 +106,31 @@ def _profile(posts: Posts, above_chord_m: FloatArray) -> tuple[Supports, BoolArr
     return Supports(at[order], z[order], row[order]), is_post[order]
 
 
-def _straddled(ground: Supports, reach_m: float) -> FloatArray:
-    """Height of a tight wire over the middle of each row that lies on the ground to both sides, shape (rows,) [m].
-
-    On both sides means within one span: a wire that lies on the lips of a rut or between two clods is down, though it
-    does not touch the very middle. The ground is straight between its points, so the height is that of the upper
-    convex hull of the points within reach, the ground half-way and at the end of the reach among them. The end posts
-    bear the wire at its own height: the ground at their feet does not count.
-
-    0 on level ground and on a hump, 9 cm in a hollow of 200 m radius at 6 m.
-    """
-    station, height, first, last = ground.x_m, ground.z_m, ground.rows.first, ground.rows.last
-    rows, places = np.arange(len(first)), np.array([-reach_m, 0.0, reach_m])
-    number, middle = np.repeat(rows, last - first + 1), 0.5 * (station[first] + station[last])
-    # One rising axis for all rows, on which the ground is read at the places.
-    lap = station.max() + 1.0
-    read = np.interp((rows * lap + middle)[:, None] + places, number * lap + station, height)
-    inside = np.abs(places) < 0.5 * (station[last] - station[first])[:, None]
-    aside = station - middle[number]
-    near = np.abs(aside) < reach_m
-    near[first] = near[last] = False
-    of_row = np.concatenate([number[near], np.nonzero(inside)[0]])
-    x = np.concatenate([aside[near], np.broadcast_to(places, inside.shape)[inside]])
-    z = np.concatenate([height[near], read[inside]])
-    order = np.lexsort((x, of_row))
-    half_way = (order >= near.sum()) & (x[order] == 0.0)
-    of_row, x, z = of_row[order], x[order], z[order]
-    outer = np.zeros(len(x), dtype=np.bool_)
-    outer[np.concatenate(first_and_last(of_row))] = True
-    left, right = (side[half_way] for side in neighbours(upper_hull(x, z, outer)))
-    share = np.divide(-x[left], x[right] - x[left], out=np.zeros(len(rows)), where=right > left)
-    return np.asarray(np.maximum(z[left] + share * (z[right] - z[left]) - read[:, 1], 0.0))
-
-
-def _note_drop(take_up_mm: FloatArray, wire: WireSettings, level_m: float, left_m: FloatArray, notes: Findings) -> None:
-    alone = int((take_up_mm == 0.0).sum())
-    left = f" ({len(left_m)} of them up to {left_m.max():.2f} m too high, not worth an adjuster)" if len(left_m) else ""
+def _note_drop(
+    judged: BoolArray,
+    take_up_mm: FloatArray,
+    lacks_mm: FloatArray,
+    greatest_m: FloatArray,
+    wire: WireSettings,
+    states: StateSettings,
+    notes: Findings,
+) -> None:
+    if not judged.any():
+        return
+    alone, left = judged & (take_up_mm == 0.0), judged & (lacks_mm > 0.0)
+    high = alone & (greatest_m > wire.height_m)
+    spec = wire_of(wire)
+    # Strung in the warmth and freed in the cold it is as short as one that was strung tighter.
+    cooled_n = float(spec.axial_stiffness_n * spec.expansion_per_k) * (states.stringing_c - states.winter_c)
+    level = ""
+    if wire.height_m > states.drop_height_m and wire.tension_n + cooled_n > 0.0:
+        level_m = level_drop_span(wire.height_m, spec, wire.tension_n + cooled_n, states.drop_clearance_m)
+        level = f"; on level ground rows of about {float(level_m):.0f} m and longer do"
+    lacking = f" ({left.sum()} of them for want of up to {lacks_mm.max():.0f} mm, not worth an adjuster)"
+    over = f"; over hollows it stays up to {greatest_m[alone].max(initial=0.0):.1f} m high in {many(high.sum(), 'row')}"
     notes.note(
         "drop-span",
-        f"Wire {wire.id} ({wire.tension_n:g} N at {wire.height_m:g} m) drops by itself in {alone} of "
-        f"{len(take_up_mm)} rows{left}; on level ground rows of about {level_m:.0f} m and longer do.",
+        f"Wire {wire.id} ({wire.tension_n:g} N at {wire.height_m:g} m), freed at {states.winter_c:g} \N{DEGREE SIGN}C, "
+        f"drops by itself in {alone.sum()} of {judged.sum()} rows{lacking if left.any() else ''}"
+        f"{over if high.any() else ''}{level}.",
     )

@@ -4,14 +4,14 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings, name_some
-from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
+from wirerun.mechanics.chain import Chain
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, Lift, Lifts, RowEnds
 from wirerun.rules.wire import wire_of
 from wirerun.settings import StateSettings, WireSettings
-from wirerun.stages.wires.chains import in_state, row_ends
+from wirerun.stages.wires.chains import in_state, moved, row_ends
 from wirerun.state import State
 from wirerun.wording import many
 
@@ -98,7 +98,7 @@ def lift(
         for place in np.flatnonzero((places.lifted | places.winter)[number].any(axis=0)):
             use, change_k = ("winter", winter_k) if places.winter[number, :, place].any() else ("lifted", 0.0)
             there, height = places.used[number, :, place], float(places.height_m[place])
-            chain = _moved(posts, wire, height, cut_m[number], adjusted[number], change_k)
+            chain = moved(posts, wire, height, cut_m[number], adjusted[number], change_k).chain
             load = np.where(there & ~posts.is_end, chain.clip_load_n, np.nan)
             lower = (load < least[number]) | (np.isnan(least[number]) & ~np.isnan(load))
             tension[number] = np.where(lower, chain.support_tension_n, tension[number])
@@ -110,16 +110,6 @@ def lift(
         _note_borne(posts, wire, places.height_m[places.lifted[number].any(axis=0)], most[number], notes)
     together = RowEnds(*np.stack(ends, axis=1))
     return InState(State.LIFTED, least, tension, together), Lifts(tuple(positions), most)
-
-
-def _moved(
-    posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray, adjusted: BoolArray, change_k: float
-) -> Chain:
-    """One wire with its intermediates at one height; rows with an adjuster let out to the set tension."""
-    supports, spec = posts.supports(height_m if wire.ends_move else wire.height_m, height_m), wire_of(wire)
-    back = solve_chain(supports, spec, wire.tension_n)
-    length = np.where(adjusted, unstretched_totals(back), cut_m)
-    return chain_at_length(supports, spec, warmed(spec, length, change_k)).chain
 
 
 def _at_ends(posts: Posts, chain: Chain) -> FloatArray:

@@ -13,12 +13,9 @@ from wirerun.write.cards.numbers import NONE, celsius, coarse, millimetres, newt
 from wirerun.write.cards.pen import WIDTH
 from wirerun.write.cards.sheets import Block, Group, text_block
 
-# Above this a freed wire is in the way of a pruner (choice: knee height).
-_IN_THE_WAY_M: Final = 0.5
 _WINTER: Final = (
     "Take the foliage wires out of their clips, the lowest first; hold on to the wire: it is under tension.",
     "Where an adjuster is named, let it out as far as the list says. Nothing is cut.",
-    f"Still up: at how many posts of the row the wire, its ends fast, hangs above {_IN_THE_WAY_M:g} m, and how high.",
 )
 _SPRING: Final = (
     "Put the wires into the clips at their own height and wind each adjuster in as far as it was let out.",
@@ -33,7 +30,7 @@ def season_groups(plan: Plan, zones: Iterable[ZoneFacts]) -> list[Group]:
     rows = [card for zone in zones for card in zone.rows]
     found = []
     for title, words, heads, cells in (
-        ("Winter list", _WINTER, _WINTER_HEADS, _winter),
+        ("Winter list", (*_WINTER, _still_up_means(plan)), _WINTER_HEADS, _winter),
         ("Spring list", _SPRING, _spring_heads(plan), _spring),
     ):
         lines = [line for row in rows for line in cells(row)]
@@ -42,6 +39,14 @@ def season_groups(plan: Plan, zones: Iterable[ZoneFacts]) -> list[Group]:
             blocks += [text_block(wrap(sentence, MAIN, WIDTH), MAIN, after=1.0) for sentence in words]
             found.append(Group(title, (*blocks, *grid("", heads, lines))))
     return found
+
+
+def _still_up_means(plan: Plan) -> str:
+    high = plan.config.states.drop_height_m
+    return (
+        f"Still up, once that is done: at how many posts of the row the wire hangs above {high:g} m, and how high it "
+        "hangs at most, away from the ends."
+    )
 
 
 _WINTER_HEADS: Final = (
@@ -93,32 +98,44 @@ def _alike(row: RowFacts, cells: Any) -> list[tuple[str, ...]]:  # noqa: ANN401 
     ]
 
 
-def _adjusted(row: RowFacts, wire: dict[str, Any]) -> tuple[str, str] | None:
-    """Where the wire's adjuster is and what kind, and how far it goes; None where it has none."""
+def _adjusted(row: RowFacts, wire: dict[str, Any], column: str) -> tuple[str, str] | None:
+    """Where the wire's adjuster is and what kind, and how far it goes for winter or lifting; else None."""
     mine = [line for line in row.adjusters if line["wire_id"] == wire["wire_id"]]
-    if not mine:
+    far_mm = wire[column]
+    if not mine or not far_mm:
         return None
     first = mine[0]
-    turns = "" if first["turns"] is None else f"{number(first['turns'], 1)} turns, "
-    return f"{first['end']}: {first['kind'] or 'NO KIND REACHES'}", f"{turns}{millimetres(first['take_up_mm'])}"
+    turns = "" if first["turns"] is None else f"{number(first['turns'] * far_mm / first['take_up_mm'], 1)} turns, "
+    return f"{first['end']}: {first['kind'] or 'NO KIND REACHES'}", f"{turns}{millimetres(far_mm)}"
 
 
 def _undo(row: RowFacts, wire: dict[str, Any]) -> str:
-    adjuster = _adjusted(row, wire)
-    return "nothing: it drops by itself" if adjuster is None else f"{adjuster[0]}, let out {adjuster[1]}"
+    if wire["let_down_by"] == "undo an end":
+        return "one end, secured on both sides first: NO ADJUSTER REACHES"
+    adjuster = _adjusted(row, wire, "take_up_mm")
+    out = "" if adjuster is None else f"{adjuster[0]}, let out {adjuster[1]}"
+    if wire["let_down_by"] == "park":
+        return f"into its winter clips{'; ' if out else ''}{out}"
+    return out or "nothing: it drops by itself"
 
 
 def _wind_in(row: RowFacts, wire: dict[str, Any]) -> str:
-    adjuster = _adjusted(row, wire)
-    return NONE if adjuster is None else f"{adjuster[0]}, {adjuster[1]}"
+    if wire["let_down_by"] == "undo an end":
+        return "fix the end again, strain"
+    adjuster, lift = (_adjusted(row, wire, column) for column in ("take_up_mm", "lift_slack_mm"))
+    said = [] if adjuster is None else [f"{adjuster[0]}, {adjuster[1]}"]
+    if lift is not None:
+        where = "" if said else f"{lift[0]}, "
+        said.append(f"{where}to lift let out {lift[1]}")
+    return "; ".join(said) or NONE
 
 
 def _still_up(row: RowFacts, wire: dict[str, Any]) -> str:
-    if _adjusted(row, wire) is not None:
-        return "lies at mid-row"
-    heights = [clip["dropped_height_m"] for clip in row.clips if clip["wire_id"] == wire["wire_id"]]
-    high = [height for height in heights if height is not None and height > _IN_THE_WAY_M]
-    return f"{len(high)} of {len(heights)} posts, {number(max(high), 1)} m" if high else "nowhere"
+    if wire["left_posts_up"] is None:
+        return NONE
+    up = int(wire["left_posts_up"])
+    posts = sum(clip["wire_id"] == wire["wire_id"] for clip in row.clips)
+    return f"{up} of {posts} posts, {number(wire['left_up_m'], 1)} m" if up else "nowhere"
 
 
 def _reads(row: RowFacts, wire: dict[str, Any]) -> str:

@@ -66,8 +66,12 @@ WIRE_NUMBERS: Final = (
     "far_end_tension_n",
     "dropped_height_m",
     "take_up_mm",
+    "clear_pct",
+    "greatest_up_m",
+    "left_up_m",
+    "lift_slack_mm",
 )
-WIRE_WORDS: Final = ("strain_from", "drops_by_itself", "wire_item")
+WIRE_WORDS: Final = ("strain_from", "drops_by_itself", "let_down_by", "wire_item")
 CLIP_NUMBERS: Final = ("load_side_n", "positions", "pieces", "holds_n")
 CLIP_WORDS: Final = ("certainty", "clip", "seat", "fixing", "fixing_reason")
 

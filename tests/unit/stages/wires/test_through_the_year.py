@@ -11,6 +11,7 @@ from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
 from wirerun.rules.clip_positions import clip_positions
 from wirerun.settings import ClipSettings, StateSettings, WireSettings
+from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import string_tight
 from wirerun.stages.wires.through_the_year import at_temperature, lift
 from wirerun.state import State
@@ -164,3 +165,45 @@ def test_a_wire_parked_for_winter_has_the_cold_in_it(stand: Callable[..., Posts]
     assert (only.use, only.height_m) == ("winter", 0.95)
     assert only.start_n[0] == pytest.approx(up.ends.start_n[0, 0] + STIFFNESS * 12e-6 * 20.0, rel=0.01)
     assert only.first_n[0] < 0.0  # pulled up, where a lifted wire bears down
+
+
+@pytest.mark.parametrize(("limit_n", "hard"), [(600.0, True), (750.0, False)])
+def test_a_short_row_gets_slack_where_no_hand_lifts_it(
+    stand: Callable[..., Posts],
+    limit_n: float,
+    hard: bool,  # noqa: FBT001 - a case
+) -> None:
+    """24 m, up 0.25 m: the way grows by 10.41 mm, which is 426 N more; let out by as much the set tension is back."""
+    posts = stand([0.0] * 5, [0.0] * 11)
+    year = StateSettings(lift_limit_n=limit_n)
+    slack = slack_to_move(posts, strung(posts, LOWER), (LOWER,), year, places(posts, 1.45))
+    grown = 2000.0 * (np.hypot(6.0, 0.25) - 6.0)
+    assert slack.lifted_n[0] == pytest.approx(
+        [300.0 + STIFFNESS * grown / 24e3, 300.0 + STIFFNESS * grown / 60e3], rel=0.01
+    )
+    # The wire that is let out is strung at 300 N again: its stretch stays.
+    assert slack.lift_mm[0] == pytest.approx([grown if hard else 0.0, 0.0], rel=1e-3)
+    assert np.isnan(slack.parked_n).all()
+    assert np.isnan(slack.park_mm).all()
+
+
+def test_a_wire_strung_tighter_than_a_hand_moves_is_asked_for_no_less(stand: Callable[..., Posts]) -> None:
+    posts, taut = stand([0.0] * 11), LOWER.model_copy(update={"tension_n": 700.0, "ends_move": True})
+    slack = slack_to_move(posts, strung(posts, taut), (taut,), YEAR, places(posts, 1.45, wires=(taut,)))
+    assert slack.lifted_n[0, 0] == pytest.approx(700.0)
+    assert slack.lift_mm[0, 0] == 0.0
+
+
+def test_a_wire_is_parked_at_the_temperature_of_winter(stand: Callable[..., Posts]) -> None:
+    """Down 0.6 m over 24 m: 59.7 mm more of way. It is done at 5 C, where the wire has 118 N more in it."""
+    posts = stand([0.0] * 5)
+    wire = LOWER.model_copy(update={"lifts_m": ()})
+    parked = clip_positions(np.full(5, 1.9), ClipSettings(winter_m=0.6), (wire,), posts.row, ~posts.is_end)
+    found = [
+        slack_to_move(posts, strung(posts, wire), (wire,), StateSettings(winter_c=celsius), parked)
+        for celsius in (5.0, 15.0)
+    ]
+    assert found[0].parked_n[0, 0] - found[1].parked_n[0, 0] == pytest.approx(STIFFNESS * 12e-6 * 10.0, rel=0.01)
+    grown = 2000.0 * (np.hypot(6.0, 0.6) - 6.0)
+    assert [each.park_mm[0, 0] for each in found] == pytest.approx([grown] * 2, rel=2e-3)
+    assert np.isnan(found[0].lift_mm).all()

@@ -96,7 +96,12 @@ function wires(plan, index) {
       [
         word("Drops by itself", "drops_by_itself"),
         number("Height at mid-row", "dropped_height_m", "m"),
+        number("Middle 80 % clear of it", "clear_pct", "%"),
+        number("Greatest height there", "greatest_up_m", "m"),
+        word("What is done", "let_down_by"),
+        number("Then at most so high", "left_up_m", "m"),
         number("Take-up", "take_up_mm", "mm"),
+        number("Slack to lift", "lift_slack_mm", "mm"),
         fitted("Adjuster", ({ kind }, mm) => kind[index] || (mm ? "none reaches" : DASH)),
         fitted("At which end", ({ end }) => end[index] || DASH),
         fitted("Turns", ({ turns }) => units.number(valueAt(turns, index), "", 1)),
