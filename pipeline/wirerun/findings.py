@@ -54,6 +54,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "span-too-long": ("warning", "Rough ground keeps a span longer than the limit, however many posts."),
     "low-clearance": ("warning", "A wire comes closer to the ground than the limit between two posts, or touches it."),
     "strain-from": ("note", "Rows in which friction leaves too little tension at the far end when strained from one."),
+    "soft-in-heat": ("note", "A foliage wire is too slack on the hottest day to hold the shoots."),
     "slack-wire": ("warning", "A wire hangs loose in the heat."),
     "unused-positions": ("note", "Clip positions of the config that no wire uses; no clip is bought for them."),
     "lift-load": ("note", "What the posts next to the end posts bear of a lifted wire."),

@@ -27,6 +27,8 @@ from wirerun.stages.layout.rows import note_steep_rows
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_assemblies import choose_ends
+from wirerun.stages.wires.end_give import end_give
+from wirerun.stages.wires.in_summer import note_soft
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.post_loads import load_posts
 from wirerun.stages.wires.slack import slack_to_move
@@ -92,16 +94,18 @@ def plan_one(
         places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
         note_unused(places, notes)
     with progress.stage("season"):
-        cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, wires, notes)
-        hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, wires, notes)
+        give = end_give(posts, wires, config.posts)
+        cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+        hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+        note_soft(posts, strung.cut_m, hot, give, wires, states, notes)
         parked = places.parked(posts.first)
-        dropped, drop = let_down(posts, above, strung.cut_m, parked, config, notes)
-        slack = slack_to_move(posts, strung.cut_m, wires, states, places)
+        dropped, drop = let_down(posts, above, strung.cut_m, give, parked, config, notes)
+        slack = slack_to_move(posts, strung.cut_m, give, wires, states, places)
         adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
         ways = choose_ways(drop, slack, parked, adjusters)
-        lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, wires, states, places, notes)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
         year = WireStates.of((tight, cold, hot, lifted, dropped))
-        check = tension_sheet(posts, strung.cut_m, wires, states.stringing_c, config.check)
+        check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.feet)
         by_staple = stapled(wires)

@@ -61,7 +61,7 @@ def test_short_level_rows_need_an_adjuster_and_long_ones_do_not(make_scene: Scen
         assert len(plan.adjusters) == 0
         # It lies on the ground at the posts about the middle and hangs from 1.2 m at the ends.
         by_row = plan.clips.groupby("row_id")["dropped_height_m"]
-        assert by_row.min().max() < 1e-6
+        assert by_row.min().max() < 2e-3  # of 121 m only a few metres touch, between two posts
         assert by_row.first().min() > 0.9
     else:
         np.testing.assert_allclose(wires["take_up_mm"], wanted, atol=max(2.0, 0.02 * wanted))

@@ -67,6 +67,7 @@ from wirerun.mechanics.friction import (
     tension_with_friction,
 )
 from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
+from wirerun.mechanics.give import Give, give_of_some, give_together, rigid
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.row_index import RowIndex
 from wirerun.mechanics.season import WireState, chain_at_length, warmed
@@ -91,6 +92,7 @@ __all__ = [
     "ClipTension",
     "FloatArray",
     "FloatLike",
+    "Give",
     "IntArray",
     "RestState",
     "RowIndex",
@@ -106,6 +108,8 @@ __all__ = [
     "clip_loads",
     "clip_turns",
     "coil_length",
+    "give_of_some",
+    "give_together",
     "grade_changes",
     "height_covariance",
     "length_to_drop",
@@ -118,6 +122,7 @@ __all__ = [
     "nail_withdrawal",
     "need_probability",
     "rest_on_ground",
+    "rigid",
     "sag_level",
     "screw_withdrawal",
     "side_force_for",

@@ -24,6 +24,7 @@ import numpy as np
 from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.errors import MechanicsError
 from wirerun.mechanics.batches import batches
+from wirerun.mechanics.give import Give, rigid
 from wirerun.mechanics.hull import neighbours
 from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.mechanics.row_index import RowIndex, row_sums
@@ -207,12 +208,12 @@ def corners(land: GroundRows, curvature: FloatArray, known: BoolArray | None = N
     return corner
 
 
-def _pulls(land: GroundRows, wanted: FloatArray) -> FloatArray:
+def _pulls(land: GroundRows, wanted: FloatArray, give: Give) -> FloatArray:
     """Horizontal pull of each row's wire, shape (n_rows,) [N]."""
     pull, load, ea = np.empty(wanted.size), land.load(wanted), np.asarray(land.wire.axial_stiffness_n)
     for part in batches(land.rows, _BATCH):
         here = Supports(land.x_m[part.points], land.bearing.z_m[part.points], land.rows.number[part.points])
-        pull[part.rows] = pull_at_length(here, load[part.rows], ea[part.rows], wanted[part.rows])
+        pull[part.rows] = pull_at_length(here, load[part.rows], ea[part.rows], wanted[part.rows], give.of(part.rows))
     return pull
 
 
@@ -269,12 +270,16 @@ def _refuse_missed(miss: FloatArray, able: BoolArray) -> float:
     return worst
 
 
-def _per_row_state(land: GroundRows, wanted: FloatArray, loose: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _per_row_state(
+    land: GroundRows, wanted: FloatArray, loose: BoolArray, give: Give
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Seven numbers of each row, shape (7, n_rows), the wire at each point, and the residuals of the rows."""
     # Loose rows are carried along at a length they can be solved for, then overwritten.
     length = np.where(loose, 0.999 * land.path_m, wanted)
-    pull = _pulls(land, length)
-    q = land.load(length) / pull
+    ends = Give(np.where(loose, 0.0, give.m_per_n), give.from_n)
+    pull = _pulls(land, length, ends)
+    length = length + ends.at(pull)
+    q = land.load(np.where(loose, length, wanted)) / pull
     corner = corners(land, q)
     rows, bearing = land.rows, land.bearing.z_m
     string = pieces(land.x_m, bearing, corner, rows.ordinal)
@@ -301,7 +306,11 @@ def _per_row_state(land: GroundRows, wanted: FloatArray, loose: BoolArray) -> tu
 
 
 def rest_on_ground(
-    ground: Supports, wire: Wire, end_heights_m: tuple[FloatLike, FloatLike], unstretched_m: FloatLike
+    ground: Supports,
+    wire: Wire,
+    end_heights_m: tuple[FloatLike, FloatLike],
+    unstretched_m: FloatLike,
+    give: Give | None = None,
 ) -> RestState:
     """State of wires freed from all intermediate clips, row by row.
 
@@ -327,6 +336,8 @@ def rest_on_ground(
         Height of the wire above the ground at the first and at the last point of each row. [m]
     unstretched_m : one number or shape (n_rows,), > 0
         Length of wire without pull between the end posts; NaN where unknown. [m]
+    give : Give, optional
+        How the end posts give way, from a horizontal pull. Default: they stand.
 
     Returns
     -------
@@ -348,11 +359,12 @@ def rest_on_ground(
     wanted = ground.rows.per_row("unstretched_m", unstretched_m)
     require_positive("Wire on the ground", unstretched_m=np.where(np.isnan(wanted), 1.0, wanted))
     wanted = wanted[land.able]
-    loose = wanted >= land.path_m
+    ends = rigid(land.rows.count) if give is None else give.of(land.able)
+    loose = wanted + ends.at(np.zeros(wanted.size)) >= land.path_m
     state = np.full((7, land.able.size), np.nan)
     height, slack, worst = np.full(ground.rows.size, np.nan), np.zeros(land.able.size, dtype=np.bool_), 0.0
     if wanted.size:
-        state[:, land.able], height[land.point], miss = _per_row_state(land, wanted, loose)
+        state[:, land.able], height[land.point], miss = _per_row_state(land, wanted, loose, ends)
         worst = _refuse_missed(miss, land.able)
         slack[land.able] = loose
     return RestState(

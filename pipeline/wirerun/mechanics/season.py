@@ -16,6 +16,7 @@ from wirerun.arrays import BoolArray, FloatArray, FloatLike, IntArray
 from wirerun.errors import MechanicsError
 from wirerun.mechanics.batches import batches
 from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
+from wirerun.mechanics.give import Give, rigid
 from wirerun.mechanics.refusals import require_finite, require_positive
 from wirerun.mechanics.roots import sinh_cosh, solve_end_tension
 from wirerun.mechanics.row_index import row_sums
@@ -158,7 +159,9 @@ def _next(here: FloatArray, step: FloatArray, low: FloatArray, high: FloatArray,
     return np.where(bad, between, moved)
 
 
-def _solve_batch(spans: _Spans, guess: FloatArray, wanted: FloatArray, ea: FloatArray) -> tuple[FloatArray, BoolArray]:
+def _solve_batch(
+    spans: _Spans, guess: FloatArray, wanted: FloatArray, ea: FloatArray, give: Give
+) -> tuple[FloatArray, BoolArray]:
     """Tension at the lowest support, NaN where there is none, and which rows are too long; shapes (n_rows,).
 
     The length falls as the tension grows, all along the shallow branch. Its lower end is where the first
@@ -172,7 +175,8 @@ def _solve_batch(spans: _Spans, guess: FloatArray, wanted: FloatArray, ea: Float
         if todo.size == 0:
             return found, long
         total, grade, lost = spans.lengths(here, ea)
-        miss = total - wanted
+        miss = total - wanted - give.at(here)
+        grade = grade - give.m_per_n
         too_low = lost | (miss > 0.0)
         floor_lost = np.where(too_low, lost, floor_lost)
         low, high = np.where(too_low, here, low), np.where(too_low, high, here)
@@ -187,16 +191,19 @@ def _solve_batch(spans: _Spans, guess: FloatArray, wanted: FloatArray, ea: Float
         if not rest.all():
             spans = spans.keep(rest)
         todo, here, low, high = todo[rest], moved[rest], low[rest], high[rest]
-        wanted, ea, floor_lost = wanted[rest], ea[rest], floor_lost[rest]
+        wanted, ea, floor_lost, give = wanted[rest], ea[rest], floor_lost[rest], give.of(rest)
     message = f"Wire of given length: {todo.size} rows left unsolved, the first is number {todo[0]} of its batch."
     raise MechanicsError(message)
 
 
-def _solve_rows(supports: Supports, wire: Wire, wanted: FloatArray) -> tuple[FloatArray, BoolArray]:
-    """Tension at the first support of each row, NaN where there is none, and which rows are too long."""
+def _solve_rows(supports: Supports, wire: Wire, wanted: FloatArray, give: Give) -> tuple[FloatArray, BoolArray]:
+    """Tension at the lowest support of each row, NaN where there is none, and which rows are too long.
+
+    `give` is from the tension there, too.
+    """
     rows, z, count = supports.rows, supports.z_m, wanted.size
     weight, ea = np.asarray(wire.weight_n_per_m), np.asarray(wire.axial_stiffness_n)
-    start, long = np.full(count, np.nan), np.zeros(count, dtype=np.bool_)
+    found, long = np.full(count, np.nan), np.zeros(count, dtype=np.bool_)
     lowest = np.minimum.reduceat(z, rows.first)
     for part in batches(rows, _BATCH):
         able = ~np.isnan(wanted[part.rows])
@@ -217,13 +224,17 @@ def _solve_rows(supports: Supports, wire: Wire, wanted: FloatArray) -> tuple[Flo
         # The guess is for the middle of the row's heights; its lowest support has less.
         climb = row_sums(owner, columns[2] * chord, place.size) / chords
         guess = np.maximum(guess - w * climb, 0.2 * guess)
-        tension, long[place] = _solve_batch(_Spans(owner, columns), guess, wanted[place], stiff)
-        store = tension * (1.0 + 0.5 * tension / stiff) + w * (z[rows.first[place]] - low)
-        start[place] = _tension_of(store, stiff)
-    return start, long
+        found[place], long[place] = _solve_batch(_Spans(owner, columns), guess, wanted[place], stiff, give.of(place))
+    return found, long
 
 
-def chain_at_length(supports: Supports, wire: Wire, unstretched_m: FloatLike) -> WireState:
+def _along_wire(from_n: FloatArray, climb_m: FloatArray, wire: Wire) -> FloatArray:
+    """Tension of each row's wire so much higher up, shape (n_rows,) [N]."""
+    ea = np.asarray(wire.axial_stiffness_n)
+    return _tension_of(from_n * (1.0 + 0.5 * from_n / ea) + wire.weight_n_per_m * climb_m, ea)
+
+
+def chain_at_length(supports: Supports, wire: Wire, unstretched_m: FloatLike, give: Give | None = None) -> WireState:
     """State of the wires of many rows whose unstretched length is given, sliding without friction.
 
     For cold and hot, the length comes from `warmed`; for a lift, the length stays and the heights change. A
@@ -247,6 +258,8 @@ def chain_at_length(supports: Supports, wire: Wire, unstretched_m: FloatLike) ->
         One wire, or one for each row.
     unstretched_m : one number or shape (n_rows,), > 0
         Length of wire without pull from a row's first support to its last; NaN where unknown. [m]
+    give : Give, optional
+        How the ends give way, from the tension at a row's first support. Default: they stand.
 
     Returns
     -------
@@ -268,13 +281,15 @@ def chain_at_length(supports: Supports, wire: Wire, unstretched_m: FloatLike) ->
     job = "Wire of given length over supports"
     require_positive(job, unstretched_m=np.where(np.isnan(wanted), 1.0, wanted))
     wanted = np.where(supports.gaps | (rows.last == rows.first), np.nan, wanted)
-    start, long = _solve_rows(supports, of_row, wanted)
-    solved = ~np.isnan(start)
+    climb = (supports.z_m - np.minimum.reduceat(supports.z_m, rows.first)[rows.ordinal])[rows.first]
+    ends = rigid(rows.count) if give is None else Give(give.m_per_n, _along_wire(give.from_n, -climb, of_row))
+    low, long = _solve_rows(supports, of_row, wanted, ends)
+    start, solved = _along_wire(low, climb, of_row), ~np.isnan(low)
 
     # Rows without an answer stand in the chain as rows without heights: NaN, and no others touched.
     heights = np.where(solved[rows.ordinal], supports.z_m, np.nan)
     chain = solve_chain(supports.at_heights(heights), of_row, np.where(solved, start, 1.0))
-    miss = np.abs(unstretched_totals(chain) - wanted)[solved] / wanted[solved]
+    miss = np.abs(unstretched_totals(chain) - wanted - ends.at(low))[solved] / wanted[solved]
     worst = float(miss.max(initial=0.0))
     if not worst <= LENGTH_LIMIT:
         bad = int(np.flatnonzero(solved)[np.flatnonzero(~(miss <= LENGTH_LIMIT))[0]])

@@ -14,6 +14,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import MechanicsError
+from wirerun.mechanics.give import Give
 from wirerun.mechanics.hull import upper_hull
 from wirerun.mechanics.row_index import row_sums
 from wirerun.mechanics.supports import Supports
@@ -199,7 +200,11 @@ def _next(here: FloatArray, step: FloatArray, low: FloatArray, high: FloatArray)
 
 
 def pull_at_length(
-    bearing: Supports, load_n_per_m: FloatArray, axial_stiffness_n: FloatArray, unstretched_m: FloatArray
+    bearing: Supports,
+    load_n_per_m: FloatArray,
+    axial_stiffness_n: FloatArray,
+    unstretched_m: FloatArray,
+    give: Give,
 ) -> FloatArray:
     """Horizontal pull at which each row's string has its unstretched length, shape (n_rows,) [N].
 
@@ -213,6 +218,8 @@ def pull_at_length(
         Points that bear, no height missing; stations from the middle of each row.
     load_n_per_m, axial_stiffness_n, unstretched_m : shape (n_rows,)
         Weight per horizontal metre [N/m], EA [N], length [m].
+    give : Give
+        How the ends give way, from a horizontal pull.
 
     Returns
     -------
@@ -235,7 +242,8 @@ def pull_at_length(
         q = load / here
         corner = hull_of(x, y, q[ordinal], fixed)
         total, grade = length_of(pieces(x, y, corner, ordinal), q, here, ea)
-        miss = total - wanted
+        miss = total - wanted - give.at(here)
+        grade = grade - give.m_per_n
         small = miss > 0.0
         low, high = np.where(small, here, low), np.where(small, high, here)
         step = miss / grade
@@ -251,6 +259,6 @@ def pull_at_length(
         x, y, ordinal = x[kept], y[kept], (np.cumsum(rest) - 1)[ordinal[kept]]
         here = _next(here, step, low, high)[rest]
         todo, low, high = todo[rest], low[rest], high[rest]
-        wanted, load, ea = wanted[rest], load[rest], ea[rest]
+        wanted, load, ea, give = wanted[rest], load[rest], ea[rest], give.of(rest)
     message = f"Wire on the ground: {todo.size} rows left unsolved, the first is number {todo[0]} of its batch."
     raise MechanicsError(message)

@@ -174,6 +174,14 @@ class PostSettings(Section):
         2.0, ge=1.0, le=10.0, description="Safety factor on post_pull_out_n. Default: choice."
     )
 
+    end_give_mm_per_kn: float = Field(
+        0.0,
+        ge=0.0,
+        le=200.0,
+        description="How far an end post comes in at the wires for every kN that all its lines together pull more than "
+        "as strung, in mm. Softens the cold and lifting; measure it on a post of yours. Default: choice (it stands).",
+    )
+
     @property
     def pull_out_n(self) -> float:
         """Return the upward pull at which an intermediate post comes out of the ground [N]."""

@@ -122,6 +122,13 @@ class StateSettings(Section):
     hot_c: float = Field(
         40.0, ge=-30.0, le=90.0, description="Hottest temperature of the wire, Celsius. Default: choice."
     )
+    hot_least_n: float = Field(
+        100.0,
+        ge=0.0,
+        le=10_000.0,
+        description="Tension below which a foliage wire no longer holds the shoots on the hottest day, in newtons; 0 "
+        "asks for none. Default: choice.",
+    )
     winter_c: float = Field(
         5.0,
         ge=-60.0,

@@ -7,6 +7,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
+from wirerun.mechanics.give import Give
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, RowEnds
@@ -52,7 +53,13 @@ class Moved(NamedTuple):
 
 
 def moved(
-    posts: Posts, wire: WireSettings, height_m: float, cut_m: FloatArray, let_out: BoolArray, change_k: float
+    posts: Posts,
+    wire: WireSettings,
+    height_m: float,
+    cut_m: FloatArray,
+    let_out: BoolArray,
+    change_k: float,
+    give: Give,
 ) -> Moved:
     """One wire with its intermediates at another height; its ends stay at its own, or go along.
 
@@ -70,8 +77,10 @@ def moved(
         Whether it is let out until the set tension is back, at the temperature of stringing.
     change_k : float
         Its temperature less that of stringing. [K]
+    give : Give
+        How the end posts give way to it.
     """
     supports, spec = posts.supports(height_m if wire.ends_move else wire.height_m, height_m), wire_of(wire)
     back = unstretched_totals(solve_chain(supports, spec, wire.tension_n))
     length = np.where(let_out, back, cut_m)
-    return Moved(chain_at_length(supports, spec, warmed(spec, length, change_k)).chain, back)
+    return Moved(chain_at_length(supports, spec, warmed(spec, length, change_k), give).chain, back)

@@ -14,12 +14,19 @@ from wirerun.model.layout import Posts
 from wirerun.model.wires import Drop, InState, Lying, RowEnds
 from wirerun.rules.wire import wire_of
 from wirerun.settings import Config, StateSettings, WireSettings
+from wirerun.stages.wires.end_give import EndGive
 from wirerun.state import State
 from wirerun.wording import many
 
 
 def let_down(
-    posts: Posts, above_chord_m: FloatArray, cut_m: FloatArray, parked: BoolArray, config: Config, notes: Findings
+    posts: Posts,
+    above_chord_m: FloatArray,
+    cut_m: FloatArray,
+    give: EndGive,
+    parked: BoolArray,
+    config: Config,
+    notes: Findings,
 ) -> tuple[InState, Drop]:
     """Foliage wires freed from all intermediate clips in winter, hanging from the end posts and lying where they touch.
 
@@ -35,6 +42,8 @@ def let_down(
         Ground above the line between the posts' feet, at equal parts of each span. [m]
     cut_m : [wire, row]
         Unstretched length as strung. [m]
+    give : EndGive
+        How the end posts give way.
     parked : [wire, row]
         Whether the wire hangs in clips of its own in winter: nothing is asked of it then.
     config : Config
@@ -61,16 +70,18 @@ def let_down(
             continue
         spec, ends = wire_of(wire), (wire.height_m, wire.height_m)
         length = warmed(spec, cut_m[number], states.winter_c - states.stringing_c)
-        hung = rest_on_ground(ground, spec, ends, length)
+        soft = give.let_down[number]
+        hung = rest_on_ground(ground, spec, ends, length, soft)
         asked[number] = level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m)
         nearly = clear_along(ground, hung, states.drop_height_m + states.drop_tolerance_m)
         down = (nearly.share >= asked[number]) | parked[number]
         wanted = np.where(down, np.nan, states.drop_height_m)
-        needed, _ = length_to_drop(ground, spec, ends, wanted, asked[number])
+        needed, pull_n = length_to_drop(ground, spec, ends, wanted, asked[number])
+        needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
         short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
         take_up[number] = np.where(short_mm < least_mm, 0.0, short_mm)
         lacks[number] = short_mm - take_up[number]
-        out = rest_on_ground(ground, spec, ends, length + take_up[number] / 1000.0)
+        out = rest_on_ground(ground, spec, ends, length + take_up[number] / 1000.0, soft)
         for lie, found in ((freed, hung), (let_out, out)):
             for part, values in zip(lie, _lying(posts, ground, is_post, found, states), strict=True):
                 part[number] = values

@@ -8,10 +8,16 @@ from wirerun.model.layout import Posts
 from wirerun.model.wires import Slack
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import moved
+from wirerun.stages.wires.end_give import EndGive
 
 
 def slack_to_move(
-    posts: Posts, cut_m: FloatArray, wires: tuple[WireSettings, ...], states: StateSettings, places: ClipPositions
+    posts: Posts,
+    cut_m: FloatArray,
+    ends: EndGive,
+    wires: tuple[WireSettings, ...],
+    states: StateSettings,
+    places: ClipPositions,
 ) -> Slack:
     """Slack that foliage wires need to be lifted, and to be parked for winter.
 
@@ -24,6 +30,8 @@ def slack_to_move(
         Where the wires run.
     cut_m : [wire, row]
         Unstretched length as strung. [m]
+    ends : EndGive
+        How the end posts give way.
     wires : tuple of WireSettings
         The wire axis.
     states : StateSettings
@@ -38,7 +46,8 @@ def slack_to_move(
         for number, wire in enumerate(wires):
             greatest, slack = found[use][:, number]
             for place in np.flatnonzero(there[number].any(axis=0)):
-                here = moved(posts, wire, float(places.height_m[place]), cut_m[number], still, change_k)
+                height, give = float(places.height_m[place]), ends.alone[number]
+                here = moved(posts, wire, height, cut_m[number], still, change_k, give)
                 tension = np.fmax(*here.chain.support_tension_n[[posts.first, posts.last]])
                 hard = tension > max(states.lift_limit_n, wire.tension_n)
                 short_mm = np.where(hard, 1000.0 * np.maximum(here.back_m - cut_m[number], 0.0), 0.0)

@@ -9,10 +9,16 @@ from wirerun.model.layout import Posts
 from wirerun.model.wires import TensionCheck
 from wirerun.rules.wire import wire_of
 from wirerun.settings import CheckSettings, WireSettings
+from wirerun.stages.wires.end_give import EndGive
 
 
 def tension_sheet(
-    posts: Posts, cut_m: FloatArray, wires: tuple[WireSettings, ...], stringing_c: float, check: CheckSettings
+    posts: Posts,
+    cut_m: FloatArray,
+    ends: EndGive,
+    wires: tuple[WireSettings, ...],
+    stringing_c: float,
+    check: CheckSettings,
 ) -> TensionCheck:
     """Gauge reading, sag and sideways give of the middle span of every row and wire, by temperature.
 
@@ -26,6 +32,8 @@ def tension_sheet(
         Where the wires run.
     cut_m : [wire, row]
         Unstretched length as strung. [m]
+    ends : EndGive
+        How the end posts give way.
     wires : tuple of WireSettings
         The wire axis.
     stringing_c : float
@@ -41,7 +49,8 @@ def tension_sheet(
     for number, wire in enumerate(wires):
         spec, supports = wire_of(wire), posts.supports(wire.height_m)
         for step, celsius in enumerate(check.temperatures_c):
-            state = chain_at_length(supports, spec, warmed(spec, cut_m[number], celsius - stringing_c))
+            length = warmed(spec, cut_m[number], celsius - stringing_c)
+            state = chain_at_length(supports, spec, length, ends.together[number])
             tension[number, step] = state.start_tension_n
             sag[number, step] = state.chain.spans.sag_m[middle]
             pushed[number, step] = state.chain.spans.tension_start_n[middle]

@@ -12,12 +12,19 @@ from wirerun.model.wires import InState, Lift, Lifts, RowEnds
 from wirerun.rules.wire import wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state, moved, row_ends
+from wirerun.stages.wires.end_give import EndGive
 from wirerun.state import State
 from wirerun.wording import many
 
 
 def at_temperature(
-    state: State, change_k: float, posts: Posts, cut_m: FloatArray, wires: tuple[WireSettings, ...], notes: Findings
+    state: State,
+    change_k: float,
+    posts: Posts,
+    cut_m: FloatArray,
+    ends: EndGive,
+    wires: tuple[WireSettings, ...],
+    notes: Findings,
 ) -> InState:
     """Every wire at another temperature: the strung length, shorter or longer, over the same posts.
 
@@ -31,15 +38,17 @@ def at_temperature(
         Where the wires run.
     cut_m : [wire, row]
         Unstretched length as strung. [m]
+    ends : EndGive
+        How the end posts give way.
     wires : tuple of WireSettings
         The wire axis.
     notes : Findings
         Hears of rows whose wire hangs loose.
     """
     chains = []
-    for wire, strung_m in zip(wires, cut_m, strict=True):
+    for wire, strung_m, give in zip(wires, cut_m, ends.together, strict=True):
         spec = wire_of(wire)
-        found = chain_at_length(posts.supports(wire.height_m), spec, warmed(spec, strung_m, change_k))
+        found = chain_at_length(posts.supports(wire.height_m), spec, warmed(spec, strung_m, change_k), give)
         if found.too_long.any():
             rows = posts.rows.row_id[found.too_long]
             notes.note(
@@ -53,6 +62,7 @@ def lift(
     posts: Posts,
     cut_m: FloatArray,
     adjusted: BoolArray,
+    ends: EndGive,
     wires: tuple[WireSettings, ...],
     states: StateSettings,
     places: ClipPositions,
@@ -72,6 +82,8 @@ def lift(
         Unstretched length as strung. [m]
     adjusted : [wire, row]
         Whether the wire has an adjuster.
+    ends : EndGive
+        How the end posts give way.
     wires : tuple of WireSettings
         The wire axis.
     states : StateSettings
@@ -91,14 +103,14 @@ def lift(
     wide = (len(wires), len(posts))
     least, tension, most = (np.full(wide, np.nan) for _ in range(3))
     positions: list[Lift] = []
-    ends = []
+    forces = []
     winter_k = states.cold_c - states.stringing_c
     for number, wire in enumerate(wires):
         at_ends = [np.full((4, len(posts.rows)), np.nan)]
         for place in np.flatnonzero((places.lifted | places.winter)[number].any(axis=0)):
             use, change_k = ("winter", winter_k) if places.winter[number, :, place].any() else ("lifted", 0.0)
             there, height = places.used[number, :, place], float(places.height_m[place])
-            chain = moved(posts, wire, height, cut_m[number], adjusted[number], change_k).chain
+            chain = moved(posts, wire, height, cut_m[number], adjusted[number], change_k, ends.alone[number]).chain
             load = np.where(there & ~posts.is_end, chain.clip_load_n, np.nan)
             lower = (load < least[number]) | (np.isnan(least[number]) & ~np.isnan(load))
             tension[number] = np.where(lower, chain.support_tension_n, tension[number])
@@ -106,9 +118,9 @@ def lift(
             of_rows = there[posts.first]
             at_ends.append(np.where(of_rows, _at_ends(posts, chain), np.nan))
             positions.append(_position(posts, number, use, height, chain, of_rows))
-        ends.append(np.fmax.reduce(at_ends))
+        forces.append(np.fmax.reduce(at_ends))
         _note_borne(posts, wire, places.height_m[places.lifted[number].any(axis=0)], most[number], notes)
-    together = RowEnds(*np.stack(ends, axis=1))
+    together = RowEnds(*np.stack(forces, axis=1))
     return InState(State.LIFTED, least, tension, together), Lifts(tuple(positions), most)
 
 

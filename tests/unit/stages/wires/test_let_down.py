@@ -12,6 +12,7 @@ from wirerun.findings import Findings
 from wirerun.model.layout import Posts
 from wirerun.model.wires import Drop
 from wirerun.settings import Config
+from wirerun.stages.wires.end_give import EndGive, end_give
 from wirerun.stages.wires.let_down import let_down
 
 FloatArray = NDArray[np.float64]
@@ -42,6 +43,11 @@ def config(**sections: Any) -> Config:  # noqa: ANN401 - sections of the config
     )
 
 
+def ends(posts: Posts, planned: Config) -> EndGive:
+    """How the end posts give way."""
+    return end_give(posts, planned.wires, planned.posts)
+
+
 def strung(ground: FloatArray) -> float:
     """Unstretched length of a row's wire, straight from post to post at 300 N."""
     posts = ground[::STEPS]
@@ -61,7 +67,9 @@ def told(stand: Callable[..., Posts]) -> Callable[..., tuple[Drop, Findings]]:
             above.append(between - np.linspace(at[:-1], at[1:], STEPS + 1, axis=1))
         cut, notes = np.array([[strung(ground) for ground in grounds]]), Findings("B01")
         parked = np.zeros(cut.shape, dtype=bool)
-        return let_down(posts, np.concatenate(above), cut, parked, config(**sections), notes)[1], notes
+        return let_down(
+            posts, np.concatenate(above), cut, ends(posts, config(**sections)), parked, config(**sections), notes
+        )[1], notes
 
     return tell
 
@@ -252,7 +260,24 @@ def test_nothing_is_asked_of_a_wire_that_is_parked(stand: Callable[..., Posts]) 
     posts, notes = stand([300.0] * 6, [300.0] * 6, span_m=SPAN_M), Findings("B01")
     cut = np.full((1, 2), strung(np.full(5 * STEPS + 1, 300.0)))
     parked = np.array([[True, False]])
-    drop = let_down(posts, np.zeros((10, STEPS + 1)), cut, parked, config(), notes)[1]
+    drop = let_down(posts, np.zeros((10, STEPS + 1)), cut, ends(posts, config()), parked, config(), notes)[1]
     assert drop.take_up_mm[0, 0] == 0.0
     assert drop.take_up_mm[0, 1] > 100.0
     assert "in 0 of 1 rows" in notes[0].message
+
+
+def test_posts_that_give_let_a_short_row_down_less_and_a_long_one_more(
+    told: Callable[..., tuple[Drop, Findings]],
+) -> None:
+    """A short row lies at a lower pull than it was strung to, so that the posts go back and draw the wire up.
+
+    One line, 20 mm/kN at each end; pull of a level parabola w L^2/(8 * 1.2 m), 300 N as strung.
+    """
+    for length_m in (27.0, 59.4, 108.0):
+        ground = np.full(round(length_m / STEP_M) + 1, 300.0)
+        stands, _ = told([ground], **EXACT)
+        gives, _ = told([ground], **EXACT, posts={"end_give_mm_per_kn": 20.0})
+        pull = WEIGHT * length_m**2 / (8.0 * HEIGHT_M)
+        more = gives.take_up_mm[0, 0] - stands.take_up_mm[0, 0]
+        assert more == pytest.approx(2.0 * 20e-3 * (300.0 - pull), rel=0.05)
+        assert gives.let_out.clear[0, 0] == pytest.approx(ASKED, abs=1e-4)

@@ -8,7 +8,8 @@ from scipy.optimize import brentq
 from wirerun.arrays import words
 from wirerun.geometry.station import Paths
 from wirerun.model.layout import Posts, Rows
-from wirerun.settings import CheckSettings, WireSettings
+from wirerun.settings import CheckSettings, PostSettings, WireSettings
+from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.tension_check import tension_sheet
 
 FloatArray = NDArray[np.float64]
@@ -67,7 +68,9 @@ def posts_on(rows: list[tuple[tuple[float, ...], float]]) -> Posts:
 def sheet(rows: list[tuple[tuple[float, ...], float]], strung_m: list[float]) -> pd.DataFrame:
     """The sheet of straight rows with their wire as strung, a line for each temperature and row."""
     posts = posts_on(rows)
-    made = tension_sheet(posts, np.array([strung_m]), (WIRE,), STRUNG_C, CHECK)
+    made = tension_sheet(
+        posts, np.array([strung_m]), end_give(posts, (WIRE,), PostSettings()), (WIRE,), STRUNG_C, CHECK
+    )
     return pd.DataFrame(
         {
             "row_id": np.tile(posts.rows.row_id, len(made.celsius)),

@@ -1,0 +1,61 @@
+"""How the end posts of every row give way to a wire, as all wires change together, it alone, or the foliage wires."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from wirerun.arrays import FloatArray
+from wirerun.mechanics.give import Give, give_of_some, give_together
+from wirerun.model.layout import Posts
+from wirerun.rules.wire import wire_of
+from wirerun.settings import PostSettings, WireSettings
+
+
+class EndGive(NamedTuple):
+    """Give of both end posts to one line, a `Give` of all rows for each wire.
+
+    Attributes
+    ----------
+    together : tuple of Give
+        When all wires of the row get colder or hotter.
+    alone : tuple of Give
+        When the wire is moved and the others stay.
+    let_down : tuple of Give
+        When all foliage wires are freed and the fixed ones stay.
+    """
+
+    together: tuple[Give, ...]
+    alone: tuple[Give, ...]
+    let_down: tuple[Give, ...]
+
+
+def end_give(posts: Posts, wires: tuple[WireSettings, ...], settings: PostSettings) -> EndGive:
+    """Give of the end posts of every row.
+
+    Parameters
+    ----------
+    posts : Posts
+        Where the wires run.
+    wires : tuple of WireSettings
+        Lines and stiffness; each stands where it is at its set tension.
+    settings : PostSettings
+        How far an end post gives.
+    """
+    per_n = settings.end_give_mm_per_kn * 1e-6
+    lines = np.array([wire.lines for wire in wires], dtype=np.float64)
+    stiffness = np.array([float(wire_of(wire).axial_stiffness_n) for wire in wires])
+    foliage = np.array([wire.kind == "foliage" for wire in wires])
+    length = np.add.reduceat(np.hypot(posts.dx_m, posts.rise_m), posts.first_span)
+    of_all = give_together(per_n, lines, stiffness)
+    freed = give_of_some(per_n, lines, stiffness, length, foliage)
+    which = np.arange(len(wires))
+
+    def give(number: int, m_per_n: FloatArray | float) -> Give:
+        shape = len(posts.rows)
+        return Give(np.broadcast_to(np.asarray(m_per_n), shape), np.full(shape, wires[number].tension_n))
+
+    return EndGive(
+        together=tuple(give(number, of_all[number]) for number in which),
+        alone=tuple(give(n, give_of_some(per_n, lines, stiffness, length, which == n)) for n in which),
+        let_down=tuple(give(number, freed) for number in which),
+    )
