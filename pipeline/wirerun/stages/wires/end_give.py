@@ -4,7 +4,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import FloatArray
 from wirerun.mechanics.give import Give, give_of_some, give_together
 from wirerun.model.layout import Posts
 from wirerun.rules.wire import wire_of
@@ -48,14 +47,12 @@ def end_give(posts: Posts, wires: tuple[WireSettings, ...], settings: PostSettin
     length = np.add.reduceat(np.hypot(posts.dx_m, posts.rise_m), posts.first_span)
     of_all = give_together(per_n, lines, stiffness)
     freed = give_of_some(per_n, lines, stiffness, length, foliage)
-    which = np.arange(len(wires))
-
-    def give(number: int, m_per_n: FloatArray | float) -> Give:
-        shape = len(posts.rows)
-        return Give(np.broadcast_to(np.asarray(m_per_n), shape), np.full(shape, wires[number].tension_n))
-
+    which, strung_n = np.arange(len(wires)), np.array([wire.tension_n for wire in wires])
+    strung = np.broadcast_to(strung_n[:, None], (len(wires), len(length)))
     return EndGive(
-        together=tuple(give(number, of_all[number]) for number in which),
-        alone=tuple(give(n, give_of_some(per_n, lines, stiffness, length, which == n)) for n in which),
-        let_down=tuple(give(number, freed) for number in which),
+        together=tuple(map(Give, np.broadcast_to(of_all[:, None], strung.shape), strung)),
+        alone=tuple(
+            Give(give_of_some(per_n, lines, stiffness, length, which == number), strung[number]) for number in which
+        ),
+        let_down=tuple(Give(freed, each) for each in strung),
     )

@@ -300,7 +300,7 @@ def test_a_wire_that_is_lifted_alone_is_eased_by_the_posts_and_held_by_the_other
 
     def miss(more: float) -> float:
         moved = brentq(lambda x: both * (2.0 * more - stiffer / 60.0 * x) - x, -1.0, 1.0)
-        return more - STIFFNESS / 60.0 * (grown - moved)
+        return float(more - STIFFNESS / 60.0 * (grown - moved))
 
     assert lifts.positions[0].start_n[0] == pytest.approx(300.0 + brentq(miss, 0.0, 500.0), rel=0.01)
 
