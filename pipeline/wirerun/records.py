@@ -1,7 +1,7 @@
 """What passes between the stages that is not a table."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import geopandas as gpd
@@ -14,8 +14,9 @@ from shapely import MultiPolygon, Polygon
 from wirerun.errors import printable
 from wirerun.findings import LEVELS, Finding
 from wirerun.missing import MissingBlock
+from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config, WireSettings
-from wirerun.tables import FINDINGS, conform
+from wirerun.tables import FINDINGS, TABLES, conform
 
 #: The run record in a plan's folder, and the format of it that this version writes and reads.
 RECORD: Final = "run.json"
@@ -235,6 +236,16 @@ class FinishedPlan:
     folder: str
     record: Mapping[str, Any]
     tables: Mapping[str, pd.DataFrame]
+
+
+def as_written(plan: Plan) -> Plan:
+    """Return the plan with every number of its tables as the schedule writes it: what is shown is rounded from that."""
+    changed = {}
+    for table in TABLES.values():
+        numbers = [column for column in table.columns if column.kind == "number"]
+        frame = getattr(plan, table.name)
+        changed[table.name] = frame.assign(**{one.name: half_up(frame[one.name], one.decimals) for one in numbers})
+    return replace(plan, **changed)
 
 
 def left_out_words(left_out: pd.DataFrame) -> str:

@@ -13,6 +13,7 @@ from wirerun.model.site import Site
 from wirerun.progress import Progress
 from wirerun.records import left_out_words
 from wirerun.result.coil_tables import coil_options_table, coil_table, wire_lines, wire_spans
+from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.costs import Job, price
@@ -82,7 +83,7 @@ def take_off(
     not_included = left_out_words(tables["left_out"])
     # Coils are cut zone by zone, and take time of their own: zones are drawn by the hours of all else.
     with progress.stage("zones"):
-        done, _ = row_work(rows, posts, clips, wires, adjusters, empty(COILS), catalogue, work)
+        done, _ = _in_hundredths(row_work(rows, posts, clips, wires, adjusters, empty(COILS), catalogue, work))
         zone_id, _, _ = draw_zones(rows, _hours(done, rows), work)
         rows = rows.assign(zone_id=zone_id)
         zone_of_row = rows.set_index("row_id")["zone_id"]
@@ -93,7 +94,7 @@ def take_off(
         coils = coil_table(cut, zone_of_row, config.coils.least_remainder_m)
         findings += notes
     with progress.stage("labour"):
-        done, noticed = row_work(rows, posts, clips, wires, adjusters, coils, catalogue, work)
+        done, noticed = _in_hundredths(row_work(rows, posts, clips, wires, adjusters, coils, catalogue, work))
         findings += noticed
         rows = rows.assign(hours=_hours(done, rows))
         zones, noticed = zone_table(rows, rows["hours"].to_numpy(), zone_id, work)
@@ -130,6 +131,12 @@ def take_off(
         "programme": programme,
         "costs": costs,
     }
+
+
+def _in_hundredths(made: tuple[pd.DataFrame, list[Finding]]) -> tuple[pd.DataFrame, list[Finding]]:
+    """Work with its hours to a hundredth, so that those of rows, tasks, zones and blocks add up as printed."""
+    done, noticed = made
+    return done.assign(hours=half_up(done["hours"], 2)), noticed
 
 
 def _hours(done: pd.DataFrame, rows: pd.DataFrame) -> FloatArray:

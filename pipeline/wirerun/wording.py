@@ -2,6 +2,8 @@
 
 from typing import Final, SupportsInt
 
+from wirerun.rounding import rounded
+
 #: Between thousands, as ISO 80000-1 has it; narrow and not to be broken at.
 THIN_SPACE: Final = "\N{NARROW NO-BREAK SPACE}"
 
@@ -14,7 +16,7 @@ def number(value: float, decimals: int = 0) -> str:
     >>> number(-1234.567, 2).replace(THIN_SPACE, "_")
     '-1_234.57'
     """
-    return f"{value:,.{decimals}f}".replace(",", THIN_SPACE)
+    return f"{rounded(value, decimals):,.{decimals}f}".replace(",", THIN_SPACE)
 
 
 def plural(count: SupportsInt, thing: str) -> str:

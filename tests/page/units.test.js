@@ -61,3 +61,21 @@ test("a number and its unit never part, and a degree sign clings", () => {
   assert.equal(units.head("Run out", "m"), "Run out, ft");
   assert.ok(Math.abs(units.factor("m") - 1 / 0.3048) < 1e-12);
 });
+
+test("halves go away from zero, as in every other print", () => {
+  // The cases of tests/unit/test_rounding.py.
+  const shown = [
+    [23.05, 1, "23.1"],
+    [22.95, 1, "23.0"],
+    [0.285, 2, "0.29"],
+    [1.005, 2, "1.01"],
+    [2.5, 0, "3"],
+    [3.5, 0, "4"],
+    [-0.25, 1, "-0.3"],
+    [-0.04, 1, "0.0"],
+  ];
+  for (const [value, decimals, written] of shown) {
+    assert.equal(units.number(value, "", decimals), written);
+  }
+  assert.equal(units.grouped(1234.5), "1\u202f235");
+});

@@ -39,7 +39,7 @@ ROWS: Final = Table(
         count("two_way_posts", "Posts that get two-way clips."),
         percent("slope_pct", "Mean slope of the ground at its posts, along and across the row together."),
         text("slope_class", "Slope class of the config that this falls into, such as 10-20 %.", empty=True),
-        Column("hours", "number", "h", "Working hours of one person for all tasks in the row.", decimals=3),
+        Column("hours", "number", "h", "Working hours of one person for all tasks in the row.", decimals=2),
         text("zone_id", "Work zone the row is in, such as B01-Z03."),
         text("given_attributes", "What the file of given rows says of the row, as JSON; else empty.", empty=True),
         metres("bridged_m", "Length of the row over holes in the ground that were bridged; 0 where there are none."),

@@ -13,6 +13,7 @@ import pandas as pd
 
 from wirerun.errors import TableError
 from wirerun.records import Plan
+from wirerun.rounding import half_up
 from wirerun.tables import TABLES, Column, Table
 
 # A spreadsheet takes a cell that starts like this for a formula and would run it.
@@ -92,7 +93,5 @@ def _number_cells(values: pd.Series, decimals: int) -> list[str]:
     if values.empty:
         return []
     # The whole column in one formatting call, which is faster than one call a number.
-    text = (f"%.{decimals}f\n" * len(values)) % tuple(values.tolist())
-    # Every number has all its decimals, so "-0.000" can only be a whole cell.
-    nothing = f"{0.0:.{decimals}f}"
-    return text.replace(f"-{nothing}\n", f"{nothing}\n").replace("nan", "").split("\n")[:-1]
+    text = (f"%.{decimals}f\n" * len(values)) % tuple(half_up(values, decimals).tolist())
+    return text.replace("nan", "").split("\n")[:-1]

@@ -9,6 +9,8 @@ import re
 from itertools import pairwise
 from typing import Final
 
+from wirerun.rounding import rounded
+
 NONE: Final = "\N{EN DASH}"
 
 _POINTS: Final = (
@@ -22,9 +24,7 @@ def number(value: float | None, decimals: int = 0, unit: str = "") -> str:
     """Return a number with fixed decimals and its unit; a dash where there is none, and no minus before a zero."""
     if value is None or not math.isfinite(value):
         return NONE
-    shown = f"{value:.{decimals}f}"
-    if float(shown) == 0.0:
-        shown = shown.lstrip("-")
+    shown = f"{rounded(value, decimals):.{decimals}f}"
     return f"{shown} {unit}" if unit else shown
 
 
@@ -32,7 +32,7 @@ def coarse(value: float | None, step: float, unit: str = "") -> str:
     """Return a number rounded to whole steps, as fine as a crew works: ``"535 mm"``; a dash where there is none."""
     if value is None or not math.isfinite(value):
         return NONE
-    return number(step * round(value / step), 0 if step == round(step) else 1, unit)
+    return number(step * rounded(value / step), 0 if step == round(step) else 1, unit)
 
 
 def newtons(value: float | None) -> str:

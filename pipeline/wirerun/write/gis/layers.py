@@ -10,6 +10,7 @@ import pandas as pd
 from wirerun import tables
 from wirerun.errors import TargetError
 from wirerun.records import Plan
+from wirerun.rounding import half_up
 from wirerun.tables import Column, Table
 from wirerun.write.gis.text import clean_all
 
@@ -99,8 +100,7 @@ def layer_frame(plan: Plan, layer: Layer, crs: str) -> gpd.GeoDataFrame:
         if column.kind == "text":
             columns[column.name] = clean_all(values)
         else:
-            # Adding zero turns a negative zero into a plain one.
-            columns[column.name] = values.round(column.decimals) + 0.0 if column.kind == "number" else values
+            columns[column.name] = half_up(values, column.decimals) if column.kind == "number" else values
     geometry = source.geometry.to_crs(crs)
     if np.isinf(geometry.bounds.to_numpy()).any():
         msg = f"output.crs = {crs} cannot express the place of this plan; choose a CRS made for the region"

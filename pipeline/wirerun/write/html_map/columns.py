@@ -16,6 +16,8 @@ from numpy.typing import ArrayLike
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from wirerun.rounding import half_up
+
 DEGREE_DECIMALS: Final = 7  # 11 mm on the ground: finer than a pixel at the closest zoom
 
 Packed = dict[str, Any]
@@ -37,9 +39,8 @@ def pack_numbers(values: ArrayLike, decimals: int = 0) -> Packed:
     decimals : int
         Decimals the page shows.
     """
-    # Adding zero makes -0.0 a plain zero.
-    rounded = np.round(np.asarray(values, dtype=np.float64), decimals) + 0.0
-    return {"decimals": decimals, "values": [one if isfinite(one) else None for one in rounded.tolist()]}
+    shown = half_up(values, decimals).tolist()
+    return {"decimals": decimals, "values": [one if isfinite(one) else None for one in shown]}
 
 
 def pack_codes(codes: Iterable[float | None]) -> list[int | None]:

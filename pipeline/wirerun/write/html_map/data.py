@@ -7,6 +7,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from wirerun.records import Plan, WireOfBlocks
+from wirerun.rounding import rounded
 from wirerun.settings.section import name_of_files
 from wirerun.tables import OF_STATE
 from wirerun.write.fixing_choice import HOLDERS, shown_options, with_pieces
@@ -61,7 +62,7 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "fixings": _fixings(plan),
         "slope_classes": slope_legend(plan.config.work.slope_classes_pct),
         "hold_down_n": plan.config.undulation.hold_down_n,
-        "height_m": round(float(np.mean([frame.mean_height_m for frame in plan.frames] or [0.0])), 1),
+        "height_m": rounded(np.mean([frame.mean_height_m for frame in plan.frames] or [0.0]), 1),
         "currency": plan.config.catalogue.currency,
         "findings": _findings(plan),
         "backdrop": _backdrop(backdrop, origin),
@@ -85,9 +86,9 @@ def _totals(plan: Plan, posts: Classes, rows: NDArray[np.int64]) -> Packed:
     """Return counts and sums over all blocks."""
     return {
         "blocks": len(plan.blocks),
-        "area_ha": round(float(plan.blocks["area_ha"].sum()), 2),
+        "area_ha": rounded(plan.blocks["area_ha"].sum(), 2),
         "rows": len(plan.rows),
-        "row_m": round(float(plan.rows["length_m"].sum()), 1),
+        "row_m": rounded(plan.rows["length_m"].sum(), 1),
         "posts": len(plan.posts),
         "sections": len(plan.sections),
         "exclusions": len(plan.exclusions),
@@ -107,7 +108,7 @@ def _adjuster_counts(adjusters: pd.DataFrame) -> Packed:
 
 def _not_included(left_out: pd.DataFrame) -> Packed:
     """Return how many rows could not be planned and so are in none of the figures, and how long they are."""
-    return {"rows_left_out": len(left_out), "left_out_m": round(float(left_out["length_m"].sum()), 1)}
+    return {"rows_left_out": len(left_out), "left_out_m": rounded(left_out["length_m"].sum(), 1)}
 
 
 def _wire_list(plan: Plan, wires: Sequence[WireOfBlocks]) -> list[Packed]:
@@ -121,7 +122,7 @@ def _wire_list(plan: Plan, wires: Sequence[WireOfBlocks]) -> list[Packed]:
             "height_m": one.wire.height_m,
             "tension_n": one.wire.tension_n,
             "blocks": [place[block_id] for block_id in one.block_ids],
-            "run_out_m": round(float(plan.lines_of(plan.wires, one)["run_out_m"].sum()), 1),
+            "run_out_m": rounded(plan.lines_of(plan.wires, one)["run_out_m"].sum(), 1),
         }
         for one in wires
     ]
@@ -141,14 +142,14 @@ def _blocks(plan: Plan, posts: Classes, classes: NDArray[np.int64], origin: tupl
             {
                 "id": str(block.block_id),
                 "name": str(block.name) if isinstance(block.name, str) else "",
-                "area_ha": round(float(block.area_ha), 2),
+                "area_ha": rounded(block.area_ha, 2),
                 "rows": len(rows),
-                "row_m": round(float(rows["length_m"].sum()), 1),
+                "row_m": rounded(rows["length_m"].sum(), 1),
                 "classes": _class_counts(posts, post_block == block.block_id),
                 "row_classes": counts(ROW_CLASSES, classes[mine]),
                 **_not_included(plan.left_out[plan.left_out["block_id"] == block.block_id]),
                 **_adjuster_counts(adjusters),
-                "run_out_m": {str(wire): round(float(metres), 1) for wire, metres in wires.items()},
+                "run_out_m": {str(wire): rounded(metres, 1) for wire, metres in wires.items()},
                 "rings": pack_rings(block.geometry, origin),
             }
         )
@@ -180,8 +181,8 @@ def _fixings(plan: Plan) -> list[Packed]:
                 {
                     "kinds": with_pieces(one),
                     "not_held": int(one.not_held),
-                    "cost_per_ha": None if pd.isna(one.cost_per_ha) else round(float(one.cost_per_ha)),
-                    "hours": round(float(one.hours)),
+                    "cost_per_ha": None if pd.isna(one.cost_per_ha) else int(rounded(one.cost_per_ha)),
+                    "hours": int(rounded(one.hours)),
                     "tools": one.tools if isinstance(one.tools, str) else "",
                     "chosen": one.chosen == "yes",
                 }

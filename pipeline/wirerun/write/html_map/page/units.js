@@ -41,9 +41,15 @@ export function number(value, unit, decimals, grouped = false) {
   const other = imperial ? IMPERIAL[unit] : null;
   const shown = other ? other.from(value) : value;
   const places = decimals + (other?.more || 0);
-  // No "-0.0": nobody means it.
-  const written = shown.toFixed(places).replace(/^-(0(\.0+)?)$/, "$1");
+  const written = rounded(shown, places).toFixed(places);
   return grouped ? group(written) : written;
+}
+
+/* Halves away from zero, and what is nearly one is one; no zero below zero. The same rule as in rounding.py. */
+function rounded(value, places) {
+  const scale = 10 ** places;
+  const size = Math.floor(Math.abs(value) * scale + 0.5 + 1e-6) / scale;
+  return value < 0 && size > 0 ? -size : size;
 }
 
 /* "12345.6" -> "12 345.6": a narrow space that does not break, for no country reads it as a decimal mark. */
@@ -61,7 +67,7 @@ export function amount(value, unit, decimals, grouped = false) {
 }
 
 export function grouped(value, decimals = 0) {
-  return group(value.toFixed(decimals));
+  return group(rounded(value, decimals).toFixed(decimals));
 }
 
 export function degrees(celsius) {
