@@ -74,6 +74,8 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         zones=_shaped(tables.ZONES, made),
         programme=_plain(tables.PROGRAMME, made),
         costs=_plain(tables.COSTS, made),
+        block_costs=_plain(tables.BLOCK_COSTS, made),
+        season=_plain(tables.SEASON, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
         findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed]),

@@ -168,9 +168,9 @@ class Plan:
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`, `zones`: polygons.
     `lifts`, `let_down`, `adjusters`, `tension_check`, `materials`, `zone_materials`, `fixing_options`, `coils`,
-    `coil_options`, `programme`, `costs`, `row_ids`, `findings`: plain tables. `left_out`: line, the rows that could not
-    be planned and are in no other table but `row_ids`. `config` has what the catalogue filled in. `missing` are the
-    blocks that could not be planned: nothing of them is in any table, nor in any total.
+    `coil_options`, `programme`, `costs`, `block_costs`, `season`, `row_ids`, `findings`: plain tables. `left_out`:
+    line, the rows that could not be planned and are in no other table but `row_ids`. `config` has what the catalogue
+    filled in. `missing` are the blocks that could not be planned: nothing of them is in any table, nor in any total.
     """
 
     config: Config
@@ -195,6 +195,8 @@ class Plan:
     zones: gpd.GeoDataFrame
     programme: pd.DataFrame
     costs: pd.DataFrame
+    block_costs: pd.DataFrame
+    season: pd.DataFrame
     left_out: gpd.GeoDataFrame
     row_ids: pd.DataFrame
     findings: pd.DataFrame

@@ -3,6 +3,7 @@
 The map page has the same rule in its own language, in `write/html_map/page/units.js`. Arrays are rounded by numpy,
 which is imported where one is: ``wirerun --help`` prints numbers too, and shall answer at once.
 """
+
 import math
 from typing import TYPE_CHECKING, Final, SupportsFloat
 

@@ -13,13 +13,16 @@ from wirerun.model.site import Site
 from wirerun.progress import Progress
 from wirerun.records import left_out_words
 from wirerun.result.coil_tables import coil_options_table, coil_table, wire_lines, wire_spans
+from wirerun.result.cost_tables import block_cost_table, bought_of, cost_table, sizes_of
+from wirerun.result.season_table import moved_wires, season_table
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
-from wirerun.stages.takeoff.costs import Job, price
+from wirerun.stages.takeoff.costs import price
 from wirerun.stages.takeoff.materials import Planned, list_materials
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
+from wirerun.stages.work.season import season_work
 from wirerun.stages.work.zone_areas import place_zones
 from wirerun.stages.work.zones import draw_zones, zone_table
 from wirerun.tables import COILS, empty
@@ -43,9 +46,10 @@ class Zoned:
                     placed.append(place_zones(mine, ours, site.workable, spacing_m, site.frame))
         return pd.concat(placed, ignore_index=True) if placed else zones
 
-    def area_ha(self, block_ids: set[str]) -> float:
-        """Area of some blocks, exclusions taken off [ha]."""
-        return float(sum(site.workable.area for block_id, site in self.sites if block_id in block_ids)) / 1e4
+    def area_ha(self, block_ids: set[str]) -> pd.Series:
+        """Area of some blocks by their ids, exclusions taken off [ha]."""
+        area = {block_id: site.workable.area / 1e4 for block_id, site in self.sites if block_id in block_ids}
+        return pd.Series(area, dtype="float64")
 
 
 def take_off(
@@ -76,7 +80,8 @@ def take_off(
     Returns
     -------
     dict of DataFrame
-        rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, programme, costs.
+        rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, programme, costs,
+        block_costs, season.
     """
     rows, work = tables["rows"].sort_values(["block_id", "position"], ignore_index=True), config.work
     posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
@@ -105,22 +110,14 @@ def take_off(
         materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
         findings += noticed
         programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
-        hours = float(zones["hours"].sum())
-        job = Job(
-            area_ha=zoned.area_ha(set(rows["block_id"])),
-            row_m=float(rows["length_m"].sum()),
-            posts=len(posts),
-            hours=hours,
-            crew_days=hours / (work.people * work.day_hours),
-        )
-        costs = price(
-            materials,
-            job,
-            catalogue.charges,
-            labour_per_hour=work.labour_per_hour,
-            currency=config.catalogue.currency,
-            not_included=not_included,
-        )
+        sizes = sizes_of(rows, zoned.area_ha(set(rows["block_id"])), work)
+        number = {block_id: number for number, block_id in enumerate(sizes.block_id)}
+        block_of_zone = zones.set_index("zone_id")["block_id"].map(number)
+        bought = bought_of(materials, zone_materials, block_of_zone, catalogue)
+        costs = price(bought, sizes, catalogue.charges, labour_per_hour=work.labour_per_hour)
+        season, noticed = season_work(moved_wires(wires, rows, adjusters, config), catalogue, work)
+        findings += noticed
+    currency = config.catalogue.currency
     return {
         "rows": rows,
         "coils": coils,
@@ -129,7 +126,9 @@ def take_off(
         "materials": materials,
         "zone_materials": zone_materials,
         "programme": programme,
-        "costs": costs,
+        "costs": cost_table(costs, sizes, currency, not_included),
+        "block_costs": block_cost_table(costs, sizes, currency),
+        "season": season_table(season, work.labour_per_hour),
     }
 
 

@@ -122,7 +122,10 @@ def test_a_file_that_will_not_do(mine: Path, content: bytes, sentence: str) -> N
     [
         (("diameter_mm", "diametre_mm"), ['unknown column "diametre_mm"; did you mean diameter_mm?']),
         (("breaking_n", "Breaking_N"), ['unknown column "Breaking_N"; did you mean breaking_n?']),
-        (("price", "zzz"), [f'unknown column "zzz"; known are source, date, {WIRE[:-13].replace(",", ", ")}']),
+        (
+            ("price", "zzz"),
+            [f'unknown column "zzz"; known are source, date, supplier, {WIRE[:-13].replace(",", ", ")}'],
+        ),
         (("price", ""), ["column 7 has no name"]),
         (("price", "coil_m"), ["the column coil_m is there more than once"]),
     ],
@@ -338,16 +341,36 @@ def test_a_task_and_a_kind_that_nobody_knows(mine: Path) -> None:
     assert told_of(mine, "rates", text) == [
         (
             "rates.csv, line 2, id: \"walking\" will not do; it must be 'set out and peg', 'carry out posts', "
-            "'end staples', 'carry coils', 'run out', 'tie off', 'tension', 'join' or 'check'"
+            "'end staples', 'carry coils', 'run out', 'tie off', 'tension', 'join', 'check', 'lift', 'let down' or "
+            "'let out adjusters'"
         ),
         (
             "rates.csv, line 2, per: \"mile\" will not do; it must be 'post', 'wire end', 'coil', '100 m of wire', "
-            "'line', 'join' or 'row'"
+            "'line', 'join', 'row' or 'adjuster'"
         ),
         (
             "spares.csv, line 2, id: \"posts\" will not do; it must be 'post', 'wire', 'clip', 'staple', "
             "'fastener', 'wire end', 'adjuster' or 'end assembly'"
         ),
+    ]
+
+
+def test_a_rate_for_what_its_task_is_not_counted_in(mine: Path) -> None:
+    rows = "".join(f"{task},{per},1,{ORIGIN}\n" for task, per in (("lift", "row"), ("check", "adjuster")))
+    assert told_of(mine, "rates", f"id,per,minutes,source,date\n{rows}") == [
+        'rates.csv, line 2, per: "row" does not go with the task lift; allowed: 100 m of wire, line',
+        (
+            'rates.csv, line 3, per: "adjuster" does not go with the task check; allowed: post, wire end, coil, 100 m '
+            "of wire, line, join, row"
+        ),
+    ]
+
+
+def test_a_pack_holds_a_whole_number_of_pieces(mine: Path) -> None:
+    rows = "".join(f"s{n},tie-off,1,{pack},{ORIGIN}\n" for n, pack in enumerate(("0", "2.5", "", "100")))
+    assert told_of(mine, "wire_ends", f"id,use,pieces,pack,source,date\n{rows}") == [
+        'wire_ends.csv, line 2, pack: "0" will not do; it must be greater than or equal to 1',
+        'wire_ends.csv, line 3, pack: "2.5" is no whole number',
     ]
 
 

@@ -254,7 +254,7 @@ class _Table:
     def _same_fastener(self, number: int, row: FixingItem, bought: dict[str, tuple[int, FixingItem]]) -> None:
         """Tell of a fastener that is not in all lines the same: it is ordered once, at one price."""
         first, other = bought.setdefault(row.fastener, (number, row))
-        for name in ("fastener_price", "fastener_kind", "shank", "fastener_diameter_mm"):
+        for name in ("fastener_price", "fastener_pack", "fastener_kind", "shank", "fastener_diameter_mm"):
             here, there = getattr(row, name), getattr(other, name)
             if here != there:
                 sentence = f"{shown(row.fastener)} has {_said(here)} here and {_said(there)} in line {first}"

@@ -39,7 +39,21 @@ class CatalogueRow(Section):
     )
 
 
-class WireItem(CatalogueRow):
+class SoldItem(CatalogueRow):
+    """What is bought of somebody."""
+
+    supplier: str = Field(
+        "", max_length=60, description="Who sells it, or what it is ordered with. Empty: grouped by what it is."
+    )
+
+
+class PackedItem(SoldItem):
+    """What is bought by the piece or by the pack."""
+
+    pack: int = Field(1, ge=1, le=1_000_000, description="Pieces in a pack, where it is sold in whole packs only.")
+
+
+class WireItem(SoldItem):
     """A wire, in coils."""
 
     id: ItemId
@@ -109,7 +123,7 @@ _FASTENER: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
 _STAPLES: Final = ("formed staple", "plain staple")
 
 
-class FixingItem(CatalogueRow):
+class FixingItem(PackedItem):
     """What holds a wire on a post, and the screw, staple or nail that holds it."""
 
     id: ItemId
@@ -147,6 +161,7 @@ class FixingItem(CatalogueRow):
     skill: str = Field("", max_length=40, description="What the person must know, in a word or two.")
     price: Price | None = Field(None, description="Price of a piece.")
     fastener_price: Price | None = Field(None, description="Price of one of the fasteners bought with it.")
+    fastener_pack: int = Field(1, ge=1, le=1_000_000, description="Pieces in a pack of those fasteners.")
 
     @property
     def is_staple(self) -> bool:
@@ -261,7 +276,7 @@ class FixingItem(CatalogueRow):
         return price
 
 
-class AdjusterItem(CatalogueRow):
+class AdjusterItem(PackedItem):
     """A kind of adjuster: a wrap-on tie has a range, a winding strainer a barrel too."""
 
     # As an adjuster of the config is called, since it becomes one.
@@ -286,7 +301,7 @@ class AdjusterItem(CatalogueRow):
         return most_mm
 
 
-class PostItem(CatalogueRow):
+class PostItem(PackedItem):
     """A post."""
 
     id: ItemId
@@ -323,7 +338,7 @@ class PostItem(CatalogueRow):
         return gravity
 
 
-class WireEndItem(CatalogueRow):
+class WireEndItem(PackedItem):
     """What a wire's end is fastened or joined with."""
 
     id: ItemId
@@ -333,7 +348,7 @@ class WireEndItem(CatalogueRow):
     price: Price | None = Field(None, description="Price of a piece.")
 
 
-class EndItem(CatalogueRow):
+class EndItem(PackedItem):
     """What holds an end post against the pull of its wires; picked by that pull and the row's length, not sized."""
 
     id: ItemId
@@ -364,7 +379,7 @@ class ChargeItem(CatalogueRow):
     price: Price | None = Field(None, description="Price for each, or percent.")
 
 
-class ToolItem(CatalogueRow):
+class ToolItem(SoldItem):
     """A tool that goes along whatever the task, or one of which every person needs one."""
 
     id: ItemId
@@ -377,6 +392,12 @@ TASKS: Final = (
     *("set out and peg", "carry out posts", "end staples", "carry coils", "run out"),
     *("tie off", "tension", "join", "check"),
 )
+#: What is done with the foliage wires every year, and what its minutes may be for.
+SEASON_TASKS: Final[dict[str, tuple[str, ...]]] = {
+    "lift": ("100 m of wire", "line"),
+    "let down": ("100 m of wire", "line"),
+    "let out adjusters": ("adjuster",),
+}
 
 
 class RateItem(CatalogueRow):
@@ -392,13 +413,26 @@ class RateItem(CatalogueRow):
         "tension",
         "join",
         "check",
+        "lift",
+        "let down",
+        "let out adjusters",
     ] = Field(description="The task.")
-    per: Literal["post", "wire end", "coil", "100 m of wire", "line", "join", "row"] = Field(
+    per: Literal["post", "wire end", "coil", "100 m of wire", "line", "join", "row", "adjuster"] = Field(
         description="What the minutes are for."
     )
     minutes: Minutes = Field(description="Minutes of one person.")
     people: int = Field(1, ge=1, le=20, description="People it needs at once.")
     tool: str = Field("", max_length=80, description="Tools needed.")
+
+    @field_validator("per")
+    @classmethod
+    def _goes_with_the_task(cls, per: str, info: ValidationInfo) -> str:
+        task = info.data.get("id")
+        if task in SEASON_TASKS:
+            _one_of(per, SEASON_TASKS[task], f"the task {task}")
+        elif task is not None and per == "adjuster":
+            _one_of(per, ("post", "wire end", "coil", "100 m of wire", "line", "join", "row"), f"the task {task}")
+        return per
 
 
 class SpareItem(CatalogueRow):

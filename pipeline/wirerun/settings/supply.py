@@ -113,6 +113,13 @@ class WorkSettings(Section):
     keep_classes_apart: bool = Field(
         default=False, description="Whether a zone may not mix slope classes. Default: choice."
     )
+    lifts_per_year: int = Field(
+        2,
+        ge=0,
+        le=12,
+        description="How often each foliage wire is lifted in a year; it is let down once. Default: choice (shoots are "
+        "tucked in two to four times a year: Heftsysteme im Rebbau, 2012).",
+    )
     labour_per_hour: float | None = Field(
         None, ge=0.0, le=1e6, description="What an hour of one person costs. Default: none; labour is not priced."
     )

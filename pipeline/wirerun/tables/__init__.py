@@ -10,6 +10,7 @@ from wirerun.tables.column import Column, Kind, Table, conform, empty
 from wirerun.tables.compare import CHANGES, DIFFERENCES, POST_CHANGES, POST_MARKS, totals_table
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, ORIGINS, POSTS, ROW_IDS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import (
+    BLOCK_COSTS,
     COIL_OPTIONS,
     COILS,
     COSTS,
@@ -32,10 +33,11 @@ from wirerun.tables.wire import (
     WAYS_DOWN,
     WIRES,
 )
-from wirerun.tables.work import PROGRAMME, ZONES
+from wirerun.tables.work import PROGRAMME, SEASON, ZONES
 
 __all__ = [
     "ADJUSTERS",
+    "BLOCK_COSTS",
     "CHANGES",
     "CLIPS",
     "CLIP_KINDS",
@@ -58,6 +60,7 @@ __all__ = [
     "PROGRAMME",
     "ROWS",
     "ROW_IDS",
+    "SEASON",
     "SEATS",
     "SECTIONS",
     "SPANS",
@@ -98,6 +101,8 @@ TABLES: Final[dict[str, Table]] = {
         ZONES,
         PROGRAMME,
         COSTS,
+        BLOCK_COSTS,
+        SEASON,
         LEFT_OUT,
         ROW_IDS,
         FINDINGS,

@@ -28,12 +28,15 @@ MATERIALS: Final = Table(
         text("unit", "Of the quantity.", choices=("piece", "coil")),
         count("spare_quantity", "How many more to order."),
         Column("unit_price", "number", "currency", "Price of one; empty where the catalogue has none.", 4, empty=True),
-        Column("total", "number", "currency", "Quantity and spares at that price.", 2, empty=True),
+        Column("total", "number", "currency", "All packs at that price.", 2, empty=True),
         metres("length_m", "Wire: length that is cut from the coils.", empty=True),
         Column("mass_kg", "number", "kg", "Wire: mass of that length.", 2, empty=True),
         text("used_for", "What it is for."),
         text("price_source", "Where the price comes from, and of what date.", empty=True),
         _NOT_INCLUDED,
+        text("supplier", "Who sells it, as the catalogue says; else what it is ordered with."),
+        count("pack", "Pieces or coils in a pack."),
+        count("packs", "Packs to order: whole ones, for quantity and spares."),
     ),
 )
 
@@ -147,24 +150,56 @@ COIL_OPTIONS: Final = Table(
     ),
 )
 
+_PART: Final = text("part", "Kind of material, labour, what else the job costs, or the sum.")
+_PER_HA: Final = Column("per_ha", "number", "currency/ha", "Per hectare of block, exclusions taken off.", 2, empty=True)
+_PER_ROW_M: Final = Column("per_row_m", "number", "currency/m", "The same per metre of row, in plan.", 4, empty=True)
+_CURRENCY: Final = text("currency", "Currency of the config.")
+
 COSTS: Final = Table(
     "costs",
     "One line per kind of cost, at the catalogue's prices; the last is the sum of those that are priced.",
     (),
     (
-        text("part", "Kind of material, labour, what else the job costs, or the sum."),
+        _PART,
         Column(
             "total",
             "number",
             "currency",
-            "Cost of the priced items, spares included; empty where none is.",
+            "Cost of the priced items, spares and whole packs included; empty where none is.",
             2,
             empty=True,
         ),
-        Column("per_ha", "number", "currency/ha", "Per hectare of block, exclusions taken off.", 2, empty=True),
-        Column("per_row_m", "number", "currency/m", "The same per metre of row, in plan.", 4, empty=True),
-        text("currency", "Currency of the config."),
+        _PER_HA,
+        _PER_ROW_M,
+        _CURRENCY,
         text("unpriced", "What of it has no price.", empty=True),
         _NOT_INCLUDED,
+        Column(
+            "quantity",
+            "number",
+            "",
+            "Labour and what else the job costs: how much of it; of a share the money that it is a share of.",
+            3,
+            empty=True,
+        ),
+        text("unit", "Of the quantity, or what it is a share of.", empty=True),
+        Column("unit_price", "number", "currency", "Price of one; of a share, percent.", 4, empty=True),
+    ),
+)
+
+BLOCK_COSTS: Final = Table(
+    "block_costs",
+    "One line per block and kind of cost, and at the end what belongs to no block: they add up to costs. To a block "
+    "belongs what is used in it at the price of one, its hours, and the charges for its area, posts, rows and days; "
+    "to the whole order what is bought beyond that (spares, what is left of packs and coils) and tools. A share in "
+    "percent goes with what it is a share of.",
+    (),
+    (
+        text("block_id", "Block; empty: the whole order.", empty=True),
+        _PART,
+        Column("total", "number", "currency", "Cost of what is priced.", 2),
+        _PER_HA,
+        _PER_ROW_M,
+        _CURRENCY,
     ),
 )

@@ -3,7 +3,7 @@
 from typing import Final
 
 from wirerun.tables.column import Column, Table, count, metres, text
-from wirerun.tables.layout import BLOCK_ID
+from wirerun.tables.layout import BLOCK_ID, WIRE_ID
 
 _ZONE_ID: Final = text("zone_id", "Work zone, such as B01-Z03, numbered as the rows are.")
 
@@ -44,5 +44,29 @@ PROGRAMME: Final = Table(
         text("materials", "What to load for it.", empty=True),
         text("tools", "Tools it needs.", empty=True),
         text("note", "What to mind at it.", empty=True),
+    ),
+)
+
+SEASON: Final = Table(
+    "season",
+    "One line per block, foliage wire and task: what it takes every year, once the block stands.",
+    (),
+    (
+        BLOCK_ID,
+        WIRE_ID,
+        text("task", "What is done.", choices=("lift", "let down", "let out adjusters")),
+        Column("quantity", "number", "", "How much of it each time.", 2),
+        text("unit", "Of the quantity."),
+        Column(
+            "hours_once",
+            "number",
+            "h",
+            "Hours of one person to do it once, the way along the rows in it; empty: not known.",
+            2,
+            empty=True,
+        ),
+        count("times_a_year", "How often in a year."),
+        Column("hours_a_year", "number", "h", "Hours of one person in a year; empty: not known.", 2, empty=True),
+        Column("cost_a_year", "number", "currency", "Of those hours; empty where an hour has no price.", 2, empty=True),
     ),
 )

@@ -11,9 +11,11 @@ import numpy as np
 import pandas as pd
 
 from wirerun.findings import Finding, name_some
+from wirerun.rounding import rounded
+from wirerun.rules.ordering import SUPPLIES, money, packs_for
 from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import DEMO, CatalogueRow, FixingItem, tools_of
+from wirerun.settings.catalogue import DEMO, SEASON_TASKS, FixingItem, SoldItem, tools_of
 from wirerun.tables import MATERIALS, ZONE_MATERIALS, conform, empty
 from wirerun.wording import many
 
@@ -55,7 +57,9 @@ def list_materials(
     commas and "and".
 
     An item that serves as clip, staple, fastener or wire end at once is one line, under the first of these kinds; where
-    the catalogue names several prices for it, the highest is taken and price_source says so.
+    the catalogue names several prices for it, the highest is taken, with its pack, and price_source says so.
+
+    What is sold in packs only is ordered in whole ones: the total is theirs.
 
     Parameters
     ----------
@@ -194,33 +198,40 @@ def _wire_ends(planned: Planned, catalogue: Catalogue) -> tuple[list[pd.DataFram
 
 
 def _offers(catalogue: Catalogue, uses: pd.DataFrame) -> pd.DataFrame:
-    """Prices and tools of the catalogue for what is used: kind, item, price, source, invented, tool."""
+    """Prices and tools of the catalogue for what is used: kind, item, price, pack, supplier, source, tool, invented."""
     used = set(uses[_ITEM].drop_duplicates().itertuples(index=False, name=None))
-    rows: list[tuple[str, str, float | None, str, CatalogueRow]] = [
-        *(("post", post.id, post.price, post.tool, post) for post in catalogue.posts),
-        *(("wire", wire.id, wire.price, "", wire) for wire in catalogue.wire),
-        *((_kind_of(fixing), fixing.bought_as, fixing.price, fixing.tool, fixing) for fixing in catalogue.fixings),
+    sold = {fixing.id: fixing for fixing in catalogue.fixings}
+    rows: list[tuple[str, str, float | None, int, str, SoldItem]] = [
+        *(("post", post.id, post.price, post.pack, post.tool, post) for post in catalogue.posts),
+        *(("wire", wire.id, wire.price, 1, "", wire) for wire in catalogue.wire),
         *(
-            ("fastener", fixing.fastener, fixing.fastener_price, "", fixing)
+            (_kind_of(fixing), fixing.bought_as, fixing.price, sold[fixing.bought_as].pack, fixing.tool, fixing)
+            for fixing in catalogue.fixings
+        ),
+        *(
+            ("fastener", fixing.fastener, fixing.fastener_price, fixing.fastener_pack, "", fixing)
             for fixing in catalogue.fixings
             if (_kind_of(fixing), fixing.bought_as) in used
         ),
-        *(("wire end", end.id, end.price, end.tool, end) for end in catalogue.wire_ends),
-        *(("end assembly", end.id, end.price, end.tool, end) for end in catalogue.ends),
-        *(("tool", tool.id, tool.price, "", tool) for tool in catalogue.tools),
-        *(("adjuster", adjuster.id, adjuster.price, adjuster.tool, adjuster) for adjuster in catalogue.adjusters),
+        *(("wire end", end.id, end.price, end.pack, end.tool, end) for end in catalogue.wire_ends),
+        *(("end assembly", end.id, end.price, end.pack, end.tool, end) for end in catalogue.ends),
+        *(("tool", tool.id, tool.price, 1, "", tool) for tool in catalogue.tools),
+        *(("adjuster", gear.id, gear.price, gear.pack, gear.tool, gear) for gear in catalogue.adjusters),
     ]
     lines = [
-        (kind, item, np.nan if price is None else round(price, 4), f"{row.source}, {row.date}", tool, _is_demo(row))
-        for kind, item, price, tool, row in rows
+        (
+            *(kind, item, np.nan if price is None else rounded(price, 4), pack, row.supplier),
+            *(f"{row.source}, {row.date}", tool, _is_demo(row)),
+        )
+        for kind, item, price, pack, tool, row in rows
         if (kind, item) in used
     ]
-    return pd.DataFrame(lines, columns=[*_ITEM, "price", "source", "tool", "invented"]).astype(
-        {"price": "float64", "invented": "bool"}
+    return pd.DataFrame(lines, columns=[*_ITEM, "price", "pack", "supplier", "source", "tool", "invented"]).astype(
+        {"price": "float64", "pack": "int64", "invented": "bool"}
     )
 
 
-def _is_demo(row: CatalogueRow) -> bool:
+def _is_demo(row: SoldItem) -> bool:
     return DEMO in row.source
 
 
@@ -231,6 +242,7 @@ def _tasks(planned: Planned, catalogue: Catalogue) -> pd.DataFrame:
     parts = [
         pd.DataFrame({"row_id": joined if rate.id == "join" else strung, "use": rate.id, "tool": rate.tool})
         for rate in catalogue.rates
+        if rate.id not in SEASON_TASKS
     ]
     rows = planned.rows["row_id"]
     parts += [pd.DataFrame({"row_id": rows, "use": "every task", "tool": t.id}) for t in catalogue.tools if t.always]
@@ -278,21 +290,29 @@ def _ordered(used: pd.DataFrame, coils: pd.DataFrame, catalogue: Catalogue) -> p
 
 
 def _priced(materials: pd.DataFrame, offers: pd.DataFrame) -> pd.DataFrame:
-    """Order list with unit_price, total and price_source; of several prices the highest.
-
-    The total is worked out in hundredths of a cent, so that it is that of the printed price to the cent, halves up.
-    """
-    priced = offers[offers["price"].notna()].assign(kind=_one_kind(offers)).sort_values("price", kind="stable")
-    price = priced.groupby(_ITEM).agg(
-        lowest=("price", "first"), unit_price=("price", "last"), source=("source", "last")
+    """Order list with packs, unit_price, total, supplier and price_source; of several prices the highest."""
+    dearest_last = offers.assign(kind=_one_kind(offers)).sort_values(
+        ["price", "pack"], kind="stable", na_position="first"
     )
-    agreed = price["lowest"] == price["unit_price"]
-    price["price_source"] = price["source"].where(agreed, price["source"] + "; the highest of several prices")
-    materials = materials.join(price[["unit_price", "price_source"]], on=_ITEM)
-    known = materials["unit_price"].notna()
-    units = np.rint(1e4 * materials.loc[known, "unit_price"]).astype("int64")
-    pieces = materials.loc[known, "quantity"] + materials.loc[known, "spare_quantity"]
-    return materials.assign(total=(pieces * units + 50) // 100 / 100.0)
+    offer = dearest_last.groupby(_ITEM).agg(
+        lowest=("price", "min"),
+        unit_price=("price", "max"),
+        pack=("pack", "last"),
+        named=("supplier", "last"),
+        source=("source", "last"),
+    )
+    agreed = offer["lowest"] == offer["unit_price"]
+    source = offer["source"].where(agreed, offer["source"] + "; the highest of several prices")
+    offer["price_source"] = source.where(offer["unit_price"].notna())
+    materials = materials.join(offer[["unit_price", "price_source", "pack", "named"]], on=_ITEM)
+    pack = materials["pack"].fillna(1).astype("int64")
+    packs = packs_for((materials["quantity"] + materials["spare_quantity"]).to_numpy(), pack.to_numpy())
+    return materials.assign(
+        pack=pack,
+        packs=packs,
+        total=money(packs * pack.to_numpy(), materials["unit_price"].to_numpy()),
+        supplier=materials["named"].where(materials["named"].fillna("") != "", materials["kind"].map(SUPPLIES)),
+    )
 
 
 def _used_for(uses: pd.DataFrame) -> pd.DataFrame:

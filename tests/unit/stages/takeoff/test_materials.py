@@ -282,6 +282,41 @@ def test_the_total_is_that_of_the_printed_price_to_the_cent(price: float, pieces
     assert f"{bought['total']:.2f}" == str(exact.quantize(Decimal("0.01"), ROUND_HALF_UP))
 
 
+def test_what_is_sold_in_packs_is_ordered_in_whole_ones() -> None:
+    """27 screws with the spares in boxes of 20 are two boxes, 40 screws at 0.03; 13 clips in bags of 13 are one bag."""
+    clips = clip("closing clip, two screws", 0.36, 0.03, pack=13, fastener_pack=20)
+    materials, zones, _ = made(known=catalogue(fixings=(clips, staple("ringed staple", 0.12))))
+    columns = ["quantity", "spare_quantity", "pack", "packs", "total"]
+    assert materials.loc["screw", columns].tolist() == [24, 3, 20, 2, 1.2]
+    assert materials.loc["closing clip, two screws", columns].tolist() == [12, 1, 13, 1, 4.68]
+    assert materials.loc["stout", columns].tolist() == [3, 1, 1, 4, 54.0]
+    assert materials.loc["4 mm wire, not in the catalogue", ["pack", "packs"]].tolist() == [1, 0]
+    check_sums(materials.reset_index(), zones)  # zones get what they use
+
+
+def test_each_item_is_ordered_of_its_supplier_else_with_its_kind() -> None:
+    own = {"supplier": "Ana & Sons"}
+    fixings = (clip("closing clip, two screws", 0.36, 0.03, **own), staple("ringed staple", 0.12))
+    known = catalogue(wire=(wire(**own),), fixings=fixings)
+    supplier = made(known=known)[0]["supplier"]
+    assert supplier[["thin", "closing clip, two screws", "screw"]].tolist() == ["Ana & Sons"] * 3
+    assert supplier[["stout", "two clamps", "strainer", "pliers", "4 mm wire, not in the catalogue"]].tolist() == [
+        "posts and ends",
+        "fittings",
+        "fittings",
+        "tools",
+        "wire",
+    ]
+
+
+def test_a_clip_mounted_upside_down_comes_in_the_packs_of_the_clip() -> None:
+    upright = clip("open clip", 0.2, None, holds="down", fastener="", fasteners=1, pack=50)
+    turned = clip("open clip, turned", 0.2, None, holds="up", fastener="", fasteners=1, sold_as="open clip")
+    clips = plan().clips.assign(fixing="open clip, turned")
+    line = made(changed(plan(), clips=clips), catalogue(fixings=(turned, upright)))[0].loc["open clip"]
+    assert line[["quantity", "spare_quantity", "pack", "packs"]].tolist() == [17, 1, 50, 1]
+
+
 def test_what_an_item_is_for() -> None:
     words = made()[0]["used_for"]
     assert words["closing clip, two screws"] == "4 two-way over; 8 two-way under; wires lower"
