@@ -89,7 +89,8 @@ def block_cost_table(costs: Costs, sizes: Sizes, currency: str) -> pd.DataFrame:
     for (block_id, area_ha, row_m), totals in zip(owners, costs.of_block, strict=True):
         mine = priced & ((totals != 0.0) | (costs.part == "sum"))
         sums = {"total": totals[mine], **_by_size(totals[mine], area_ha, row_m)}
-        parts.append(pd.DataFrame({"block_id": block_id, "part": costs.part[mine], **sums, "currency": currency}))
+        block = {"block_id": block_id, "part": costs.part[mine], "currency": currency, "area_ha": area_ha}
+        parts.append(pd.DataFrame(block | sums))
     made = pd.concat([part for part in parts if len(part)] or [empty(BLOCK_COSTS)], ignore_index=True)
     return conform(BLOCK_COSTS, made)
 

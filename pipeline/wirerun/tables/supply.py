@@ -201,5 +201,6 @@ BLOCK_COSTS: Final = Table(
         _PER_HA,
         _PER_ROW_M,
         _CURRENCY,
+        Column("area_ha", "number", "ha", "Area of the block, exclusions taken off.", 4, empty=True),
     ),
 )

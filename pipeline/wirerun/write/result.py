@@ -11,6 +11,7 @@ from wirerun.write.folder import result_folder
 from wirerun.write.gis import write_formats, write_gis
 from wirerun.write.html_map import write_map
 from wirerun.write.library_errors import writing
+from wirerun.write.order_book import write_order
 from wirerun.write.record import write_record
 from wirerun.write.schedule import write_schedule
 
@@ -43,6 +44,7 @@ def write_result(plan: Plan, target: Path, *, overwrite: bool, only: Collection[
         if "schedule" in only:
             with writing(folder / "schedule"):
                 write_schedule(plan, folder / "schedule")
+                write_order(plan, folder / "schedule" / "order.xlsx")
         if "gis" in only:
             with writing(folder / "gis"):
                 write_gis(plan, folder / "gis" / "plan.gpkg")
