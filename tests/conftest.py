@@ -6,12 +6,14 @@ import importlib
 import json
 import pkgutil
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import formulas
 import numpy as np
+import openpyxl
 import pytest
 import rasterio
 import wirerun
@@ -201,3 +203,33 @@ def inside() -> Callable[[str], dict[str, Any]]:
         return data
 
     return unpack
+
+
+@pytest.fixture(scope="session")
+def reckon(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., dict[str, Any]]:
+    """Return the function that reckons a workbook: what each cell comes to, by "Sheet!A1", with some cells filled in.
+
+    Neither the library that writes the workbook nor the one that reads it can reckon: a third does, and what the
+    writer put down as the result is not looked at.
+    """
+
+    def reckoned(path: Path, sheets: Sequence[str], filled: dict[str, float] | None = None) -> dict[str, Any]:
+        book = openpyxl.load_workbook(path)
+        for name in set(book.sheetnames) - set(sheets):
+            del book[name]
+        for cell, value in (filled or {}).items():
+            sheet, at = cell.split("!")
+            book[sheet][at] = value
+        copy = tmp_path_factory.mktemp("reckoned") / "book.xlsx"
+        book.save(copy)
+        named = {name.upper(): name for name in sheets}
+        found = formulas.ExcelModel().loads(str(copy)).finish().calculate()
+        values = {}
+        for cell, of in found.items():
+            inside = re.fullmatch(r"'\[book.xlsx\](\w+)'!([A-Z]+\d+)", str(cell))
+            if inside:
+                value = of.value[0, 0]
+                values[f"{named[inside[1]]}!{inside[2]}"] = float(value) if isinstance(value, int | float) else value
+        return values
+
+    return reckoned

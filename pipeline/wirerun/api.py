@@ -75,7 +75,7 @@ class Plan(records.Plan):
         """Return the map as a folium map: the page that `write` writes as map.html, and open to more layers."""
         from wirerun.write.html_map import build_map  # noqa: PLC0415 - folium takes half a second to import
 
-        return build_map(self)
+        return build_map(records.as_written(self))
 
 
 def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -> Plan:

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from functools import wraps
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING, ParamSpec
+from typing import TYPE_CHECKING, Any, ParamSpec
 
 import click
 from rich.console import Console
@@ -24,6 +24,8 @@ from wirerun.progress import Progress
 from wirerun.wording import many, number, plural
 
 if TYPE_CHECKING:
+    from pandas import DataFrame
+
     from wirerun.records import Plan
     from wirerun.settings import Config
 
@@ -307,16 +309,19 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     if len(made.zones):
         zones = many(len(made.zones), "work zone")
         table.add_row(number(made.zones["hours"].sum()), f"hours of one person, in {zones}{lack}")
-    priced = made.costs[made.costs["part"] == "sum"]
-    if len(priced) and priced["total"].notna().all():
-        table.add_row(number(priced["total"].sum()), f"{made.config.catalogue.currency} for all that is priced{lack}")
+    for words, much in _costs(made):
+        table.add_row(number(much), f"{words}{lack}")
     _talk.print(table)
     _findings(made, target)
     if times:
         whole = sum(made.seconds.values())
         for stage, seconds in made.seconds.items():
             _say(f"{seconds:7.2f} s {100 * seconds / whole:4.0f} %  {stage}")
-    shown = [target / name for name in ("map.html", "cards/field_cards.pdf") if (target / name).exists()]
+    shown = [
+        target / name
+        for name in ("map.html", "cards/field_cards.pdf", "schedule/order.xlsx")
+        if (target / name).exists()
+    ]
     _say("Look at: " + ", ".join(map(str, shown or [target])))
 
 
@@ -341,6 +346,27 @@ def _findings(made: "Plan", target: Path) -> None:
     full = target / "schedule" / "findings.csv"
     if kinds and full.exists():
         _say(f"{many(len(others), 'finding')} in full: {full}")
+
+
+def _costs(made: "Plan") -> Iterator[tuple[str, float]]:
+    """Go through the costs, of all and by block, and the yearly hours: in words, and how much."""
+    currency = made.config.catalogue.currency
+    yield from ((f"{currency} for all that is priced", one.total) for one in _sums(made.costs))
+    if 1 < len(made.blocks) <= MOST_TOLD:
+        for one in _sums(made.block_costs):
+            of_block = isinstance(one.block_id, str)
+            whose = f"block {one.block_id}" if of_block else "no block: spares, what is left of packs, tools"
+            yield printable(f"{currency} of that for {whose}"), one.total
+    years = made.season["hours_a_year"]
+    if len(years) and years.notna().all():
+        lifts = many(made.config.work.lifts_per_year, "lift")
+        yield f"hours a year to move the foliage wires: {lifts}, let down once", years.sum()
+
+
+def _sums(costs: "DataFrame") -> Iterator[Any]:
+    """Go through the sums of a table of costs."""
+    sums = costs[(costs["part"] == "sum") & costs["total"].notna()]
+    yield from sums.itertuples()
 
 
 def _wires(made: "Plan") -> Iterator[tuple[str, float]]:

@@ -40,7 +40,7 @@ def test_every_promised_file_is_there(result: Path) -> None:
     tables = (
         *("rows", "posts", "spans", "clips", "sections", "wires", "lifts", "let_down", "adjusters", "tension_check"),
         *("materials", "zone_materials", "coils", "zones", "programme", "costs", "findings", "left_out"),
-        *("fixing_options", "coil_options", "row_ids"),
+        *("fixing_options", "coil_options", "row_ids", "block_costs", "season"),
     )
     promised = {
         "map.html",
@@ -49,6 +49,7 @@ def test_every_promised_file_is_there(result: Path) -> None:
         "gis/plan.gpkg",
         "data_dictionary.md",
         "data_dictionary.csv",
+        "schedule/order.xlsx",
         *(f"schedule/{name}.csv" for name in tables),
     }
     assert set(fingerprints(result)) == promised

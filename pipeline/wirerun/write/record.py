@@ -17,6 +17,7 @@ import shapely
 from wirerun.errors import Fault, InputError
 from wirerun.findings import LEVELS
 from wirerun.records import RECORD, RECORD_FORMAT, Plan
+from wirerun.rounding import rounded
 from wirerun.write.mark import plan_mark
 
 # The libraries whose version can change a number or a byte of the result.
@@ -36,6 +37,7 @@ _LIBRARIES: Final = (
     "reportlab",
     "scipy",
     "shapely",
+    "xlsxwriter",
 )
 
 
@@ -156,7 +158,9 @@ def _config(plan: Plan) -> dict[str, Any]:
 
 
 def _crs(plan: Plan) -> dict[str, Any]:
-    frames = {note.block_id: {"proj": note.proj, "mean_height_m": round(note.mean_height_m, 3)} for note in plan.frames}
+    frames = {
+        note.block_id: {"proj": note.proj, "mean_height_m": rounded(note.mean_height_m, 3)} for note in plan.frames
+    }
     return {"output": plan.output_crs, "geometry": "EPSG:4326", "frames": frames}
 
 
@@ -176,8 +180,11 @@ def _counts(plan: Plan) -> dict[str, Any]:
         "zones": len(plan.zones),
         "coils": int(plan.coils["coil_id"].nunique()),
         "rows_left_out": len(plan.left_out),
-        "left_out_m": round(float(plan.left_out["length_m"].sum()), 3),
-        "wire_m": {wire_id: round(float(run_out_m.get(wire_id, 0.0)), 3) for wire_id in wire_ids},
+        "left_out_m": rounded(plan.left_out["length_m"].sum(), 3),
+        "wire_m": {wire_id: rounded(run_out_m.get(wire_id, 0.0), 3) for wire_id in wire_ids},
+        "hours": rounded(plan.zones["hours"].sum(), 2),
+        "season_hours": rounded(plan.season["hours_a_year"].sum(), 2),
+        "cost": rounded(plan.costs.loc[plan.costs["part"] == "sum", "total"].sum(), 2),
         "findings": {level: int(levels.get(level, 0)) for level in LEVELS},
     }
 

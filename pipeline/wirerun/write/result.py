@@ -4,7 +4,7 @@ from collections.abc import Collection
 from pathlib import Path
 from typing import Final
 
-from wirerun.records import Plan
+from wirerun.records import Plan, as_written
 from wirerun.write.cards import write_cards
 from wirerun.write.dictionary import write_dictionary
 from wirerun.write.folder import result_folder
@@ -40,6 +40,7 @@ def write_result(plan: Plan, target: Path, *, overwrite: bool, only: Collection[
     TargetError
         If the folder cannot be written as asked; what stood there stays.
     """
+    plan = as_written(plan)
     with result_folder(target, overwrite=overwrite) as folder:
         if "schedule" in only:
             with writing(folder / "schedule"):

@@ -70,6 +70,8 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "zones": _zones(),
         "programme": _programme(),
         "costs": _costs(),
+        "block_costs": _block_costs(),
+        "season": _season(),
         "left_out": _left_out(),
         "row_ids": _row_ids(),
         "findings": finding_table(findings),
@@ -359,12 +361,13 @@ def _let_down(posts: gpd.GeoDataFrame) -> pd.DataFrame:
 def _materials() -> pd.DataFrame:
     frame = pd.DataFrame(
         [
-            ("screw-fixed clip", "clip", 40, "piece", 2, 0.35, 14.7, np.nan, np.nan, "foliage wires", "invented"),
+            ("screw-fixed clip", "clip", 40, "piece", 2, 0.35, 17.5, np.nan, np.nan, "foliage wires", "invented"),
             ("2.5 mm wire", "wire", 1, "coil", 0, 95.0, 95.0, 112.345, 4.33, "lower", "invented"),
             ("hammer", "tool", 1, "piece", 0, np.nan, np.nan, np.nan, np.nan, "end staples", None),
         ],
-        columns=tables.MATERIALS.names[:-1],
+        columns=tables.MATERIALS.names[:-4],
     )
+    frame = frame.assign(supplier=["fittings", "Ana & Sons", "tools"], pack=[50, 1, 1], packs=[1, 1, 1])
     return conform(tables.MATERIALS, frame.assign(not_included=LEFT_OUT))
 
 
@@ -413,9 +416,40 @@ def _programme() -> pd.DataFrame:
 
 
 def _costs() -> pd.DataFrame:
-    lines = [("clip", 14.7, 34.02, 0.35, "EUR", None), ("sum", 109.7, 253.88, 2.6119, "EUR", "hammer")]
-    frame = pd.DataFrame(lines, columns=tables.COSTS.names[:-1])
+    none = (np.nan, None, np.nan)
+    lines = [
+        ("wire", 95.0, 219.91, 2.2619, "EUR", None, *none),
+        ("clip", 17.5, 40.51, 0.4167, "EUR", None, *none),
+        ("labour", np.nan, np.nan, np.nan, "EUR", "0.50 h of labour", 0.5, "h", np.nan),
+        ("machine hire", 3.0, 6.94, 0.0714, "EUR", None, 0.05, "crew day", 60.0),
+        ("tool hire", np.nan, np.nan, np.nan, "EUR", "tool hire", *none),
+        ("freight", 2.81, 6.5, 0.0669, "EUR", None, 112.5, "% of materials", 2.5),
+        ("contingency", 5.92, 13.7, 0.141, "EUR", None, 118.31, "% of all", 5.0),
+        ("sum", 124.23, 287.57, 2.9579, "EUR", "0.50 h of labour; tool hire", *none),
+    ]
+    frame = pd.DataFrame(lines, columns=[name for name in tables.COSTS.names if name != "not_included"])
     return conform(tables.COSTS, frame.assign(not_included=LEFT_OUT))
+
+
+def _block_costs() -> pd.DataFrame:
+    lines = [
+        *(("B01", "wire", 16.47), ("B01", "clip", 14.0), ("B01", "machine hire", 3.0), ("B01", "freight", 0.76)),
+        *(("B01", "contingency", 1.71), ("B01", "sum", 35.94), (None, "wire", 78.53), (None, "clip", 3.5)),
+        *((None, "freight", 2.05), (None, "contingency", 4.21), (None, "sum", 88.29)),
+    ]
+    frame = pd.DataFrame(lines, columns=["block_id", "part", "total"])
+    area = frame["block_id"].map({"B01": 0.432})
+    sizes = {"area_ha": area, "per_ha": frame["total"] / area, "per_row_m": frame["total"].where(area > 0.0) / 42.0}
+    return conform(tables.BLOCK_COSTS, frame.assign(currency="EUR", **sizes))
+
+
+def _season() -> pd.DataFrame:
+    lines = [
+        ("B01", "lower", "lift", 112.0, "m", 0.06, 2, 0.12),
+        ("B01", "lower", "let down", 112.0, "m", 0.03, 1, 0.03),
+    ]
+    frame = pd.DataFrame(lines, columns=tables.SEASON.names[:-1])
+    return conform(tables.SEASON, frame.assign(cost_a_year=np.nan))
 
 
 def _left_out() -> gpd.GeoDataFrame:

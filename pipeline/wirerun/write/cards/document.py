@@ -4,7 +4,7 @@ from pathlib import Path
 
 from reportlab.pdfgen.canvas import Canvas
 
-from wirerun.records import Plan, as_written
+from wirerun.records import Plan
 from wirerun.write.cards.choice_page import choice_groups
 from wirerun.write.cards.cover import cover_group
 from wirerun.write.cards.facts import take_apart
@@ -41,7 +41,7 @@ def write_cards(plan: Plan, path: Path) -> None:
 
 def card_sheets(plan: Plan) -> list[Sheet]:
     """Return all sheets in order, laid out but not drawn."""
-    plan = as_printed(as_written(plan))
+    plan = as_printed(plan)
     zones = take_apart(plan)
     by_zone: dict[str, list[Sheet]] = {}
     for facts in zones:

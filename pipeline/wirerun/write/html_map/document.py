@@ -7,7 +7,7 @@ run, named by their SHA-256; data is inert text, and the page puts it on the scr
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from wirerun.records import Plan, as_written
+from wirerun.records import Plan
 from wirerun.write.html_map.backdrop import make_backdrop
 from wirerun.write.html_map.columns import compressed
 from wirerun.write.html_map.data import map_data
@@ -34,7 +34,7 @@ def build_map(plan: Plan) -> "Map":
     # folium takes more than half a second to import, which a schedule alone should not cost.
     from wirerun.write.html_map.plan_map import PlanLayer, PlanMap  # noqa: PLC0415
 
-    data = map_data(as_written(plan), make_backdrop(plan.grids, plan.config.work.slope_classes_pct))
+    data = map_data(plan, make_backdrop(plan.grids, plan.config.work.slope_classes_pct))
     west, south, east, north = plan.blocks.total_bounds.tolist()
     layer = PlanLayer(compressed(data), [[south, west], [north, east]])
     return PlanMap(layer, f"{plan.config.name}: trellis wire plan", plan.config.map.basemap_origin)

@@ -64,7 +64,7 @@ def blocks_sheet(plan: Plan, sheet: Sheet) -> None:
             )
         else:
             look: Look = "whole sum" if column in (ROWS, POSTS) else "sum"
-            sheet.formula(column, f"=SUM({sheet.rows(column, first, sheet.row - 1)})", value, look)
+            sheet.total(column, first, value, look)
     sheet.next(2)
     _season(plan, sheet)
 
@@ -112,8 +112,7 @@ def _season(plan: Plan, sheet: Sheet) -> None:
         _season_line(sheet, line)
     sheet.text(0, "All", "group")
     for column, name in ((9, "hours_a_year"), (10, "cost_a_year")):
-        value = rounded(plan.season[name].sum(), 2)
-        sheet.formula(column, f"=SUM({sheet.rows(column, first, sheet.row - 1)})", value, "sum")
+        sheet.total(column, first, rounded(plan.season[name].sum(), 2))
     sheet.next()
 
 

@@ -44,7 +44,7 @@ def costs_sheet(plan: Plan, sheet: Sheet, ordered: Ordered) -> None:
     total = float(costs.loc[costs["part"] == "sum", "total"].fillna(0.0).sum())
     whole = sheet.row
     sheet.text(PART, "Sum of all that is priced", "bold")
-    sheet.formula(TOTAL, f"=SUM({sheet.rows(TOTAL, first, whole - 1)})", total, "sum")
+    sheet.total(TOTAL, first, total)
     sheet.next()
     area_ha = plan.block_costs.drop_duplicates("block_id")["area_ha"].sum()
     for unit, size in (("ha", area_ha), ("m of row", plan.rows["length_m"].sum())):

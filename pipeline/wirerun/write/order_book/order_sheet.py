@@ -78,7 +78,7 @@ def _group(sheet: Sheet, supplier: str, items: pd.DataFrame) -> tuple[str, float
         _item(sheet, item)
     sheet.text(ITEM, f"Sum of {supplier}", "bold")
     value = rounded(items["total"].sum(), 2)
-    sheet.formula(TOTAL, f"=SUM({sheet.rows(TOTAL, first, sheet.row - 1)})", value, "sum")
+    sheet.total(TOTAL, first, value)
     sheet.next()
     return sheet.at(TOTAL, sheet.row - 1), value
 

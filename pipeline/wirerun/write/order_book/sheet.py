@@ -138,6 +138,11 @@ class Sheet:
         """Write a formula, and what it comes to, for programs that do not reckon."""
         self._sheet.write_formula(self.row, column, formula, self._looks[look], value)
 
+    def total(self, column: int, first: int, value: float, look: Look = "sum") -> None:
+        """Write the sum of a column from a row on, down to the row above this one."""
+        adding = f"SUM({self.rows(column, first, self.row - 1)})" if self.row > first else "0"
+        self.formula(column, f"={adding}", value, look)
+
     def fill_in(self, column: int, *, least: float = 0.0, whole: bool = False) -> None:
         """Leave a cell for a number to be filled in; anything but a number from `least` on is refused."""
         self._sheet.write_blank(self.row, column, None, self._looks["fill"])

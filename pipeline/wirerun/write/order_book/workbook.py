@@ -7,7 +7,7 @@ from typing import Final
 
 from xlsxwriter import Workbook
 
-from wirerun.records import Plan, as_written
+from wirerun.records import Plan
 from wirerun.write.mark import plan_mark
 from wirerun.write.order_book import blocks_sheet, costs_sheet, field_sheets, notes_sheet, order_sheet
 from wirerun.write.order_book.sheet import Sheet, looks_of
@@ -26,7 +26,6 @@ def write_order(plan: Plan, path: Path) -> None:
     path : Path
         The file to write; its folder is made if it is missing.
     """
-    plan = as_written(plan)
     made = io.BytesIO()
     # What users call their things stays text, whatever it looks like.
     plain = dict.fromkeys(("strings_to_formulas", "strings_to_numbers", "strings_to_urls"), False)
