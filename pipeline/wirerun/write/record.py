@@ -169,6 +169,7 @@ def _counts(plan: Plan) -> dict[str, Any]:
     run_out_m = plan.wires.groupby("wire_id")["run_out_m"].sum()
     wire_ids = dict.fromkeys(one.wire_id for one in plan.wires_of_blocks())
     levels = plan.findings["level"].value_counts()
+    whole = plan.costs.loc[plan.costs["part"] == "sum", "total"]
     return {
         "blocks": len(plan.blocks),
         "exclusions": len(plan.exclusions),
@@ -184,7 +185,7 @@ def _counts(plan: Plan) -> dict[str, Any]:
         "wire_m": {wire_id: rounded(run_out_m.get(wire_id, 0.0), 3) for wire_id in wire_ids},
         "hours": rounded(plan.zones["hours"].sum(), 2),
         "season_hours": rounded(plan.season["hours_a_year"].sum(), 2),
-        "cost": rounded(plan.costs.loc[plan.costs["part"] == "sum", "total"].sum(), 2),
+        "cost": next((rounded(total, 2) for total in whole.dropna()), None),
         "findings": {level: int(levels.get(level, 0)) for level in LEVELS},
     }
 

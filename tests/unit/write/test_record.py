@@ -38,6 +38,9 @@ def test_the_record_counts_what_the_plan_holds(folder: Path) -> None:
         "rows_left_out": 1,
         "left_out_m": 21.25,
         "wire_m": {"fruiting": pytest.approx(37.976, abs=0.0005), "lower": pytest.approx(75.952, abs=0.0005)},
+        "hours": 6.25,
+        "season_hours": 0.15,
+        "cost": 124.23,
         "findings": {"note": 2, "warning": 1, "error": 0},
     }
 

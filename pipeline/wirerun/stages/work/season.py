@@ -41,14 +41,16 @@ def season_work(wires: MovedWires, catalogue: Catalogue, work: WorkSettings) -> 
     findings : list of Finding
         Tasks for which the catalogue has no minutes.
     """
-    rates = {rate.id: rate for rate in catalogue.rates}
+    rates: dict[str, RateItem] = {rate.id: rate for rate in catalogue.rates}
     pair, block, wire = _pairs(wires)
     parts, lacking = [], []
     for number, (task, units) in enumerate(SEASON_TASKS.items()):
         rate = rates.get(task)
         counted, unit = _count(wires, rate.per if rate else units[0])
-        quantity = np.bincount(pair, weights=counted, minlength=len(block))
-        weighted = np.bincount(pair, weights=counted * wires.slope_factor, minlength=len(block))
+        quantity, weighted = (
+            np.bincount(pair, weights=each, minlength=len(block)).astype(np.float64)
+            for each in (counted, counted * wires.slope_factor)
+        )
         there = quantity > 0.0
         if rate is None and there.any():
             lacking.append(task)

@@ -13,22 +13,20 @@ from xlsxwriter.worksheet import Worksheet
 from wirerun.write.gis.text import clean
 
 Look = Literal[
-    *(
-        "title",
-        "note",
-        "bold",
-        "head",
-        "number head",
-        "group",
-        "text",
-        "whole",
-        "number",
-        "money",
-        "price",
-        "sum",
-        "whole sum",
-        "fill",
-    )
+    "title",
+    "note",
+    "bold",
+    "head",
+    "number head",
+    "group",
+    "text",
+    "whole",
+    "number",
+    "money",
+    "price",
+    "sum",
+    "whole sum",
+    "fill",
 ]
 _A4: Final = 9
 _MARGIN_IN: Final = 0.4
@@ -156,7 +154,7 @@ class Sheet:
 
     def at(self, column: int, row: int | None = None) -> str:
         """Return the address of a cell, of this row unless told otherwise."""
-        return xl_rowcol_to_cell(self.row if row is None else row, column)
+        return str(xl_rowcol_to_cell(self.row if row is None else row, column))
 
     def rows(self, column: int, first: int, last: int, *, outside: bool = False) -> str:
         """Return the address of cells of a column; for a formula on another sheet with the name of this one."""
