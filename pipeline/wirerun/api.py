@@ -115,7 +115,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     ...     {"name": "hill", "rows": {"bearing_deg": 90.0, "spacing_m": 2.4}},
     ... )
     >>> len(made.rows), sorted(made.tables)[:3]
-    (37, ['adjusters', 'clips', 'coil_options'])
+    (37, ['adjusters', 'block_costs', 'clips'])
     """
     settings = config if isinstance(config, Config) else config_of(config)
     with _alike():

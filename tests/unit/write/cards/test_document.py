@@ -262,7 +262,7 @@ def test_rows_and_zones_are_in_the_outline(plan: Plan, write: Callable[[Plan], P
 def test_a_sheet_compares_fixings_the_chosen_first(plan: Plan, texts: Texts) -> None:
     sheet = texts(plan)[1]
     words = set(sheet.split())
-    assert {"\u2713", "912", "61", "drill"} <= words
+    assert {"\u2713", "913", "61", "drill"} <= words
     assert sheet.index("40 \u00d7 screw-fixed clip") < sheet.index("32 \u00d7 open clip")
     assert "not held" in sheet
     assert "removal" in sheet
