@@ -11,6 +11,7 @@ import pandas as pd
 import pypdfium2 as pdfium
 import pytest
 from wirerun.records import Plan
+from wirerun.wording import number
 from wirerun.write.result import write_result
 
 Opener = Callable[..., Any]
@@ -109,12 +110,12 @@ def test_a_zone_and_its_hours(result: Path, csv: dict[str, pd.DataFrame], cards:
     sheet = open_map(result / "map.html")
     sheet.page.click(f'#zone-list button:text-is("{zone["zone_id"]}")')
     facts = sheet.facts("#card .facts")
-    assert facts["Hoursofoneperson"] == f"{zone['hours']:.1f}h"
+    assert facts["Hoursofoneperson"] == f"{number(zone['hours'], 1)}h"
     assert facts["Posts"] == str(zone["posts"])
     page = "".join(text for text in cards if f"Zone {zone['zone_id']} page" in text)  # two sheets where it is long
     for task in csv["programme"][csv["programme"]["zone_id"] == zone["zone_id"]].itertuples():
         assert task.task in page
-        assert f"{task.hours:.1f}" in page
+        assert number(task.hours, 1) in page
     take = csv["zone_materials"][csv["zone_materials"]["zone_id"] == zone["zone_id"]]
     for line in take[take["unit"] == "piece"].itertuples():
         assert re.search(rf"\b{line.quantity:.0f}\b", page), line

@@ -240,13 +240,17 @@ def test_hours_of_one_zone_by_hand(csv: dict[str, pd.DataFrame]) -> None:
         slope, walk = factor[row.slope_class], row.slope_length_m / 50.0
         run_out = wires.loc[wires["row_id"] == row.row_id, "run_out_m"].sum()
         tied = EVERY_LINE - (adjusters["row_id"] == row.row_id).sum()
-        expected["set posts"] += slope * ((row.posts - 2) * 7.0 + walk)
-        expected["run out"] += slope * (run_out / 100.0 * rates.loc["run out", "minutes"] + 2 * EVERY_LINE * walk)
-        expected["fix one end"] += slope * (EVERY_LINE * rates.loc["tie off", "minutes"] + walk)
-        expected["tie off"] += slope * (tied * rates.loc["tie off", "minutes"] + walk)
+        minutes = {
+            "set posts": (row.posts - 2) * 7.0 + walk,
+            "run out": run_out / 100.0 * rates.loc["run out", "minutes"] + 2 * EVERY_LINE * walk,
+            "fix one end": EVERY_LINE * rates.loc["tie off", "minutes"] + walk,
+            "tie off": tied * rates.loc["tie off", "minutes"] + walk,
+        }
+        for task, each in minutes.items():
+            expected[task] += math.floor(100.0 * slope * each / 60.0 + 0.5) / 100.0  # each row to a hundredth
     tasks = csv["programme"][csv["programme"]["zone_id"] == zone].set_index("task")
-    for task, minutes in expected.items():
-        assert tasks.loc[task, "hours"] == pytest.approx(minutes / 60.0, abs=0.006)
+    for task, hours in expected.items():
+        assert tasks.loc[task, "hours"] == pytest.approx(hours, abs=1e-9)
     assert tasks["step"].tolist() == list(range(1, len(tasks) + 1))
 
 
