@@ -41,8 +41,8 @@ def test_totals(result: Path, csv: dict[str, pd.DataFrame], cards: list[str], op
     assert rows["posts"].sum() == len(csv["posts"]) == len(layers["posts"])
     assert sheet.count("two-way") == rows["two_way_posts"].sum() == (layers["posts"]["clip_need"] == "two-way").sum()
     assert len(zones) == len(layers["zones"]) == sheet.count("zones")
-    for number in (len(rows), len(csv["posts"]), rows["two_way_posts"].sum(), len(zones), round(zones["hours"].sum())):
-        assert re.search(rf"^{number}\r?$", cards[0], re.MULTILINE), number
+    for count in (len(rows), len(csv["posts"]), rows["two_way_posts"].sum(), len(zones), round(zones["hours"].sum())):
+        assert re.search(rf"^{count}\r?$", cards[0], re.MULTILINE), count
 
 
 def test_a_row_and_its_wires(result: Path, csv: dict[str, pd.DataFrame], cards: list[str], open_map: Opener) -> None:
