@@ -17,6 +17,7 @@ from wirerun.missing import MissingBlock
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config, WireSettings
 from wirerun.tables import FINDINGS, TABLES, conform
+from wirerun.units import METRIC, Measure
 
 #: The run record in a plan's folder, and the format of it that this version writes and reads.
 RECORD: Final = "run.json"
@@ -250,11 +251,11 @@ def as_written(plan: Plan) -> Plan:
     return replace(plan, **changed)
 
 
-def left_out_words(left_out: pd.DataFrame) -> str:
+def left_out_words(left_out: pd.DataFrame, measure: Measure = METRIC.wire) -> str:
     """Rows left out of a plan in words: ``"2 rows, 236.4 m"``; "" where there are none."""
     if left_out.empty:
         return ""
-    return f"{len(left_out)} row{'s'[: len(left_out) > 1]}, {left_out['length_m'].sum():.1f} m"
+    return f"{len(left_out)} row{'s'[: len(left_out) > 1]}, {measure(left_out['length_m'].sum())}"
 
 
 def finding_table(findings: Iterable[Finding]) -> pd.DataFrame:

@@ -76,6 +76,7 @@ from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_n
 from wirerun.mechanics.undulation import (
     grade_changes,
     height_covariance,
+    lifting_dip,
     load_sensitivity,
     load_sigma,
     need_probability,
@@ -115,6 +116,7 @@ __all__ = [
     "length_to_drop",
     "level_drop_span",
     "level_share",
+    "lifting_dip",
     "load_sensitivity",
     "load_sigma",
     "low_spans",

@@ -220,6 +220,18 @@ class Posts:
         return self.last - 1 - np.arange(len(self.rows))
 
     @cached_property
+    def taped_m(self) -> FloatArray:
+        """What a tape along the ground, from post to post, reads from each row's first, [post] [m].
+
+        NaN from the first post on whose height is not known.
+        """
+        chord = np.zeros(len(self.row))
+        chord[self.near + 1] = np.hypot(self.dx_m, self.rise_m)
+        unknown, along = np.cumsum(np.isnan(chord)), np.cumsum(np.nan_to_num(chord))
+        start = self.first[self.row]
+        return np.where(unknown > unknown[start], np.nan, along - along[start])
+
+    @cached_property
     def dx_m(self) -> FloatArray:
         """Horizontal length of each span, [span] [m]."""
         return self.along_m[self.near + 1] - self.along_m[self.near]

@@ -17,6 +17,7 @@ from wirerun.ids import span_ids
 from wirerun.model.block import PlannedBlock
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import LeftOut, NamedRows
+from wirerun.rules.look_on_site import lifts_below_m
 from wirerun.rules.wire import stapled
 from wirerun.settings import WireSettings
 from wirerun.state import IN_CLIPS, State
@@ -159,6 +160,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "bridged_error_m": block.bridges.error_m,
             "clip_need": block.post_need.ask,
             "clip_reason": block.post_need.reason,
+            "taped_m": posts.taped_m,
         },
     )
     return gpd.GeoDataFrame(made, geometry=shapely.points(at.stacked()), crs=WGS84)
@@ -279,6 +281,8 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
     take_up, ways = block.adjusters.down_mm, block.ways_down
     stays_up = np.isnan(take_up)
     stretched = np.add.reduceat(strung.stretched_m, block.posts.first_span, axis=1)
+    hold_n = block.config.undulation.hold_down_n
+    lifts_below = lifts_below_m(block.posts, wires, block.loads.greatest_tension_n, hold_n)
     middle = block.posts.post_id[strain.middle_post]
     return _frame_of(
         tables.WIRES,
@@ -311,6 +315,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "left_posts_up": _left(block, "posts_up").ravel(),
             "left_up_m": _left(block, "greatest_m").ravel(),
             "lift_slack_mm": np.where(stays_up, np.nan, block.adjusters.lift_mm).ravel(),
+            "lifts_below_mm": 1000.0 * lifts_below.ravel(),
         },
     )
 

@@ -5,6 +5,7 @@ from typing import Final, Literal, get_args
 from pydantic import Field
 
 from wirerun.settings.section import LocalFiles, LocalPath, Section
+from wirerun.units import System
 
 Format = Literal["geojson", "shapefile", "flatgeobuf", "kml", "gpx", "dxf", "geoparquet", "staking", "isoxml"]
 FORMATS: Final[tuple[Format, ...]] = get_args(Format)
@@ -91,4 +92,16 @@ class OutputSettings(Section):
         strict=False,
         description="Formats written beside the GeoPackage: geojson, shapefile, flatgeobuf, kml, gpx, dxf, geoparquet, "
         "staking (a CSV for setting out) and isoxml (ISO 11783-10 task data). Default: none.",
+    )
+    units: System = Field(
+        "metric",
+        description="In what cards, map and summary speak first: metric, or imperial (feet, inches, pounds-force). "
+        "Tables and layers stay metric, and so do names of the catalogue. Default: choice.",
+    )
+    date: str | None = Field(
+        None,
+        min_length=1,
+        max_length=40,
+        description="What date, or state of the plan, stands on every page of the cards and on the printed map, as you "
+        'write it: "plan of 2026-11-29". Default: none.',
     )

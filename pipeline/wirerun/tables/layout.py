@@ -94,6 +94,11 @@ POSTS: Final = Table(
             empty=True,
         ),
         metres("bridged_error_m", "One-sigma error of the ground height where it was bridged; else empty.", empty=True),
+        metres(
+            "taped_m",
+            "What a tape on the ground, from post to post, reads from the row's first: slope length.",
+            empty=True,
+        ),
     ),
     shape="Point",
 )

@@ -162,6 +162,11 @@ WIRES: Final = Table(
             "lift_slack_mm",
             "Length an adjuster must give before the wire is lifted all the way; 0 where none is needed.",
         ),
+        millimetres(
+            "lifts_below_mm",
+            "How far a clip may lie below the line of its neighbours' clips before the wire pulls up by more than "
+            "undulation.hold_down_n: at its greatest tension, between spans of the row's mean length.",
+        ),
     ),
 )
 

@@ -138,6 +138,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["height_out_m"] = np.where(place == 2, 2.2, 1.9)
     frame["grade_pct"] = 1.67
     frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
+    frame["taped_m"] = np.hypot(place * 6.0, 0.1 * place)
     frame["post_item"] = np.where(is_end, "end post", "line post")
     frame["end_item"] = frame["kind"].map({"end": "anchored end"})
     asks = np.where(
@@ -329,6 +330,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["left_posts_up"] = np.where(lower, np.where(alone, 0.0, 2.0), np.nan)
     frame["left_up_m"] = np.where(lower, np.where(alone, 0.4, 0.77), np.nan)
     frame["lift_slack_mm"] = np.where(lower, np.where(alone, 0.0, 31.5), np.nan)
+    frame["lifts_below_mm"] = np.where(lower, 41.2, 30.0)
     return conform(tables.WIRES, frame)
 
 

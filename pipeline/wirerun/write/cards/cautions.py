@@ -22,26 +22,28 @@ CAUTIONS: Final = (
 
 READING: Final = (
     "Strip: the row from its right-hand side, P001 left. Heights may be stretched; the card says how much.",
-    "Run out: lines \N{MULTIPLICATION SIGN} length of each, knots and adjuster included.",
-    "Coil: what each line is cut from, and the metres run off it before and after; keep them on its tag.",
+    "Tape: what it reads at each post when it lies on the ground from P001. Out, deep: above and below ground.",
+    "Run out: lines \N{MULTIPLICATION SIGN} length of each, tails and adjuster included.",
+    "Coil: C001 0.0\N{EN DASH}18.0\N{EN DASH}36.0: the first line is cut when 18.0 has run off, the next at 36.0.",
+    "Keep on the coil's tag how much has run off.",
     "+ goes on with a further length; join: how far from P001 along the row, and between which posts.",
-    "Set: the tension at P001, strained from one end unless the card says otherwise.",
-    "On a warmer or colder day set the check's tension instead.",
+    "Set: the tension at P001. Strain there, the far end fixed first, unless the card says otherwise.",
+    "On a warmer or colder day set the tension of that temperature's column.",
     "Adjuster: its kind, at which end (start is P001), and how much it takes up.",
 )
 
 CHECKS: Final = (
-    "Take the line of the temperature nearest to the wire's; between two temperatures, read between the two lines.",
+    "Take the column of the temperature nearest to the wire's; between two temperatures, read between the two columns.",
     "The wire is as warm as the air at dawn and under cloud, when it is best checked; in the sun it is warmer.",
-    "Gauge: a lath with a rest at each end, {base} m apart, held against the wire in the row's middle span.",
-    "With a spring balance draw the wire {push} mm out of its line at the lath's middle, and read; twice.",
-    "Right between the card's two readings: at the lower the wire slides in its clips, at the higher it sticks.",
+    "Gauge: a lath with a rest at each end, {base} apart, held against the wire in the row's middle span.",
+    "With a spring balance draw the wire {push} out of its line at the lath's middle, and read; twice.",
+    "Right between the sheet's two readings: at the lower the wire slides in its clips, at the higher it sticks.",
     "Below both it is too slack, above both too tight.",
-    "How sure: the readings lie {band} apart, and half a millimetre off in drawing makes another {push_error}.",
+    "How sure: the readings lie {band} apart, and {off} off in drawing makes another {push_error}.",
     "Pull: how far the strainer takes the wire from straight and slack to the set tension. The gauge decides.",
 )
 
 ROUNDING: Final = (
-    "Figures are the schedule's, rounded: wire, metres run off and joins to 0.1 m, tension to 10 N, gauge readings to "
-    "0.5 N, take-up and pull to 5 mm."
+    "Figures are the schedule's, rounded: wire, what has run off and joins to {wire}, stations to {place}, tension to "
+    "{force}, gauge readings to {reading} (rows that are alike are told as one), take-up and pull to {small}."
 )

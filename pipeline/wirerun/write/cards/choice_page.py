@@ -3,9 +3,9 @@
 from typing import Any
 
 from wirerun.records import Plan
+from wirerun.units import NONE, Units, fixed, units_of
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
-from wirerun.write.cards.numbers import NONE, number
 from wirerun.write.cards.pen import WIDTH
 from wirerun.write.cards.sheets import Block, Group, text_block
 from wirerun.write.fixing_choice import HOLDERS, choices_by_block, shown_options, with_pieces
@@ -26,14 +26,14 @@ def choice_groups(plan: Plan) -> list[Group]:
         text_block(wrap("Choice of fixings", BIG, WIDTH, bold=True), BIG, bold=True, after=1.0),
         text_block(wrap(_WHAT, MAIN, WIDTH), MAIN, after=2.0),
     ]
-    currency = plan.config.catalogue.currency
+    currency, units = plan.config.catalogue.currency, units_of(plan.config.output.units)
     heads = (
         Head("", 5.0, size=BODY),
         Head("fixings", 50.0, size=BODY),
         Head("not held", 19.0, "right", BODY),
         Head("price", 16.0, "right", BODY),
         Head("hours", 14.0, "right", BODY),
-        Head(f"{currency}/ha", 18.0, "right", BODY),
+        Head(f"{currency}/{units.area.sign}", 18.0, "right", BODY),
         Head("a year", 14.0, "right", BODY),
         Head("removal", 19.0, "right", BODY),
         Head("tools", 25.0, size=BODY),
@@ -41,7 +41,7 @@ def choice_groups(plan: Plan) -> list[Group]:
         Head("harvester", 21.0, size=BODY),
     )
     for holder, options in shown.items():
-        blocks += grid(HOLDERS[holder], heads, [_cells(one) for one in options.itertuples()])
+        blocks += grid(HOLDERS[holder], heads, [_cells(one, units) for one in options.itertuples()])
     by_block = choices_by_block(plan)
     blocks += grid(
         "What each block takes", (Head("block", 12.0), Head("wires", 30.0), Head("fixings", 120.0)), by_block
@@ -49,14 +49,14 @@ def choice_groups(plan: Plan) -> list[Group]:
     return [Group("Choice of fixings", tuple(blocks))]
 
 
-def _cells(option: Any) -> list[str]:  # noqa: ANN401 - a line of the table
+def _cells(option: Any, units: Units) -> list[str]:  # noqa: ANN401 - a line of the table
     return [
         "\N{CHECK MARK}" if option.chosen == "yes" else "",
         with_pieces(option),
-        number(option.not_held),
+        fixed(option.not_held),
         _money(option.price),
         _money(option.hours),
-        _money(option.cost_per_ha),
+        _money(option.cost_per_ha * units.area.metric),
         _money(option.cost_per_year),
         _money(option.removal_hours),
         _or_none(option.tools),
@@ -66,7 +66,7 @@ def _cells(option: Any) -> list[str]:  # noqa: ANN401 - a line of the table
 
 
 def _money(value: float) -> str:
-    return NONE if value != value else number(value, 0)  # noqa: PLR0124 - NaN
+    return NONE if value != value else fixed(value, 0)  # noqa: PLR0124 - NaN
 
 
 def _or_none(words: str | float) -> str:

@@ -8,9 +8,10 @@ import pandas as pd
 
 from wirerun.findings import name_some
 from wirerun.records import Plan, left_out_words
+from wirerun.units import NONE, fixed, units_of
+from wirerun.wording import number as grouped
 from wirerun.write.cards.cautions import CAUTIONS, CHECKS, READING, ROUNDING
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, leading, wrap
-from wirerun.write.cards.numbers import NONE, number
 from wirerun.write.cards.pen import LEFT, WIDTH, Pen
 from wirerun.write.cards.sheets import Block, Group, text_block
 from wirerun.write.cards.symbols import (
@@ -23,15 +24,17 @@ from wirerun.write.cards.symbols import (
 )
 
 _WHAT: Final = (
-    "For the crew that builds the trellis. Each zone has a map, what to do and what to load; then each row has a card."
+    "For the crew that builds the trellis. Print it double-sided: each zone is one sheet, in front its map, what to do "
+    "and what to load, on the back its rows. A zone of many rows takes more."
 )
+_LONG: Final = {"m": "metres", "ft": "feet"}
 _PUSHED_OFF_MM: Final = 0.5  # as well as anybody sees it beside a mark (choice)
 _MOST_MISSING: Final = 6  # more fill the sheet
 _Sign = tuple[Callable[[Pen, float, float], object], str]
 _SIGNS: Final[tuple[_Sign, ...]] = (
     (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "under", 3.6), "two-way clip, wire UNDER the bar: it pulls up"),
     (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "over", 3.6), "two-way clip, wire OVER the bar: it bears down"),
-    (lambda pen, x, y: draw_doubt(pen, x, y - 1.2), "one-way clip; look, the wire may pull up"),
+    (lambda pen, x, y: draw_doubt(pen, x, y - 1.2), "one-way clip; look on site: the wire may pull up"),
     (lambda pen, x, y: pen.line((x - 3.0, y - 1.2), (x + 3.0, y - 1.2)), "no sign on the line: one-way clip"),
     (lambda pen, x, y: draw_section(pen, x - 3.0, x + 3.0, y - 2.0), "undulating section, all posts two-way"),
     (lambda pen, x, y: draw_end_post(pen, x, y + 0.6), "end post; P001 stands at the left"),
@@ -65,33 +68,37 @@ def cover_group(plan: Plan) -> Group:
 
 def _checks(plan: Plan) -> list[str]:
     """Return how tension is checked, and how sure that is in this plan."""
-    check = plan.config.check
+    check, units = plan.config.check, units_of(plan.config.output.units)
     band = (plan.tension_check["gauge_stuck_n"] / plan.tension_check["gauge_n"] - 1.0).median()
     said = {
-        "base": f"{check.gauge_base_m:g}",
-        "push": f"{check.gauge_push_mm:g}",
-        "band": NONE if pd.isna(band) else number(100.0 * band, 0, "%"),
-        "push_error": number(100.0 * _PUSHED_OFF_MM / check.gauge_push_mm, 0, "%"),
+        "base": units.fine(1000.0 * check.gauge_base_m),
+        "push": units.fine(check.gauge_push_mm),
+        "band": NONE if pd.isna(band) else fixed(100.0 * band, 0, "%"),
+        "off": units.fine(_PUSHED_OFF_MM),
+        "push_error": fixed(100.0 * _PUSHED_OFF_MM / check.gauge_push_mm, 0, "%"),
     }
     return [line.format(**said) for line in CHECKS]
 
 
 def _totals(plan: Plan) -> list[Block]:
     """Return the totals, four beside each other."""
-    rows, wire = plan.rows, plan.wires["run_out_m"]
+    rows, wire, far = plan.rows, plan.wires["run_out_m"], units_of(plan.config.output.units).far
     unknown = int(wire.isna().sum())
     coils = plan.coils["coil_id"].nunique()
     zones = rows["zone_id"].nunique()
     hours = plan.zones["hours"].sum() if len(plan.zones) else rows["hours"].sum()
     figures = (
-        ("rows", str(len(rows))),
-        ("posts", str(int(rows["posts"].sum()))),
-        ("posts with two-way clips", str(int(rows["two_way_posts"].sum()))),
-        ("metres of wire" + (f", {unknown} not known" if unknown else ""), number(float(wire.sum()), 0)),
-        ("coils of wire", str(coils) if coils else NONE),
-        ("adjusters", str(len(plan.adjusters))),
-        ("zones", str(zones)),
-        ("hours of one person", number(float(hours), 0) if hours else NONE),
+        ("rows", grouped(len(rows))),
+        ("posts", grouped(rows["posts"].sum())),
+        ("posts with two-way clips", grouped(rows["two_way_posts"].sum())),
+        (
+            f"{_LONG[far.sign]} of wire" + (f", {unknown} not known" if unknown else ""),
+            grouped(wire.sum() / far.metric),
+        ),
+        ("coils of wire", grouped(coils) if coils else NONE),
+        ("adjusters", grouped(len(plan.adjusters))),
+        ("zones", grouped(zones)),
+        ("hours of one person", grouped(hours) if hours else NONE),
     )
     return [_totals_line(figures[:4]), _totals_line(figures[4:])]
 
@@ -100,9 +107,10 @@ def _not_included(plan: Plan) -> list[Block]:
     """Return which rows are in none of the totals, nor on any card."""
     if plan.left_out.empty:
         return []
+    units = units_of(plan.config.output.units)
     sentence = (
-        f"NOT INCLUDED in these figures, nor on any card: {left_out_words(plan.left_out)}, for want of ground heights: "
-        f"{name_some(plan.left_out['row_id'], 12)}."
+        f"NOT INCLUDED in these figures, nor on any card: {left_out_words(plan.left_out, units.wire)}, for want of "
+        f"ground heights: {name_some(plan.left_out['row_id'], 12)}."
     )
     return [text_block(wrap(sentence, MAIN, WIDTH, bold=True), MAIN, bold=True, after=1.5)]
 
@@ -176,7 +184,16 @@ def _sign_line(pair: Iterable[_Sign | None]) -> Block:
 
 
 def _reading(plan: Plan) -> list[Block]:
-    return _titled("How to read the figures", [*READING, *_heights(plan), ROUNDING])
+    return _titled("How to read the figures", [*READING, *_heights(plan), _rounding(plan)])
+
+
+def _rounding(plan: Plan) -> str:
+    """Return how finely figures are written."""
+    units = units_of(plan.config.output.units)
+    feet = units.system == "imperial"
+    steps = {name: getattr(units, name) for name in ("wire", "force", "reading", "small")}
+    said = {name: f"{one.step:g} {one.sign}" for name, one in steps.items()}
+    return ROUNDING.format(**said, place="an inch" if feet else f"{units.place.step:g} m")
 
 
 def _heights(plan: Plan) -> list[str]:
@@ -184,5 +201,6 @@ def _heights(plan: Plan) -> list[str]:
     uses = plan.clips.dropna(subset=["uses"]).groupby("wire_id", sort=False, observed=True)["uses"].unique()
     if uses.empty:
         return []
-    wires = "; ".join(f"{wire}: {' or '.join(each)}" for wire, each in uses.items())
-    return [f"Held at, m above ground: {wires}. In brackets, the wire whose clip it is lifted into."]
+    units = units_of(plan.config.output.units)
+    wires = "; ".join(f"{wire}: {units.heights_in(' or '.join(each))}" for wire, each in uses.items())
+    return [f"Held at, {units.height.sign} above ground: {wires}. In brackets, the wire whose clip it is lifted into."]

@@ -1,5 +1,6 @@
-"""The whole document: a first sheet, all zones, the fixings; zone by zone its sheet and its rows; the seasons."""
+"""The whole document: a first sheet, all zones, the fixings; a sheet for each zone, front and back; the seasons."""
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from reportlab.pdfgen.canvas import Canvas
@@ -7,12 +8,12 @@ from reportlab.pdfgen.canvas import Canvas
 from wirerun.records import Plan
 from wirerun.write.cards.choice_page import choice_groups
 from wirerun.write.cards.cover import cover_group
-from wirerun.write.cards.facts import take_apart
+from wirerun.write.cards.facts import ZoneFacts, take_apart
 from wirerun.write.cards.pen import MM, PAGE_HEIGHT, PAGE_WIDTH
 from wirerun.write.cards.print_names import as_printed
-from wirerun.write.cards.row_card import row_group
 from wirerun.write.cards.season_lists import season_groups
-from wirerun.write.cards.sheets import Sheet, lay_out, write_sheets
+from wirerun.write.cards.sheets import Sheet, lay_out, to_whole_paper, write_sheets
+from wirerun.write.cards.zone_back import back_groups
 from wirerun.write.cards.zone_list import zone_list_groups
 from wirerun.write.cards.zone_page import zone_groups
 from wirerun.write.mark import plan_mark
@@ -35,25 +36,34 @@ def write_cards(plan: Plan, path: Path) -> None:
     canvas.setSubject("Trellis wire plan, zone by zone and row by row")
     canvas.setAuthor("wirerun")
     canvas.setCreator("wirerun")
-    write_sheets(canvas, f"{name}  \N{MIDDLE DOT}  plan {plan_mark(plan)}", card_sheets(plan))
+    # The mark first: a long name is cut at its end.
+    foot = f"plan {plan_mark(plan)}  \N{MIDDLE DOT}  {name}"
+    write_sheets(canvas, foot, plan.config.output.date or "", card_sheets(plan))
     canvas.save()
 
 
 def card_sheets(plan: Plan) -> list[Sheet]:
-    """Return all sheets in order, laid out but not drawn."""
+    """Return all sheets in order, laid out but not drawn; every zone starts on paper of its own."""
     plan = as_printed(plan)
     zones = take_apart(plan)
-    by_zone: dict[str, list[Sheet]] = {}
-    for facts in zones:
-        zone = facts.zone_id
-        by_zone[zone] = lay_out(zone, zone_groups(plan, facts)) + lay_out(zone, [row_group(c) for c in facts.rows])
+    by_zone = {facts.zone_id: _zone_sheets(plan, facts) for facts in zones}
     cover, seasons = lay_out("", [cover_group(plan)]), lay_out("", season_groups(plan, zones))
     choice = lay_out("", choice_groups(plan))
+
+    def front(pages: Mapping[str, int]) -> list[Sheet]:
+        sheets = [*cover, *lay_out("", zone_list_groups(plan, zones, pages)), *choice]
+        return to_whole_paper(sheets) if zones else sheets
+
     # How many sheets the list takes does not hang on the pages it names.
-    before = len(cover) + len(choice) + len(lay_out("", zone_list_groups(plan, zones, {})))
+    before = len(front({}))
     pages: dict[str, int] = {}
     for zone, sheets in by_zone.items():
         pages[zone] = before + 1
         before += len(sheets)
-    listed = lay_out("", zone_list_groups(plan, zones, pages))
-    return [*cover, *listed, *choice, *(sheet for sheets in by_zone.values() for sheet in sheets), *seasons]
+    return [*front(pages), *(sheet for sheets in by_zone.values() for sheet in sheets), *seasons]
+
+
+def _zone_sheets(plan: Plan, facts: ZoneFacts) -> list[Sheet]:
+    """Return a zone's pages: its front, then its rows, which begin on a page of their own."""
+    zone = facts.zone_id
+    return to_whole_paper(lay_out(zone, zone_groups(plan, facts)) + lay_out(zone, back_groups(facts)))

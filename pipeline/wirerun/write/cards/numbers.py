@@ -1,58 +1,14 @@
-"""How numbers and lists of posts read on the sheets.
+"""How lists of posts and points of the compass read on the sheets; measures are written by `wirerun.units`."""
 
-Each number is the schedule's, rounded as a crew works: lengths of wire and what has run off a coil to 0.1 m, tensions
-to 10 N, gauge readings to 0.5 N, what an adjuster or the strainer takes up to 5 mm.
-"""
-
-import math
 import re
 from itertools import pairwise
 from typing import Final
-
-from wirerun.rounding import rounded
-
-NONE: Final = "\N{EN DASH}"
 
 _POINTS: Final = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
     *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
 )
 _NUMBER: Final = re.compile(r"\d+$")
-
-
-def number(value: float | None, decimals: int = 0, unit: str = "") -> str:
-    """Return a number with fixed decimals and its unit; a dash where there is none, and no minus before a zero."""
-    if value is None or not math.isfinite(value):
-        return NONE
-    shown = f"{rounded(value, decimals):.{decimals}f}"
-    return f"{shown} {unit}" if unit else shown
-
-
-def coarse(value: float | None, step: float, unit: str = "") -> str:
-    """Return a number rounded to whole steps, as fine as a crew works: ``"535 mm"``; a dash where there is none."""
-    if value is None or not math.isfinite(value):
-        return NONE
-    return number(step * rounded(value / step), 0 if step == round(step) else 1, unit)
-
-
-def newtons(value: float | None) -> str:
-    """Return a tension to 10 N."""
-    return coarse(value, 10.0, "N")
-
-
-def millimetres(value: float | None) -> str:
-    """Return a take-up or a pull of the strainer to 5 mm."""
-    return coarse(value, 5.0, "mm")
-
-
-def amount(value: float) -> str:
-    """Return an amount: whole where it is, else with as many decimals as it has, two at most."""
-    return number(value) if value == round(value) else number(value, 2).rstrip("0").rstrip(".")
-
-
-def celsius(value: float) -> str:
-    """Return a temperature."""
-    return f"{value:g} \N{DEGREE SIGN}C"
 
 
 def compass(bearing_deg: float) -> str:
@@ -64,11 +20,6 @@ def post_number(post_id: str) -> int:
     """Return the number of a post: 7 for B01-R012-P007."""
     found = _NUMBER.search(post_id)
     return int(found.group()) if found else 0
-
-
-def coil_span(coil_id: str, from_m: float, to_m: float) -> str:
-    """Return a coil, and the metres that have run off it before and after."""
-    return f"{coil_id} {number(from_m, 1)}\N{EN DASH}{number(to_m, 1)}"
 
 
 def span_posts(span_id: str) -> str:

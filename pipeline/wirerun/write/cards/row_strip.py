@@ -9,7 +9,7 @@ import numpy as np
 from wirerun.write.cards.facts import RowFacts
 from wirerun.write.cards.lanes import Lane, lanes
 from wirerun.write.cards.letters import SMALL, width
-from wirerun.write.cards.numbers import compass, number, post_number, run_ends, thinned
+from wirerun.write.cards.numbers import compass, post_number, run_ends, thinned
 from wirerun.write.cards.pen import GREY, LEFT, PALE, WIDTH, Pen
 from wirerun.write.cards.sheets import Block
 from wirerun.write.cards.symbols import (
@@ -25,7 +25,6 @@ from wirerun.write.cards.symbols import (
 _GUTTER: Final = 24.0  # for the names of the wires, left of the strip
 _STRIP: Final = WIDTH - _GUTTER - 12.0
 _MOST_MM_PER_M: Final = 4.0  # so that short rows are seen to be short
-_PROFILE_HIGH: Final = 13.0
 _STRETCHES: Final = (0.1, 0.2, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 10.0)
 _NUMBERS_HIGH: Final = 3.6
 _LANE_HIGH: Final = 5.2
@@ -43,7 +42,7 @@ class _Side:
     relief: float
 
 
-def _from_the_side(facts: RowFacts) -> _Side:
+def _from_the_side(facts: RowFacts, most: float) -> _Side:
     station = np.array([post["station_m"] for post in facts.posts], dtype=float)
     ground = np.array([post["ground_m"] for post in facts.posts], dtype=float)
     length = max(float(np.ptp(station)), 1e-6) if len(station) else 1.0
@@ -51,7 +50,7 @@ def _from_the_side(facts: RowFacts) -> _Side:
     known = ground[np.isfinite(ground)]
     top = float(known.max()) if known.size else 0.0
     rise = (top - float(known.min())) * scale if known.size else 0.0
-    stretch = max((s for s in _STRETCHES if s * rise <= _PROFILE_HIGH), default=_PROFILE_HIGH / max(rise, 1e-6))
+    stretch = max((s for s in _STRETCHES if s * rise <= most), default=most / max(rise, 1e-6))
     drop = (top - ground) * scale * stretch
     return _Side(
         numbers=[post_number(post["post_id"]) for post in facts.posts],
@@ -62,9 +61,9 @@ def _from_the_side(facts: RowFacts) -> _Side:
     )
 
 
-def strip_block(facts: RowFacts) -> Block:
-    """Return the strip of a row as a block."""
-    side, rows = _from_the_side(facts), lanes(facts)
+def strip_block(facts: RowFacts, most: float) -> Block:
+    """Return the strip of a row as a block, its relief at most so high [mm]; wires without a sign have no line."""
+    side, rows = _from_the_side(facts, most), [lane for lane in lanes(facts) if lane.seats or lane.doubts]
     two_way = {post for lane in rows for post in lane.seats}
     profile_high = max(END_HIGH + side.relief + 1.0, 11.0)
     bracket_high = 2.6 if facts.sections else 0.0
@@ -116,7 +115,7 @@ def _draw_ends(pen: Pen, facts: RowFacts, side: _Side, foot: float) -> None:
     stretch = f"heights \N{MULTIPLICATION SIGN} {side.stretch:.2g}" if known else "no heights"
     for place, x, room, turn in ((0, LEFT, _GUTTER - 2.0, 180.0), (-1, side.x[-1] + 1.6, 10.4, 0.0)):
         pen.text(x, foot - 7.2, compass(bearing + turn), SMALL, bold=True, room=room)
-        pen.text(x, foot - 3.8, number(facts.posts[place]["ground_m"], 1), SMALL, room=room)
+        pen.text(x, foot - 3.8, facts.units.ground.bare(facts.posts[place]["ground_m"]), SMALL, room=room)
     pen.text(LEFT, foot - 0.4, stretch, SMALL, room=_GUTTER - 2.0)
 
 

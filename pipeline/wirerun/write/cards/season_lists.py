@@ -6,10 +6,10 @@ from typing import Any, Final
 import pandas as pd
 
 from wirerun.records import Plan
+from wirerun.units import NONE, fixed, units_of
 from wirerun.write.cards.facts import RowFacts, ZoneFacts
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
-from wirerun.write.cards.numbers import NONE, celsius, coarse, millimetres, newtons, number
 from wirerun.write.cards.pen import WIDTH
 from wirerun.write.cards.sheets import Block, Group, text_block
 
@@ -42,10 +42,10 @@ def season_groups(plan: Plan, zones: Iterable[ZoneFacts]) -> list[Group]:
 
 
 def _still_up_means(plan: Plan) -> str:
-    high = plan.config.states.drop_height_m
+    high = units_of(plan.config.output.units).height(plan.config.states.drop_height_m)
     return (
-        f"Still up, once that is done: at how many posts of the row the wire hangs above {high:g} m, and how high it "
-        "hangs at most, away from the ends."
+        f"Still up, once that is done: at how many posts of the row the wire hangs above {high}, and how high it hangs "
+        "at most, away from the ends."
     )
 
 
@@ -59,13 +59,14 @@ _WINTER_HEADS: Final = (
 
 
 def _spring_heads(plan: Plan) -> tuple[Head, ...]:
+    units = units_of(plan.config.output.units)
     return (
         Head("", 7.0),
         Head("row", 27.0),
         Head("wires", 24.0, size=BODY),
         Head("wind in", 68.0, size=BODY),
-        Head(f"set at {celsius(plan.config.states.stringing_c)}", 24.0, "right", BODY),
-        Head(f"gauge reads N at {_near(plan)}", 44.0, size=BODY),
+        Head(f"set at {units.warmth(plan.config.states.stringing_c)}", 24.0, "right", BODY),
+        Head(f"gauge reads {units.reading.sign} at {_near(plan)}", 44.0, size=BODY),
         Head("lifted", 18.0, "right", BODY),
     )
 
@@ -73,7 +74,8 @@ def _spring_heads(plan: Plan) -> tuple[Head, ...]:
 def _near(plan: Plan) -> str:
     """The temperature of the check nearest to that of stringing."""
     stringing = plan.config.states.stringing_c
-    return celsius(min(plan.config.check.temperatures_c, key=lambda one: (abs(one - stringing), one)))
+    warmth = units_of(plan.config.output.units).warmth
+    return warmth(min(plan.config.check.temperatures_c, key=lambda one: (abs(one - stringing), one)))
 
 
 def _winter(row: RowFacts) -> list[tuple[str, ...]]:
@@ -81,8 +83,9 @@ def _winter(row: RowFacts) -> list[tuple[str, ...]]:
 
 
 def _spring(row: RowFacts) -> list[tuple[str, ...]]:
+    force = row.units.force
     return _alike(
-        row, lambda wire: (_wind_in(row, wire), newtons(wire["tension_n"]), _reads(row, wire), _lifted(row, wire))
+        row, lambda wire: (_wind_in(row, wire), force(wire["tension_n"]), _reads(row, wire), _lifted(row, wire))
     )
 
 
@@ -105,8 +108,8 @@ def _adjusted(row: RowFacts, wire: dict[str, Any], column: str) -> tuple[str, st
     if not mine or not far_mm:
         return None
     first = mine[0]
-    turns = "" if first["turns"] is None else f"{number(first['turns'] * far_mm / first['take_up_mm'], 1)} turns, "
-    return f"{first['end']}: {first['kind'] or 'NO KIND REACHES'}", f"{turns}{millimetres(far_mm)}"
+    turns = "" if first["turns"] is None else f"{fixed(first['turns'] * far_mm / first['take_up_mm'], 1)} turns, "
+    return f"{first['end']}: {first['kind'] or 'NO KIND REACHES'}", f"{turns}{row.units.small(far_mm)}"
 
 
 def _undo(row: RowFacts, wire: dict[str, Any]) -> str:
@@ -135,7 +138,7 @@ def _still_up(row: RowFacts, wire: dict[str, Any]) -> str:
         return NONE
     up = int(wire["left_posts_up"])
     posts = sum(clip["wire_id"] == wire["wire_id"] for clip in row.clips)
-    return f"{up} of {posts} posts, {number(wire['left_up_m'], 1)} m" if up else "nowhere"
+    return f"{up} of {posts} posts, {row.units.height(wire['left_up_m'])}" if up else "nowhere"
 
 
 def _reads(row: RowFacts, wire: dict[str, Any]) -> str:
@@ -143,10 +146,11 @@ def _reads(row: RowFacts, wire: dict[str, Any]) -> str:
     if not mine:
         return NONE
     check = min(mine, key=lambda one: abs(one["temperature_c"] - row.stringing_c))
-    return f"{coarse(check['gauge_n'], 0.5)}\N{EN DASH}{coarse(check['gauge_stuck_n'], 0.5)}"
+    read = row.units.reading
+    return f"{read.bare(check['gauge_n'])}\N{EN DASH}{read.bare(check['gauge_stuck_n'])}"
 
 
 def _lifted(row: RowFacts, wire: dict[str, Any]) -> str:
     mine = [lift for lift in row.lifts if lift["wire_id"] == wire["wire_id"] and lift["use"] == "lifted"]
     most = [lift["tension_n"] for lift in mine if not pd.isna(lift["tension_n"])]
-    return newtons(max(most)) if most else NONE
+    return row.units.force(max(most)) if most else NONE

@@ -10,11 +10,12 @@ from typing import Final
 from reportlab.pdfgen.canvas import Canvas
 
 from wirerun.write.cards.letters import BODY, MAIN, clean, leading
-from wirerun.write.cards.pen import GREY, LEFT, MARGIN, PAGE_HEIGHT, PAGE_WIDTH, RIGHT, WIDTH, Pen
+from wirerun.write.cards.pen import GREY, LEFT, MARGIN, PAGE_HEIGHT, PAGE_WIDTH, PALE, RIGHT, WIDTH, Pen
 
 TOP: Final = MARGIN
 BOTTOM: Final = PAGE_HEIGHT - MARGIN - 6.0  # above the foot
 ROOM: Final = BOTTOM - TOP
+_RULE: Final = 9.0  # between two lines to write on
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,22 @@ def lay_out(zone: str, groups: Iterable[Group]) -> list[Sheet]:
     return sheets
 
 
+def to_whole_paper(sheets: list[Sheet]) -> list[Sheet]:
+    """Return the sheets, and one for notes where they are odd in number: what follows starts on paper of its own."""
+    if len(sheets) % 2 == 0:
+        return sheets
+    notes = Sheet(sheets[-1].zone)
+    notes.put(text_block(["Notes"], MAIN, bold=True))
+    notes.put(Block(ROOM - notes.used + TOP, _ruled))
+    return [*sheets, notes]
+
+
+def _ruled(pen: Pen, top: float) -> None:
+    """Draw lines to write on."""
+    for number in range(1, int((BOTTOM - top) // _RULE) + 1):
+        pen.line((LEFT, top + number * _RULE), (RIGHT, top + number * _RULE), grey=PALE)
+
+
 def text_block(lines: Iterable[str], size: float, *, bold: bool = False, after: float = 0.0) -> Block:
     """Return a block of lines under each other, and `after` [mm] of room below."""
     kept = tuple(lines)
@@ -87,11 +104,12 @@ def text_block(lines: Iterable[str], size: float, *, bold: bool = False, after: 
     return Block(len(kept) * leading(size) + after, draw)
 
 
-def write_sheets(canvas: Canvas, name: str, sheets: list[Sheet]) -> None:
-    """Draw all sheets."""
+def write_sheets(canvas: Canvas, name: str, date: str, sheets: list[Sheet]) -> None:
+    """Draw all sheets; name and date stand at the foot of each."""
     pen = Pen(canvas)
     for number, sheet in enumerate(sheets, start=1):
-        _draw_foot(pen, sheet, name, f"page {number} of {len(sheets)}")
+        page = f"page {number} of {len(sheets)}"
+        _draw_foot(pen, sheet, name, f"{date}  \N{MIDDLE DOT}  {page}" if date else page)
         for title in sheet.titles:
             key = f"{number}:{title}"
             canvas.bookmarkPage(key)

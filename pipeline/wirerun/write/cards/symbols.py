@@ -68,14 +68,14 @@ def draw_north(pen: Pen, x: float, y: float) -> None:
     pen.text(x, y - 5.6, "N", SMALL, bold=True, align="middle")
 
 
-def draw_scale_bar(pen: Pen, x: float, y: float, metres: float, mm_per_m: float) -> float:
-    """Draw a scale bar of two halves, its foot at y, and return its length on paper [mm]."""
-    half = metres * mm_per_m / 2.0
+def draw_scale_bar(pen: Pen, x: float, y: float, long: float, mm: float, sign: str) -> float:
+    """Draw a scale bar of two halves, so many units of so many millimetres long, its foot at y; return its length."""
+    half = long * mm / 2.0
     pen.box(x, y - 1.4, half, 1.4, fill=BLACK)
     pen.box(x + half, y - 1.4, half, 1.4, fill=WHITE)
     for share in (0.0, 0.5, 1.0):
-        unit = " m" if share == 1.0 else ""
-        pen.text(x + 2.0 * half * share, y - 2.3, f"{metres * share:g}{unit}", SMALL, align="middle")
+        unit = f" {sign}" if share == 1.0 else ""
+        pen.text(x + 2.0 * half * share, y - 2.3, f"{long * share:g}{unit}", SMALL, align="middle")
     return 2.0 * half
 
 

@@ -9,13 +9,14 @@ import shapely
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat
 from wirerun.records import Plan
+from wirerun.units import NONE, fixed, units_of
 from wirerun.write.cards.facts import ZoneFacts
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, clean, width
-from wirerun.write.cards.numbers import NONE, number
 from wirerun.write.cards.pen import GREY, LEFT, PALE, WHITE, WIDTH, Pen
 from wirerun.write.cards.sheets import Block, Group, text_block
 from wirerun.write.cards.zone_map import BORDER, LEGEND_HIGH, SCALES, Window, draw_foot_of_map, draw_keep_out
+from wirerun.write.cards.zone_page import rows_named
 
 _HIGH: Final = 120.0  # two blocks fit on a sheet
 
@@ -39,7 +40,7 @@ def zone_list_groups(plan: Plan, zones: list[ZoneFacts], pages: Mapping[str, int
         Head("", 6.0),
         Head("zone", 34.0),
         Head("rows", 62.0, size=BODY),
-        Head("row metres", 26.0, "right"),
+        Head(f"rows, {zones[0].units.far.sign}", 26.0, "right"),
         Head("hours", 22.0, "right"),
         Head("crew days", 28.0, "right"),
         Head("page", 14.0, "right"),
@@ -57,10 +58,10 @@ def _line(zone: ZoneFacts, pages: Mapping[str, int]) -> tuple[str, ...]:
     return (
         "\N{BALLOT BOX}",
         zone.zone_id,
-        f"{rows[0]['row_id']} to {rows[-1]['row_id']}",
-        number(sum(row["length_m"] for row in rows)),
-        number(told["hours"], 1) if told else NONE,
-        number(told["days"], 1) if told else NONE,
+        rows_named([row["row_id"] for row in rows]),
+        zone.units.far.bare(sum(row["length_m"] for row in rows)),
+        fixed(told["hours"], 1) if told else NONE,
+        fixed(told["days"], 1) if told else NONE,
         str(pages.get(zone.zone_id, NONE)),
     )
 
@@ -98,7 +99,7 @@ def _block_map(plan: Plan, block_id: str) -> Block | None:
         _name_zones(pen, parts, names, window, top)
         pen.text(LEFT + 2.0, top + 5.0, f"Block {block_id}", BODY, bold=True)
         pen.box(LEFT, top, WIDTH, high)
-        draw_foot_of_map(pen, scale, top + high + LEGEND_HIGH)
+        draw_foot_of_map(pen, scale, top + high + LEGEND_HIGH, units_of(plan.config.output.units))
 
     return Block(high + LEGEND_HIGH + 3.0, draw)
 

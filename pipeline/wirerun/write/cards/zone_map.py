@@ -10,13 +10,14 @@ import shapely
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat
 from wirerun.records import Plan
+from wirerun.units import Units
 from wirerun.write.cards.facts import ZoneFacts
 from wirerun.write.cards.letters import BODY, SMALL, clean, width
 from wirerun.write.cards.pen import BLACK, GREY, LEFT, RIGHT, WHITE, WIDTH, Pen, Xy
 from wirerun.write.cards.sheets import Block
 from wirerun.write.cards.symbols import draw_hatch_box, draw_north, draw_scale_bar, draw_square, triangle
 
-_LEAST_HIGH: Final = 60.0
+_LEAST_HIGH: Final = 46.0
 BORDER: Final = 11.0  # room for the rows' names round the zone
 LEGEND_HIGH: Final = 11.0
 SCALES: Final = tuple(int(step * 10**power) for power in range(2, 7) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5))
@@ -107,7 +108,7 @@ def map_block(place: ZonePlace, room: float) -> Block | None:
     def draw(pen: Pen, top: float) -> None:
         _draw_map(pen, place, window, top)
         pen.box(LEFT, top, WIDTH, high)
-        _draw_legend(pen, scale, top + high + LEGEND_HIGH)
+        _draw_legend(pen, scale, top + high + LEGEND_HIGH, place.facts.units)
 
     return Block(high + LEGEND_HIGH + 2.0, draw)
 
@@ -215,18 +216,19 @@ def _hatching(shapes: list[Any], m_per_mm: float) -> Any:  # noqa: ANN401 - an a
     return shapely.intersection(lines, shapely.union_all(shapes))
 
 
-def draw_foot_of_map(pen: Pen, scale: int, foot: float) -> None:
+def draw_foot_of_map(pen: Pen, scale: int, foot: float, units: Units) -> None:
     """Draw scale bar, scale and north arrow."""
-    metres = next(step for step in (1000, 500, 200, 100, 50, 20, 10, 5, 2, 1) if step * 1e3 / scale <= 42.0)
-    long = draw_scale_bar(pen, LEFT + 2.0, foot - 1.0, metres, 1e3 / scale)
+    mm = units.far.metric * 1e3 / scale
+    long = next(step for step in (2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1) if step * mm <= 42.0)
+    long = draw_scale_bar(pen, LEFT + 2.0, foot - 1.0, long, mm, units.far.sign)
     pen.text(LEFT + long + 12.0, foot - 1.0, f"1:{scale}", BODY, bold=True)
     draw_north(pen, RIGHT - 3.0, foot - 0.6)
     pen.text(RIGHT - 6.5, foot - 1.0, "true north", SMALL, align="right")
 
 
-def _draw_legend(pen: Pen, scale: int, foot: float) -> None:
+def _draw_legend(pen: Pen, scale: int, foot: float, units: Units) -> None:
     """Draw scale bar, north arrow and what the marks are, on two lines."""
-    draw_foot_of_map(pen, scale, foot)
+    draw_foot_of_map(pen, scale, foot, units)
     x, y = LEFT + 72.0, foot - 6.0
     draw_square(pen, (x, y - 1.0), filled=True)
     x += 2.0 + pen.text(x + 2.0, y, "first post", SMALL) + 4.0

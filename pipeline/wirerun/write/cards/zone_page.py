@@ -5,16 +5,19 @@ from typing import Any, Final
 
 from wirerun.records import Plan
 from wirerun.rules.order_of_work import STRAIN
+from wirerun.units import Units, fixed
+from wirerun.wording import many, plural
 from wirerun.write.cards.facts import Lines, ZoneFacts
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
-from wirerun.write.cards.numbers import amount, coil_span, number
 from wirerun.write.cards.pen import WIDTH
+from wirerun.write.cards.setting import post_words
 from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
 from wirerun.write.cards.zone_map import ZonePlace, map_block
 
-_SAME_M: Final = 0.0005  # lengths are whole millimetres
-_MAP_HIGH: Final = (62.0, 150.0)  # where what to load is on the same sheet, and where it is not
+_STAND: Final = "Eye protection on; nobody in line with it."
+_NOTHING_M: Final = 0.05  # of a coil, as it is written
+_MAP_HIGH: Final = (48.0, 150.0)  # where what to load is on the same sheet, and where it is not
 
 
 def zone_groups(plan: Plan, facts: ZoneFacts) -> list[Group]:
@@ -23,7 +26,7 @@ def zone_groups(plan: Plan, facts: ZoneFacts) -> list[Group]:
         text_block([f"Zone {facts.zone_id or 'without a name'}"], BIG, bold=True, after=0.5),
         text_block(wrap(_figures(facts), MAIN, WIDTH), MAIN, after=1.5),
     ]
-    programme, materials, coils = _programme(facts.programme), _materials(facts), _coils(facts)
+    programme, materials, coils = [*_programme(facts), *_posts(facts)], _materials(facts), _coils(facts)
     room = ROOM - sum(block.height for block in (*head, *programme))
     loads = sum(block.height for block in (*materials, *coils))
     place = ZonePlace(plan, facts)
@@ -37,33 +40,40 @@ def _figures(facts: ZoneFacts) -> str:
     zone = facts.zone
     two_way = sum(row["two_way_posts"] for row in rows)
     parts = [
-        f"rows {rows[0]['row_id']} to {rows[-1]['row_id']}",
-        f"{len(rows)} rows",
-        f"{number(sum(row['length_m'] for row in rows))} m",
-        f"{sum(row['posts'] for row in rows)} posts, {two_way} two-way",
+        rows_named([row["row_id"] for row in rows]),
+        many(len(rows), "row"),
+        facts.units.far(sum(row["length_m"] for row in rows)),
+        f"{many(sum(row['posts'] for row in rows), 'post')}, {two_way} two-way",
     ]
     if zone:
-        parts.append(f"{number(zone['hours'], 1)} h of work: {number(zone['days'], 1)} days of {zone['people']} people")
+        people, hours, days = zone["people"], fixed(zone["hours"], 1), fixed(zone["days"], 1)
+        parts.append(f"{hours} hours of one, or {days} days of {people} people")
     if zone.get("slope_class"):
         parts.append(f"slope {zone['slope_class']}")
     return "  \N{MIDDLE DOT}  ".join(parts)
 
 
-def _programme(programme: Lines) -> list[Block]:
+def rows_named(row_ids: list[str]) -> str:
+    """Return the rows of a zone by their first and last."""
+    return row_ids[0] if len(row_ids) == 1 else f"{row_ids[0]} to {row_ids[-1]}"
+
+
+def _programme(facts: ZoneFacts) -> list[Block]:
     heads = (
         Head("", 6, size=BODY),
         Head("task", 43, size=BODY),
-        Head("how much", 40, size=BODY),
-        Head("hours of one", 32, "right", BODY),
-        Head("people", 26, "right", BODY),
-        Head("tools", 54, size=BODY),
+        Head("how much", 34, size=BODY),
+        Head("hours of one", 26, "right", BODY),
+        Head("people at once", 28, "right", BODY),
+        Head("tools", 64, size=BODY),
     )
+    programme = facts.programme
     lines = [
         (
             "\N{BALLOT BOX}",
             f"{line['step']} {line['task']}",
-            _much(line),
-            number(line["hours"], 1),
+            _much(facts.units, line),
+            fixed(line["hours"], 1),
             str(line["people"]),
             line["tools"] or "",
         )
@@ -73,23 +83,30 @@ def _programme(programme: Lines) -> list[Block]:
     return [
         *grid("What to do, in this order", heads, lines),
         text_block(wrap(notes, BODY, WIDTH), BODY),
-        text_block([STRAIN], MAIN, bold=True, after=1.0),
+        text_block([f"{STRAIN} {_STAND}"], MAIN, bold=True, after=1.0),
     ]
+
+
+def _posts(facts: ZoneFacts) -> list[Block]:
+    words = post_words(facts)
+    return [text_block(wrap(words, BODY, WIDTH), BODY, after=1.5)] if words else []
 
 
 def _materials(facts: ZoneFacts) -> list[Block]:
     """Return what to load, two items to a line; tools stand beside their tasks."""
-    items = [(line["item"], _much(line)) for line in facts.materials if line["kind"] != "tool"]
+    items = [(line["item"], _much(facts.units, line)) for line in facts.materials if line["kind"] != "tool"]
+    items += [(f"{swap.fixing}, for posts marked ?", f"{swap.pieces} spares") for swap in facts.looks if swap.fixing]
     half = (len(items) + 1) // 2
     pairs = zip_longest(items[:half], items[half:], fillvalue=("", ""))
     heads = (Head("item", 65, size=BODY), Head("how much", 28, "right", BODY)) * 2
     return grid("To load, spares not counted", heads, [(*one, *two) for one, two in pairs])
 
 
-def _much(line: dict[str, Any]) -> str:
-    """Return how much of something: metres to 0.1 m."""
-    shown = number(line["quantity"], 1) if line["unit"] == "m" else amount(line["quantity"])
-    return f"{shown} {line['unit']}"
+def _much(units: Units, line: dict[str, Any]) -> str:
+    """Return how much of something, with its unit."""
+    shown, unit = units.quantity(line["quantity"], line["unit"])
+    counted = unit == line["unit"] and unit != "m"
+    return f"{shown} {plural(2 if float(line['quantity']) != 1.0 else 1, unit) if counted else unit}"
 
 
 def _coils(facts: ZoneFacts) -> list[Block]:
@@ -100,22 +117,23 @@ def _coils(facts: ZoneFacts) -> list[Block]:
             cuts.setdefault(cut["wire_item"], {}).setdefault(cut["coil_id"], []).append(cut)
     lines = []
     for item, coils in sorted(cuts.items()):
-        cells = [_coil(coil, coils[coil]) for coil in sorted(coils)]
+        cells = [_coil(facts.units, coil, coils[coil]) for coil in sorted(coils)]
         pairs = zip_longest(cells[::2], cells[1::2], fillvalue=("", ""))
         lines += [("" if place else item, *one, *two) for place, (one, two) in enumerate(pairs)]
-    pair = (Head("coil, metres run off", 32, size=BODY), Head("comes; then", 39, size=BODY))
+    pair = (Head(f"coil, {facts.units.wire.sign} run off", 32, size=BODY), Head("comes; then", 39, size=BODY))
     return grid("Coils for this zone", (Head("wire", 44, size=BODY), *pair, *pair), lines)
 
 
-def _coil(coil: str, cuts: Lines) -> tuple[str, str]:
+def _coil(units: Units, coil: str, cuts: Lines) -> tuple[str, str]:
     """Return a coil with the metres run off it, and how it comes and what becomes of it."""
     begin_m, end_m = min(cut["from_m"] for cut in cuts), max(cut["to_m"] for cut in cuts)
     whole_m, remainder_m = cuts[0]["coil_m"], cuts[0]["remainder_m"]
-    left = number(whole_m - end_m, 1, "m")
-    if whole_m - end_m > remainder_m + _SAME_M:
+    left = units.wire(whole_m - end_m)
+    if whole_m - end_m > remainder_m + _NOTHING_M:
         then = f"{left} go on"
-    elif remainder_m < _SAME_M:
+    elif remainder_m < _NOTHING_M:
         then = "used up"
     else:
         then = f"{left} to {'keep' if cuts[0]['remainder_usable'] == 'yes' else 'scrap'}"
-    return coil_span(coil, begin_m, end_m), f"{'open' if begin_m > 0.0 else 'whole'}; {then}"
+    ran = f"{coil} {units.wire.bare(begin_m)}\N{EN DASH}{units.wire.bare(end_m)}"
+    return ran, f"{'open' if begin_m > 0.0 else 'whole'}; {then}"
