@@ -138,7 +138,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["height_out_m"] = np.where(place == 2, 2.2, 1.9)
     frame["grade_pct"] = 1.67
     frame["cross_slope_pct"] = np.where(row == 0, -12.5, 8.25)
-    frame["taped_m"] = np.hypot(place * 6.0, 0.1 * place)
+    frame["taped_m"] = np.where(np.isnan(ground), np.nan, np.hypot(6.0, 0.1) * place)
     frame["post_item"] = np.where(is_end, "end post", "line post")
     frame["end_item"] = frame["kind"].map({"end": "anchored end"})
     asks = np.where(

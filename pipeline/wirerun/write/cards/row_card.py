@@ -49,6 +49,7 @@ STYLES: Final = (
     Style(BIG, MAIN, 13.0, heads=True, gap=3.0),
     Style(BIG, BODY, 13.0, heads=True, gap=2.0),
     Style(MAIN, BODY, 6.0, heads=False, gap=0.8),
+    Style(MAIN, BODY, 2.5, heads=False, gap=0.5),
 )
 
 

@@ -65,7 +65,7 @@ def strip_block(facts: RowFacts, most: float) -> Block:
     """Return the strip of a row as a block, its relief at most so high [mm]; wires without a sign have no line."""
     side, rows = _from_the_side(facts, most), [lane for lane in lanes(facts) if lane.seats or lane.doubts]
     two_way = {post for lane in rows for post in lane.seats}
-    profile_high = max(END_HIGH + side.relief + 1.0, 11.0)
+    profile_high = max(END_HIGH + side.relief + 1.0, 8.0)
     bracket_high = 2.6 if facts.sections else 0.0
     height = profile_high + _NUMBERS_HIGH + bracket_high + _LANE_HIGH * len(rows) + 0.5
 
@@ -113,10 +113,12 @@ def _draw_ends(pen: Pen, facts: RowFacts, side: _Side, foot: float) -> None:
     bearing = float(facts.row["bearing_deg"])
     known = bool(np.isfinite(side.drop).any())
     stretch = f"heights \N{MULTIPLICATION SIGN} {side.stretch:.2g}" if known else "no heights"
-    for place, x, room, turn in ((0, LEFT, _GUTTER - 2.0, 180.0), (-1, side.x[-1] + 1.6, 10.4, 0.0)):
-        pen.text(x, foot - 7.2, compass(bearing + turn), SMALL, bold=True, room=room)
-        pen.text(x, foot - 3.8, facts.units.ground.bare(facts.posts[place]["ground_m"]), SMALL, room=room)
-    pen.text(LEFT, foot - 0.4, stretch, SMALL, room=_GUTTER - 2.0)
+    ground = facts.units.ground
+    start, end = (ground.bare(facts.posts[place]["ground_m"]) for place in (0, -1))
+    pen.text(LEFT, foot - 3.8, f"{compass(bearing + 180.0)} {start}", SMALL, bold=True, room=_GUTTER - 2.0)
+    pen.text(LEFT, foot - 0.2, stretch, SMALL, room=_GUTTER - 2.0)
+    pen.text(side.x[-1] + 1.6, foot - 3.8, compass(bearing), SMALL, bold=True, room=10.4)
+    pen.text(side.x[-1] + 1.6, foot - 0.2, end, SMALL, room=10.4)
 
 
 def _draw_numbers(pen: Pen, side: _Side, top: float, two_way: set[int]) -> None:

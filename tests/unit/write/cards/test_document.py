@@ -93,7 +93,7 @@ def test_no_letter_leaves_the_margins_or_is_too_small_to_read(
     sizes: set[float] = set()
     for page in pypdf.PdfReader(write(plan)).pages:
         page.extract_text(visitor_text=lambda text, _cm, _tm, _font, size: sizes.add(size) if text.strip() else None)
-    assert min(sizes) >= 8.0
+    assert min(sizes) >= 9.0
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -170,17 +170,29 @@ def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, 
     first = rows[rows.index("B01-R001") : rows.index("B01-R002")]
     lower = plan.wires[(plan.wires["row_id"] == "B01-R001") & (plan.wires["wire_id"] == "lower")].iloc[0]
     assert f"2 \u00d7 {lower['run_out_m'] / 2:.1f}" in first
-    assert "C001 0.0\u201331.0" in first
-    assert "C001 31.0\u201362.0" in first
+    assert "C001 0.0\u201331.0\u201362.0" in first  # two lines, one after the other
     assert "two-way, wire UNDER: P002" in first
-    assert "look: P003" in first
-    assert "300 N" in first
-    assert "20 \u00b0C: 140 N, 12.0\u201313.5" in first
-    second = rows[rows.index("B01-R002") :]
+    assert "look: \u2610P003" in first
+    assert "lower: 24 \u00d7 screw-fixed clip." in first
+    second = " ".join(rows[rows.index("B01-R002") :].split())
     assert "winding strainer" in second
     assert "far: 135 mm" in second
     assert "1.7 turns" in second
     assert "both ends" in second
+
+
+def test_the_back_says_how_each_wire_is_set_and_checked_once_for_rows_that_are_alike(plan: Plan, texts: Texts) -> None:
+    rows = " ".join(texts(plan)[3].split())
+    assert "at 15 \u00b0C at 0 \u00b0C at 20 \u00b0C" in rows
+    assert "lower, 2.5 mm 1.20 (1.45, 1.70) 300 300: 12.0\u201313.5 140: 12.0\u201313.5" in rows
+    assert rows.count("lower, 2.5 mm") == 1
+    # Where they are not, each has a line; nearly alike ones are told by their least and greatest.
+    second, lower = plan.tension_check["row_id"] == "B01-R002", plan.tension_check["wire_id"] == "lower"
+    for more, said in ((0.9, "lower, 2.5 mm 1.20"), (1.1, "lower, 2.5 mm: R002")):
+        check = plan.tension_check.assign(gauge_stuck_n=plan.tension_check["gauge_stuck_n"] + more * (second & lower))
+        assert said in " ".join(texts(replace(plan, tension_check=check))[3].split())
+    check = plan.tension_check.assign(gauge_stuck_n=plan.tension_check["gauge_stuck_n"] + 0.9 * second)
+    assert "300: 12.0\u201314.0" in " ".join(texts(replace(plan, tension_check=check))[3].split())
 
 
 def test_a_join_says_where_it_comes_and_coils_what_becomes_of_them(plan: Plan, texts: Texts) -> None:
@@ -202,7 +214,7 @@ def test_a_join_says_where_it_comes_and_coils_what_becomes_of_them(plan: Plan, t
     assert "C002 10.0\u201324.0" in zone
     assert "open; 624.1 m go on" in zone
     second = rows[rows.index("B01-R002") :]
-    assert "C001 587.0\u2013598.0" in second
+    assert "C001 562.0\u2013587.0\u2013598.0" in second
     assert "join at 10.6 m, P002\u2013P003" in " ".join(second.split())
     assert "+ C002 10.0\u201324.0" in second
 
@@ -213,18 +225,21 @@ def test_a_row_strained_from_the_middle_says_at_which_post(plan: Plan, texts: Te
         strain_from=plan.wires["strain_from"].mask(first, "middle"),
         strain_at_post=plan.wires["strain_at_post"].mask(first, "B01-R001-P003"),
     )
-    rows = texts(replace(plan, wires=wires))[3]
+    rows = " ".join(texts(replace(plan, wires=wires))[3].split())
     assert "middle, P003" in rows[rows.index("B01-R001") : rows.index("B01-R002")]
     assert rows.count("middle, P") == 1
 
 
 def test_every_card_says_when_to_strain(plan: Plan, texts: Texts) -> None:
-    """In bold, on the zone's sheet and once for each of the two rows; other notes stand under the zone's tasks."""
+    """In bold, on both sides of the zone's sheet; other notes stand under the zone's tasks."""
     zone, rows = texts(plan)[2:4]
-    assert zone.split("\n").count("Strain only when the wire is in every clip.") == 1
+    strain = "Strain only when the wire is in every clip."
+    assert f"{strain} Eye protection on; nobody in line with it." in zone.split("\n")
+    assert f"{strain} Leave 0.5 m of wire beyond each end post." in rows.split("\n")
     # The second row's lower wire would end beyond its knot: its card says at what.
-    assert rows.split("\n").count("Strain only when the wire is in every clip.") == 1
-    assert "Strain only when the wire is in every clip. Strained before, it would end at: lower 2470 N" in rows
+    over = "Strained before it is in its clips it would end: lower at 2470 N (knot bears 1850 N)."
+    assert over in " ".join(rows[rows.index("B01-R002") :].split())
+    assert rows.count("Strained before") == 1
     assert "2: Into its clips, post by post." in zone
 
 

@@ -1,31 +1,11 @@
-"""Numbers, points of the compass, lists of posts and thinned labels."""
+"""Points of the compass, lists of posts and thinned labels."""
 
-import math
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from wirerun.write.cards.numbers import amount, compass, number, post_number, post_ranges, run_ends, thinned
-
-
-@pytest.mark.parametrize(
-    ("value", "decimals", "shown"),
-    [(17.449, 1, "17.4"), (-0.04, 1, "0.0"), (None, 1, "\u2013"), (math.nan, 0, "\u2013"), (300.0, 0, "300")],
-)
-def test_numbers(value: float | None, decimals: int, shown: str) -> None:
-    assert number(value, decimals) == shown
-
-
-@given(st.floats(-1e5, 1e5), st.integers(0, 3))
-def test_a_number_is_the_schedules_to_half_its_last_digit(value: float, decimals: int) -> None:
-    assert float(number(value, decimals)) == pytest.approx(value, abs=0.5001 * 10.0**-decimals)
-
-
-@pytest.mark.parametrize(("value", "shown"), [(12.0, "12"), (12.5, "12.5"), (12.345, "12.35"), (100.0, "100")])
-def test_amounts(value: float, shown: str) -> None:
-    assert float(amount(value)) == pytest.approx(float(shown), abs=0.006)
-    assert len(amount(value)) == len(shown)
+from wirerun.write.cards.numbers import compass, post_number, post_ranges, run_ends, thinned
 
 
 @pytest.mark.parametrize(
