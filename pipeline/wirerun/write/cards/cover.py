@@ -31,7 +31,8 @@ _LONG: Final = {"m": "metres", "ft": "feet"}
 _PUSHED_OFF_MM: Final = 0.5  # as well as anybody sees it beside a mark (choice)
 _MOST_MISSING: Final = 6  # more fill the sheet
 _Sign = tuple[Callable[[Pen, float, float], object], str]
-_SIGNS: Final[tuple[_Sign, ...]] = (
+#: The signs of a row's strip, each drawn about a foot in the middle, and what it means.
+SIGNS: Final[tuple[_Sign, ...]] = (
     (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "under", 3.6), "two-way clip, wire UNDER the bar: it pulls up"),
     (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "over", 3.6), "two-way clip, wire OVER the bar: it bears down"),
     (lambda pen, x, y: draw_doubt(pen, x, y - 1.2), "one-way clip; look on site: the wire may pull up"),
@@ -166,8 +167,8 @@ def _bullet(line: str, size: float, *, dot: bool) -> Block:
 
 def _signs() -> list[Block]:
     """Return the signs of a row's strip, two beside each other."""
-    half = (len(_SIGNS) + 1) // 2
-    pairs = zip_longest(_SIGNS[:half], _SIGNS[half:])
+    half = (len(SIGNS) + 1) // 2
+    pairs = zip_longest(SIGNS[:half], SIGNS[half:])
     return [_title("How to read a row's strip"), *(_sign_line(pair) for pair in pairs)]
 
 

@@ -21,15 +21,25 @@ class Head:
     size: float = MAIN
 
 
+def heads_block(heads: Sequence[Head]) -> Block:
+    """Return the heads of a table alone, for where it is carried on."""
+    return _heads("", _columns(heads))
+
+
+def _columns(heads: Sequence[Head]) -> list["_Column"]:
+    """Return each head with the left edge and the width of its column."""
+    whole = sum(head.share for head in heads)
+    rooms = [WIDTH * head.share / whole for head in heads]
+    edges = [LEFT + sum(rooms[:place]) for place in range(len(rooms))]
+    return list(zip(heads, edges, rooms, strict=True))
+
+
 def grid(title: str, heads: Sequence[Head], lines: Iterable[Sequence[str]]) -> list[Block]:
     """Return a table as blocks: the first holds title, heads and first line, then one a line. Cells are wrapped.
 
     A table without lines gives no block.
     """
-    whole = sum(head.share for head in heads)
-    rooms = [WIDTH * head.share / whole for head in heads]
-    edges = [LEFT + sum(rooms[:place]) for place in range(len(rooms))]
-    columns = list(zip(heads, edges, rooms, strict=True))
+    columns = _columns(heads)
     blocks = [_line(columns, cells) for cells in lines]
     if not blocks:
         return []
@@ -47,15 +57,17 @@ _Column = tuple[Head, float, float]
 
 def _heads(title: str, columns: list[_Column]) -> Block:
     left, right = LEFT, LEFT + WIDTH
+    up = 0.0 if title else 4.4
 
     def draw(pen: Pen, top: float) -> None:
+        top -= up
         pen.text(left, top + 4.4, title, MAIN, bold=True, room=right - left)
         for head, edge, room in columns:
             x = edge if head.align == "left" else edge + room - _GAP
             pen.text(x, top + 8.6, head.title, SMALL, align=head.align, room=room - _GAP)
         pen.line((left, top + 9.6), (right, top + 9.6), stroke=0.25)
 
-    return Block(10.0, draw)
+    return Block(10.0 - up, draw)
 
 
 def _line(columns: list[_Column], cells: Sequence[str]) -> Block:

@@ -8,7 +8,7 @@ import pandas as pd
 from wirerun.records import Plan
 from wirerun.units import NONE, fixed, units_of
 from wirerun.write.cards.facts import RowFacts, ZoneFacts
-from wirerun.write.cards.grid import Head, grid
+from wirerun.write.cards.grid import Head, grid, heads_block
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
 from wirerun.write.cards.pen import WIDTH
 from wirerun.write.cards.sheets import Block, Group, text_block
@@ -37,7 +37,7 @@ def season_groups(plan: Plan, zones: Iterable[ZoneFacts]) -> list[Group]:
         if lines:
             blocks: list[Block] = [text_block([title], BIG, bold=True, after=1.0)]
             blocks += [text_block(wrap(sentence, MAIN, WIDTH), MAIN, after=1.0) for sentence in words]
-            found.append(Group(title, (*blocks, *grid("", heads, lines))))
+            found.append(Group(title, (*blocks, *grid("", heads, lines)), again=heads_block(heads)))
     return found
 
 

@@ -30,12 +30,13 @@ class Block:
 class Group:
     """Blocks that belong together: on one sheet where they fit on one, else parted between blocks.
 
-    `title` goes into the PDF's outline, and over what is carried to another sheet.
+    `title` goes into the PDF's outline, and over what is carried to another sheet; `again` follows it there.
     """
 
     title: str
     blocks: tuple[Block, ...]
     gap: float = 4.0
+    again: Block | None = None
 
     @property
     def height(self) -> float:
@@ -72,6 +73,8 @@ def lay_out(zone: str, groups: Iterable[Group]) -> list[Sheet]:
                 sheets.append(Sheet(zone))
                 if group.title:
                     sheets[-1].put(_carried(group.title))
+                if group.again:
+                    sheets[-1].put(group.again)
             sheets[-1].put(block)
         sheets[-1].used += group.gap
     return sheets

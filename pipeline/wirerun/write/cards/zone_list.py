@@ -11,7 +11,7 @@ from wirerun.geometry.places import LonLat
 from wirerun.records import Plan
 from wirerun.units import NONE, fixed, units_of
 from wirerun.write.cards.facts import ZoneFacts
-from wirerun.write.cards.grid import Head, grid
+from wirerun.write.cards.grid import Head, grid, heads_block
 from wirerun.write.cards.letters import BIG, BODY, clean, width
 from wirerun.write.cards.pen import GREY, LEFT, PALE, WHITE, WIDTH, Pen
 from wirerun.write.cards.sheets import Block, Group, text_block
@@ -48,7 +48,7 @@ def zone_list_groups(plan: Plan, zones: list[ZoneFacts], pages: Mapping[str, int
     lines = [_line(zone, pages) for zone in zones]
     return [
         Group("All zones", (text_block(["All zones"], BIG, bold=True, after=1.5), *drawn)),
-        Group("List of zones", tuple(grid("Zones in working order", heads, lines))),
+        Group("List of zones", tuple(grid("Zones in working order", heads, lines)), again=heads_block(heads)),
     ]
 
 

@@ -1,5 +1,6 @@
 """The map of a zone: to a round scale, north up, its rows with their ends and two-way posts, the neighbours faint."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
@@ -23,7 +24,26 @@ LEGEND_HIGH: Final = 11.0
 SCALES: Final = tuple(int(step * 10**power) for power in range(2, 7) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5))
 _NAME_HIGH: Final = 2.0
 _HATCH: Final = 2.0  # from line to line, eastwards
+_EDGE: Final = (2.5, 0.8, 0.5, 0.8)
 _NEIGHBOUR: Final = (0.3, 1.7)  # dotted, so that rows of others are no hatching
+
+
+#: What is drawn on the map: how wide its sign is [mm], the sign from a left end at half height, what it means.
+MAP_MARKS: Final[tuple[tuple[float, Callable[[Pen, float, float], None], str], ...]] = (
+    (1.5, lambda pen, x, y: draw_square(pen, (x + 0.75, y), filled=True), "first post"),
+    (1.5, lambda pen, x, y: draw_square(pen, (x + 0.75, y), filled=False), "last post"),
+    (0.7, lambda pen, x, y: pen.dots([(x + 0.35, y)], 0.35), "post"),
+    (
+        2.0,
+        lambda pen, x, y: pen.lines([triangle((x + 1.0, y))], stroke=0.0, fill=BLACK, close=True),
+        "two-way post",
+    ),
+    (6.0, lambda pen, x, y: pen.line((x, y), (x + 6.0, y), stroke=0.25, grey=GREY, dash=_EDGE), "block"),
+    (5.0, lambda pen, x, y: draw_hatch_box(pen, x, y - 1.4, 5.0, 2.8), "keep out"),
+    (5.0, lambda pen, x, y: pen.line((x, y), (x + 5.0, y), stroke=0.7, grey=GREY), "zone"),
+    (5.0, lambda pen, x, y: pen.line((x, y), (x + 5.0, y), stroke=0.3), "row"),
+    (6.0, lambda pen, x, y: pen.line((x, y), (x + 6.0, y), stroke=0.15, grey=GREY, dash=_NEIGHBOUR), "other rows"),
+)
 
 
 @dataclass(frozen=True)
@@ -139,7 +159,7 @@ def _draw_map(pen: Pen, place: ZonePlace, window: Window, top: float) -> None:
     def paths(shapes: Any) -> list[Any]:  # noqa: ANN401 - an array of shapes
         return [window.paper(shapely.get_coordinates(shape), top).tolist() for shape in window.clip(shapes)]
 
-    pen.lines(paths(shapely.boundary(place.block)), stroke=0.25, grey=GREY, dash=(2.5, 0.8, 0.5, 0.8))
+    pen.lines(paths(shapely.boundary(place.block)), stroke=0.25, grey=GREY, dash=_EDGE)
     pen.lines(paths(place.rows[~place.own]), stroke=0.15, grey=GREY, dash=_NEIGHBOUR)
     draw_keep_out(pen, window, place.exclusions, top)
     pen.lines(paths(shapely.boundary(place.outline)), stroke=0.7, grey=GREY)
@@ -229,21 +249,9 @@ def draw_foot_of_map(pen: Pen, scale: int, foot: float, units: Units) -> None:
 def _draw_legend(pen: Pen, scale: int, foot: float, units: Units) -> None:
     """Draw scale bar, north arrow and what the marks are, on two lines."""
     draw_foot_of_map(pen, scale, foot, units)
-    x, y = LEFT + 72.0, foot - 6.0
-    draw_square(pen, (x, y - 1.0), filled=True)
-    x += 2.0 + pen.text(x + 2.0, y, "first post", SMALL) + 4.0
-    draw_square(pen, (x, y - 1.0), filled=False)
-    x += 2.0 + pen.text(x + 2.0, y, "last post", SMALL) + 4.0
-    pen.dots([(x, y - 1.0)], 0.35)
-    x += 2.0 + pen.text(x + 2.0, y, "post", SMALL) + 4.0
-    pen.lines([triangle((x, y - 1.0))], stroke=0.0, fill=BLACK, close=True)
-    x += 2.0 + pen.text(x + 2.0, y, "two-way post", SMALL) + 4.0
-    pen.line((x, y - 1.0), (x + 6.0, y - 1.0), stroke=0.25, grey=GREY, dash=(2.5, 0.8, 0.5, 0.8))
-    pen.text(x + 7.5, y, "block", SMALL)
-    x, y = LEFT + 72.0, foot - 1.0
-    draw_hatch_box(pen, x - 1.5, y - 2.4, 5.0, 2.8)
-    x += 5.0 + pen.text(x + 5.0, y, "keep out", SMALL) + 4.0
-    pen.line((x, y - 1.0), (x + 5.0, y - 1.0), stroke=0.7, grey=GREY)
-    x += 6.5 + pen.text(x + 6.5, y, "zone", SMALL) + 4.0
-    pen.line((x, y - 1.0), (x + 6.0, y - 1.0), stroke=0.15, grey=GREY, dash=_NEIGHBOUR)
-    pen.text(x + 7.5, y, "other rows", SMALL)
+    half = (len(MAP_MARKS) + 1) // 2
+    for y, marks in ((foot - 6.0, MAP_MARKS[:half]), (foot - 1.0, MAP_MARKS[half:])):
+        x = LEFT + 72.0
+        for wide, mark, words in marks:
+            mark(pen, x, y - 1.0)
+            x += wide + 1.0 + pen.text(x + wide + 1.0, y, words, SMALL) + 3.5

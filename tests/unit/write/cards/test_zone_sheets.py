@@ -32,7 +32,7 @@ def in_zones(plan: Plan, rows_each: list[int]) -> Plan:
 
 def zone_of(sheet: str) -> str:
     """Return what the foot of a sheet says it is of."""
-    found = re.search(r"Zone (B01-Z\d+) (?:.*)page|All zones", sheet.split("\n")[0])
+    found = re.search(r"Zone (B01-Z\d+) (?:.*)page|All zones", sheet.split("\n", maxsplit=1)[0])
     return (found and found[1]) or ""
 
 
