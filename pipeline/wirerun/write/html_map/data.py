@@ -27,6 +27,7 @@ from wirerun.write.html_map.features import Classes, pack_posts, pack_rows, pack
 from wirerun.write.html_map.pictures import file_name, photo_data, picture_data
 from wirerun.write.html_map.slopes import slope_legend
 from wirerun.write.html_map.zones import pack_zones
+from wirerun.write.mark import plan_mark
 
 
 def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
@@ -40,6 +41,9 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
     return {
         "name": plan.config.name,
         "heights": file_name(name_of_files(plan.config.elevation.raster)),
+        "mark": plan_mark(plan),
+        "date": plan.config.output.date,
+        "units": plan.config.output.units,
         "origin": [*origin, DEGREE_DECIMALS],
         "views": shown,
         "celsius": {name: getattr(plan.config.states, f"{name}_c") for name in ("stringing", "cold", "hot")},

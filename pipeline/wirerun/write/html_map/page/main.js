@@ -77,6 +77,8 @@ function keysAndPanel(map, closers) {
 }
 
 function start(map, layer, plan) {
+  units.set(plan.units);
+  document.querySelector(`[name=units][value=${plan.units}]`).checked = true;
   const ids = places.allIds(plan);
   const find = (id) => ids.get(id) || null;
   const marks = places.findingMarks(plan, find);
@@ -151,6 +153,7 @@ function start(map, layer, plan) {
     tools.setScale();
     states.nameSwitch(plan);
     panel.fill(plan);
+    panel.fixings(plan);
     write();
     measure.refresh();
     layer.redraw();

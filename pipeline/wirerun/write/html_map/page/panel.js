@@ -3,7 +3,7 @@ import * as areaCards from "./area_cards.js";
 import { valueAt } from "./decode.js";
 import { button, make, table } from "./elements.js";
 import * as labels from "./labels.js";
-import { amount, grouped } from "./units.js";
+import { amount, factor, grouped, sign } from "./units.js";
 
 const MOST_FOUND = 8;
 
@@ -89,16 +89,16 @@ export function zones(plan, go) {
 /* What else would hold the wires, and what it would take: the cheapest sets first. */
 export function fixings(plan) {
   byId("fixings").hidden = !plan.fixings.length;
-  byId("fixing-list").append(
+  byId("fixing-list").replaceChildren(
     ...plan.fixings.flatMap(({ holder, options }) => {
       const lines = options.map((one) => [
         one.chosen ? "\u2713" : "",
         [one.kinds, ...(one.tools ? [make("span", { class: "under wrap" }, `tools: ${one.tools}`)] : [])],
         grouped(one.not_held),
-        one.cost_per_ha === null ? "\u2013" : grouped(one.cost_per_ha),
+        one.cost_per_ha === null ? "\u2013" : grouped(one.cost_per_ha / factor("ha")),
         grouped(one.hours),
       ]);
-      const heads = ["", "Fixings", "Posts not held", `${plan.currency}/ha`, "Hours"];
+      const heads = ["", "Fixings", "Posts not held", `${plan.currency}/${sign("ha")}`, "Hours"];
       return [make("h3", {}, holder), table("fixings", heads, [["", lines]])];
     }),
   );

@@ -28,7 +28,7 @@ export function sign(unit) {
   return (imperial && IMPERIAL[unit] ? IMPERIAL[unit].sign : METRIC_SIGNS[unit]) || unit;
 }
 
-/* What one of a unit is in the units of the day; of lengths and forces only. */
+/* What one of a unit is in the units of the day; of lengths, forces and areas only. */
 export function factor(unit) {
   return imperial ? IMPERIAL[unit].from(1) : 1;
 }
