@@ -21,6 +21,7 @@ from wirerun.errors import MOST_TOLD, Exit, InputError, WirerunError, printable,
 from wirerun.findings import name_some
 from wirerun.missing import MissingBlock, what_failed
 from wirerun.progress import Progress
+from wirerun.units import Measure, Units, units_of
 from wirerun.wording import many, number, plural
 
 if TYPE_CHECKING:
@@ -279,26 +280,28 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     from wirerun.findings import name_some  # noqa: PLC0415 - see the module's docstring
 
     rows, posts, missing = made.rows, made.posts, len(made.left_out)
+    units = units_of(made.config.output.units)
+    long, area = units.far, units.area
     lack = f"; {many(missing, 'row')} not included" if missing else ""
     two_way = int(rows["two_way_posts"].sum())
     table = Table(box=None, show_header=False, pad_edge=False)
     table.add_column(justify="right")
     table.add_column()
-    blocks = f"{plural(len(made.blocks), 'block')}, {made.blocks['area_ha'].sum():.2f} ha"
+    blocks = f"{plural(len(made.blocks), 'block')}, {area(made.blocks['area_ha'].sum())}"
     if made.missing:
         do = "is" if len(made.missing) == 1 else "are"
         blocks += f"; {len(made.missing)} more {do} NOT in this plan, nor in any number below"
     table.add_row(f"{len(made.blocks)}", blocks)
-    table.add_row(number(len(rows)), f"{plural(len(rows), 'row')}, {number(rows['length_m'].sum())} m")
+    table.add_row(number(len(rows)), f"{plural(len(rows), 'row')}, {_long(rows, long)}")
     if missing:
         which = name_some(made.left_out["row_id"])
-        metres = number(made.left_out["length_m"].sum())
-        table.add_row(number(missing), f"{plural(missing, 'row')}, {metres} m, NOT INCLUDED anywhere: {which}")
+        words = f"{plural(missing, 'row')}, {_long(made.left_out, long)}, NOT INCLUDED anywhere: {which}"
+        table.add_row(number(missing), words)
     table.add_row(number(len(posts)), f"posts, {number(2 * len(rows))} of them end posts{lack}")
     sections = many(len(made.sections), "undulating section")
     table.add_row(number(two_way), f"{plural(two_way, 'post')} with two-way clips, in {sections}{lack}")
-    for words, run_out in _wires(made):
-        table.add_row(number(run_out), f"{words}{lack}")
+    for words, run_out in _wires(made, units):
+        table.add_row(number(run_out / long.metric), f"{words}{lack}")
     if len(made.adjusters):
         needing = made.adjusters["row_id"].nunique()
         words = f"{plural(len(made.adjusters), 'adjuster')}, in {many(needing, 'row')}, to let wires down or lift them"
@@ -369,12 +372,18 @@ def _sums(costs: "DataFrame") -> Iterator[Any]:
     yield from sums.itertuples()
 
 
-def _wires(made: "Plan") -> Iterator[tuple[str, float]]:
+def _long(rows: "DataFrame", measure: Measure) -> str:
+    """Return the length of rows in all."""
+    return f"{number(rows['length_m'].sum() / measure.metric)} {measure.sign}"
+
+
+def _wires(made: "Plan", units: Units) -> Iterator[tuple[str, float]]:
     """Go through the wires of all blocks: what each is in words, and the metres to run out."""
     wires = made.wires_of_blocks()
     for one in wires:
         wire = one.wire
         run_out = made.lines_of(made.wires, one)["run_out_m"].sum()
         twice = sum(other.wire_id == one.wire_id for other in wires) > 1
-        where = f" at {wire.height_m:g} m in {name_some(one.block_ids)}" if twice else ""
-        yield f"m of wire {wire.id!r}{where} ({many(wire.lines, 'line')} of {wire.diameter_mm:g} mm)", float(run_out)
+        where = f" at {units.height(wire.height_m)} in {name_some(one.block_ids)}" if twice else ""
+        lines = f"{many(wire.lines, 'line')} of {units.thick(wire.diameter_mm)}"
+        yield f"{units.far.sign} of wire {wire.id!r}{where} ({lines})", float(run_out)

@@ -44,7 +44,8 @@ def fixed(value: float | None, decimals: int = 0, unit: str = "") -> str:
 def _stepped(value: float, step: float) -> str:
     """In whole steps, with as many decimals as the step has."""
     decimals = max(0, math.ceil(-math.log10(step) - 1e-9))
-    return fixed(step * round(value / step), decimals)
+    # A step of the last decimal is the formatter's own rounding: the one that the tables are written with.
+    return fixed(value if step == 10.0**-decimals else step * round(value / step), decimals)
 
 
 def _shortest(value: float, step: float) -> str:

@@ -42,7 +42,8 @@ def test_totals(result: Path, csv: dict[str, pd.DataFrame], cards: list[str], op
     assert sheet.count("two-way") == rows["two_way_posts"].sum() == (layers["posts"]["clip_need"] == "two-way").sum()
     assert len(zones) == len(layers["zones"]) == sheet.count("zones")
     for count in (len(rows), len(csv["posts"]), rows["two_way_posts"].sum(), len(zones), round(zones["hours"].sum())):
-        assert re.search(rf"^{count}\r?$", cards[0], re.MULTILINE), count
+        shown = f"{count:,}".replace(",", " ")
+        assert re.search(rf"^{shown}\r?$", cards[0], re.MULTILINE), count
 
 
 def test_a_row_and_its_wires(result: Path, csv: dict[str, pd.DataFrame], cards: list[str], open_map: Opener) -> None:
@@ -62,7 +63,7 @@ def test_a_row_and_its_wires(result: Path, csv: dict[str, pd.DataFrame], cards: 
         "zone_id",
     ):
         assert layer[name] == row[name], name
-    card = next(text for text in cards if re.search(rf"^{row_id} ", text, re.MULTILINE) and "run out" in text)
+    card = next(text for text in cards if re.search(rf"^{row_id} ", text, re.MULTILINE) and "Tape" in text)
     assert f"{row['length_m']:.1f} m \N{MIDDLE DOT} {row['posts']} posts" in card
     sheet = open_map(result / "map.html", f"#{row_id}")
     assert sheet.title() == row_id
@@ -74,7 +75,9 @@ def test_a_row_and_its_wires(result: Path, csv: dict[str, pd.DataFrame], cards: 
         # The card of the map writes metres to the centimetre.
         assert f"{each:.2f}" in told or f"{wire.run_out_m:.2f}" in told, wire
     for cut in csv["coils"][csv["coils"]["row_id"] == row_id].itertuples():
-        assert f"{cut.coil_id} {cut.from_m:.1f}\N{EN DASH}{cut.to_m:.1f}" in card
+        # Lines that follow each other on a coil stand together.
+        assert f"{cut.from_m:.1f}\N{EN DASH}{cut.to_m:.1f}" in card
+        assert f"{cut.coil_id} " in card
 
 
 def test_a_post_and_its_loads(result: Path, csv: dict[str, pd.DataFrame], open_map: Opener) -> None:

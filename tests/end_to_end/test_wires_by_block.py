@@ -172,7 +172,7 @@ def test_all_of_it_by_the_command(both: "Estate", plan: Plan, inside: Callable[[
     assert words == {
         "'lower' at 0.45 m in B02 (1 line of 2 mm)": round(in_block["B02"]["lower"]),
         "'fruiting' (1 line of 3.15 mm)": round(by_id["fruiting"]),
-        "'lower' at 1.2 m in B01 (2 lines of 2.5 mm)": round(in_block["B01"]["lower"]),
+        "'lower' at 1.20 m in B01 (2 lines of 2.5 mm)": round(in_block["B01"]["lower"]),
         "'cordon' (1 line of 2.5 mm)": round(by_id["cordon"]),
         "'upper' (2 lines of 2.5 mm)": round(by_id["upper"]),
     }
@@ -182,15 +182,16 @@ def test_all_of_it_by_the_command(both: "Estate", plan: Plan, inside: Callable[[
         ("fruiting", "lower", "upper"),
         ("cordon", "lower"),
     }
-    # Each row's card has its own wires at their own heights.
-    cards: dict[str, list[str]] = {}
+    # Each zone's sheet has its block's wires at their own heights.
+    told: dict[str, set[str]] = {"B01": set(), "B02": set()}
     for page in PdfReader(out / "cards" / "field_cards.pdf").pages:
         text = page.extract_text()
-        for row_id, card in re.findall(r"(B0\d-R\d+) \d(.*?)(?=\nB0\d-R\d+ \d|\Z)", text, re.DOTALL):
-            cards.setdefault(row_id[:3], []).append(card)
-    assert any("at 1.40 m" in card and "at 0.45 m" in card for card in cards["B02"])
-    assert not any("at 1.20 m" in card for card in cards["B02"])
-    assert any("at 1.20 m" in card for card in cards["B01"])
-    assert not any("at 1.40 m" in card for card in cards["B01"])
+        found = re.search(r"Zone (B0\d)-Z\d+", text)
+        if found:
+            told[found[1]] |= set(re.findall(r"^\w+, [\d.]+ mm\W+\d\.\d\d", text, re.MULTILINE))
+    heights = {block: {line.split()[-1] for line in lines} for block, lines in told.items()}
+    assert {"1.40", "0.45"} <= heights["B02"]
+    assert "1.20" in heights["B01"] - heights["B02"]
+    assert "1.40" not in heights["B01"]
     page = (out / "map.html").read_text()
     assert len(inside(page)["wires"]) == 5

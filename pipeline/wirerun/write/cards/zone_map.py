@@ -239,8 +239,8 @@ def _hatching(shapes: list[Any], m_per_mm: float) -> Any:  # noqa: ANN401 - an a
 def draw_foot_of_map(pen: Pen, scale: int, foot: float, units: Units) -> None:
     """Draw scale bar, scale and north arrow."""
     mm = units.far.metric * 1e3 / scale
-    long = next(step for step in (2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1) if step * mm <= 42.0)
-    long = draw_scale_bar(pen, LEFT + 2.0, foot - 1.0, long, mm, units.far.sign)
+    whole = next(step for step in (2000, 1000, 500, 200, 100, 50, 20, 10, 5, 2, 1) if step * mm <= 42.0)
+    long = draw_scale_bar(pen, LEFT + 2.0, foot - 1.0, whole, mm, units.far.sign)
     pen.text(LEFT + long + 12.0, foot - 1.0, f"1:{scale}", BODY, bold=True)
     draw_north(pen, RIGHT - 3.0, foot - 0.6)
     pen.text(RIGHT - 6.5, foot - 1.0, "true north", SMALL, align="right")

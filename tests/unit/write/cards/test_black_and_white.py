@@ -19,7 +19,7 @@ DOTS_PER_MM = 12
 INK = 200  # of 255: what a copier turns black; a pale guide line stays white
 
 
-def seen(draw: Callable[[Pen], object]) -> NDArray[np.bool_]:
+def seen(draw: "Draw") -> NDArray[np.bool_]:
     """Return what of a square of 12 mm is black once a copier has made every grey black or white."""
     file = BytesIO()
     canvas = Canvas(file, pagesize=(SIDE_MM * MM, SIDE_MM * MM), invariant=1)
@@ -36,12 +36,20 @@ def differ(one: NDArray[np.bool_], other: NDArray[np.bool_]) -> float:
     return float((one ^ other).sum() / max((one | other).sum(), 1))
 
 
-STRIP = [(words, lambda pen, sign=sign: sign(pen, 6.0, 7.0)) for sign, words in SIGNS]
-MAP = [(words, lambda pen, mark=mark, wide=wide: mark(pen, 6.0 - wide / 2.0, 6.0)) for wide, mark, words in MAP_MARKS]
+Draw = Callable[[Pen], object]
+
+
+def placed(sign: Callable[[Pen, float, float], object], x: float, y: float) -> Draw:
+    """Return what draws a sign at a place."""
+    return lambda pen: sign(pen, x, y)
+
+
+STRIP = [(words, placed(sign, 6.0, 7.0)) for sign, words in SIGNS]
+MAP = [(words, placed(mark, 6.0 - wide / 2.0, 6.0)) for wide, mark, words in MAP_MARKS]
 
 
 @pytest.mark.parametrize("signs", [STRIP, MAP], ids=["strip", "map"])
-def test_signs_differ_in_shape_when_greys_are_gone(signs: list[tuple[str, Callable[[Pen], object]]]) -> None:
+def test_signs_differ_in_shape_when_greys_are_gone(signs: list[tuple[str, Draw]]) -> None:
     pictures = {words: seen(draw) for words, draw in signs}
     assert all(picture.any() for picture in pictures.values())
     for (one, left), (other, right) in combinations(pictures.items(), 2):

@@ -77,8 +77,7 @@ def test_posts_are_told_with_their_depth_and_where_the_tape_stands(plan: Plan, t
     fields: dict[str, Any] = {"depth_m": 0.6, "width_mm": 80, "material": "timber", "minutes": 7.0}
     fields |= {"specific_gravity": 0.46, "pull_out_n": 883.0, "tool": "auger", "price": 4.6, "source": "choice"}
     posts = tuple(
-        PostItem(id=name, kind=kind, length_m=long, date="2026-11-25", **fields)  # type: ignore[arg-type]
-        for name, kind, long in items
+        PostItem(id=name, kind=kind, length_m=long, date="2026-11-25", **fields) for name, kind, long in items
     )
     front, back = texts(replace(plan, catalogue=replace(plan.catalogue, posts=posts)))[2:4]
     said = " ".join(front.split())
