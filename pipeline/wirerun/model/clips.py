@@ -61,7 +61,8 @@ class ClipPositions:
         """Clips bought for each wire on each post, shape (wires, posts).
 
         One for every line and place of its own; of a place that another wire lends it, those that are missing where it
-        has more lines than that one.
+        has more lines than that one. Wires strung at one height are on two sides of the post: what one of them has
+        taken of a place is not there for the next.
 
         Parameters
         ----------
@@ -69,7 +70,9 @@ class ClipPositions:
             Lines of each wire.
         """
         there = np.einsum("v,vps->ps", lines, self.own)
-        missing = np.maximum(lines[:, None, None] - there, 0)
+        beside = np.triu(np.einsum("vps,wps->vw", self.strung, self.strung) > 0, k=1)  # the first comes before
+        taken = np.einsum("vw,v,vps->wps", beside, lines, self.used)
+        missing = np.maximum(lines[:, None, None] - np.maximum(there - taken, 0), 0)
         own = lines[:, None] * self.own.sum(axis=2)
         return np.asarray(own + np.where(self.lent, missing, 0).sum(axis=2), dtype=np.int64)
 

@@ -87,7 +87,9 @@ def clip_positions(
             lent[wire, :, taken] = lifted[wire, :, taken] & away & in_clips[wire]
 
     winter = moved[:, None, None] & np.isin(place, parked) & everywhere
-    lent[np.flatnonzero(moved)[1:]] |= winter[np.flatnonzero(moved)[1:]]  # all lines of a side hang in one clip
+    # All lines of a side hang in one clip; wires of one height are on two sides, each with a clip of its own.
+    lowest = own_m == own_m[moved][:1].min(initial=np.inf)
+    lent |= winter & ~lowest[:, None, None]
     strung = np.broadcast_to(strung[:, None, :], lifted.shape)
     used = (strung | lifted | winter)[:, intermediate].any(axis=(0, 1))
     fits = (place <= _whole(height_out_m)[intermediate].max(initial=0.0)) & np.isin(place, kept)

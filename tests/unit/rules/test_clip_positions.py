@@ -94,6 +94,20 @@ def test_two_wires_at_one_height_have_clips_of_their_own() -> None:
     places = in_a_row([1.9], [wire("left", 1.2), wire("right", 1.2), UPPER])
     assert used(places, 0) == used(places, 1) == [[1.2], [1.45], [1.45]]
     assert places.pieces(np.array([1, 1, 2]))[:, 1].tolist() == [1, 1, 4]
+    # The upper has one line: its clip at 1.45 m takes one of the two, and the other side lacks one.
+    assert places.pieces(np.array([1, 1, 1]))[:, 1].tolist() == [1, 2, 2]
+
+
+def test_in_winter_each_side_of_the_post_has_a_clip() -> None:
+    """A wire each side at 1.2 m: in winter each hangs in its own, and the upper's two lines in theirs."""
+    parked = ClipSettings(winter_m=0.6)
+    places = in_a_row([1.9], [wire("left", 1.2), wire("right", 1.2), UPPER], parked)
+    assert [heights(places, places.own[number, 1]) for number in range(3)] == [[0.6, 1.2], [0.6, 1.2], [1.45, 1.7]]
+    assert places.pieces(np.array([1, 1, 2]))[:, 1].tolist() == [2, 2, 4]
+    assert not places.serves[0, 1, 1]
+    # The other way round: what hangs lowest has one line, the two above it a side each.
+    places = in_a_row([1.9], [LOWER, wire("left", 1.45), wire("right", 1.45)], parked)
+    assert places.pieces(np.array([1, 1, 1]))[:, 1].tolist() == [2, 2, 3]
 
 
 @pytest.mark.parametrize("holder", ["clip", "staple"])
