@@ -66,7 +66,7 @@ def lifting_dip(span_m: FloatLike, tension_n: FloatLike, weight_n_per_m: FloatLi
     Parameters
     ----------
     span_m : number or array, > 0
-        Length of either span; NaN where it is not known. [m]
+        Length of either span. [m]
     tension_n : number or array, > 0
         Tension of the wire; NaN where it is not known. [N]
     weight_n_per_m : number or array, >= 0
@@ -80,8 +80,7 @@ def lifting_dip(span_m: FloatLike, tension_n: FloatLike, weight_n_per_m: FloatLi
     """
     span = np.asarray(span_m, dtype=np.float64)
     tension = np.asarray(tension_n, dtype=np.float64)
-    known = {"span_m": span, "tension_n": tension}
-    require_positive("Dip", **{name: np.where(np.isnan(value), 1.0, value) for name, value in known.items()})
+    require_positive("Dip", span_m=span, tension_n=np.where(np.isnan(tension), 1.0, tension))
     return np.asarray((hold_n + np.asarray(weight_n_per_m) * span) * span / (2.0 * tension))
 
 

@@ -221,15 +221,11 @@ class Posts:
 
     @cached_property
     def taped_m(self) -> FloatArray:
-        """What a tape along the ground, from post to post, reads from each row's first, [post] [m].
-
-        NaN from the first post on whose height is not known.
-        """
+        """What a tape on the ground, from post to post, reads from each row's first, [post] [m]."""
         chord = np.zeros(len(self.row))
         chord[self.near + 1] = np.hypot(self.dx_m, self.rise_m)
-        unknown, along = np.cumsum(np.isnan(chord)), np.cumsum(np.nan_to_num(chord))
-        start = self.first[self.row]
-        return np.where(unknown > unknown[start], np.nan, along - along[start])
+        along = np.cumsum(chord)
+        return np.asarray(along - along[self.first[self.row]])
 
     @cached_property
     def dx_m(self) -> FloatArray:

@@ -14,6 +14,7 @@ from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import (
     grade_changes,
     height_covariance,
+    lifting_dip,
     load_sensitivity,
     load_sigma,
     need_probability,
@@ -68,6 +69,23 @@ def test_taut_clip_load_agrees_with_the_catenary_where_it_should() -> None:
     closed = taut_clip_load(Supports(x, z, row), WIRE, chain.support_tension_n)
     assert np.abs(chain.clip_load_n - closed)[1:-1].max() < 0.005
     assert np.abs(chain.clip_load_n)[1:-1].max() > 20.0
+
+
+def test_a_clip_in_that_dip_pulls_up_by_what_it_holds_in_the_exact_chain() -> None:
+    """Three clips, the middle one so far below the line of its neighbours, level and on a slope."""
+    spans, tensions = np.array([4.0, 6.0, 7.5]), np.array([250.0, 534.0, 1370.0])
+    for span, tension in zip(spans, tensions, strict=True):
+        for hold in (0.0, 5.0, 20.0):
+            dip = float(lifting_dip(span, tension, float(WIRE.weight_n_per_m), hold))
+            for slope in (0.0, 0.2):
+                x = np.array([0.0, span, 2.0 * span]) / math.hypot(1.0, slope)
+                z = slope * x - np.array([0.0, dip, 0.0])
+                chain = solve_chain(Supports(x, z, np.zeros(3, dtype=np.int64)), WIRE, tension)
+                assert chain.clip_load_n[1] == pytest.approx(-hold, abs=0.05 * hold + 0.1)  # by the cosine of the slope
+    # A stiffer pull lifts out of a shallower dip.
+    assert (np.diff(lifting_dip(6.0, tensions, 0.4, 5.0)) < 0.0).all()
+    with pytest.raises(MechanicsError, match="Dip: span_m must be above 0"):
+        lifting_dip(0.0, 300.0, 0.4, 5.0)
 
 
 def test_sensitivity_against_differences_of_the_exact_chain() -> None:

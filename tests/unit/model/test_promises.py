@@ -38,6 +38,13 @@ def test_posts_know_their_rows_and_spans() -> None:
     assert list(posts.row_id) == list("aaaabbccc")
 
 
+def test_a_tape_on_the_ground_reads_the_slope_and_begins_anew_in_each_row() -> None:
+    """Spans of 6 m that rise by 1, then by 2.5 m: hypot(6, 1) is 6.0828, hypot(6, 2.5) is 6.5 to the last digit."""
+    posts = replace(three_rows(), ground_m=np.array([0.0, 2.5, 0.0, -2.5, 7.0, 9.5, 0.0, 0.0, 1.0]))
+    expected = [0.0, 6.5, 13.0, 19.5, 0.0, 6.5, 0.0, 6.0, 6.0 + np.sqrt(37.0)]
+    assert posts.taped_m.tolist() == pytest.approx(expected)
+
+
 def test_supports_stand_at_one_height_at_the_ends_and_another_between() -> None:
     supports = three_rows().supports(1.2, 1.45)
     above = supports.z_m - np.arange(9.0)
