@@ -54,6 +54,6 @@ TASKS: Final = (
     Task("tension", "line", passes=2, note=STRAIN),
     Task("tie off", "wire end", passes=1),
     Task("drive home", "staple", note="The wire must still slide."),
-    Task("adjusters", "adjuster", passes=2),
+    Task("adjusters", "adjuster", passes=2, note="Where one is, it goes on before the strainer is let go."),
     Task("check", "row", passes=1),
 )

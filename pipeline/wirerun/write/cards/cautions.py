@@ -22,14 +22,16 @@ CAUTIONS: Final = (
 
 READING: Final = (
     "Strip: the row from its right-hand side, P001 left. Heights may be stretched; the card says how much.",
-    "Tape: what it reads at each post when it lies on the ground from P001. Out, deep: above and below ground.",
+    "Ends: latitude and longitude of the first and the last post, WGS 84, for a receiver; posts.csv has them all.",
+    "Tape: what it reads at the middle of each post laid on the ground from P001. Out, deep: above and below it.",
     "Run out: lines \N{MULTIPLICATION SIGN} length of each, tails and adjuster included.",
+    "Two lines of a wire hang on the two sides of the post, each in clips of its own.",
     "Coil: C001 0.0\N{EN DASH}18.0\N{EN DASH}36.0: the first line is cut when 18.0 has run off, the next at 36.0.",
-    "Keep on the coil's tag how much has run off.",
+    "Tag a coil with its name when you open it, and keep on the tag how much has run off.",
     "+ goes on with a further length; join: how far from P001 along the row, and between which posts.",
     "Set: the tension at P001. Strain there, the far end fixed first, unless the card says otherwise.",
     "On a warmer or colder day set the tension of that temperature's column.",
-    "Adjuster: its kind, at which end (start is P001), and how much it takes up.",
+    "Adjuster: its kind, at which end (start is P001), and how far it must be wound in, for that is let out in winter.",
 )
 
 CHECKS: Final = (

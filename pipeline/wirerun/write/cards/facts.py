@@ -6,7 +6,7 @@ from typing import Any, Final
 import pandas as pd
 
 from wirerun.records import Plan
-from wirerun.settings import WireSettings
+from wirerun.settings import RowSettings, WireSettings
 from wirerun.units import Units, units_of
 
 Lines = list[dict[str, Any]]
@@ -35,7 +35,8 @@ class RowFacts:
 class ZoneFacts:
     """What the plan says of one zone. `zone` is empty where the plan has no such zone.
 
-    `post_length_m` is that of each post of the catalogue; `looks` what a look on site may take.
+    `post_length_m` is that of each post of the catalogue; `looks` what a look on site may take; `layout` how rows
+    were laid.
     """
 
     zone_id: str
@@ -46,6 +47,7 @@ class ZoneFacts:
     units: Units
     post_length_m: dict[str, float]
     looks: list["Swap"]
+    layout: RowSettings
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +103,7 @@ def take_apart(plan: Plan) -> list[ZoneFacts]:
         ]
         zone = zones.get(zone_id, [{}])[0]
         load, tasks = materials.get(zone_id, []), programme.get(zone_id, [])
-        facts.append(ZoneFacts(zone_id, zone, cards, load, tasks, units, lengths, looks))
+        facts.append(ZoneFacts(zone_id, zone, cards, load, tasks, units, lengths, looks, plan.config.rows))
     return sorted(facts, key=lambda zone: zone.zone_id)
 
 

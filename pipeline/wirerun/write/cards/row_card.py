@@ -5,12 +5,13 @@ from typing import Any, Final
 
 from wirerun.units import Units, fixed
 from wirerun.write.cards.facts import Lines, RowFacts, ZoneFacts
-from wirerun.write.cards.lanes import clip_lines, fixing_lines
+from wirerun.write.cards.flow import flow
+from wirerun.write.cards.lanes import clip_words, fixing_words
 from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, width, wrap
 from wirerun.write.cards.numbers import post_number, post_ranges, span_posts
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
-from wirerun.write.cards.setting import setting_lines
+from wirerun.write.cards.setting import place_words, station_lines, station_words, unlike_words
 from wirerun.write.cards.sheets import Block, Group, text_block
 
 _TIMES: Final = "\N{MULTIPLICATION SIGN}"
@@ -34,7 +35,7 @@ _DEEP: Final = 4  # lines of a cell that stay together
 class Style:
     """How much room a row's card takes: the sizes of its name and words, the height of its strip, heads, the gap after.
 
-    Heights and gaps in mm, sizes in points.
+    Without heads all words follow each other. Heights and gaps in mm, sizes in points.
     """
 
     name: float
@@ -59,14 +60,26 @@ def row_group(facts: RowFacts, zone: ZoneFacts, style: Style) -> Group:
     blocks = [
         _head(facts, style.name),
         strip_block(facts, style.profile_high),
-        *clip_lines(facts, size),
-        *fixing_lines(facts, size),
-        *setting_lines(facts, zone, size),
+        *_told(facts, zone, style),
         *([_table_head(facts.units)] if style.heads else []),
         *(block for wire in facts.wires for block in _wire_lines(facts, wire, size)),
         *_strained_before(facts, size),
     ]
     return Group(facts.row["row_id"], tuple(blocks), gap=style.gap)
+
+
+def _told(facts: RowFacts, zone: ZoneFacts, style: Style) -> list[Block]:
+    """Return clips, fixings and posts in words: each on lines of its own, or one after the other where it is tight."""
+    size = style.size
+    clips, fixings, unlike, places = (
+        clip_words(facts, size),
+        fixing_words(facts, size),
+        unlike_words(facts, zone, size),
+        place_words(facts, size),
+    )
+    if not style.heads:
+        return flow([*clips, *fixings, *unlike, *places, *station_words(facts, size)])
+    return [*flow(clips), *flow(fixings), *flow(unlike), *flow(places), *station_lines(facts, size)]
 
 
 def _head(facts: RowFacts, size: float) -> Block:

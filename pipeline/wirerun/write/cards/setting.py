@@ -1,15 +1,15 @@
 """What setting the posts takes: which posts, how far out and in, how their ends are held, and where each stands."""
 
 from collections import Counter
-from collections.abc import Iterable
 from typing import Any, Final
 
 from wirerun.units import NONE
 from wirerun.write.cards.facts import RowFacts, ZoneFacts
-from wirerun.write.cards.letters import clean, leading, width, wrap
+from wirerun.write.cards.flow import Word, phrase
+from wirerun.write.cards.letters import clean, leading, width
 from wirerun.write.cards.numbers import post_number, post_ranges
 from wirerun.write.cards.pen import LEFT, WIDTH, Pen
-from wirerun.write.cards.sheets import Block, text_block
+from wirerun.write.cards.sheets import Block
 
 _Kind = tuple[str | None, float, str | None]  # post, height out of the ground, what holds its end
 _GAP: Final = 3.5  # between two stations
@@ -31,21 +31,56 @@ def post_words(facts: ZoneFacts) -> str:
         return ""
     who = {"end": "End posts", "intermediate": "posts between"}
     said = "; ".join(f"{who[kind]}: {_told(facts, of)}" for kind, of in usual.items())
-    return f"{said}. {_DEPTH}"
+    return f"{_rows(facts)}{said}. {_DEPTH}"
 
 
-def setting_lines(facts: RowFacts, zone: ZoneFacts, size: float) -> list[Block]:
-    """Return the stations of a row's posts, and before them those posts that are not as usual in the zone."""
-    if not facts.posts:
-        return []
+def _rows(facts: ZoneFacts) -> str:
+    """Return how the zone's rows run, where all run alike, and how far apart they are."""
+    bearings = {round(card.row["bearing_deg"], 1) for card in facts.rows}
+    if len(bearings) > 1:
+        return ""
+    how = "held level" if facts.layout.spacing_measured == "horizontal" else "along the slope"
+    apart = f", {facts.units.height(facts.layout.spacing_m)} apart, {how}" if facts.layout.layout == "parallel" else ""
+    return f"Rows run {bearings.pop():g}\N{DEGREE SIGN} from true north{apart}. "
+
+
+def unlike_words(facts: RowFacts, zone: ZoneFacts, size: float) -> list[Word]:
+    """Return those posts of a row that are not as usual in the zone."""
     usual = usual_posts(zone)
     others: dict[_Kind, list[int]] = {}
     for post in facts.posts:
         if _kind(post) != usual[post["kind"]]:
             others.setdefault(_kind(post), []).append(post_number(post["post_id"]))
     words = "; ".join(f"{post_ranges(numbers)}: {_told(zone, kind)}" for kind, numbers in others.items())
-    unlike = [text_block([line], size, bold=True) for line in wrap(words, size, WIDTH, bold=True)]
-    return [*unlike, *_stations(facts, size)]
+    return phrase(f"{words}.", size, bold=True) if words else []
+
+
+def place_words(facts: RowFacts, size: float) -> list[Word]:
+    """Return where the row's ends stand, and how its posts are taped; nothing for a row without posts."""
+    if not facts.posts:
+        return []
+    ends = (facts.posts[0], facts.posts[-1])
+    said = (f"P{post_number(end['post_id']):03d} {end['lat']:.7f} {end['lon']:.7f}" for end in ends)
+    place = facts.units.place
+    how = "on the ground" if _is_taped(facts) else "held level (heights missing)"
+    unit = f", {place.sign}" if place.sign else ""
+    return phrase(f"Ends: {', '.join(said)}. Tape {how} from P001{unit}:", size)
+
+
+def station_words(facts: RowFacts, size: float) -> list[Word]:
+    """Return what the tape reads at each post, in words."""
+    return [Word(name, size, bold=True, after=clean(at)) for name, at in _stations(facts)]
+
+
+def station_lines(facts: RowFacts, size: float) -> list[Block]:
+    """Return what the tape reads at each post, in columns."""
+    cells = _stations(facts)
+    if not cells:
+        return []
+    names = max(width(name, size, bold=True) for name, _ in cells)
+    pitch = names + _NEAR + max(width(clean(at), size) for _, at in cells) + _GAP
+    many = max(int((WIDTH + _GAP) // pitch), 1)
+    return [_line(cells[start : start + many], names, pitch, size) for start in range(0, len(cells), many)]
 
 
 def _kind(post: dict[str, Any]) -> _Kind:
@@ -62,31 +97,24 @@ def _told(zone: ZoneFacts, kind: _Kind) -> str:
     return f"{item or NONE}, {height(out_m)} out{deep}{held}"
 
 
-def _stations(facts: RowFacts, size: float) -> Iterable[Block]:
-    """Return what the tape reads at each post, in columns; what holds only in plan says so."""
-    taped = all(post["taped_m"] is not None for post in facts.posts)
-    read = [post["taped_m"] if taped else post["station_m"] - facts.posts[0]["station_m"] for post in facts.posts]
-    place = facts.units.place
-    how = "on the ground" if taped else "held level (heights missing)"
-    told = clean(f"Tape {how} from P001{f', {place.sign}' if place.sign else ''}:")
-    cells = [(str(post_number(post["post_id"])), place.bare(x)) for post, x in zip(facts.posts, read, strict=True)]
-    names = max(width(name, size, bold=True) for name, _ in cells)
-    pitch = names + _NEAR + max(width(clean(at), size) for _, at in cells) + _GAP
-    left = pitch * -(-(width(told, size) + _GAP) // pitch)  # whole columns, so that all lines stand under each other
-    first = int((WIDTH + _GAP - left) // pitch)
-    many = max(int((WIDTH + _GAP) // pitch), 1)
-    rest = cells[1:]  # P001 reads nothing
-    yield _line(told, rest[:first], left, names, pitch, size)
-    for start in range(first, len(rest), many):
-        yield _line("", rest[start : start + many], 0.0, names, pitch, size)
+def _is_taped(facts: RowFacts) -> bool:
+    return all(post["taped_m"] is not None for post in facts.posts)
 
 
-def _line(told: str, cells: list[tuple[str, str]], left: float, names: float, pitch: float, size: float) -> Block:
+def _stations(facts: RowFacts) -> list[tuple[str, str]]:
+    """Number of each post, and what the tape reads there; the first reads nothing."""
+    column = "taped_m" if _is_taped(facts) else "station_m"
+    bare = facts.units.place.bare
+    return [
+        (str(post_number(post["post_id"])), bare(post[column] - facts.posts[0][column])) for post in facts.posts[1:]
+    ]
+
+
+def _line(cells: list[tuple[str, str]], names: float, pitch: float, size: float) -> Block:
     def draw(pen: Pen, top: float) -> None:
         y = top + 0.75 * leading(size)
-        pen.text(LEFT, y, told, size)
         for number, (name, at) in enumerate(cells):
-            x = LEFT + left + number * pitch + names
+            x = LEFT + number * pitch + names
             pen.text(x, y, name, size, bold=True, align="right")
             pen.text(x + _NEAR, y, at, size)
 

@@ -88,7 +88,9 @@ def test_posts_are_told_with_their_depth_and_where_the_tape_stands(plan: Plan, t
     assert "P003: line post, 2.20 m out, 0.40 m deep" in first  # the only one that is taller
     assert "Tape on the ground from P001, m: 2 6.00 3 12.00 4 18.00 5 24.00" in " ".join(first.split())
     # A height is missing in the second row: what a tape on the ground would read is not known there.
-    assert "Tape held level (heights missing) from P001" in back[back.index("B01-R002") :]
+    assert "Tape held level (heights missing) from P001" in " ".join(back[back.index("B01-R002") :].split())
+    # Both ends have their places for a receiver: the last post of the first row stands 24 m east of its first.
+    assert "Ends: P001 41.1700000 -7.5100000, P005 41.1700000 -7.5097139." in " ".join(first.split())
 
 
 def test_a_post_to_look_at_has_a_box_and_the_back_says_what_to_do(plan: Plan, texts: Texts) -> None:
