@@ -57,5 +57,7 @@ def test_signs_differ_in_shape_when_greys_are_gone(signs: list[tuple[str, Draw]]
 
 
 def test_marks_that_differ_in_grey_alone_are_taken_for_the_same() -> None:
-    black, grey = (seen(lambda pen, g=g: pen.line((2.0, 6.0), (9.0, 6.0), stroke=0.5, grey=g)) for g in (0.0, GREY))
-    assert differ(black, grey) < 0.05
+    def line(grey: float) -> Draw:
+        return lambda pen: pen.line((2.0, 6.0), (9.0, 6.0), stroke=0.5, grey=grey)
+
+    assert differ(seen(line(0.0)), seen(line(GREY))) < 0.05
