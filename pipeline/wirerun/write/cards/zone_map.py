@@ -18,7 +18,7 @@ from wirerun.write.cards.pen import BLACK, GREY, LEFT, RIGHT, WHITE, WIDTH, Pen,
 from wirerun.write.cards.sheets import Block
 from wirerun.write.cards.symbols import draw_hatch_box, draw_north, draw_scale_bar, draw_square, triangle
 
-_LEAST_HIGH: Final = 46.0
+_LEAST_HIGH: Final = 29.0
 BORDER: Final = 11.0  # room for the rows' names round the zone
 LEGEND_HIGH: Final = 11.0
 SCALES: Final = tuple(int(step * 10**power) for power in range(2, 7) for step in (1, 1.25, 1.5, 2, 2.5, 3, 4, 5, 7.5))

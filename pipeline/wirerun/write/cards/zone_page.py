@@ -17,7 +17,7 @@ from wirerun.write.cards.zone_map import ZonePlace, map_block
 
 _STAND: Final = "Eye protection on; nobody in line with it."
 _NOTHING_M: Final = 0.05  # of a coil, as it is written
-_MAP_HIGH: Final = (48.0, 150.0)  # where what to load is on the same sheet, and where it is not
+_MAP_HIGH: Final = (42.0, 150.0)  # where what to load is on the same sheet, and where it is not
 
 
 def zone_groups(plan: Plan, facts: ZoneFacts) -> list[Group]:
@@ -95,7 +95,7 @@ def _posts(facts: ZoneFacts) -> list[Block]:
 def _materials(facts: ZoneFacts) -> list[Block]:
     """Return what to load, two items to a line; tools stand beside their tasks."""
     items = [(line["item"], _much(facts.units, line)) for line in facts.materials if line["kind"] != "tool"]
-    items += [(f"{swap.fixing}, for posts marked ?", f"{swap.pieces} spares") for swap in facts.looks if swap.fixing]
+    items += [(f"{swap.fixing}, for ?", f"{swap.pieces} spares") for swap in facts.looks if swap.fixing]
     half = (len(items) + 1) // 2
     pairs = zip_longest(items[:half], items[half:], fillvalue=("", ""))
     heads = (Head("item", 65, size=BODY), Head("how much", 28, "right", BODY)) * 2

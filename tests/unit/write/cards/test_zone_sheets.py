@@ -100,7 +100,7 @@ def test_a_post_to_look_at_has_a_box_and_the_back_says_what_to_do(plan: Plan, te
     # The block's two-way posts have screw-fixed clips; the post that is looked at takes 8 of them, and 2 are spare.
     assert "clips for lower, at all their heights, to screw-fixed clip, wire UNDER" in back
     assert "Take 8 along, of the 2 spares ordered for all zones." in back
-    assert "screw-fixed clip, for posts marked ? 8 spares" in front
+    assert "screw-fixed clip, for ? 8 spares" in front
     assert "Tick the box" in back
     sure = plan.clips.assign(look_on_site="no")
     front, back = texts(replace(plan, clips=sure))[2:4]
