@@ -9,6 +9,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final, Literal
 
+from wirerun.rounding import rounded
+
 System = Literal["metric", "imperial"]
 
 NONE: Final = "\N{EN DASH}"
@@ -35,9 +37,7 @@ def fixed(value: float | None, decimals: int = 0, unit: str = "") -> str:
     """
     if value is None or not math.isfinite(value):
         return NONE
-    shown = f"{value:.{decimals}f}"
-    if float(shown) == 0.0:
-        shown = shown.lstrip("-")
+    shown = f"{rounded(value, decimals):.{decimals}f}"
     return f"{shown} {unit}" if unit else shown
 
 
@@ -45,7 +45,7 @@ def _stepped(value: float, step: float) -> str:
     """In whole steps, with as many decimals as the step has."""
     decimals = max(0, math.ceil(-math.log10(step) - 1e-9))
     # A step of the last decimal is the formatter's own rounding: the one that the tables are written with.
-    return fixed(value if step == 10.0**-decimals else step * round(value / step), decimals)
+    return fixed(value if step == 10.0**-decimals else step * rounded(value / step), decimals)
 
 
 def _shortest(value: float, step: float) -> str:
@@ -56,7 +56,7 @@ def _shortest(value: float, step: float) -> str:
 
 def _quarters(value: float, step: float) -> str:
     """Inches and quarters of one, in whole steps: 47½."""
-    quarters = round(4.0 * step * round(abs(value) / step))
+    quarters = round(4.0 * step * rounded(abs(value) / step))
     whole, rest = divmod(quarters, 4)
     sign = "-" if value < 0.0 and quarters else ""
     return f"{sign}{whole if whole or not rest else ''}{_QUARTERS[rest]}"
@@ -64,7 +64,7 @@ def _quarters(value: float, step: float) -> str:
 
 def _feet_and_inches(value: float, step: float) -> str:
     """Feet given, written in feet and whole inches: 17'11"."""
-    inches = round(12.0 * step * round(abs(value) / step))
+    inches = round(12.0 * step * rounded(abs(value) / step))
     sign = "-" if value < 0.0 and inches else ""
     return f"{sign}{inches // 12}'{inches % 12}\""
 

@@ -39,7 +39,7 @@ def test_a_number_is_the_schedules_to_half_its_last_digit(value: float, decimals
 @pytest.mark.parametrize(
     ("measure", "value", "metric", "imperial"),
     [
-        ("wire", 17.45, "17.4 m", "57.3 ft"),
+        ("wire", 17.45, "17.5 m", "57.3 ft"),
         ("far", 185.353, "185 m", "608 ft"),
         ("place", 5.471, "5.47 m", "17'11\""),
         ("place", 3.65, "3.65 m", "12'0\""),  # 11'11.7": never 11'12"
