@@ -14,14 +14,18 @@ from wirerun.all_blocks import plan_all
 from wirerun.compare import compare_plans
 from wirerun.errors import Faults
 from wirerun.model.comparison import Comparison
+from wirerun.model.study import Study
+from wirerun.one_case import Bench
 from wirerun.progress import Progress
 from wirerun.read.config import config_of, load_config
 from wirerun.read.finished import read_finished
 from wirerun.read.inputs import read_inputs
 from wirerun.read.objects import Blocks, Heights, inputs_of
 from wirerun.read.offline import offline
+from wirerun.read.study import check_study, read_rules, study_cases
 from wirerun.records import Inputs
 from wirerun.settings import Config
+from wirerun.study import run_study
 from wirerun.tables import TABLES
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
@@ -30,7 +34,18 @@ from wirerun.write.result import PARTS, write_result
 if TYPE_CHECKING:
     from folium import Map
 
-__all__ = ["PARTS", "Plan", "check", "compare", "load_config", "plan", "plan_config", "plan_file", "plan_to_folder"]
+__all__ = [
+    "PARTS",
+    "Plan",
+    "check",
+    "compare",
+    "load_config",
+    "plan",
+    "plan_config",
+    "plan_file",
+    "plan_to_folder",
+    "study",
+]
 
 
 @contextmanager
@@ -203,6 +218,38 @@ def compare(folders: Sequence[str | Path]) -> Comparison:
     plans = [read_finished(str(folder), faults) for folder in folders]
     faults.stop_if_any()
     return compare_plans([plan for plan in plans if plan is not None])
+
+
+def study(config: Config, *, workers: int = 1, progress: Progress | None = None) -> Study:
+    """Try the ways to plant that a config's `study` names, and measure and judge each; nothing is written.
+
+    Parameters
+    ----------
+    config : Config
+        As `load_config` returns it.
+    workers : int
+        Processes at work side by side.
+    progress : Progress, optional
+        Hears of each case and keeps the seconds.
+
+    Raises
+    ------
+    InputError
+        With every fault of the config, its study and the files it names.
+    """
+    progress, faults = progress or Progress(), Faults()
+    check_study(config, faults)
+    rules = read_rules(config, faults)
+    faults.stop_if_any()
+    with _alike():
+        with progress.stage("read"):
+            inputs = read_inputs(config)
+        known = [block.block_id for block in inputs.blocks]
+        if config.study.block is not None and config.study.block not in known:
+            faults.add(config.file, "study.block", f'"{config.study.block}" is no block; there are {", ".join(known)}')
+        cases = study_cases(config, inputs, faults)
+        faults.stop_if_any()
+        return run_study(config, cases, rules, Bench(read_inputs, _alike, rules, config.study.block), workers, progress)
 
 
 def _as_plan(made: records.Plan) -> Plan:

@@ -4,6 +4,7 @@ Heavy imports wait inside the commands, so that ``wirerun --help`` answers at on
 """
 
 import json
+import os
 import sys
 import traceback
 from collections.abc import Callable, Iterable, Iterator
@@ -206,6 +207,38 @@ def compare(plans: tuple[Path, ...], out: Path | None, *, strict: bool, as_json:
     click.echo(_record_of(target) if as_json else comparison_words(made))
     _say(f"Look at: {target / 'compare.html'}")
     return Exit.FINDINGS if strict and not made.equal else None
+
+
+@main.command()
+@click.argument("config", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>-study/.")
+@click.option("--overwrite", is_flag=True, help="Replace an earlier study.")
+@click.option(
+    "--whole", type=click.Choice(["all", "allowed", "none"]), help="Which cases to plan whole, instead of the config's."
+)
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes side by side.  [default: one a processor]")
+@click.option("--quiet", is_flag=True, help="Say nothing but errors.")
+@_answers
+def study(
+    config: Path, out: Path | None, whole: str | None, workers: int | None, *, overwrite: bool, quiet: bool
+) -> None:
+    """Try directions of rows, or whatever the config's [study] varies, and say what each comes to."""
+    with _progress(quiet=quiet) as progress:
+        from wirerun import api  # noqa: PLC0415 - see the module's docstring
+        from wirerun.write.folder import check_target  # noqa: PLC0415
+        from wirerun.write.study import write_study  # noqa: PLC0415
+        from wirerun.write.study_words import study_words  # noqa: PLC0415
+
+        settings = api.load_config(config)
+        if whole is not None:
+            settings = settings.model_copy(update={"study": settings.study.model_copy(update={"whole": whole})})
+        target = out or Path("outputs") / f"{settings.name}-study"
+        check_target(target, overwrite=overwrite)
+        made = api.study(settings, workers=workers or os.cpu_count() or 1, progress=progress())
+        write_study(made, target, overwrite=overwrite)
+    click.echo(study_words(made))
+    if not quiet:
+        _say(f"Look at: {target / 'study.html'}")
 
 
 @main.command()

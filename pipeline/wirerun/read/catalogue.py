@@ -76,6 +76,11 @@ def read_catalogue(given: str | None, folder: Path, faults: Faults) -> tuple[Cat
     return Catalogue(**checked, folder=name), tuple(sources)
 
 
+def read_rows(real: Path, called: str, kind: type[CatalogueRow], faults: Faults) -> tuple[CatalogueRow, ...]:
+    """Return the good rows of a table that is written as a catalogue's files are; `called` is its name in faults."""
+    return _Table(called, kind, faults).read(real)
+
+
 def default_folder() -> Path:
     """Return the folder of the catalogue that comes with the program.
 

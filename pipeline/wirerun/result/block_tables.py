@@ -18,7 +18,7 @@ from wirerun.model.block import PlannedBlock
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import LeftOut, NamedRows
 from wirerun.rules.look_on_site import lifts_below_m
-from wirerun.rules.wire import stapled
+from wirerun.rules.wire import run_out_m, stapled, tails_m
 from wirerun.settings import WireSettings
 from wirerun.state import IN_CLIPS, State
 from wirerun.tables import OF_STATE, Table
@@ -276,7 +276,7 @@ def _section_lines(block: PlannedBlock, frame: Frame) -> NDArray[np.object_]:
 
 def _wires(block: PlannedBlock) -> pd.DataFrame:
     rows, wires, strung, strain = block.posts.rows, block.config.wires, block.strung, block.strain
-    tails = np.array([2.0 * wire.tail_m for wire in wires])[:, None] + block.adjusters.tail_m
+    tails = tails_m(wires, block.adjusters.tail_m)
     lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
     take_up, ways = block.adjusters.down_mm, block.ways_down
     stays_up = np.isnan(take_up)
@@ -292,7 +292,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "lines": np.repeat(lines, len(rows)),
             "cut_m_per_line": strung.cut_m.ravel(),
             "tails_m_per_line": tails.ravel(),
-            "run_out_m": (lines * (strung.cut_m + tails)).ravel(),
+            "run_out_m": run_out_m(wires, strung.cut_m, block.adjusters.tail_m).ravel(),
             "tension_n": np.repeat([wire.tension_n for wire in wires], len(rows)).astype(np.float64),
             "far_end_tension_n": strain.far_n.ravel(),
             "strain_from": strain.way.ravel(),

@@ -23,6 +23,7 @@ from wirerun.settings.layout import (
 from wirerun.settings.map import MapSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
+from wirerun.settings.study import StudySettings
 from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
 from wirerun.settings.wire import (
     MOST_WIRES,
@@ -53,6 +54,7 @@ __all__ = [
     "PostSettings",
     "RowSettings",
     "StateSettings",
+    "StudySettings",
     "UndulationSettings",
     "WireSettings",
     "WorkSettings",
@@ -115,6 +117,7 @@ class Config(Section):
     work: WorkSettings = WorkSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
+    study: StudySettings = StudySettings()
     blocks: dict[str, BlockOverride] = Field(
         default_factory=dict,
         max_length=_MOST_BLOCKS,

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray
+from wirerun.arrays import BoolArray, FloatArray, words
 from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
@@ -53,6 +53,8 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Fin
 
     Surveyed posts shorten their rows to the first and the last of them.
     """
+    if not len(rows):  # told where they were laid
+        return Layout(LeftOut(rows, words([])), None, None, None, None)
     stations: Stations | None = None
     surveyed: FloatArray | None = None
     measured = np.zeros(len(rows), dtype=np.bool_)
