@@ -11,19 +11,22 @@ import pandas as pd
 
 from wirerun import records
 from wirerun.all_blocks import plan_all
+from wirerun.as_built import compare_as_built
 from wirerun.compare import compare_plans
 from wirerun.errors import Faults
+from wirerun.model.as_built import AsBuilt
 from wirerun.model.comparison import Comparison
 from wirerun.model.study import Study
 from wirerun.one_case import Bench
 from wirerun.progress import Progress
 from wirerun.read.config import config_of, load_config
-from wirerun.read.finished import read_finished
+from wirerun.read.finished import planned_config, read_finished
 from wirerun.read.inputs import read_inputs
 from wirerun.read.objects import Blocks, Heights, inputs_of
 from wirerun.read.offline import offline
+from wirerun.read.points import Stated, read_points
 from wirerun.read.study import check_study, read_rules, study_cases
-from wirerun.records import Inputs
+from wirerun.records import Inputs, SurveyedPosts
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.tables import TABLES
@@ -37,6 +40,7 @@ if TYPE_CHECKING:
 __all__ = [
     "PARTS",
     "Plan",
+    "as_built",
     "check",
     "compare",
     "load_config",
@@ -218,6 +222,40 @@ def compare(folders: Sequence[str | Path]) -> Comparison:
     plans = [read_finished(str(folder), faults) for folder in folders]
     faults.stop_if_any()
     return compare_plans([plan for plan in plans if plan is not None])
+
+
+def as_built(
+    folder: str | Path, points: str | Path, stated: Stated | None = None, within_m: float | None = None
+) -> AsBuilt:
+    """Posts as they were surveyed against those of a finished plan.
+
+    Parameters
+    ----------
+    folder : path
+        The plan's.
+    points : path
+        CSV or vector file with the surveyed posts, as `posts.points` of a config would name it.
+    stated : Stated, optional
+        CRS and height unit of a table.
+    within_m : float, optional
+        Farthest that a post may stand from where it was planned; by default `posts.snap_m` of the plan. [m]
+
+    Raises
+    ------
+    InputError
+        With every fault of the folder and the file.
+    """
+    faults = Faults()
+    with offline():
+        plan = read_finished(str(folder), faults)
+        config = None if plan is None else planned_config(plan, faults)
+        read = read_points(str(points), Path(), faults, stated or Stated())
+        faults.stop_if_any()
+        if plan is None or config is None or read is None:
+            msg = "a plan or its posts were refused without a reason"
+            raise RuntimeError(msg)
+        survey = SurveyedPosts(read.lonlat, read.height_m, read.places)
+        return compare_as_built(plan, config, survey, str(points), within_m)
 
 
 def study(config: Config, *, workers: int = 1, progress: Progress | None = None) -> Study:

@@ -28,6 +28,7 @@ from wirerun.wording import many, number, plural
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+    from wirerun.read.height_unit import Unit
     from wirerun.records import Plan
     from wirerun.settings import Config
 
@@ -184,29 +185,56 @@ def check(config: Path) -> int | None:
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Folder for page and tables instead of outputs/compare-A-B/."
 )
-@click.option("--strict", is_flag=True, help="Exit 5 when the plans are not the same.")
+@click.option("--strict", is_flag=True, help="Exit 5 when plans are not the same, or posts stand otherwise.")
 @click.option("--json", "as_json", is_flag=True, help="Print the record of the comparison to stdout instead of words.")
+@click.option("--crs", help="As built: CRS of a CSV of posts with E, N columns, such as EPSG:25829.")
+@click.option(
+    "--height-unit", type=click.Choice(["m", "ft", "us-ft", "ind-ft"]), help="As built: unit of the surveyed heights."
+)
+@click.option(
+    "--within",
+    type=click.FloatRange(0.0, 20.0, min_open=True),
+    help="As built: how far off a post may stand [m].",
+)
 @_answers
-def compare(plans: tuple[Path, ...], out: Path | None, *, strict: bool, as_json: bool) -> int | None:
+def compare(
+    plans: tuple[Path, ...],
+    out: Path | None,
+    crs: str | None,
+    height_unit: "Unit | None",
+    within: float | None,
+    *,
+    strict: bool,
+    as_json: bool,
+) -> int | None:
     """Say what differs between finished plans, by id and in total: A against B, and against C ...
 
-    Writes a page with a map of the differences, and tables, into a folder; an earlier comparison there is replaced.
+    Where B is a file of surveyed posts, say how they stand to the planned ones. Writes a page with a map, and tables,
+    into a folder; an earlier comparison there is replaced.
     """
     from wirerun import api  # noqa: PLC0415 - see the module's docstring
     from wirerun.compare import MOST_PLANS  # noqa: PLC0415
+    from wirerun.read.points import Stated  # noqa: PLC0415
+    from wirerun.write.as_built import as_built_words, write_as_built  # noqa: PLC0415
     from wirerun.write.comparison import check_comparison_target, write_comparison  # noqa: PLC0415
     from wirerun.write.comparison_words import comparison_words  # noqa: PLC0415
 
     if not 2 <= len(plans) <= MOST_PLANS:
         msg = f"{many(len(plans), 'folder')} given; 2 to {MOST_PLANS} finished plans can be compared"
         raise click.UsageError(msg)
-    target = out or Path("outputs") / "-".join(["compare", *(plan.resolve().name for plan in plans)])
+    target = out or Path("outputs") / "-".join(["compare", *(plan.resolve().stem for plan in plans)])
     check_comparison_target(target)
-    made = api.compare(plans)
-    write_comparison(made, target)
-    click.echo(_record_of(target) if as_json else comparison_words(made))
+    if len(plans) == 2 and plans[1].is_file():
+        built = api.as_built(*plans, Stated(crs, height_unit, "--crs"), within)
+        write_as_built(built, target)
+        words, equal = as_built_words(built), built.as_planned
+    else:
+        made = api.compare(plans)
+        write_comparison(made, target)
+        words, equal = comparison_words(made), made.equal
+    click.echo(_record_of(target) if as_json else words)
     _say(f"Look at: {target / 'compare.html'}")
-    return Exit.FINDINGS if strict and not made.equal else None
+    return Exit.FINDINGS if strict and not equal else None
 
 
 @main.command()

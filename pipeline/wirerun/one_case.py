@@ -14,8 +14,8 @@ from wirerun.arrays import FloatArray, words
 from wirerun.clip_need import ClipNeed
 from wirerun.errors import WirerunError
 from wirerun.findings import Findings
-from wirerun.missing import what_failed
 from wirerun.geometry.places import PlaneXY
+from wirerun.missing import what_failed
 from wirerun.model.site import Site
 from wirerun.model.study import BlockLayout, Case
 from wirerun.progress import Progress
@@ -107,9 +107,14 @@ class Bench:
         if self._block is None:
             return inputs
         at = [at for at, block in enumerate(inputs.blocks) if block.block_id == self._block]
-        blocks, grids, drawn = (tuple(each[one] for one in at) for each in (inputs.blocks, inputs.grids, inputs.drawn))
         missing = tuple(block for block in inputs.missing if block.block_id == self._block)
-        return replace(inputs, blocks=blocks, grids=grids, drawn=drawn, missing=missing)
+        return replace(
+            inputs,
+            blocks=tuple(inputs.blocks[one] for one in at),
+            grids=tuple(inputs.grids[one] for one in at),
+            drawn=tuple(inputs.drawn[one] for one in at),
+            missing=missing,
+        )
 
     def lay(self, case: Case) -> Laid:
         """Return the measures that layout and wires tell, as a plan of the case has them."""

@@ -69,7 +69,7 @@ def run_study(
     among = (made["ruled_out"] == "").to_numpy() & (made["failed"] == "").to_numpy()
     known = among & made[list(config.study.measures)].notna().all(axis=1).to_numpy()
     on = front(made, config.study.measures, known)
-    made["front"] = np.where(known, np.where(on, "yes", "no"), None)
+    made["front"] = pd.Series(np.where(on, "yes", "no"), index=made.index).where(known, None)
     table = study_table(keys, tuple(names))
     rows = pd.concat([one.rows for one in laid], ignore_index=True)
     shown = [cases[at] for at in _shown(made, config.study.measures)]
@@ -107,10 +107,10 @@ def _to_plan(
     if config.study.whole == "none":
         return np.zeros(len(made), dtype=np.bool_)
     if config.study.whole == "allowed":
-        good &= ruled_out(made, config.study.limits, rules, share) == ""
+        good &= np.asarray(ruled_out(made, config.study.limits, rules, share) == "", dtype=np.bool_)
         # What everything is held against.
         good[0] = made.loc[0, "failed"] == ""
-    return good
+    return np.asarray(good, dtype=np.bool_)
 
 
 def _shown(made: pd.DataFrame, measures: Sequence[str]) -> list[int]:

@@ -64,13 +64,13 @@ def page(request: pytest.FixtureRequest, page_file: Path) -> Iterator[Any]:
 
 def test_it_counts_what_became_of_posts(page: Any) -> None:  # noqa: ANN401 - the driver's own type
     words = page.inner_text("#legend")
-    for line in ("1 posts added", "1 posts gone", "1 posts moved", "1 posts that stay, other clips"):
+    for line in ("posts added: 1", "posts gone: 1", "posts moved, with where they stood: 1", "get other clips: 1"):
         assert line in words
     assert page.inner_text("#verdict") == "B is not the same plan as A."
     assert "<i>b</i>" in page.inner_text("#plans")
     page.click("#which button:nth-child(2)")
     assert page.inner_text("#verdict") == "C is the same plan as A: no line of any table differs."
-    assert "0 posts gone" in page.inner_text("#legend")
+    assert "posts gone: 0" in page.inner_text("#legend")
 
 
 def test_it_fits_its_window(page: Any) -> None:  # noqa: ANN401

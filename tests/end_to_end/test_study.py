@@ -99,21 +99,24 @@ def test_two_settings_by_grid_and_one_at_a_time(make_estate: Callable[..., "Esta
 
 def test_limits_rule_out_and_are_not_planned(make_estate: Callable[..., "Estate"]) -> None:
     config = make_estate(B01=BLOCK).config()
-    asked = with_study(
-        config,
-        from_deg=0.0,
-        to_deg=90.0,
-        step_deg=45.0,
-        whole="allowed",
-        limits={"mean_row_m": 50.0},
-        measures=["cost", "grade_p95_pct"],
-    )
-    made = study(asked).cases.set_index("rows.bearing_deg")
-    # Across the block rows are short: none but its length's direction has rows of 50 m.
-    assert made["ruled_out"].str.startswith("mean_row_m").tolist() == [False, True, True, False]
-    assert made["whole"].tolist() == ["yes", "no", "no", "yes"]
-    assert made["front"].fillna("").tolist() == ["yes", "", "", "yes"]  # the config's own direction is among them
-    assert made["cost"].notna().tolist() == [True, False, False, True]
+    made = study(
+        with_study(
+            config,
+            from_deg=60.0,
+            to_deg=90.0,
+            step_deg=30.0,
+            whole="allowed",
+            measures=["posts", "grade_p95_pct"],
+            limits={"mean_row_m": 40.0},
+        )
+    ).cases
+    assert made["rows.bearing_deg"].tolist() == ["90.0", "60.0", "90.0"]
+    # Aslant the block rows are shorter.
+    assert made["ruled_out"].fillna("").str.startswith("mean_row_m ").tolist() == [False, True, False]
+    assert made["whole"].tolist() == ["yes", "no", "yes"]
+    assert made["front"].fillna("").tolist() == ["yes", "", "yes"]  # the config's own direction is among them
+    assert made["cost"].notna().tolist() == [True, False, True]
+    assert made.loc[0, "cost"] == made.loc[2, "cost"]
 
 
 def test_directions_of_the_edges(make_estate: Callable[..., "Estate"]) -> None:

@@ -8,10 +8,12 @@ from pathlib import Path, PurePath
 from typing import Any, Final
 
 import pandas as pd
+from pydantic import ValidationError
 
 from wirerun.errors import Faults
 from wirerun.read.plain_file import plain_file
 from wirerun.records import RECORD, RECORD_FORMAT, FinishedPlan
+from wirerun.settings import Config
 from wirerun.tables import CLIPS, POSTS, ROWS, TABLES
 
 # Choice: some ten thousand rows of curves; a plan of that many takes longer than a day.
@@ -51,6 +53,16 @@ def read_finished(given: str, faults: Faults) -> FinishedPlan | None:
             if frame is not None:
                 tables[name] = frame
     return FinishedPlan(given, record, tables) if len(faults.found) == before else None
+
+
+def planned_config(plan: FinishedPlan, faults: Faults) -> Config | None:
+    """Config of a finished plan as its record has it; None, with a fault, where another version wrote it."""
+    try:
+        return Config.model_validate_json(json.dumps(plan.record.get("config")))
+    except ValidationError:
+        sentence = "its config is not as this version writes it; make the plan anew"
+        faults.add(f"{plan.folder}/{RECORD}", "config", sentence)
+        return None
 
 
 def table_file(name: str) -> str:

@@ -106,8 +106,8 @@ def study_cases(config: Config, inputs: Inputs, faults: Faults) -> list[Case]:
 
 def _combined(axes: Mapping[str, Sequence[Any]], config: Config, *, by_grid: bool) -> Iterator[dict[str, Any]]:
     if by_grid:
-        for values in product(*axes.values()):
-            yield dict(zip(axes, values, strict=True))
+        for together in product(*axes.values()):
+            yield dict(zip(axes, together, strict=True))
         return
     as_it_is = {key: _value_in(config, key) for key in axes}
     for key, values in axes.items():

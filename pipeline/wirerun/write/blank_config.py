@@ -127,9 +127,13 @@ def _entries(field: FieldInfo) -> tuple[BaseModel, ...] | None:
 
 def _setting(name: str, field: FieldInfo, given: BaseModel | None) -> list[str]:
     to_fill_in = field.is_required() or name == "bearing_deg"
-    value = getattr(given, name) if given else _NAME if name == "name" else None if to_fill_in else field.default
+    value = getattr(given, name) if given else _NAME if name == "name" else None if to_fill_in else _default(field)
     about = _about(field) + (" FILL IN." if to_fill_in and value is None else "")
     return [*_comment(about), f"# {name} =" if value is None else f"{name} = {_toml(value)}"]
+
+
+def _default(field: FieldInfo) -> object:
+    return field.get_default(call_default_factory=True, validated_data={})
 
 
 def _about(field: FieldInfo) -> str:

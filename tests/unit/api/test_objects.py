@@ -159,3 +159,13 @@ def test_a_scene_plans_alike_by_config(make_scene: Callable[..., Any]) -> None:
         lambda x, y: 300.0 + 0.05 * x + 0.0 * y, [(-30.0, -20.0), (30.0, -20.0), (30.0, 20.0), (-30.0, 20.0)]
     )
     assert len(plan_config(scene.config()).rows) > 10
+
+
+def test_a_block_in_which_no_row_fits_is_planned_without_any() -> None:
+    made = wirerun.plan(
+        (shapely.box(600_010.0, 4_560_010.0, 600_028.0, 4_560_028.0), "EPSG:25829"),
+        (np.full((220, 260), 300.0), Affine(0.5, 0.0, 600_000.0, 0.0, -0.5, 4_560_110.0), "EPSG:25829"),
+        {"name": "hill", "rows": {"bearing_deg": 20.0, "spacing_m": 4.0}},
+    )
+    assert len(made.rows) == 0
+    assert "no-rows" in set(made.findings["code"])

@@ -36,6 +36,14 @@ def comparison_data(comparison: Comparison) -> Packed:
     totals, letters = comparison.totals, list(comparison.plans)
     first = next(iter(comparison.plans.values()))
     return {
+        "title": "Plans compared",
+        "words": {
+            "added": ["posts added", "added"],
+            "gone": ["posts gone", "gone"],
+            "moved": ["posts moved, with where they stood", "moved"],
+            "clips": ["posts that stay and get other clips", "other clips"],
+            "numbers": ["posts of which only numbers differ", "only numbers differ"],
+        },
         "plans": [
             {"letter": letter, "folder": plan.folder, "mark": str(plan.record.get("plan_mark", ""))}
             for letter, plan in comparison.plans.items()
@@ -53,11 +61,20 @@ def _against(first: FinishedPlan, other: FinishedPlan, one: Against) -> Packed:
     posts = one.posts
     return {
         "letter": one.letter,
+        "verdict": f"{one.letter} is the same plan as A: no line of any table differs."
+        if one.equal
+        else f"{one.letter} is not the same plan as A.",
         "settings": [list(setting) for setting in one.settings[:_MOST_SETTINGS]],
         "more_settings": max(0, len(one.settings) - _MOST_SETTINGS),
         "inputs": list(one.inputs),
         "uncompared": list(one.uncompared),
-        "tables": [[changes.table, changes.same, *map(changes.count, CHANGES)] for changes in one.tables],
+        "counts": {
+            "head": "What came out, by id",
+            "heads": ["Lines of", "same", *CHANGES],
+            "lines": [
+                [changes.table.replace("_", " "), changes.same, *map(changes.count, CHANGES)] for changes in one.tables
+            ],
+        },
         "rows": _rows(first, other, posts),
         "posts": {
             "id": pack_words(posts["post_id"]),

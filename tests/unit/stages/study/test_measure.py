@@ -15,7 +15,7 @@ def posts(*heights: list[float]) -> Posts:
     """Return rows with posts every 6 m eastward, at given heights."""
     row = np.repeat(np.arange(len(heights)), [len(one) for one in heights])
     station = np.concatenate([6.0 * np.arange(len(one)) for one in heights])
-    place = PlaneXY(station, 2.5 * row)
+    place = PlaneXY(station.astype(np.float64), 2.5 * row.astype(np.float64))
     ends = [(0.0, 6.0 * (len(one) - 1)) for one in heights]
     start = np.array([[begin, 2.5 * at] for at, (begin, _) in enumerate(ends)])
     stop = np.array([[end, 2.5 * at] for at, (_, end) in enumerate(ends)])

@@ -3,11 +3,11 @@ import { draw, make, number, table, unpack } from "./parts.js";
 
 /* What may have become of a post, in the order of the data; each mark has a shape of its own beside its colour. */
 const MARKS = [
-  { name: "added", words: "posts added", colour: "#0072b2" },
-  { name: "gone", words: "posts gone", colour: "#b03a00" },
-  { name: "moved", words: "posts moved, with where they stood", colour: "#8e4585" },
-  { name: "clips", words: "posts that stay, other clips", colour: "#a86b00" },
-  { name: "numbers", words: "only numbers differ", colour: "#5a6268" },
+  { name: "added", colour: "#0072b2" },
+  { name: "gone", colour: "#b03a00" },
+  { name: "moved", colour: "#8e4585" },
+  { name: "clips", colour: "#a86b00" },
+  { name: "numbers", colour: "#5a6268" },
 ];
 // Pixels from the middle of a mark to its edge: from afar, and from where single posts can be told apart.
 const FAR = 2.5;
@@ -64,6 +64,7 @@ export function start() {
 
 function show(data) {
   const [first] = data.plans;
+  document.getElementById("title").textContent = data.title;
   for (const plan of data.plans) {
     document.getElementById("plans").append(make("li", {}, `${plan.letter}  ${plan.folder}`));
   }
@@ -87,8 +88,8 @@ function show(data) {
       button.setAttribute("aria-pressed", String(data.against[at] === one));
     });
     tell(data, one);
-    legend(one, off, () => plot(one, shown, off));
-    plot(one, shown, off);
+    legend(data.words, one, off, () => plot(data.words, one, shown, off));
+    plot(data.words, one, shown, off);
   }
   const everywhere = data.against.flatMap((other) =>
     other.rows.flatMap((row) => [...(row.before ?? []), ...(row.after ?? [])]),
@@ -101,7 +102,7 @@ function show(data) {
 }
 
 /* Put rows and marks on the map. */
-function plot(one, shown, off) {
+function plot(words, one, shown, off) {
   shown.clearLayers();
   for (const row of one.rows) {
     if (row.same) {
@@ -130,24 +131,20 @@ function plot(one, shown, off) {
         shown.addLayer(L.polyline([earlier, place], { color: mark.colour, weight: 1, interactive: false }));
       }
       const dot = new Mark(place, { radius: NEAR + 3, mark });
-      dot.on("click", () => card(one, at));
+      dot.on("click", () => card(words, one, at));
       shown.addLayer(dot);
     });
   }
 }
 
 /* What is known of one post. */
-function card(one, at) {
+function card(words, one, at) {
   const { posts } = one;
   const box = document.getElementById("card");
-  const words = MARKS[posts.mark[at]].name;
   const moved = posts.moved.values[at];
-  const lines = [
-    make("strong", {}, posts.id[at]),
-    `: ${words === "numbers" ? "only numbers differ" : words === "clips" ? "other clips" : words}`,
-  ];
+  const lines = [make("strong", {}, posts.id[at]), `: ${words[MARKS[posts.mark[at]].name][1]}`];
   if (moved !== null && moved > 0) {
-    lines.push(` by ${number(moved, 2)} m`);
+    lines.push(`; ${number(moved, 2)} m off`);
   }
   box.replaceChildren(
     make("button", { type: "button", click: () => (box.hidden = true) }, "Close"),
@@ -158,7 +155,7 @@ function card(one, at) {
 }
 
 /* The legend: each mark with its count, and whether it is shown. */
-function legend(one, off, redraw) {
+function legend(words, one, off, redraw) {
   const list = document.getElementById("legend");
   list.replaceChildren();
   MARKS.forEach((mark, code) => {
@@ -169,10 +166,12 @@ function legend(one, off, redraw) {
       off[box.checked ? "delete" : "add"](mark.name);
       redraw();
     });
-    list.append(make("li", {}, make("label", {}, box, sample(mark), `${number(count)} ${mark.words}`)));
+    list.append(make("li", {}, make("label", {}, box, sample(mark), `${words[mark.name][0]}: ${number(count)}`)));
   });
   const other = one.rows.filter((row) => !row.same).length;
-  list.append(make("li", { class: "soft" }, `${number(other)} rows on another line: dashed before, full after`));
+  if (other) {
+    list.append(make("li", { class: "soft" }, `rows on another line, dashed before, full after: ${number(other)}`));
+  }
 }
 
 /* A mark as the legend shows it. */
@@ -191,15 +190,21 @@ function sample(mark) {
   return draw("svg", { width: 18, height: 18, "aria-hidden": "true" }, draw("path", { d: steps.join(""), ...paint }));
 }
 
-/* Settings, counts and totals, in words. */
+/* What went in, what came out, and totals, in words. */
 function tell(data, one) {
-  const [{ letter: first }] = data.plans;
-  const changed = one.tables.filter(([, , ...counts]) => counts.some((count) => count > 0));
-  document.getElementById("verdict").textContent = changed.length
-    ? `${one.letter} is not the same plan as ${first}.`
-    : `${one.letter} is the same plan as ${first}: no line of any table differs.`;
-  const settings = document.getElementById("settings");
-  settings.replaceChildren(make("h2", {}, "What went in otherwise"));
+  document.getElementById("verdict").textContent = one.verdict;
+  const { head, heads, lines } = one.counts;
+  const cells = lines.map(([name, ...counts]) => [name, ...counts.map((count) => number(count))]);
+  document.getElementById("counts").replaceChildren(make("h2", {}, head), table("counts", heads, cells));
+  const parts = { settings: one.settings && wentIn(one), totals: data.totals && totals(data, one) };
+  for (const [name, made] of Object.entries(parts)) {
+    const box = document.getElementById(name);
+    box.hidden = !made;
+    box.replaceChildren(...(made ?? []));
+  }
+}
+
+function wentIn(one) {
   const list = make("dl");
   for (const [place, before, after] of one.settings) {
     list.append(make("dt", {}, place), make("dd", {}, `${before} → ${after}`));
@@ -207,13 +212,14 @@ function tell(data, one) {
   for (const input of one.inputs) {
     list.append(make("dt", {}, "file"), make("dd", {}, input));
   }
-  settings.append(list.children.length ? list : make("p", { class: "soft" }, "Settings and files are the same."));
-  if (one.more_settings) {
-    settings.append(make("p", { class: "soft" }, `and ${one.more_settings} more settings`));
-  }
-  const counts = table("counts", ["Lines of", "same", "added", "gone", "changed"], one.tables.map(countLine));
-  document.getElementById("counts").replaceChildren(make("h2", {}, "What came out, by id"), counts);
+  const made = list.children.length ? list : make("p", { class: "soft" }, "Settings and files are the same.");
+  const more = one.more_settings ? [make("p", { class: "soft" }, `and ${one.more_settings} more settings`)] : [];
+  return [make("h2", {}, "What went in otherwise"), made, ...more];
+}
+
+function totals(data, one) {
   const letters = data.plans.map((plan) => plan.letter);
+  const [first] = letters;
   const { what, unit, values } = data.totals;
   const lines = what.map((words, at) => {
     const each = letters.map((letter) => values[letter].values[at]);
@@ -226,11 +232,5 @@ function tell(data, one) {
   const differing = lines.filter((line) => !["0", "0.00"].includes(line[line.length - 1]));
   const heads = ["Total", ...letters, `${one.letter} − ${first}`];
   const every = make("details", {}, make("summary", {}, "All totals"), table("totals", heads, lines));
-  document
-    .getElementById("totals")
-    .replaceChildren(make("h2", {}, "Totals that differ"), table("totals", heads, differing), every);
-}
-
-function countLine([name, ...counts]) {
-  return [name.replaceAll("_", " "), ...counts.map((count) => number(count))];
+  return [make("h2", {}, "Totals that differ"), table("totals", heads, differing), every];
 }

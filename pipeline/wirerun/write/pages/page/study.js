@@ -123,7 +123,13 @@ function maps(data, at, pick) {
     );
     list.append(make("li", {}, button));
   }
-  document.getElementById("maps").replaceChildren(make("h2", {}, "As it stands, and the best"), make("p", { class: "soft" }, "Of many rows, every so manyth is drawn."), list);
+  document
+    .getElementById("maps")
+    .replaceChildren(
+      make("h2", {}, "As it stands, and the best"),
+      make("p", { class: "soft" }, "Of many rows, every so manyth is drawn."),
+      list,
+    );
 }
 
 function smallMap(outlines, rows) {
