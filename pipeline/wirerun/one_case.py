@@ -1,6 +1,6 @@
 """The story of one case of a study: laid out and measured, or planned whole; what cases share is made once."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import replace
 from typing import Any, Final, NamedTuple
@@ -30,6 +30,7 @@ from wirerun.stages.layout.lay_out import lay_rows, stand_posts
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.study.judge import breaks
 from wirerun.stages.study.measure import measured, row_grades
+from wirerun.stages.study.sun import Sky, sky_over, sun_hours
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.strung import string_tight
@@ -91,10 +92,24 @@ class Bench:
         self._read, self._within, self._rules, self._block = read, within, rules, block
         self._inputs: dict[str, Inputs] = {}
         self._sites: dict[tuple[str, float, int], Site] = {}
+        self._sky: Sky | None = None
 
     def __getstate__(self) -> dict[str, Any]:
         """Return what goes to another process: what was read, not what was made of it."""
         return self.__dict__ | {"_sites": {}}
+
+    def prepare(self, config: Config) -> None:
+        """Read the inputs and find the sun, once, and not in every process.
+
+        Raises
+        ------
+        SettingError
+            If a day is none, or the library for the sun is not here.
+        """
+        inputs, dates = self.inputs(config), config.study.sun_dates
+        if dates:
+            middle = shapely.union_all([block.area for block in inputs.blocks]).centroid
+            self._sky = sky_over(middle.x, middle.y, dates)
 
     def inputs(self, config: Config) -> Inputs:
         """Return what a config needs, read before where only other settings differ."""
@@ -126,7 +141,7 @@ class Bench:
             said = str(error) if isinstance(error, WirerunError) else what_failed(error)
             return Laid({}, empty(STUDY_ROWS), {}, said)
         rows = [_row_table(case, block, self._rules) for block in blocks]
-        measures = measured(blocks, config.study.short_m, config.rows.steep_grade_pct)
+        measures = measured(blocks, config.study.short_m, config.rows.steep_grade_pct) | self._sun(case, blocks)
         broken = {}
         for rule in self._rules:
             which = [breaks(rule, block.grades) for block in blocks]
@@ -134,6 +149,23 @@ class Bench:
             whole = measures["row_length_m"]
             broken[rule.id] = (sum(int(one.sum()) for one in which), 100.0 * metres / whole if whole else np.nan)
         return Laid(measures, pd.concat(rows) if rows else empty(STUDY_ROWS), broken, "")
+
+    def _sun(self, case: Case, blocks: Sequence[BlockLayout]) -> dict[str, float]:
+        """Return the sun on the rows, by metres of row; nothing without dates."""
+        settings = case.config.study
+        rows = sum(float(block.length_m.sum()) for block in blocks)
+        if self._sky is None or not rows:
+            return {}
+        total = np.zeros(2)
+        for block in blocks:
+            bearing, which = np.unique(np.round(block.bearing_deg % 180.0, 1), return_inverse=True)
+            metres = np.bincount(which, weights=block.length_m)
+            hours = [
+                sun_hours(self._sky, one, block.spacing_m, settings.canopy_m, settings.canopy_width_m)
+                for one in bearing.tolist()
+            ]
+            total += metres @ np.array(hours)
+        return dict(zip(("sun_floor_h", "sun_side_h"), (total / rows).tolist(), strict=True))
 
     def plan(self, case: Case) -> Planned:
         """Return the measures that only a whole plan tells: it is planned as `wirerun plan` plans it."""
@@ -209,6 +241,7 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config) -> BlockL
         block_id=block.block_id,
         row_id=posts.rows.row_id,
         length_m=posts.rows.length_m,
+        bearing_deg=posts.rows.bearing_deg,
         grades=row_grades(posts, slopes),
         span_m=posts.dx_m,
         span_grade_pct=100.0 * np.abs(posts.rise_m / posts.dx_m),

@@ -49,7 +49,7 @@ def run_study(
     progress : Progress
         Hears of each case.
     """
-    bench.inputs(config)  # once, and not in every process
+    bench.prepare(config)
     with progress.stage("laying out"):
         laid = _each(bench.lay, cases, workers, _counted(progress, "laying out", len(cases)))
     keys = tuple(cases[0].settings)

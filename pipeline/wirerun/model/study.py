@@ -46,7 +46,7 @@ class BlockLayout:
 
     Attributes
     ----------
-    row_id, length_m : [row]
+    row_id, length_m, bearing_deg : [row]
     grades : RowGrades
     span_m, span_grade_pct : [span]
         Horizontal length and grade without sign. [m, %]
@@ -64,6 +64,7 @@ class BlockLayout:
     block_id: str
     row_id: TextArray
     length_m: FloatArray
+    bearing_deg: FloatArray
     grades: RowGrades
     span_m: FloatArray
     span_grade_pct: FloatArray

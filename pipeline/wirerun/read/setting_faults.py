@@ -47,6 +47,7 @@ PATTERNS: Final[Mapping[str, str]] = {
     r"^[A-Za-z0-9][A-Za-z0-9_-]{0,63}$": "1 to 64 letters, digits, - and _, the first a letter or digit",
     r"^[A-Za-z0-9_][A-Za-z0-9_-]{0,23}$": "1 to 24 letters, digits, - and _, the first no -",
     r"^[A-Za-z0-9_][A-Za-z0-9_ -]{0,39}$": "1 to 40 letters, digits, blanks, - and _, the first no blank or -",
+    r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$": "days such as 2026-06-21",
     r"^[A-Z]{3}$": "three capital letters, such as EUR",
 }
 

@@ -79,6 +79,17 @@ class StudySettings(Section):
         None,
         description="CSV with rules for the grade of rows, such as the example row_grade_rules.csv. Default: none.",
     )
+    sun_dates: tuple[Annotated[str, Field(pattern=r"^[0-9]{4}-[0-9]{2}-[0-9]{2}$")], ...] = Field(
+        (),
+        max_length=12,
+        strict=False,
+        description="Days for which the sun on the rows is worked out, such as 2026-06-21; wants the extra "
+        "wirerun[sun]. Default: none; the sun is left out.",
+    )
+    canopy_m: float = Field(
+        1.9, ge=0.3, le=5.0, description="Height of the canopy's top, in metres. Default: choice (the posts' height)."
+    )
+    canopy_width_m: float = Field(0.5, ge=0.05, le=3.0, description="Width of the canopy, in metres. Default: choice.")
     limits: dict[str, float] = Field(
         default_factory=dict,
         max_length=30,

@@ -39,12 +39,30 @@ MEASURES: Final = (
     count("turns", "Turns of a machine that drives every row once: one fewer in each block than it has rows."),
     count("steep_rows", "Rows with a span over rows.steep_grade_pct."),
     count("left_out_rows", "Rows that cannot be planned for want of ground heights; in no other number."),
+    Column(
+        "sun_floor_h",
+        "number",
+        "h",
+        "Hours a day, mean of study.sun_dates, in which the sun reaches the middle of the alley. Flat ground, open "
+        "horizon, no cloud. Empty without dates.",
+        2,
+        empty=True,
+    ),
+    Column(
+        "sun_side_h",
+        "number",
+        "h",
+        "Hours a day of sun on the side of the canopy that has less of it, counted by the share of its height that is "
+        "lit. Likewise.",
+        2,
+        empty=True,
+    ),
     _whole("look_posts", "Posts to look at on site."),
     Column("hours", "number", "h", "Hours of one person. Empty likewise.", 2, empty=True),
     _whole("warnings", "Findings of level warning or worse."),
 )
 
-MORE_IS_BETTER: Final = ("row_length_m", "mean_row_m", "planted_pct")
+MORE_IS_BETTER: Final = ("row_length_m", "mean_row_m", "planted_pct", "sun_floor_h", "sun_side_h")
 
 _CASE: Final = text("case", "Case, such as C001. C000 is the config as it stands.")
 

@@ -8,6 +8,7 @@ import numpy as np
 from wirerun.arrays import FloatArray
 from wirerun.model.study import Study
 from wirerun.settings.study import BEARING_KEY
+from wirerun.tables import Column
 from wirerun.tables.study import MEASURES, MORE_IS_BETTER
 from wirerun.write.html_map.columns import Packed, pack_numbers, pack_words
 from wirerun.write.pages.document import document
@@ -36,6 +37,8 @@ HEADS: Final = {
     "turns": "turns",
     "steep_rows": "steep rows",
     "left_out_rows": "rows left out",
+    "sun_floor_h": "sun in the alley's middle",
+    "sun_side_h": "sun on the lesser side",
     "look_posts": "posts to look at",
     "hours": "hours of one person",
     "warnings": "warnings",
@@ -66,7 +69,7 @@ def study_data(study: Study) -> Packed:
             "unit": currency if column.unit == "currency" else column.unit,
             "meaning": column.meaning,
             "more": column.name in MORE_IS_BETTER,
-            **pack_numbers(cases[column.name], 0 if column.unit in ("m", "h", "currency") else min(column.decimals, 1)),
+            **pack_numbers(cases[column.name], _decimals(column)),
         }
         for column in MEASURES
         if cases[column.name].notna().any()
@@ -95,6 +98,11 @@ def study_data(study: Study) -> Packed:
             for case_id, lines in study.lines.items()
         ],
     }
+
+
+def _decimals(column: Column) -> int:
+    """Decimals that a person reads of a measure."""
+    return 0 if column.unit in ("m", "currency") or column.name == "hours" else min(column.decimals, 1)
 
 
 def _every(rows: int) -> int:

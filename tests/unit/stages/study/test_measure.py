@@ -43,6 +43,7 @@ def block(**changes: Any) -> BlockLayout:  # noqa: ANN401 - any field
         "block_id": "B01",
         "row_id": np.array(["a", "b"], dtype=object),
         "length_m": two,
+        "bearing_deg": two,
         "grades": RowGrades(two, np.array([3.0, 25.0]), two, two, two),
         "span_m": np.array([19.0, 1.0]),
         "span_grade_pct": np.array([2.0, 10.0]),

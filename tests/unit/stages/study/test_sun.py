@@ -1,0 +1,53 @@
+"""Sun on the rows: the sun's places against textbook values, and walls in the sun that can be worked out by hand."""
+
+import numpy as np
+import pytest
+from wirerun.errors import SettingError
+from wirerun.stages.study.sun import Sky, sky_over, sun_hours
+
+
+def test_the_sun_at_solstice_and_equinox() -> None:
+    """At noon the sun stands 90 - latitude + declination high; the declination at solstice is 23.44 degrees.
+
+    J. Meeus, Astronomical Algorithms, 2nd ed. 1998, chapter 22 and 27 (from memory); refraction is below 0.03 degrees.
+    """
+    pytest.importorskip("pvlib")
+    for day, declination in (("2026-06-21", 23.44), ("2026-12-21", -23.44), ("2026-03-20", 0.0)):
+        sky = sky_over(-7.6, 41.2, [day])
+        assert sky.height_deg.max() == pytest.approx(90.0 - 41.2 + declination, abs=0.3)
+        noon = sky.azimuth_deg[sky.height_deg.argmax()]
+        assert noon == pytest.approx(180.0, abs=2.0)
+    # At the equinox the day has twelve hours and, by refraction, some minutes.
+    assert len(sky.azimuth_deg) * sky.hours == pytest.approx(12.1, abs=0.2)
+
+
+def test_a_day_that_is_none() -> None:
+    pytest.importorskip("pvlib")
+    with pytest.raises(SettingError, match=r"study\.sun_dates: there is no such day"):
+        sky_over(0.0, 45.0, ["2026-02-30"])
+
+
+def test_rows_that_run_at_the_sun_have_it_in_the_alley_and_on_no_side() -> None:
+    sky = Sky(np.array([90.0, 90.0]), np.array([10.0, 40.0]), 0.5)
+    floor, side = sun_hours(sky, 90.0, 2.4, 1.9, 0.4)
+    assert (floor, side) == (1.0, 0.0)
+
+
+def test_the_shadow_of_a_wall_square_to_the_sun() -> None:
+    # Free 2 m, canopy 2 m: its shadow ends in the middle of the alley at tan p = 2, at 63.4 degrees.
+    sky = Sky(np.array([90.0, 90.0, 270.0]), np.array([63.0, 64.0, 45.0]), 1.0)
+    floor, side = sun_hours(sky, 0.0, 2.4, 2.0, 0.4)
+    assert floor == 1.0
+    # From the west at 45 degrees the whole side is lit; from the east both hours are.
+    assert side == pytest.approx(1.0)
+    low = Sky(np.array([90.0, 270.0]), np.degrees(np.arctan([0.5, 0.25])), 1.0)
+    assert sun_hours(low, 0.0, 2.4, 2.0, 0.4)[1] == pytest.approx(0.25)
+
+
+def test_at_the_equinox_rows_to_the_north_have_both_sides_alike() -> None:
+    pytest.importorskip("pvlib")
+    sky = sky_over(10.0, 45.0, ["2026-03-20"])
+    _, north = sun_hours(sky, 0.0, 2.4, 1.9, 0.5)
+    _, east = sun_hours(sky, 90.0, 2.4, 1.9, 0.5)
+    assert north > 3.0
+    assert east < 0.5  # the sun stands south all day
