@@ -154,7 +154,13 @@ def test_the_command_writes_a_page_and_two_tables(make_estate: Callable[..., "Es
         "cost",
     ]
     assert cases["rows.bearing_deg"].tolist() == [90.0, 0.0, 60.0, 120.0]
-    assert {path.name for path in out.iterdir()} == {"run.json", "study.csv", "study_rows.csv", "study.html"}
+    assert {path.name for path in out.iterdir()} == {
+        "data_dictionary.md",
+        "run.json",
+        "study.csv",
+        "study_rows.csv",
+        "study.html",
+    }
     # The same by one process, and not over an earlier study.
     again = estate.command("study", "--out", str(out), more=more)
     assert again.exit_code == Exit.USAGE

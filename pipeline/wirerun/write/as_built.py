@@ -1,23 +1,19 @@
 """Posts as built on disk: the page, and the tables as CSV; and what they come to in words."""
 
-import json
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
 from wirerun.errors import printable
 from wirerun.model.as_built import AsBuilt
-from wirerun.records import RECORD, RECORD_FORMAT
 from wirerun.tables.as_built import BUILT_CLIPS, BUILT_MARKS, BUILT_POSTS, BUILT_SPANS, CLIP_CHANGES
 from wirerun.wording import many, number, plural
 from wirerun.write.comparison import COMPARISON, check_comparison_target
-from wirerun.write.folder import result_folder
-from wirerun.write.library_errors import writing
 from wirerun.write.pages import write_as_built_page
-from wirerun.write.record import outputs_of, versions
-from wirerun.write.schedule import csv_bytes
+from wirerun.write.side_result import write_side_result
 
 # A survey and a raster seldom agree better: choice.
 _SHIFT_M: Final = 0.1
@@ -34,31 +30,24 @@ def write_as_built(built: AsBuilt, target: Path) -> Path:
         If the folder holds anything but an earlier comparison, or cannot be written.
     """
     check_comparison_target(target)
-    with result_folder(target, overwrite=True) as folder:
-        for table, frame in ((BUILT_POSTS, built.posts), (BUILT_SPANS, built.spans), (BUILT_CLIPS, built.clips)):
-            with writing(folder / f"{table.name}.csv"):
-                (folder / f"{table.name}.csv").write_bytes(csv_bytes(table, frame))
-        with writing(folder / "compare.html"):
-            write_as_built_page(built, folder / "compare.html")
-        with writing(folder):
-            record = {
-                "format": RECORD_FORMAT,
-                "kind": COMPARISON,
-                "name": str(built.plan.record.get("name", "")),
-                "plan": {"folder": built.plan.folder, "plan_mark": built.plan.record.get("plan_mark", "")},
-                "survey": built.survey,
-                "equal": built.as_planned,
-                "posts": {mark: built.count(mark) for mark in BUILT_MARKS},
-                "spans_over": len(built.spans),
-                "clips": {change: int((built.clips["change"] == change).sum()) for change in CLIP_CHANGES},
-                "rows_without_heights": list(built.without_heights),
-                "height_shift_m": {block: round(shift, 3) for block, shift in built.height_shift_m.items()},
-                "versions": versions(),
-                "outputs": outputs_of(folder),
-            }
-            text = json.dumps(record, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
-            (folder / RECORD).write_text(text, encoding="utf-8")
-    return target
+    tables = [(BUILT_POSTS, built.posts), (BUILT_SPANS, built.spans), (BUILT_CLIPS, built.clips)]
+    page = ("compare.html", partial(write_as_built_page, built))
+    return write_side_result(target, tables, page, _record(built), overwrite=True)
+
+
+def _record(built: AsBuilt) -> dict[str, Any]:
+    return {
+        "kind": COMPARISON,
+        "name": str(built.plan.record.get("name", "")),
+        "plan": {"folder": built.plan.folder, "plan_mark": built.plan.record.get("plan_mark", "")},
+        "survey": built.survey,
+        "equal": built.as_planned,
+        "posts": {mark: built.count(mark) for mark in BUILT_MARKS},
+        "spans_over": len(built.spans),
+        "clips": {change: int((built.clips["change"] == change).sum()) for change in CLIP_CHANGES},
+        "rows_without_heights": list(built.without_heights),
+        "height_shift_m": {block: round(shift, 3) for block, shift in built.height_shift_m.items()},
+    }
 
 
 def as_built_words(built: AsBuilt) -> str:

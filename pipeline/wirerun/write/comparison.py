@@ -1,18 +1,17 @@
 """A comparison on disk: its page, and its tables as CSV."""
 
-import json
+from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from wirerun.errors import TargetError
 from wirerun.model.comparison import Comparison
-from wirerun.records import RECORD, RECORD_FORMAT
+from wirerun.records import RECORD
 from wirerun.tables import CHANGES, DIFFERENCES, POST_CHANGES, totals_table
-from wirerun.write.folder import check_target, result_folder
-from wirerun.write.library_errors import writing
+from wirerun.write.folder import check_target
 from wirerun.write.pages import write_comparison_page
-from wirerun.write.record import outputs_of, read_record, versions
-from wirerun.write.schedule import csv_bytes
+from wirerun.write.record import read_record
+from wirerun.write.side_result import write_side_result
 
 #: What the record of a comparison says it is.
 COMPARISON: Final = "comparison"
@@ -36,20 +35,13 @@ def write_comparison(comparison: Comparison, target: Path) -> Path:
         If the folder holds anything but an earlier comparison, or cannot be written.
     """
     check_comparison_target(target)
-    with result_folder(target, overwrite=True) as folder:
-        totals = totals_table(tuple(comparison.plans))
-        for table, frame in (
-            (totals, comparison.totals),
-            (DIFFERENCES, comparison.differences),
-            (POST_CHANGES, comparison.post_changes),
-        ):
-            with writing(folder / f"{table.name}.csv"):
-                (folder / f"{table.name}.csv").write_bytes(csv_bytes(table, frame))
-        with writing(folder / "compare.html"):
-            write_comparison_page(comparison, folder / "compare.html")
-        with writing(folder):
-            (folder / RECORD).write_text(_record(comparison, folder), encoding="utf-8")
-    return target
+    tables = [
+        (totals_table(tuple(comparison.plans)), comparison.totals),
+        (DIFFERENCES, comparison.differences),
+        (POST_CHANGES, comparison.post_changes),
+    ]
+    page = ("compare.html", partial(write_comparison_page, comparison))
+    return write_side_result(target, tables, page, _record(comparison), overwrite=True)
 
 
 def check_comparison_target(target: Path) -> None:
@@ -66,9 +58,8 @@ def check_comparison_target(target: Path) -> None:
         raise TargetError(msg)
 
 
-def _record(comparison: Comparison, folder: Path) -> str:
-    record = {
-        "format": RECORD_FORMAT,
+def _record(comparison: Comparison) -> dict[str, Any]:
+    return {
         "kind": COMPARISON,
         "name": " ".join(comparison.plans),
         "plans": {
@@ -87,7 +78,4 @@ def _record(comparison: Comparison, folder: Path) -> str:
             }
             for one in comparison.against
         },
-        "versions": versions(),
-        "outputs": outputs_of(folder),
     }
-    return json.dumps(record, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"

@@ -3,7 +3,7 @@
 It says nothing of its own: all comes from the tables, the layers and the list of finding codes.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
@@ -76,6 +76,11 @@ def write_dictionary(plan_folder: Path) -> None:
     frame = pd.DataFrame(lines, columns=DICTIONARY.names)
     (plan_folder / "data_dictionary.csv").write_bytes(csv_bytes(DICTIONARY, frame))
     (plan_folder / "data_dictionary.md").write_text(_page(), encoding="utf-8", newline="\n")
+
+
+def tables_page(tables: Iterable[Table]) -> str:
+    """Return as Markdown what the columns of some tables mean, each in a file of its name."""
+    return "\n".join([_HEAD, *(_section(f"{table.name}.csv", table, {}) for table in tables)])
 
 
 _Line = tuple[str | int, ...]
