@@ -19,6 +19,7 @@ from wirerun.settings import Config
 from wirerun.stages.clips.undulation import judge_need
 from wirerun.stages.compare.built_clips import adjusted, changed_clips, standing_posts
 from wirerun.stages.compare.built_posts import Built, build_block, long_spans, post_table
+from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.strung import string_tight, tight_state
 from wirerun.stages.wires.through_the_year import at_temperature, lift
 from wirerun.state import State
@@ -92,9 +93,10 @@ def _judge(built: Built, plan: FinishedPlan, config: Config) -> tuple[pd.DataFra
     strung, chains = string_tight(posts, straight, wires, config.posts.least_clearance_m, notes)
     places = clip_positions(height_out, config.clips, wires, posts.row, ~posts.is_end)
     with_adjuster = adjusted(posts, plan, config)
-    lifted, lifts = lift(posts, strung.cut_m, with_adjuster, wires, states, places, notes)
+    give = end_give(posts, wires, config.posts)
+    lifted, lifts = lift(posts, strung.cut_m, with_adjuster, give, wires, states, places, notes)
     cold, hot = (
-        at_temperature(state, at_c - states.stringing_c, posts, strung.cut_m, wires, notes)
+        at_temperature(state, at_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
         for state, at_c in ((State.COLD, states.cold_c), (State.HOT, states.hot_c))
     )
     nowhere = np.full((len(wires), len(posts)), np.nan)

@@ -20,19 +20,23 @@ from wirerun.model.site import Site
 from wirerun.model.study import BlockLayout, Case
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid, Inputs
+from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
 from wirerun.rules.wire import run_out_m
-from wirerun.settings import Config
+from wirerun.settings import Catalogue, Config
 from wirerun.settings.study import RowRule
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
 from wirerun.stages.layout.lay_out import lay_rows, stand_posts
+from wirerun.stages.layout.post_heights import choose_posts
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.study.judge import breaks
 from wirerun.stages.study.measure import measured, row_grades
 from wirerun.stages.study.sun import Sky, sky_over, sun_hours
 from wirerun.stages.wires.adjusters import choose_adjusters
+from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.let_down import let_down
+from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import string_tight
 from wirerun.tables import empty
 from wirerun.tables.study import STUDY_ROWS
@@ -220,10 +224,10 @@ class Bench:
         catalogue = driven_as_asked(inputs.catalogue, config)
         for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
             own = take_from_catalogue(config.for_block(block.block_id), catalogue, Findings())
-            yield _lay_block(block, self._site(block, grid, own), drawn, own)
+            yield _lay_block(block, self._site(block, grid, own), drawn, own, catalogue)
 
 
-def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config) -> BlockLayout | None:
+def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue: Catalogue) -> BlockLayout | None:
     """Rows, posts and wires of one block, by the same steps as a plan's; None where it has no row."""
     notes = Findings(block.block_id)
     named = lay_rows(site, drawn, block.block_id, config, notes)
@@ -233,10 +237,15 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config) -> BlockL
         return None
     above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
     slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
-    strung, _ = string_tight(posts, above, config.wires, config.posts.least_clearance_m, notes)
-    _, drop = let_down(posts, above, strung.cut_m, config, notes)
-    adjusters = choose_adjusters(posts.rows, drop.take_up_mm, config.adjusters, notes)
-    lines = np.array([wire.lines for wire in config.wires], dtype=np.int64)[:, None]
+    wires = config.wires
+    strung, _ = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
+    heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
+    places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
+    give = end_give(posts, wires, config.posts)
+    _, drop = let_down(posts, above, strung.cut_m, give, places.parked(posts.first), config, notes)
+    slack = slack_to_move(posts, strung.cut_m, give, wires, config.states, places)
+    adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
+    lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
     return BlockLayout(
         block_id=block.block_id,
         row_id=posts.rows.row_id,
@@ -249,7 +258,7 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config) -> BlockL
         posts=len(posts),
         adjusters=int((lines * adjusters.needed).sum()),
         left_out=len(layout.left_out.rows),
-        wire_m=float(np.nansum(run_out_m(config.wires, strung.cut_m, adjusters.tail_m))),
+        wire_m=float(np.nansum(run_out_m(wires, strung.cut_m, adjusters.tail_m))),
         spacing_m=config.rows.spacing_m,
         ground_m2=site.workable.area,
     )
