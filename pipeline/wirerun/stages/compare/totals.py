@@ -55,11 +55,17 @@ def totals_of(plan: FinishedPlan) -> Iterator[Total]:
         yield Total("hours of one person", "h", _sum(plan.tables["zones"], "hours"))
     for kind, bought in _groups(plan, "materials", "kind"):
         for item, lines in bought.groupby("item", sort=False):
-            quantity = _sum(lines, "quantity") + _sum(lines, "spare_quantity")
-            yield Total(f"{TO_ORDER}{kind} {item}", str(lines["unit"].iloc[0]), quantity)
+            yield Total(f"{TO_ORDER}{kind} {item}", str(lines["unit"].iloc[0]), _ordered(lines))
     currency = str(plan.record.get("config", {}).get("catalogue", {}).get("currency", ""))
     for part, lines in _groups(plan, "costs", "part"):
         yield Total(f"cost: {part}", currency, _sum(lines, "total"))
+
+
+def _ordered(bought: pd.DataFrame) -> float:
+    """Pieces or coils to order, in whole packs where the plan knows of packs."""
+    if {"pack", "packs"} <= set(bought.columns):
+        return float((bought["pack"].astype("float64") * bought["packs"].astype("float64")).sum())
+    return _sum(bought, "quantity") + _sum(bought, "spare_quantity")
 
 
 def _groups(plan: FinishedPlan, table: str, by: str) -> Iterator[tuple[str, pd.DataFrame]]:
