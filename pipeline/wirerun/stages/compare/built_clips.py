@@ -54,7 +54,8 @@ def adjusted(posts: Posts, plan: FinishedPlan, config: Config) -> BoolArray:
     made = np.zeros((len(config.wires), len(posts.rows)), dtype=np.bool_)
     if planned is not None:
         for number, wire in enumerate(config.wires):
-            with_one = set(planned.loc[planned["wire_id"] == wire.id, "row_id"])
+            fitted = (planned["wire_id"] == wire.id) & (planned["kind"] != "")
+            with_one = set(planned.loc[fitted, "row_id"])
             made[number] = np.isin(posts.rows.row_id.astype("str"), sorted(with_one))
     return made
 
