@@ -193,14 +193,16 @@ def test_text_of_users_stays_text(plan: Plan, tmp_path: Path) -> None:
         assert "hyperlink" not in "".join(parts.read(name).decode() for name in parts.namelist())
 
 
-def test_notes_say_what_is_missing_unpriced_and_invented(plan: Plan, book: Workbook) -> None:
+def test_notes_say_what_is_missing_unpriced_and_invented(plan: Plan, book: Workbook, tmp_path: Path) -> None:
     said = [str(cell.value) for cell in cells(book["Notes"])]
     assert "0.50 h of labour" in said
     assert "tool hire" in said
     assert any(words.startswith("1 row, 21.2 m, which could not be planned") for words in said)
     assert "Nothing that the order is made from is marked as invented." in said
     lost = replace(plan, missing=(MissingBlock("B07", (Fault("a.toml", "", "no ground"),)),))
-    assert lost.missing[0].reason
+    write_order(lost, tmp_path / "order.xlsx")
+    notes = openpyxl.load_workbook(tmp_path / "order.xlsx")["Notes"]
+    assert "Block B07, which could not be planned: a.toml: no ground" in [cell.value for cell in cells(notes)]
 
 
 def test_ends_and_coils_are_lists_to_work_through(plan: Plan, book: Workbook) -> None:

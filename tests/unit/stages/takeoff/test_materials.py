@@ -411,8 +411,8 @@ def test_one_thing_under_several_kinds_is_one_line_at_the_highest_price() -> Non
     """A staple bought as fixing and for wire ends, and a screw that two clips name at unlike prices."""
     clips = plan().clips.assign(fixing=["ringed staple", "closing clip, two screws", "open clip", None])
     fixings = (
-        clip("closing clip, two screws", 0.36, 0.03),
-        clip("open clip", 0.2, 0.035, fasteners=1),
+        clip("closing clip, two screws", 0.36, 0.03, fastener_pack=2),
+        clip("open clip", 0.2, 0.035, fasteners=1, fastener_pack=7),
         staple("ringed staple", 0.12),
     )
     ends = (end("ringed staple", "end staple", 2, 0.11), end("knot", "tie-off", 0, None))
@@ -421,7 +421,7 @@ def test_one_thing_under_several_kinds_is_one_line_at_the_highest_price() -> Non
     assert (both["kind"], both["quantity"], both["unit_price"]) == ("staple", 21, 0.12)
     assert both["used_for"] == "20 for end staple; 1 staple over; wires fruiting, lower"
     screw = materials.loc["screw"]
-    assert (screw["quantity"], screw["unit_price"]) == (20, 0.035)
+    assert (screw["quantity"], screw["unit_price"], screw["pack"]) == (20, 0.035, 7)  # the pack goes with the price
     assert screw["price_source"] == "offer of a merchant, 2025-01-31; the highest of several prices"
     assert zones.loc[zones["item"] == "ringed staple", ["zone_id", "kind", "quantity"]].to_numpy().tolist() == [
         ["Z01", "staple", 13],
