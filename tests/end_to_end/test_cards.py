@@ -17,6 +17,7 @@ import pypdfium2 as pdfium
 import pytest
 from wirerun import load_config, plan_config
 from wirerun.records import Plan
+from wirerun.rounding import rounded
 from wirerun.write.cards import write_cards
 from wirerun.write.mark import plan_mark
 
@@ -72,17 +73,19 @@ def test_every_row_has_one_card_and_every_zone_a_sheet(plan: Plan, sheets: list[
 
 def test_lengths_coils_and_tensions_are_the_schedules(plan: Plan, cards: dict[str, str]) -> None:
     for row in plan.rows.itertuples():
-        assert f"{row.length_m:.1f} m \u00b7 {row.posts} posts" in cards[row.row_id]
+        assert f"{rounded(row.length_m, 1):.1f} m \u00b7 {row.posts} posts" in cards[row.row_id]
         assert f"{row.two_way_posts} two-way" in cards[row.row_id]
     for wire in plan.wires.itertuples():
-        assert f"{wire.lines} \u00d7 {wire.run_out_m / wire.lines:.1f}" in cards[wire.row_id]
+        assert f"{wire.lines} \u00d7 {rounded(wire.run_out_m / wire.lines, 1):.1f}" in cards[wire.row_id]
         bears = wire.unclipped_n <= wire.knot_bears_n
-        assert bears != (f"{wire.wire_id} at {10 * round(wire.unclipped_n / 10):.0f} N" in _flat(cards[wire.row_id]))
+        assert bears != (f"{wire.wire_id} at {10 * rounded(wire.unclipped_n / 10):.0f} N" in _flat(cards[wire.row_id]))
     for row_id, cuts in plan.coils.groupby("row_id"):
-        wanted = {(cut.coil_id, f"{cut.from_m:.1f}", f"{cut.to_m:.1f}") for cut in cuts.itertuples()}
+        wanted = {
+            (cut.coil_id, f"{rounded(cut.from_m, 1):.1f}", f"{rounded(cut.to_m, 1):.1f}") for cut in cuts.itertuples()
+        }
         assert _cuts(cards[str(row_id)]) == wanted
     for adjuster in plan.adjusters.itertuples():
-        assert f"{adjuster.end}: {5 * round(adjuster.take_up_mm / 5):.0f} mm" in _flat(cards[adjuster.row_id])
+        assert f"{adjuster.end}: {5 * rounded(adjuster.take_up_mm / 5):.0f} mm" in _flat(cards[adjuster.row_id])
 
 
 def _flat(text: str) -> str:
@@ -103,7 +106,7 @@ def test_posts_stand_where_the_tape_along_the_ground_says(plan: Plan, cards: dic
         told = _flat(cards[str(row_id)])
         tape = told[told.index("Tape on the ground from P001, m:") :]
         for span in mine.itertuples():
-            assert f" {int(span.to_post[-3:])} {span.taped:.2f}" in tape
+            assert f" {int(span.to_post[-3:])} {rounded(span.taped, 2):.2f}" in tape
 
 
 def test_wires_are_set_and_checked_as_the_schedule_says(plan: Plan, sheets: list[str]) -> None:
@@ -125,7 +128,7 @@ def test_wires_are_set_and_checked_as_the_schedule_says(plan: Plan, sheets: list
         told = re.findall(r"(\d+): (\d+\.\d)\u2013(\d+\.\d)", " ".join(lines))
         assert len(told) == 4, lines
         for celsius, (tension, low, high) in zip(sorted(set(plan.tension_check["temperature_c"])), told, strict=True):
-            assert float(tension) == 10 * round(check["tension_n", celsius] / 10)
+            assert float(tension) == 10 * rounded(check["tension_n", celsius] / 10)
             assert -0.25 <= check["gauge_n", celsius] - float(low) <= 1.25
             assert -0.25 <= float(high) - check["gauge_stuck_n", celsius] <= 1.25
 
