@@ -11,6 +11,7 @@ import pandas as pd
 import pypdfium2 as pdfium
 import pytest
 from wirerun.records import Plan
+from wirerun.rounding import rounded
 from wirerun.wording import number
 from wirerun.write.result import write_result
 
@@ -64,19 +65,19 @@ def test_a_row_and_its_wires(result: Path, csv: dict[str, pd.DataFrame], cards: 
     ):
         assert layer[name] == row[name], name
     card = next(text for text in cards if re.search(rf"^{row_id} ", text, re.MULTILINE) and "Tape" in text)
-    assert f"{row['length_m']:.1f} m \N{MIDDLE DOT} {row['posts']} posts" in card
+    assert f"{rounded(row['length_m'], 1):.1f} m \N{MIDDLE DOT} {row['posts']} posts" in card
     sheet = open_map(result / "map.html", f"#{row_id}")
     assert sheet.title() == row_id
     told = re.sub(r"[^\S\n]", "", sheet.page.inner_text("#card"))
     assert f"{row['length_m']:.2f}m" in told
     for wire in mine.itertuples():
         each = wire.run_out_m / wire.lines
-        assert f"{wire.lines} \N{MULTIPLICATION SIGN} {each:.1f}" in card
+        assert f"{wire.lines} \N{MULTIPLICATION SIGN} {rounded(each, 1):.1f}" in card
         # The card of the map writes metres to the centimetre.
         assert f"{each:.2f}" in told or f"{wire.run_out_m:.2f}" in told, wire
     for cut in csv["coils"][csv["coils"]["row_id"] == row_id].itertuples():
         # Lines that follow each other on a coil stand together.
-        assert f"{cut.from_m:.1f}\N{EN DASH}{cut.to_m:.1f}" in card
+        assert f"{rounded(cut.from_m, 1):.1f}\N{EN DASH}{rounded(cut.to_m, 1):.1f}" in card
         assert f"{cut.coil_id} " in card
 
 

@@ -197,7 +197,7 @@ def test_notes_say_what_is_missing_unpriced_and_invented(plan: Plan, book: Workb
     said = [str(cell.value) for cell in cells(book["Notes"])]
     assert "0.50 h of labour" in said
     assert "tool hire" in said
-    assert any(words.startswith("1 row, 21.2 m, which could not be planned") for words in said)
+    assert any(words.startswith("1 row, 21.3 m, which could not be planned") for words in said)
     assert "Nothing that the order is made from is marked as invented." in said
     lost = replace(plan, missing=(MissingBlock("B07", (Fault("a.toml", "", "no ground"),)),))
     assert lost.missing[0].reason
