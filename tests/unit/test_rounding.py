@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from wirerun import wording
 from wirerun.rounding import half_up, rounded
 from wirerun.tables import Column, Table
-from wirerun.write.cards import numbers
+from wirerun.units import fixed
 from wirerun.write.html_map.columns import pack_numbers
 from wirerun.write.schedule import csv_bytes
 
@@ -32,7 +32,7 @@ def test_a_number_prints_the_same_everywhere(written: str, decimals: int) -> Non
     value, wanted = float(written), by_hand(written, decimals)
     assert f"{rounded(value, decimals):.{decimals}f}" == wanted
     assert wording.number(value, decimals) == wanted
-    assert numbers.number(value, decimals) == wanted
+    assert fixed(value, decimals) == wanted
     assert f"{pack_numbers([value], decimals)['values'][0]:.{decimals}f}" == wanted
     table = Table("one", "", (), (Column("value", "number", "", "", decimals),))
     assert csv_bytes(table, pd.DataFrame({"value": [value]})).decode("utf-8-sig") == f"value\r\n{wanted}\r\n"
