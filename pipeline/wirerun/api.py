@@ -1,7 +1,6 @@
 """What a program may call: plan from a config or from objects, and what a plan can do."""
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import fields
 from pathlib import Path
 from types import MappingProxyType
@@ -14,6 +13,7 @@ from wirerun.all_blocks import plan_all
 from wirerun.as_built import compare_as_built
 from wirerun.compare import compare_plans
 from wirerun.errors import Faults
+from wirerun.estate import plan_estate
 from wirerun.model.as_built import AsBuilt
 from wirerun.model.comparison import Comparison
 from wirerun.model.study import Study
@@ -23,7 +23,7 @@ from wirerun.read.config import config_of, load_config
 from wirerun.read.finished import planned_config, read_finished
 from wirerun.read.inputs import read_inputs
 from wirerun.read.objects import Blocks, Heights, inputs_of
-from wirerun.read.offline import offline
+from wirerun.read.offline import alike, offline
 from wirerun.read.points import Stated, read_points
 from wirerun.read.study import check_study, read_rules, study_cases
 from wirerun.records import Inputs, SurveyedPosts
@@ -46,17 +46,11 @@ __all__ = [
     "load_config",
     "plan",
     "plan_config",
+    "plan_estate",
     "plan_file",
     "plan_to_folder",
     "study",
 ]
-
-
-@contextmanager
-def _alike() -> Iterator[None]:
-    """Have the same input give the same plan: text kept in one way with or without pyarrow, no grids fetched."""
-    with pd.option_context("mode.string_storage", "python"), offline():
-        yield
 
 
 class Plan(records.Plan):
@@ -137,7 +131,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     (37, ['adjusters', 'block_costs', 'clips'])
     """
     settings = config if isinstance(config, Config) else config_of(config)
-    with _alike():
+    with alike():
         return _as_plan(plan_all(inputs_of(blocks, heights, settings), settings, Progress()))
 
 
@@ -169,7 +163,7 @@ def plan_config(config: Config, progress: Progress | None = None) -> Plan:
         and the others are told in `Plan.missing`.
     """
     progress = progress or Progress()
-    with _alike():
+    with alike():
         with progress.stage("read"):
             inputs = read_inputs(config)
         return _as_plan(plan_all(inputs, config, progress))
@@ -279,7 +273,7 @@ def study(config: Config, *, workers: int = 1, progress: Progress | None = None)
     check_study(config, faults)
     rules = read_rules(config, faults)
     faults.stop_if_any()
-    with _alike():
+    with alike():
         with progress.stage("read"):
             inputs = read_inputs(config)
         known = [block.block_id for block in inputs.blocks]

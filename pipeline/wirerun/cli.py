@@ -161,6 +161,64 @@ def plan(  # noqa: PLR0913 - one argument an option
 
 @main.command()
 @click.argument("config", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder of the estate instead of outputs/<name>/.")
+@click.option("--blocks", metavar="A,B", help="Plan these blocks only; what stands of the others stays.")
+@click.option("--changed", is_flag=True, help="Plan only what is missing or was made from something else.")
+@click.option("--overwrite", is_flag=True, help="Plan everything anew over what stands there.")
+@click.option("--workers", type=click.IntRange(1, 64), default=1, show_default=True, help="Processes that plan blocks.")
+@click.option("--cards", is_flag=True, help="Write field sheets, too.")
+@click.option("--strict", is_flag=True, help="Exit 5 when there are findings of level warning or worse.")
+@click.option("--quiet", is_flag=True, help="Say nothing but errors.")
+@_answers
+def estate(  # noqa: PLR0913 - one argument an option
+    config: Path,
+    out: Path | None,
+    blocks: str | None,
+    workers: int,
+    *,
+    changed: bool,
+    overwrite: bool,
+    cards: bool,
+    strict: bool,
+    quiet: bool,
+) -> int | None:
+    """Plan many blocks, each into a folder of its own, and roll up what they come to together.
+
+    A block's fault costs that block alone. With --changed a run goes on where an earlier one ended.
+    """
+    from wirerun import api  # noqa: PLC0415 - see the module's docstring
+    from wirerun.write.estate import ROLL_UP  # noqa: PLC0415
+    from wirerun.write.estate.tables import findings_of  # noqa: PLC0415
+
+    settings = api.load_config(config)
+    target = out or Path("outputs") / settings.name
+    made = api.plan_estate(
+        settings,
+        target,
+        ("gis", "map", *(["cards"] if cards else [])),
+        blocks=[word.strip() for word in blocks.split(",")] if blocks else (),
+        changed=changed,
+        overwrite=overwrite,
+        workers=workers,
+        tell=(lambda *_: None) if quiet else _say_done,
+    )
+    found = findings_of(target / ROLL_UP / "schedule")
+    if not quiet:
+        _findings(found, target / ROLL_UP / "schedule" / "findings.csv")
+        _say(f"Look at: {target / ROLL_UP / 'map.html'}")
+    if made.missing:
+        return _say_missing(made.missing)
+    return Exit.FINDINGS if strict and any(level != "note" for level, *_ in found) else None
+
+
+def _say_done(block_id: str, state: str, done: int, of: int, seconds_left: float) -> None:
+    """Say what became of a block of an estate, and how long the others take if they go on like this."""
+    left = f", about {many(max(1, round(seconds_left / 60.0)), 'minute')} left" if done < of else ""
+    _say(f"{done} of {of}: block {block_id} {state}{left}")
+
+
+@main.command()
+@click.argument("config", type=click.Path(path_type=Path))
 @_answers
 def check(config: Path) -> int | None:
     """Read and check everything, print every fault at once, write nothing."""
@@ -376,7 +434,8 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     for words, much in _costs(made):
         table.add_row(number(much), f"{words}{lack}")
     _talk.print(table)
-    _findings(made, target)
+    others = made.findings.loc[made.findings["code"] != "block-missing", ["level", "code", "place", "message"]]
+    _findings(others.itertuples(index=False, name=None), target / "schedule" / "findings.csv")
     if times:
         whole = sum(made.seconds.values())
         for stage, seconds in made.seconds.items():
@@ -389,12 +448,11 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     _say("Look at: " + ", ".join(map(str, shown or [target])))
 
 
-def _findings(made: "Plan", target: Path) -> None:
+def _findings(findings: Iterable[tuple[str, str, str, str]], full: Path) -> None:
     """Say what was noticed, by kind: some warnings of each in full, of notes how many; the rest is in a file."""
     from wirerun.findings import by_code  # noqa: PLC0415 - see the module's docstring
 
-    others = made.findings[made.findings["code"] != "block-missing"]
-    kinds = by_code(others[["level", "code", "place", "message"]].itertuples(index=False, name=None))
+    kinds = by_code(findings)
     table = Table(box=None, show_header=False, pad_edge=False)
     for justify in ("right", "left", "left"):
         table.add_column(justify=justify)
@@ -407,9 +465,8 @@ def _findings(made: "Plan", target: Path) -> None:
     if table.row_count:
         _say("Notes by kind:")
         _talk.print(table)
-    full = target / "schedule" / "findings.csv"
     if kinds and full.exists():
-        _say(f"{many(len(others), 'finding')} in full: {full}")
+        _say(f"{many(sum(len(kind.sentences) for kind in kinds), 'finding')} in full: {full}")
 
 
 def _costs(made: "Plan") -> Iterator[tuple[str, float]]:

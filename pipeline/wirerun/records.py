@@ -172,6 +172,7 @@ class Plan:
     `coil_options`, `programme`, `costs`, `block_costs`, `season`, `row_ids`, `findings`: plain tables. `left_out`:
     line, the rows that could not be planned and are in no other table but `row_ids`. `config` has what the catalogue
     filled in. `missing` are the blocks that could not be planned: nothing of them is in any table, nor in any total.
+    `inputs_mark` tells, in the plan of one block of an estate, what it was made from.
     """
 
     config: Config
@@ -208,6 +209,7 @@ class Plan:
     orthophoto: Orthophoto | None = None
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
     missing: tuple[MissingBlock, ...] = ()
+    inputs_mark: str = ""
 
     def wires_in(self, block_id: str) -> tuple[WireSettings, ...]:
         """Return the wires of one block, as its own settings have them; what was bought for them is in `wires`."""

@@ -5,10 +5,8 @@ import re
 import subprocess
 import sys
 from pathlib import Path
-from types import SimpleNamespace
 
 import click
-import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
 from wirerun import api, cli
@@ -116,8 +114,7 @@ def test_findings_come_by_kind_with_a_number(capsys: pytest.CaptureFixture[str],
     """Twenty-five notes of equal weight hide the one warning among them."""
     notes = [("note", "drop-span", f"B{at:02d}", "Wire lower drops.") for at in range(25)]
     rows = [("warning", "steep-row", "B[red]1\x1b[2J", "2 rows are steep."), *notes]
-    found = pd.DataFrame(rows, columns=["level", "code", "place", "message"])
-    cli._findings(SimpleNamespace(findings=found), tmp_path)  # type: ignore[arg-type]  # noqa: SLF001
+    cli._findings(rows, tmp_path / "schedule" / "findings.csv")  # noqa: SLF001
     said = capsys.readouterr().err
     assert "\x1b" not in said
     first, second, *rest = said.splitlines()
@@ -128,5 +125,5 @@ def test_findings_come_by_kind_with_a_number(capsys: pytest.CaptureFixture[str],
     assert "in full" not in said  # there is no file
     (tmp_path / "schedule").mkdir()
     (tmp_path / "schedule" / "findings.csv").touch()
-    cli._findings(SimpleNamespace(findings=found), tmp_path)  # type: ignore[arg-type]  # noqa: SLF001
+    cli._findings(rows, tmp_path / "schedule" / "findings.csv")  # noqa: SLF001
     assert "26 findings in full: " in capsys.readouterr().err

@@ -9,7 +9,7 @@ from typing import Any, Final
 import shapely
 from pyproj import Transformer
 
-from wirerun.errors import Faults
+from wirerun.errors import Fault, Faults
 from wirerun.findings import Finding, name_some
 from wirerun.missing import MissingBlock
 from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
@@ -28,13 +28,57 @@ from wirerun.read.points import Stated, read_points
 from wirerun.read.raster import HeightRaster, open_raster
 from wirerun.read.vector import VectorFile
 from wirerun.records import Block, Drawn, Grid, Inputs, Source, SurveyedPosts
-from wirerun.settings import Config
+from wirerun.settings import Catalogue, Config
 
 # Choice: twenty times round the earth, in whatever unit of length.
 _MOST_COORDINATE: Final = 1e9
 
 
-def read_inputs(config: Config) -> Inputs:
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """What is read once for all blocks of an estate: outlines, exclusions, prices, the CRS of all GIS layers.
+
+    `faults` are those of single blocks, `findings` what was noticed in files that all blocks share.
+    """
+
+    files: tuple[VectorFile, ...]
+    blocks: tuple[Block, ...]
+    findings: tuple[Finding, ...]
+    faults: tuple[Fault, ...]
+    catalogue: Catalogue
+    price_lists: tuple[Source, ...]
+    output_crs: str
+
+    @property
+    def block_ids(self) -> list[str]:
+        """Return the ids of all blocks, those with a fault in their outline last."""
+        return list(dict.fromkeys([*(block.block_id for block in self.blocks), *(f.block_id for f in self.faults)]))
+
+
+def read_shared(config: Config) -> Shared:
+    """What all blocks of an estate have in common.
+
+    Raises
+    ------
+    InputError
+        With every fault, if one costs all blocks.
+    """
+    faults = Faults()
+    files, blocks, findings = _read_ground(config, faults)
+    _check_settings_of_blocks(config, blocks, faults)
+    says = config.elevation.height_unit, config.elevation.raster_crs
+    with open_raster(config.elevation.raster, config.folder, says, faults) as raster:
+        if raster is not None:
+            findings += raster.findings
+            findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m) if blocks else []
+        output = _output_crs(config, raster, blocks, faults)
+    catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    if not blocks or not all(fault.block_id for fault in faults):
+        faults.stop_if_any()
+    return Shared(tuple(files), tuple(blocks), tuple(findings), tuple(faults), catalogue, price_lists, output)
+
+
+def read_inputs(config: Config, shared: Shared | None = None, only: str = "") -> Inputs:
     """Blocks, their heights, the output CRS and the fingerprints of all files, checked.
 
     A fault that concerns one block alone costs that block alone; a fault of a file or of the config costs all.
@@ -43,6 +87,10 @@ def read_inputs(config: Config) -> Inputs:
     ----------
     config : Config
         As `load_config` returns it; paths start from its folder.
+    shared : Shared, optional
+        What was read before; then only the block named `only` is read.
+    only : str
+        Its id.
 
     Raises
     ------
@@ -51,7 +99,13 @@ def read_inputs(config: Config) -> Inputs:
         nothing but the cover of the raster is at fault.
     """
     faults = Faults()
-    files, blocks, findings = _read_ground(config, faults)
+    if shared is None:
+        files, blocks, findings = _read_ground(config, faults)
+        _check_settings_of_blocks(config, blocks, faults)
+    else:
+        files, findings = list(shared.files), list(shared.findings)
+        blocks = [block for block in shared.blocks if block.block_id == only]
+        faults.found += [fault for fault in shared.faults if fault.block_id == only]
     blocks = fitting_blocks(blocks, config, faults)
     elevation = config.elevation
     grids: dict[str, Grid] = {}
@@ -71,9 +125,13 @@ def read_inputs(config: Config) -> Inputs:
         whole = [block for block in blocks if block.block_id not in missing]
         if raster is not None and blocks:
             findings += _noticed_between(raster, (whole or blocks)[0], files, config.posts.max_span_m)
-        output = _output_crs(config, raster, whole, faults)
+        output = shared.output_crs if shared else _output_crs(config, raster, whole, faults)
     drawn = _read_drawn(config, blocks, faults)
-    catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    if shared is None:
+        catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    else:
+        catalogue, price_lists = shared.catalogue, shared.price_lists
+        findings = [finding for finding in findings if finding not in shared.findings]
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
     sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *photo_files)
     if not whole or not all(fault.block_id for fault in faults):
@@ -123,11 +181,21 @@ class _Drawings:
         return self.read[role, given]
 
 
-def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Drawings:
-    """Return guides, lines and surveyed posts, as each block's own settings ask for them."""
-    known = list(dict.fromkeys([*(block.block_id for block in blocks), *faults.by_block]))
+def _known(blocks: Sequence[Block], faults: Faults) -> list[str]:
+    """Return the ids of the boundary's blocks, those with a fault last."""
+    return list(dict.fromkeys([*(block.block_id for block in blocks), *faults.by_block]))
+
+
+def _check_settings_of_blocks(config: Config, blocks: Sequence[Block], faults: Faults) -> None:
+    """Tell of settings for blocks that the boundary does not have."""
+    known = _known(blocks, faults)
     for unknown in sorted(set(config.blocks) - set(known)) if known else ():
         faults.add(config.file, f"blocks.{unknown}", f"the boundary has no such block; it has {', '.join(known)}")
+
+
+def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Drawings:
+    """Return guides, lines and surveyed posts, as each block's own settings ask for them."""
+    known = _known(blocks, faults)
     drawings, folder = _Drawings(), config.folder
     for block in blocks:
         own = config.for_block(block.block_id)

@@ -6,6 +6,7 @@ import stat
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import lru_cache
 from pathlib import Path
 
 from wirerun.errors import Faults
@@ -62,19 +63,26 @@ def source(role: str, given: str, parts: Iterable[Part], faults: Faults) -> Sour
     Read in pieces, whatever the size. A part that was changed or replaced since it was looked at first is a fault: the
     fingerprint would not be that of what was read.
     """
-    digest = hashlib.sha256()
-    whole = sorted(parts, key=lambda one: one.path.name)
+    whole = tuple(sorted(parts, key=lambda one: one.path.name))
     try:
-        for one in whole:
-            with one.path.open("rb") as stream:
-                while piece := stream.read(1 << 20):
-                    digest.update(piece)
+        digest = _digest(whole)
         changed = any(_stamp(one.path) != one.stamp for one in whole)
     except OSError:
-        changed = True
+        digest, changed = "", True
     if changed:
         faults.add(given, "", "the file was changed while it was read; run again when nothing writes to it")
-    return Source(role, given, digest.hexdigest())
+    return Source(role, given, digest)
+
+
+@lru_cache(maxsize=10_000)
+def _digest(parts: tuple[Part, ...]) -> str:
+    """SHA-256 of files as they stand; a large one is read once, however many blocks lie on it."""
+    digest = hashlib.sha256()
+    for one in parts:
+        with one.path.open("rb") as stream:
+            while piece := stream.read(1 << 20):
+                digest.update(piece)
+    return digest.hexdigest()
 
 
 def _stamp(path: Path) -> tuple[int, int, int]:

@@ -50,6 +50,7 @@ def write_record(plan: Plan, folder: Path) -> Path:
         "format": RECORD_FORMAT,
         "name": plan.config.name,
         "plan_mark": plan_mark(plan),
+        **({"inputs_mark": plan.inputs_mark} if plan.inputs_mark else {}),
         "inputs": [{"role": s.role, "path": s.path, "sha256": s.sha256} for s in plan.sources],
         "config": _config(plan),
         "crs": _crs(plan),

@@ -76,11 +76,12 @@ def _cells(table: Table, column: Column, values: pd.Series) -> list[str]:
 def _text_cells(values: pd.Series) -> list[str]:
     """Return text as CSV cells; each different text is looked at once."""
     texts = values.fillna("").tolist()
-    cells = {text: _text_cell(text) for text in set(texts)}
+    cells = {text: text_cell(text) for text in set(texts)}
     return [cells[text] for text in texts]
 
 
-def _text_cell(text: str) -> str:
+def text_cell(text: str) -> str:
+    """Return a text as a cell: no formula to a spreadsheet, quoted where it must be."""
     if text.startswith(_RISKY):
         text = f"'{text}"
     if _QUOTED.search(text):

@@ -26,8 +26,8 @@ _MOMENT: Final = "2000-01-01T00:00:00.000Z"
 # SQLite locks badly on network drives; nobody else knows of the file before it is whole.
 _OPTIONS: Final = {"OGR_CURRENT_DATE": _MOMENT, "SQLITE_USE_OGR_VFS": "YES"}
 # Not the newest: nothing of a newer version is needed, and older GIS programs would warn of it.
-_FORMAT: Final = "1.3"
-_GEOMETRY: Final = "geom"
+VERSION: Final = "1.3"
+GEOMETRY: Final = "geom"
 
 
 def write_gis(plan: Plan, path: Path) -> None:
@@ -52,7 +52,7 @@ def write_gis(plan: Plan, path: Path) -> None:
     try:
         with writing(path):
             frames = _write_layers(plan, draft)
-            _write_extras(draft)
+            write_extras(draft)
             why = _why_not_whole(draft, frames)
             if why:
                 raise not_written(path, f"it was not written whole: {why}")
@@ -65,7 +65,7 @@ def write_gis(plan: Plan, path: Path) -> None:
 def _write_layers(plan: Plan, path: Path) -> dict[str, gpd.GeoDataFrame]:
     """Write every layer, the empty ones too, and return what was written."""
     frames = {}
-    with _options():
+    with fixed_moment():
         for layer in LAYERS:
             frames[layer.name] = frame = layer_frame(plan, layer, plan.output_crs)
             pyogrio.write_dataframe(
@@ -75,8 +75,8 @@ def _write_layers(plan: Plan, path: Path) -> dict[str, gpd.GeoDataFrame]:
                 driver="GPKG",
                 geometry_type=layer.geometry,
                 promote_to_multi=layer.geometry.startswith("Multi"),
-                dataset_options={"VERSION": _FORMAT},
-                layer_options={"GEOMETRY_NAME": _GEOMETRY, "DESCRIPTION": _description(plan, layer, len(frame))},
+                dataset_options={"VERSION": VERSION},
+                layer_options={"GEOMETRY_NAME": GEOMETRY, "DESCRIPTION": _description(plan, layer, len(frame))},
             )
     return frames
 
@@ -88,7 +88,7 @@ def _description(plan: Plan, layer: Layer, count: int) -> str:
 
 
 @contextmanager
-def _options() -> Iterator[None]:
+def fixed_moment() -> Iterator[None]:
     """Have the writer stamp one fixed moment and take no locks, and put its settings back afterwards."""
     before = {name: pyogrio.get_gdal_config_option(name) for name in _OPTIONS}
     pyogrio.set_gdal_config_options(_OPTIONS)
@@ -104,7 +104,7 @@ def _open(path: Path) -> Iterator[sqlite3.Connection]:
         yield base
 
 
-def _write_extras(path: Path) -> None:
+def write_extras(path: Path) -> None:
     """Add the field comments and the default styles."""
     with _open(path) as base, base:
         _write_comments(base)
@@ -155,7 +155,7 @@ def _write_styles(base: sqlite3.Connection) -> None:
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
         "styleQML, styleSLD, useAsDefault, description, owner, update_time) "
         "VALUES ('', '', ?, ?, 'plan', ?, '', 1, ?, '', ?)",
-        [(layer.name, _GEOMETRY, layer_style(layer.name), layer.table.meaning, _MOMENT) for layer in LAYERS],
+        [(layer.name, GEOMETRY, layer_style(layer.name), layer.table.meaning, _MOMENT) for layer in LAYERS],
     )
     base.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) "
@@ -173,7 +173,7 @@ def _why_not_whole(path: Path, frames: dict[str, gpd.GeoDataFrame]) -> str | Non
             return f"the file check says {sound}"
         for name, frame in frames.items():
             # The names are ours, from LAYERS.
-            (indexed,) = base.execute(f"SELECT count(*) FROM rtree_{name}_{_GEOMETRY}").fetchone()  # noqa: S608
+            (indexed,) = base.execute(f"SELECT count(*) FROM rtree_{name}_{GEOMETRY}").fetchone()  # noqa: S608
             if indexed != len(frame) or not reads_as_written(path, frame, name):
                 return f"layer {name} does not read as it was written"
     return None

@@ -1,0 +1,6 @@
+"""An estate on disk: a plan a block in `blocks/`, and in `all/` what they come to together."""
+
+from wirerun.write.estate.folders import BLOCKS, ROLL_UP, EstateBlock, folder_of
+from wirerun.write.estate.roll_up import write_roll_up
+
+__all__ = ["BLOCKS", "ROLL_UP", "EstateBlock", "folder_of", "write_roll_up"]
