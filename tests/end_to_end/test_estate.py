@@ -201,3 +201,12 @@ def test_folders_for_any_id() -> None:
 def test_a_block_id_in_a_cell() -> None:
     assert csv_cell('a "b", c') == b'"a ""b"", c"'
     assert csv_cell("=1+1") == b"'=1+1"
+
+
+def test_an_estate_without_a_single_plan(make_estate: Callable[..., "Estate"]) -> None:
+    """Every block lies off the raster: they are named, and nothing is summed up that is not there."""
+    made = make_estate(B01=FAR)
+    done = run(made)
+    assert done.exit_code == Exit.ELEVATION
+    assert states(made.folder / "estate") == {"B01": "missing"}
+    assert read(made.folder / "estate" / "all", "order").empty

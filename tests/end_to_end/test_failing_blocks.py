@@ -95,7 +95,7 @@ def test_too_little_cover_costs_its_own_block(make_estate: Callable[..., "Estate
     (block,) = plan_config(make_estate(B01=LEFT, B02=half).config()).missing
     assert block.exit_code == Exit.ELEVATION
     assert re.fullmatch(
-        r"ground\.tif: only \d+\.\d % of the block has heights; .* \(least cover 95 %\)", block.reason
+        r"ground\.tif: only \d+\.\d % of the block has heights; .* \(least cover 95 %\); of a survey .*", block.reason
     ), block.reason
 
 

@@ -88,7 +88,8 @@ def csv_cell(text: str) -> bytes:
 
 def block_table(blocks: Sequence[EstateBlock]) -> pd.DataFrame:
     """Blocks side by side, as `ESTATE_BLOCKS` has them."""
-    return pd.DataFrame([_block_line(block) for block in blocks], columns=ESTATE_BLOCKS.names)
+    lines = pd.DataFrame([_block_line(block) for block in blocks], columns=ESTATE_BLOCKS.names)
+    return lines.astype({column.name: "float64" for column in ESTATE_BLOCKS.columns if column.kind == "number"})
 
 
 def _block_line(block: EstateBlock) -> dict[str, Any]:
@@ -133,4 +134,4 @@ def order_table(blocks: Sequence[EstateBlock]) -> pd.DataFrame:
     for one in lines:
         pieces, price = one["quantity"] + one["spare_quantity"], one["unit_price"]
         one["total"] = None if price is None else pieces * price
-    return pd.DataFrame(lines, columns=ORDER.names)
+    return pd.DataFrame(lines, columns=ORDER.names).astype({"unit_price": "float64", "total": "float64"})
