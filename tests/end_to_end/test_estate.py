@@ -71,14 +71,21 @@ def test_each_block_is_what_it_is_alone_and_all_of_it_is_rolled_up(
     each = [out / "blocks" / name for name in ("B01", "B02")]
     for name in TABLES:
         whole, parts = read(out / "all", name), [read(place, name) for place in each]
-        shared = int(whole["block_id"].isna().sum()) if name == "findings" else 0
+        first = whole.columns[0 if "plan_of" in whole.columns else list(whole.columns).index("block_id")]
+        shared = int(whole[first].isna().sum())
+        assert (name == "findings") == (shared > 0)
         assert len(whole) == sum(map(len, parts)) + shared
+        assert set(whole[first].dropna()) <= {"B01", "B02"}
     order = read(out / "all", "order").set_index(["kind", "item"])
     bought = pd.concat([read(place, "materials") for place in each])
     tools = bought["kind"] == "tool"
     by_item = bought[~tools].groupby(["kind", "item"])["quantity"], bought[tools].groupby(["kind", "item"])["quantity"]
     wanted = pd.concat([by_item[0].sum(), by_item[1].max()])
     assert order["quantity"].to_dict() == wanted.to_dict()
+    whole = order["packs"] * order["pack"]
+    assert (whole >= order["quantity"] + order["spare_quantity"]).all()
+    assert (whole - order["pack"] < order["quantity"] + order["spare_quantity"]).all()
+    assert order["total"].sum() == pytest.approx((whole * order["unit_price"]).sum(), abs=0.2)
     blocks = read(out / "all", "blocks").set_index("block_id")
     costs = pd.concat([read(place, "costs") for place in each])
     assert blocks["cost"].sum() == pytest.approx(costs.loc[costs["part"] == "sum", "total"].sum())

@@ -45,7 +45,10 @@ ORDER: Final = Table(
         text("unit", "Of the quantity."),
         count("spare_quantity", "How many more to order."),
         Column("unit_price", "number", "currency", "Price of one; empty where the catalogue has none.", 4, empty=True),
-        Column("total", "number", "currency", "Quantity and spares at that price.", 2, empty=True),
+        Column("total", "number", "currency", "All packs at that price.", 2, empty=True),
+        text("supplier", "Who sells it, as the catalogue says; else what it is ordered with."),
+        count("pack", "Pieces or coils in a pack."),
+        count("packs", "Packs to order: whole ones, for quantity and spares of all blocks together."),
         count("blocks", "In how many blocks."),
     ),
 )

@@ -11,7 +11,7 @@ import pyogrio
 
 from wirerun.tables import TABLES, Column
 from wirerun.write.estate.folders import EstateBlock
-from wirerun.write.estate.tables import lines_of, names_with_block
+from wirerun.write.estate.tables import lines_of, more_first, names_with_block
 from wirerun.write.gis.geopackage import GEOMETRY, VERSION, fixed_moment, write_extras
 from wirerun.write.gis.layers import LAYERS
 from wirerun.write.library_errors import not_written
@@ -87,8 +87,8 @@ def _frames(block: EstateBlock, name: str) -> Iterator[pd.DataFrame]:
     columns = {column.name: column for column in TABLES[name].columns}
     while piece := list(islice(lines, _LINES)):
         frame = pd.DataFrame(piece)
-        if "block_id" not in frame.columns:
-            frame.insert(0, "block_id", block.block_id)
+        if more_first(name):
+            frame[more_first(name)] = block.block_id
         yield pd.DataFrame({each: _values(frame[each], columns.get(each)) for each in names_with_block(name)})
 
 

@@ -18,6 +18,8 @@ from wirerun.write.record import read_record
 from wirerun.write.schedule import csv_bytes, text_cell
 
 _BLOCK_ID: Final = "block_id"
+# Where a table has blocks, and lines that are of none: of which block's plan a line is.
+_PLAN_OF: Final = "plan_of"
 
 
 def lines_of(block: EstateBlock, table: str) -> Iterator[dict[str, str]]:
@@ -51,10 +53,15 @@ def findings_of(folder: Path) -> list[tuple[str, str, str, str]]:
         return [(one["level"], one["code"], one["place"], one["message"]) for one in csv.DictReader(stream)]
 
 
+def more_first(name: str) -> str:
+    """Name of the column that says of which block a line is, where a table has none in each line; else ""."""
+    own = next((column for column in TABLES[name].columns if column.name == _BLOCK_ID), None)
+    return _BLOCK_ID if own is None else _PLAN_OF if own.empty else ""
+
+
 def names_with_block(name: str) -> list[str]:
     """Columns of a table as the estate has it."""
-    names = TABLES[name].names
-    return names if _BLOCK_ID in names else [_BLOCK_ID, *names]
+    return [*filter(None, [more_first(name)]), *TABLES[name].names]
 
 
 def _join(name: str, blocks: Sequence[EstateBlock], path: Path, shared: bytes) -> None:
@@ -68,7 +75,7 @@ def _join(name: str, blocks: Sequence[EstateBlock], path: Path, shared: bytes) -
                 if head != ",".join(TABLES[name].names):
                     msg = f"{name}.csv of block {block.block_id} has other columns; plan the block anew"
                     raise TableError(msg)
-                if _BLOCK_ID in TABLES[name].names:
+                if not more_first(name):
                     while piece := stream.read(1 << 20):
                         out.write(piece)
                 else:
@@ -128,10 +135,12 @@ def order_table(blocks: Sequence[EstateBlock]) -> pd.DataFrame:
             # The crew takes its tools from block to block.
             add = max if line["kind"] == "tool" else int.__add__
             one["quantity"], one["spare_quantity"] = add(one["quantity"], quantity), add(one["spare_quantity"], spare)
+            one |= {"supplier": line["supplier"], "pack": int(line["pack"])}
             one["unit_price"] = float(line["unit_price"]) if line["unit_price"] else None
             one["blocks"] = one.get("blocks", 0) + 1
     lines = [found[key] for key in sorted(found)]
     for one in lines:
-        pieces, price = one["quantity"] + one["spare_quantity"], one["unit_price"]
-        one["total"] = None if price is None else pieces * price
+        price = one["unit_price"]
+        one["packs"] = -(-(one["quantity"] + one["spare_quantity"]) // one["pack"])
+        one["total"] = None if price is None else one["packs"] * one["pack"] * price
     return pd.DataFrame(lines, columns=ORDER.names).astype({"unit_price": "float64", "total": "float64"})
