@@ -281,7 +281,7 @@ def study(config: Config, *, workers: int = 1, progress: Progress | None = None)
             faults.add(config.file, "study.block", f'"{config.study.block}" is no block; there are {", ".join(known)}')
         cases = study_cases(config, inputs, faults)
         faults.stop_if_any()
-        return run_study(config, cases, rules, Bench(read_inputs, _alike, rules, config.study.block), workers, progress)
+        return run_study(config, cases, rules, Bench(read_inputs, alike, rules, config.study.block), workers, progress)
 
 
 def _as_plan(made: records.Plan) -> Plan:
