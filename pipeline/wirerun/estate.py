@@ -23,6 +23,7 @@ from wirerun.read.offline import alike
 from wirerun.read.polygons import area_m2
 from wirerun.settings import Config
 from wirerun.write.estate import BLOCKS, ROLL_UP, EstateBlock, folder_of, write_roll_up
+from wirerun.write.estate.tables import has_our_tables
 from wirerun.write.fingerprint import inputs_mark
 from wirerun.write.folder import check_target
 from wirerun.write.record import is_result, read_record
@@ -256,8 +257,10 @@ def _standing(job: Job, made: Estate) -> list[EstateBlock]:
         place = _place(job, block_id)
         if done is not None and done.missing is not None:
             state, reason = "missing", done.missing.reason
-        elif is_result(place):
+        elif is_result(place) and has_our_tables(place):
             state, reason = done.state if done else "as it was", ""
+        elif is_result(place):
+            state, reason = "missing", "its plan is of another version; plan it anew (--changed)"
         else:
             state, reason = "missing", "not planned as yet"
         area = areas.get(block_id)

@@ -137,6 +137,12 @@ def test_some_blocks_only(both: "Estate") -> None:
     done = run(both, "--blocks", "B02", "--overwrite")
     assert done.exit_code == Exit.GOOD
     assert states(out) == {"B01": "as it was", "B02": "planned"}
+    old = out / "blocks" / "B01" / "schedule" / "posts.csv"
+    old.write_bytes(old.read_bytes().replace(b"post_id,", b"post_no,", 1))
+    done = run(both, "--blocks", "B02", "--overwrite")
+    assert done.exit_code == Exit.GOOD
+    blocks = read(out / "all", "blocks").set_index("block_id")
+    assert blocks.loc["B01", "reason"] == "its plan is of another version; plan it anew (--changed)"
     done = run(both, "--blocks", "B02,Home")
     assert done.exit_code == Exit.BAD_INPUT
     assert "error: block.geojson: it has no block Home; there are B01, B02" in done.stderr
