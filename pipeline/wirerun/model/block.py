@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray, TextArray
-from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need, PostNeed, Sections
+from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, HoldDownOption, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
 from wirerun.model.wires import (
@@ -51,6 +51,7 @@ class PlannedBlock:
     clips: Clips
     fixings: Fixings
     fixing_options: tuple[FixingOption, ...]
+    hold_down_options: tuple[HoldDownOption, ...]
     post_need: PostNeed
     loads: PostLoads
     end_item: TextArray

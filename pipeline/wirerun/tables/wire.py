@@ -4,7 +4,7 @@ from typing import Final, NamedTuple
 
 from wirerun.state import State
 from wirerun.tables.column import Column, Table, count, metres, millimetres, newtons, percent, text
-from wirerun.tables.layout import ROW_ID, WIRE_ID
+from wirerun.tables.layout import BLOCK_ID, ROW_ID, WIRE_ID
 
 CLIP_KINDS: Final = ("one-way", "two-way", "staple")
 SEATS: Final = ("over", "under")
@@ -83,7 +83,7 @@ CLIPS: Final = Table(
             choices=SEATS,
         ),
         *_of_state(State.TIGHT, "when strung"),
-        *_of_state(State.COLD, "on the coldest day"),
+        *_of_state(State.COLD, "on the coldest day that it is up"),
         *_of_state(State.HOT, "on the hottest day"),
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         text(
@@ -122,7 +122,7 @@ WIRES: Final = Table(
             "Post of the strainer in the middle: where straining from both ends leaves least; empty where none.",
             empty=True,
         ),
-        newtons("cold_tension_n", "Tension at the first post on the coldest day."),
+        newtons("cold_tension_n", "Tension at the first post on the coldest day, if it were up."),
         newtons("hot_tension_n", "Tension at the first post on the hottest day."),
         newtons("greatest_tension_n", "Greatest tension at either end over all states."),
         text(
@@ -167,6 +167,19 @@ WIRES: Final = Table(
             "How far a clip may lie below the line of its neighbours' clips before the wire pulls up by more than "
             "undulation.hold_down_n: at its greatest tension, between spans of the row's mean length.",
         ),
+    ),
+)
+
+HOLD_DOWN_OPTIONS: Final = Table(
+    "hold_down_options",
+    "One line per block and upward pull that one-way clips may hold: what the order hangs on until they are tested.",
+    ("block_id", "hold_down_n"),
+    (
+        BLOCK_ID,
+        newtons("hold_down_n", "Upward pull that a one-way clip still holds."),
+        count("two_way_posts", "Posts that get two-way clips then."),
+        count("two_way_pieces", "Two-way clips on them."),
+        text("planned", "Whether the plan is made so.", choices=("yes", "no")),
     ),
 )
 

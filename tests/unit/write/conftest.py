@@ -59,6 +59,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "wires": _wires(spans),
         "lifts": _lifts(posts),
         "let_down": _let_down(posts),
+        "hold_down_options": _hold_down_options(),
         "adjusters": _adjusters(posts),
         "tension_check": _tension_check(posts),
         "catalogue": Catalogue(),
@@ -345,6 +346,11 @@ def _lifts(posts: gpd.GeoDataFrame) -> pd.DataFrame:
         columns=tables.LIFTS.names,
     )
     return conform(tables.LIFTS, frame)
+
+
+def _hold_down_options() -> pd.DataFrame:
+    lines = [("B01", 0.0, 7, 14, "no"), ("B01", 5.0, 4, 8, "yes")]
+    return conform(tables.HOLD_DOWN_OPTIONS, pd.DataFrame(lines, columns=tables.HOLD_DOWN_OPTIONS.names))
 
 
 def _let_down(posts: gpd.GeoDataFrame) -> pd.DataFrame:
