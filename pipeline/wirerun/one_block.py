@@ -149,6 +149,7 @@ def plan_one(
         strain=strain,
         unclipped_n=unclipped,
         states=year,
+        cold_up_n=season.cold_up_n,
         drop=season.drop,
         ways_down=season.ways,
         lifts=lifts,
@@ -171,6 +172,7 @@ class _Season(NamedTuple):
     """What the wires of a block do in a year, and what that asks for."""
 
     states: WireStates
+    cold_up_n: FloatArray
     drop: Drop
     ways: WaysDown
     lifts: Lifts
@@ -205,4 +207,5 @@ def _through_the_year(
     lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
     year = WireStates.of((tight, cold, hot, lifted, dropped))
     check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
-    return _Season(year, drop, ways, lifts, adjusters, check)
+    cold_up = np.where([[wire.kind == "foliage"] for wire in wires], up.ends.start_n, frost.ends.start_n)
+    return _Season(year, cold_up, drop, ways, lifts, adjusters, check)

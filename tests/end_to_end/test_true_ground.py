@@ -34,7 +34,7 @@ def sample() -> ModuleType:
 
 @pytest.fixture(scope="module")
 def truly(plan: Plan, sample: ModuleType) -> pd.Series:
-    """Whether each intermediate post needs a two-way clip on the true ground, strung, lifted or on the coldest day."""
+    """Whether each intermediate post needs a two-way clip on the true ground, strung, lifted or on the coldest day that its wires are up."""
     posts = plan.posts
     east, north = (np.asarray(each) for each in sample.UTM(posts["lon"].to_numpy(), posts["lat"].to_numpy()))
     off = sample.ground_height(*sample.to_own_plane(east, north)) - posts["ground_m"].to_numpy()
@@ -49,7 +49,7 @@ def truly(plan: Plan, sample: ModuleType) -> pd.Series:
     keys = list(zip(clips["row_id"], clips["wire_id"], strict=True))
     tensions = {
         "tight": wires.loc[keys, "tension_n"],
-        "cold": wires.loc[keys, "cold_tension_n"],
+        "cold": wires.loc[keys, "cold_up_tension_n"],
         "lifted": lifted.reindex(keys),
     }
     by_newton = clips["post_id"].map(shift).to_numpy()

@@ -27,6 +27,7 @@ class PlannedBlock:
     `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
     `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
     tension at which a wire ends that is strained before it is in its clips. `end_item` is [post]: the end assembly.
+    `cold_up_n` is [wire, row]: the tension at the first post on the coldest day that the wire is up.
     """
 
     config: Config
@@ -41,6 +42,7 @@ class PlannedBlock:
     strain: StrainFrom
     unclipped_n: FloatArray
     states: WireStates
+    cold_up_n: FloatArray
     drop: Drop
     ways_down: WaysDown
     lifts: Lifts

@@ -309,6 +309,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "strain_pull_mm": 1000.0 * (stretched - strung.cut_m).ravel(),
             "ends_move": np.repeat(["yes" if wire.ends_move else "no" for wire in wires], len(rows)).astype(object),
             "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
+            "cold_up_tension_n": block.cold_up_n.ravel(),
             "clear_pct": 100.0 * block.drop.freed.clear.ravel(),
             "greatest_up_m": block.drop.freed.greatest_m.ravel(),
             "let_down_by": ways.way.ravel(),

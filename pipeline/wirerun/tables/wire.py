@@ -146,6 +146,7 @@ WIRES: Final = Table(
         millimetres("strain_pull_mm", "How far the strainer pulls it, from straight and slack to tension_n."),
         text("ends_move", "Whether the ends are moved with the wire when it is lifted.", choices=("yes", "no")),
         newtons("knot_bears_n", "Tension that the knots at its ends bear."),
+        newtons("cold_up_tension_n", "Tension at the first post on the coldest day that it is up in its clips."),
         percent("clear_pct", "Share of the row's middle 80 % on which the freed wire is out of the way, nothing done."),
         metres("greatest_up_m", "Greatest height above the ground there.", empty=True),
         text("let_down_by", "How it gets out of the way for winter.", empty=True, choices=WAYS_DOWN),

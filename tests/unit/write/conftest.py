@@ -323,6 +323,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["strain_pull_mm"] = 7.31
     frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
     frame["knot_bears_n"] = 1848.0
+    frame["cold_up_tension_n"] = np.where(lower, 475.4, 1374.04)
     alone = frame["row_id"] == "B01-R001"
     frame["clear_pct"] = np.where(lower, np.where(alone, 100.0, 41.2), np.nan)
     frame["greatest_up_m"] = np.where(lower, np.where(alone, 0.4, 1.1), np.nan)
