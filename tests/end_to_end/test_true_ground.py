@@ -34,7 +34,7 @@ def sample() -> ModuleType:
 
 @pytest.fixture(scope="module")
 def truly(plan: Plan, sample: ModuleType) -> pd.Series:
-    """Whether each intermediate post needs a two-way clip on the true ground, strung, lifted or on the coldest day that its wires are up."""
+    """Whether each intermediate post truly needs a two-way clip: strung, lifted or on the coldest day with wires up."""
     posts = plan.posts
     east, north = (np.asarray(each) for each in sample.UTM(posts["lon"].to_numpy(), posts["lat"].to_numpy()))
     off = sample.ground_height(*sample.to_own_plane(east, north)) - posts["ground_m"].to_numpy()
