@@ -170,9 +170,9 @@ class Plan:
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`, `zones`: polygons.
     `lifts`, `let_down`, `hold_down_options`, `adjusters`, `tension_check`, `materials`, `zone_materials`,
     `fixing_options`, `coils`, `coil_options`, `programme`, `costs`, `block_costs`, `season`, `row_ids`, `findings`:
-    plain tables. `left_out`:
-    line, the rows that could not be planned and are in no other table but `row_ids`. `config` has what the catalogue
-    filled in. `missing` are the blocks that could not be planned: nothing of them is in any table, nor in any total.
+    plain tables. `left_out`: line, the rows that could not be planned and are in no other table but `row_ids`. `config`
+    has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of them is in any
+    table, nor in any total.
     """
 
     config: Config

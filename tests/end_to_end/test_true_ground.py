@@ -70,7 +70,7 @@ def test_few_clips_are_needless_and_few_are_missing(plan: Plan, truly: pd.Series
     """Taken by each load alone 340 of 1106 were needless and 46 were missing, and 1122 posts were to be looked at."""
     planned = of_posts(plan, plan.clips["clip"] == "two-way")
     look = of_posts(plan, plan.clips["look_on_site"] == "yes")
-    assert truly.sum() == pytest.approx(812, abs=5)
+    assert truly.sum() == pytest.approx(752, abs=5)  # 812 with the foliage wires up at -5 C
     needless, missing = int((planned & ~truly).sum()), int((~planned & truly).sum())
     assert needless + missing <= 55
     assert missing <= 15

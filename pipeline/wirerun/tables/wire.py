@@ -226,7 +226,7 @@ LET_DOWN: Final = Table(
             "yearly_minutes",
             "number",
             "min",
-            "Minutes of one person to strain and tie off again, every spring; empty where not known.",
+            "Minutes of one person to strain and tie off again, or to turn adjusters, every year; empty if not known.",
             decimals=1,
             empty=True,
         ),

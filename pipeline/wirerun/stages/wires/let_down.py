@@ -1,6 +1,7 @@
 """The foliage wires let down for winter: how much of each row is clear of them, and what clears the rest."""
 
 from dataclasses import fields
+from typing import Final
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from wirerun.settings import Config, StateSettings, WireSettings
 from wirerun.stages.wires.end_give import EndGive
 from wirerun.state import State
 from wirerun.wording import many
+
+# A post this near the edge of the middle stands in it. [m]
+_HAIR_M: Final = 1e-6
 
 
 def let_down(
@@ -100,7 +104,7 @@ def _lying(
     clear = clear_along(ground, hung, states.drop_height_m)
     above = (hung.wire_m - ground.z_m)[is_post]
     long = posts.along_m[posts.last][posts.row]
-    looked_at = np.abs(posts.along_m - 0.5 * long) <= 0.5 * MIDDLE * long
+    looked_at = np.abs(posts.along_m - 0.5 * long) <= 0.5 * MIDDLE * long + _HAIR_M
     up = np.where(looked_at, np.where(np.isnan(above), np.nan, above > states.drop_height_m), 0.0)
     return clear.share, clear.greatest_m, np.add.reduceat(up, posts.first)
 

@@ -119,7 +119,7 @@ def lying(ground: FloatArray, length_m: float) -> tuple[FloatArray, float, float
 def posts_up(ground: FloatArray, above: FloatArray) -> int:
     """Posts in the middle 80 % at which the wire is higher than 0.5 m."""
     x = stations(ground)[::STEPS]
-    return int((above[::STEPS] > CLEAR_M)[np.abs(x) <= 0.8 * x[-1]].sum())
+    return int((above[::STEPS] > CLEAR_M)[np.abs(x) <= 0.8 * x[-1] + 1e-6].sum())
 
 
 def hollow(wide_m: float, deep_m: float, spans: int = 34) -> FloatArray:
