@@ -35,15 +35,6 @@ def _season_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "states", f"cold_c = {cold:g}, stringing_c = {stringing:g} and hot_c = {hot:g} must rise in this order"
 
 
-def _cold_up_rule(written: object) -> Iterator[tuple[str, str]]:
-    if not isinstance(written, Mapping) or "cold_up_c" not in written:
-        return  # the default gives way to a warmer cold_c
-    states = _as_written(StateSettings, written)
-    cold, up, stringing = (states[key] for key in ("cold_c", "cold_up_c", "stringing_c"))
-    if _numbers(cold, up, stringing) and not cold <= up <= stringing:
-        yield "states.cold_up_c", f"{up:g} is not from cold_c = {cold:g} to stringing_c = {stringing:g}"
-
-
 def _drop_rule(states: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     clearance, height = states["drop_clearance_m"], states["drop_height_m"]
     if _numbers(clearance, height) and not clearance < height:
@@ -122,7 +113,6 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_layout_rules(rows, posts),
         *_anchor_rule(rows),
         *_season_rule(_as_written(StateSettings, written.get("states"))),
-        *_cold_up_rule(written.get("states")),
         *_drop_rule(_as_written(StateSettings, written.get("states"))),
         *_wire_rules(wires, posts["height_out_m"]),
         *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),

@@ -128,7 +128,7 @@ class StateSettings(Section):
         ge=-60.0,
         le=50.0,
         description="Coldest temperature with the foliage wires up in their clips, Celsius; in the hard frost they are "
-        "down. Never colder than cold_c. Default: choice.",
+        "down. Taken as no colder than cold_c and no warmer than stringing_c. Default: choice.",
     )
     hot_c: float = Field(
         40.0, ge=-30.0, le=90.0, description="Hottest temperature of the wire, Celsius. Default: choice."
