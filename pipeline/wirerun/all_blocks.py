@@ -62,6 +62,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         wires=_plain(tables.WIRES, made),
         lifts=_plain(tables.LIFTS, made),
         let_down=_plain(tables.LET_DOWN, made),
+        hold_down_options=_plain(tables.HOLD_DOWN_OPTIONS, made),
         adjusters=_plain(tables.ADJUSTERS, made),
         tension_check=_plain(tables.TENSION_CHECK, made),
         materials=_plain(tables.MATERIALS, made),

@@ -21,7 +21,7 @@ from wirerun.stages.compare.built_clips import adjusted, changed_clips, standing
 from wirerun.stages.compare.built_posts import Built, build_block, long_spans, post_table
 from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.strung import string_tight, tight_state
-from wirerun.stages.wires.through_the_year import at_temperature, lift
+from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
 from wirerun.state import State
 from wirerun.tables import Table, conform, empty
 from wirerun.tables.as_built import BUILT_CLIPS, BUILT_POSTS, BUILT_SPANS
@@ -95,10 +95,15 @@ def _judge(built: Built, plan: FinishedPlan, config: Config) -> tuple[pd.DataFra
     with_adjuster = adjusted(posts, plan, config)
     give = end_give(posts, wires, config.posts)
     lifted, lifts = lift(posts, strung.cut_m, with_adjuster, give, wires, states, places, notes)
-    cold, hot = (
+    frost, up, hot = (
         at_temperature(state, at_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
-        for state, at_c in ((State.COLD, states.cold_c), (State.HOT, states.hot_c))
+        for state, at_c in (
+            (State.COLD, states.cold_c),
+            (State.COLD, states.coldest_c("foliage")),
+            (State.HOT, states.hot_c),
+        )
     )
+    cold = cold_in_clips(frost, up, wires)
     nowhere = np.full((len(wires), len(posts)), np.nan)
     ends = RowEnds(*(np.full((len(wires), len(posts.rows)), np.nan) for _ in range(4)))
     dropped = InState(State.DROPPED, nowhere, nowhere, ends)

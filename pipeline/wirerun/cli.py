@@ -419,6 +419,10 @@ def _summary(made: "Plan", target: Path, *, times: bool) -> None:
     table.add_row(number(len(posts)), f"posts, {number(2 * len(rows))} of them end posts{lack}")
     sections = many(len(made.sections), "undulating section")
     table.add_row(number(two_way), f"{plural(two_way, 'post')} with two-way clips, in {sections}{lack}")
+    if "clips-untested" in set(made.findings["code"]):
+        by_pull = made.hold_down_options.groupby("hold_down_n")["two_way_posts"].sum()
+        counts = ", ".join(f"{number(posts)} at {pull:g} N" for pull, posts in by_pull.items())
+        table.add_row("", f"by what one-way clips hold: {counts}{lack}")
     for words, run_out in _wires(made, units):
         table.add_row(number(run_out / long.metric), f"{words}{lack}")
     if len(made.adjusters):

@@ -81,6 +81,11 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "survey-noise": ("warning", "The heights show an error unlike the one that the config says."),
     "survey-verdict": ("note", "What the survey's accuracy leaves open, and what a better one would."),
     "survey-too-coarse": ("warning", "The survey leaves the clips of many posts open."),
+    "sections-apart": (
+        "note",
+        "Posts between sections keep one-way clips: two-way ones cost more than changing kinds.",
+    ),
+    "clips-untested": ("note", "What one-way clips hold is not tested; two-way posts by what they may hold."),
     "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
 }
 

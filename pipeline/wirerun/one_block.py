@@ -2,21 +2,27 @@
 
 from typing import NamedTuple
 
+import numpy as np
+
+from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
 from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
-from wirerun.model.layout import LeftOut, NamedRows
+from wirerun.model.clips import ClipPositions, Clips, Need, Sections
+from wirerun.model.layout import LeftOut, NamedRows, Posts
 from wirerun.model.site import Site
-from wirerun.model.wires import WireStates
+from wirerun.model.wires import Adjusters, Drop, InState, Lifts, Strung, TensionCheck, WaysDown, WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
+from wirerun.rules.from_catalogue import one_way_holds
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.choose_fixings import choose_fixings
+from wirerun.stages.clips.hold_down import compare_hold_downs
 from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
@@ -34,7 +40,7 @@ from wirerun.stages.wires.post_loads import load_posts
 from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
 from wirerun.stages.wires.tension_check import tension_sheet
-from wirerun.stages.wires.through_the_year import at_temperature, lift
+from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
 from wirerun.stages.wires.unclipped import strained_unclipped
 from wirerun.stages.wires.ways_down import choose_ways
 from wirerun.state import State
@@ -94,23 +100,21 @@ def plan_one(
         places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
         note_unused(places, notes)
     with progress.stage("season"):
-        give = end_give(posts, wires, config.posts)
-        cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
-        hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
-        note_soft(posts, strung.cut_m, hot, give, wires, states, notes)
-        parked = places.parked(posts.first)
-        dropped, drop = let_down(posts, above, strung.cut_m, give, parked, config, notes)
-        slack = slack_to_move(posts, strung.cut_m, give, wires, states, places)
-        adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
-        ways = choose_ways(drop, slack, parked, adjusters)
-        lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
-        year = WireStates.of((tight, cold, hot, lifted, dropped))
-        check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
+        season = _through_the_year(posts, above, strung, tight, places, config, notes)
+        year, lifts = season.states, season.lifts
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.feet)
         by_staple = stapled(wires)
         known = load_posterior(posts.place.stacked(), posts.feet, layout.errors)
-        need = judge_need(posts, known, year, lifts, config.clips.marking_m, config.undulation.hold_down_n)
+
+        def clips_at(hold_n: float) -> tuple[Need, Sections, Clips]:
+            need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
+            sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
+            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
+            return need, sections, clips
+
+        hold_n = config.undulation.hold_down_n
+        need, sections, clips = clips_at(hold_n)
         judge_survey(
             posts,
             layout.errors,
@@ -121,15 +125,16 @@ def plan_one(
             ~by_staple,
             notes,
         )
-        sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
-        clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
+        pieces = places.pieces(np.array([wire.lines for wire in wires], dtype=np.int64))
+        tested = one_way_holds(config, catalogue)
+        options = compare_hold_downs(hold_n, clips, lambda pull: clips_at(pull)[2], pieces, tested, notes)
         asked = what_posts_ask(posts, need, clips, config.undulation, notes)
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
         ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes)
     with progress.stage("fixings"):
-        uplift = tight.load_n < -config.undulation.hold_down_n
+        uplift = tight.load_n < -hold_n
         pace = slope_factor(slopes.mean_pct, config.work)
-        fixings, options = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
+        fixings, sets = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
     planned = PlannedBlock(
         config=config,
@@ -144,18 +149,63 @@ def plan_one(
         strain=strain,
         unclipped_n=unclipped,
         states=year,
-        drop=drop,
-        ways_down=ways,
+        cold_up_n=season.cold_up_n,
+        drop=season.drop,
+        ways_down=season.ways,
         lifts=lifts,
-        adjusters=adjusters,
-        check=check,
+        adjusters=season.adjusters,
+        check=season.check,
         need=need,
         sections=sections,
         clips=clips,
         fixings=fixings,
-        fixing_options=options,
+        fixing_options=sets,
+        hold_down_options=options,
         post_need=asked,
         loads=loads,
         end_item=ends,
     )
     return Outcome(block, site, named, layout.left_out, planned)
+
+
+class _Season(NamedTuple):
+    """What the wires of a block do in a year, and what that asks for."""
+
+    states: WireStates
+    cold_up_n: FloatArray
+    drop: Drop
+    ways: WaysDown
+    lifts: Lifts
+    adjusters: Adjusters
+    check: TensionCheck
+
+
+def _through_the_year(
+    posts: Posts,
+    above: FloatArray,
+    strung: Strung,
+    tight: InState,
+    places: ClipPositions,
+    config: Config,
+    notes: Findings,
+) -> _Season:
+    """Cold, hot, let down for winter and lifted in spring; the adjusters for both, and the sheet to check by."""
+    wires, states = config.wires, config.states
+    give = end_give(posts, wires, config.posts)
+    frost, up = (
+        at_temperature(State.COLD, celsius - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+        for celsius in (states.cold_c, states.coldest_c("foliage"))
+    )
+    cold = cold_in_clips(frost, up, wires)
+    hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+    note_soft(posts, strung.cut_m, hot, give, wires, states, notes)
+    parked = places.parked(posts.first)
+    dropped, drop = let_down(posts, above, strung.cut_m, give, parked, config, notes)
+    slack = slack_to_move(posts, strung.cut_m, give, wires, states, places)
+    adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
+    ways = choose_ways(drop, slack, parked, adjusters)
+    lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
+    year = WireStates.of((tight, cold, hot, lifted, dropped))
+    check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
+    cold_up = np.where([[wire.kind == "foliage"] for wire in wires], up.ends.start_n, frost.ends.start_n)
+    return _Season(year, cold_up, drop, ways, lifts, adjusters, check)

@@ -34,7 +34,7 @@ def sample() -> ModuleType:
 
 @pytest.fixture(scope="module")
 def truly(plan: Plan, sample: ModuleType) -> pd.Series:
-    """Whether each intermediate post needs a two-way clip on the true ground, strung, lifted or on the coldest day."""
+    """Whether each intermediate post truly needs a two-way clip: strung, lifted or on the coldest day with wires up."""
     posts = plan.posts
     east, north = (np.asarray(each) for each in sample.UTM(posts["lon"].to_numpy(), posts["lat"].to_numpy()))
     off = sample.ground_height(*sample.to_own_plane(east, north)) - posts["ground_m"].to_numpy()
@@ -49,7 +49,7 @@ def truly(plan: Plan, sample: ModuleType) -> pd.Series:
     keys = list(zip(clips["row_id"], clips["wire_id"], strict=True))
     tensions = {
         "tight": wires.loc[keys, "tension_n"],
-        "cold": wires.loc[keys, "cold_tension_n"],
+        "cold": wires.loc[keys, "cold_up_tension_n"],
         "lifted": lifted.reindex(keys),
     }
     by_newton = clips["post_id"].map(shift).to_numpy()
@@ -70,7 +70,7 @@ def test_few_clips_are_needless_and_few_are_missing(plan: Plan, truly: pd.Series
     """Taken by each load alone 340 of 1106 were needless and 46 were missing, and 1122 posts were to be looked at."""
     planned = of_posts(plan, plan.clips["clip"] == "two-way")
     look = of_posts(plan, plan.clips["look_on_site"] == "yes")
-    assert truly.sum() == pytest.approx(812, abs=5)
+    assert truly.sum() == pytest.approx(752, abs=5)  # 812 with the foliage wires up at -5 C
     needless, missing = int((planned & ~truly).sum()), int((~planned & truly).sum())
     assert needless + missing <= 55
     assert missing <= 15

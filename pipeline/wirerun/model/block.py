@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray, TextArray
-from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need, PostNeed, Sections
+from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, HoldDownOption, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
 from wirerun.model.site import Site
 from wirerun.model.wires import (
@@ -27,6 +27,7 @@ class PlannedBlock:
     `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
     `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
     tension at which a wire ends that is strained before it is in its clips. `end_item` is [post]: the end assembly.
+    `cold_up_n` is [wire, row]: the tension at the first post on the coldest day that the wire is up.
     """
 
     config: Config
@@ -41,6 +42,7 @@ class PlannedBlock:
     strain: StrainFrom
     unclipped_n: FloatArray
     states: WireStates
+    cold_up_n: FloatArray
     drop: Drop
     ways_down: WaysDown
     lifts: Lifts
@@ -51,6 +53,7 @@ class PlannedBlock:
     clips: Clips
     fixings: Fixings
     fixing_options: tuple[FixingOption, ...]
+    hold_down_options: tuple[HoldDownOption, ...]
     post_need: PostNeed
     loads: PostLoads
     end_item: TextArray

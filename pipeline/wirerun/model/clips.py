@@ -270,6 +270,26 @@ class FixingOption:
     chosen: bool
 
 
+@dataclass(frozen=True, slots=True)
+class HoldDownOption:
+    """Two-way clips of one block if one-way clips held so much.
+
+    Attributes
+    ----------
+    hold_n : float
+        Upward pull that a one-way clip still holds. [N]
+    posts, pieces : int
+        Posts with two-way clips, and such clips.
+    planned : bool
+        Whether the plan is made so.
+    """
+
+    hold_n: float
+    posts: int
+    pieces: int
+    planned: bool
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PostNeed:
     """What each post asks for.

@@ -169,7 +169,7 @@ class Lying:
     greatest_m : [wire, row]
         Greatest height of the wire above the ground there. [m]
     posts_up : [wire, row]
-        Intermediate posts of the whole row at which it is not out of the way.
+        Posts there at which it is not out of the way.
     """
 
     clear: FloatArray

@@ -51,6 +51,7 @@ def block_tables(block: PlannedBlock) -> dict[str, pd.DataFrame]:
         "lifts": _lifts(block),
         "adjusters": _adjusters(block),
         "tension_check": _tension_check(block),
+        "hold_down_options": _hold_down_options(block),
     }
 
 
@@ -308,6 +309,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "strain_pull_mm": 1000.0 * (stretched - strung.cut_m).ravel(),
             "ends_move": np.repeat(["yes" if wire.ends_move else "no" for wire in wires], len(rows)).astype(object),
             "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
+            "cold_up_tension_n": block.cold_up_n.ravel(),
             "clear_pct": 100.0 * block.drop.freed.clear.ravel(),
             "greatest_up_m": block.drop.freed.greatest_m.ravel(),
             "let_down_by": ways.way.ravel(),
@@ -380,6 +382,20 @@ def _adjusters(block: PlannedBlock) -> pd.DataFrame:
 def _count_up(lengths: IntArray) -> IntArray:
     """1, 2 ... up to each length, one after the other."""
     return np.arange(lengths.sum()) - np.repeat(np.cumsum(lengths) - lengths, lengths) + 1
+
+
+def _hold_down_options(block: PlannedBlock) -> pd.DataFrame:
+    options = block.hold_down_options
+    return _frame_of(
+        tables.HOLD_DOWN_OPTIONS,
+        {
+            "block_id": block.posts.rows.block_id,
+            "hold_down_n": np.array([each.hold_n for each in options], dtype=np.float64),
+            "two_way_posts": np.array([each.posts for each in options], dtype=np.int64),
+            "two_way_pieces": np.array([each.pieces for each in options], dtype=np.int64),
+            "planned": words("yes" if each.planned else "no" for each in options),
+        },
+    )
 
 
 def _tension_check(block: PlannedBlock) -> pd.DataFrame:

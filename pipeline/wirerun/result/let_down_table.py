@@ -13,6 +13,8 @@ from wirerun.tables import LET_DOWN, conform
 
 # What an end that is undone asks for every spring, of each line.
 _AGAIN: Final = ("tension", "tie off")
+# And what an adjuster asks for.
+_TURNED: Final = ("let out adjusters",)
 
 
 def let_down_table(block: PlannedBlock, catalogue: Catalogue) -> pd.DataFrame:
@@ -31,12 +33,16 @@ def let_down_table(block: PlannedBlock, catalogue: Catalogue) -> pd.DataFrame:
     nothing, none = np.zeros(parked.shape), np.full(parked.shape, np.nan)
     price = _of_kinds(block, {item.id: np.nan if item.price is None else item.price for item in catalogue.adjusters})
     minutes = _of_kinds(block, {item.id: item.minutes for item in catalogue.adjusters})
-    again = nothing + (sum(rate.minutes for rate in catalogue.rates if rate.id in _AGAIN) or np.nan)
+    again, turned = (
+        nothing + (sum(rate.minutes for rate in catalogue.rates if rate.id in every_year) or np.nan)
+        for every_year in (_AGAIN, _TURNED)
+    )
+    fitted = [np.where(adjusters.fitted, each, 0.0) for each in (price, minutes, turned)]
     ways_down = (
         _Way("nothing", judged, drop.freed, nothing, nothing, nothing),
         _Way("undo an end", judged, Lying(nothing + 1.0, nothing, nothing), nothing, nothing, again),
-        _Way("adjuster", judged & (adjusters.down_mm > 0.0), drop.let_out, price, minutes, none),
-        _Way("park", parked, Lying(none, none, none), np.nan_to_num(price), np.nan_to_num(minutes), none),
+        _Way("adjuster", judged & (adjusters.down_mm > 0.0), drop.let_out, price, minutes, turned),
+        _Way("park", parked, Lying(none, none, none), *fitted),
     )
     return conform(LET_DOWN, pd.concat([_lines(block, way) for way in ways_down], ignore_index=True))
 

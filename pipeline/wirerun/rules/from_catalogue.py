@@ -6,7 +6,9 @@ from typing import Final, TypeVar
 
 from wirerun.errors import SettingError
 from wirerun.findings import Findings
-from wirerun.settings import AdjusterKind, Catalogue, Config, WireSettings
+from wirerun.rules.clip_test import held_down_n
+from wirerun.rules.joining import posts_worth_joining
+from wirerun.settings import AdjusterKind, Catalogue, Config, UndulationSettings, WireSettings
 from wirerun.settings.catalogue import FixingItem, PostItem, WireItem
 
 # Diameters on a label are rounded; two wires of the trade differ by more than this. Choice.
@@ -31,7 +33,8 @@ def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | 
     Returns
     -------
     Config
-        With wires.item and wires.breaking_n, adjusters.kinds, posts.post_pull_out_n; each stays as it is where the
+        With wires.item and wires.breaking_n, adjusters.kinds, posts.post_pull_out_n, undulation.hold_down_n
+        and no more undulation.join_posts than pay; else each stays as it is where the
         config has one, or the catalogue nothing that fits.
 
     Raises
@@ -63,9 +66,27 @@ def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | 
         update={
             "wires": wires,
             "posts": posts,
+            "undulation": _undulation(config, catalogue).model_copy(
+                update={"join_posts": posts_worth_joining(config, catalogue, item, notes)}
+            ),
             "adjusters": config.adjusters.model_copy(update={"kinds": kinds}),
         }
     )
+
+
+def _undulation(config: Config, catalogue: Catalogue) -> UndulationSettings:
+    """Undulation settings with what the least of the one-way clips holds, where the config does not say."""
+    undulation = config.undulation
+    known = one_way_holds(config, catalogue)
+    if "hold_down_n" in undulation.model_fields_set or not known:
+        return undulation
+    return undulation.model_copy(update={"hold_down_n": min(known)})
+
+
+def one_way_holds(config: Config, catalogue: Catalogue) -> list[float]:
+    """Upward pull that each one-way clip holds of which the catalogue says so, of those that may be used [N]."""
+    used = [item for item in catalogue.fixings if not config.fixings.use or item.id in config.fixings.use]
+    return [pull for item in used if (pull := held_down_n(item)) is not None]
 
 
 def driven_as_asked(catalogue: Catalogue, config: Config) -> Catalogue:

@@ -157,7 +157,7 @@ class Config(Section):
         own = self.blocks.get(block_id)
         if own is None:
             return self
-        written = laid_over(self.model_dump(exclude={"blocks"}), own.model_dump())
+        written = laid_over(self.model_dump(exclude={"blocks"}, exclude_unset=True), own.model_dump())
         return Config.model_validate(written, context={"file": self.file, "folder": self.folder})
 
     def path(self, given: str) -> Path:

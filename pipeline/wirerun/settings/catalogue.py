@@ -25,6 +25,9 @@ _LEAST_N_MM2, _MOST_N_MM2 = 250.0, 2500.0
 # A label counts rounded and coated wire. Choice.
 _COIL_OFF: Final = 0.1
 _BETWEEN_TOOLS: Final = re.compile(r"[,;]|\band\b")
+_PULL: Final = re.compile(r"\d{1,4}(\.\d{1,3})?")
+#: Fewest clips whose test says anything. Choice.
+LEAST_TESTS: Final = 5
 DEMO: Final = "invented for the demo"
 
 
@@ -159,6 +162,14 @@ class FixingItem(PackedItem):
     removal_minutes: Minutes | None = Field(None, description="Minutes of one person to take a piece off the post.")
     life_years: float | None = Field(None, gt=0.0, le=100.0, description="Years that it lasts.")
     skill: str = Field("", max_length=40, description="What the person must know, in a word or two.")
+    hold_down_n: float | None = Field(
+        None, ge=0.0, le=1000.0, description="Upward pull that a one-way clip still holds, in newtons."
+    )
+    hold_down_tests_n: str = Field(
+        "",
+        max_length=400,
+        description="Upward pulls at which clips that were tried let their wire go, in newtons, parted by spaces.",
+    )
     price: Price | None = Field(None, description="Price of a piece.")
     fastener_price: Price | None = Field(None, description="Price of one of the fasteners bought with it.")
     fastener_pack: int = Field(1, ge=1, le=1_000_000, description="Pieces in a pack of those fasteners.")
@@ -167,6 +178,11 @@ class FixingItem(PackedItem):
     def is_staple(self) -> bool:
         """Return whether the wire runs through it, held both ways, rather than sitting in a clip or hook."""
         return self.kind in _STAPLES
+
+    @property
+    def tested_n(self) -> tuple[float, ...]:
+        """Return the pulls at which clips that were tried let their wire go [N]."""
+        return tuple(float(pull) for pull in self.hold_down_tests_n.split())
 
     @property
     def lets_move(self) -> bool:
@@ -195,6 +211,28 @@ class FixingItem(PackedItem):
         if kind in _STAPLES:
             _one_of(holds, ("both",), f"a {kind}")
         return holds
+
+    @field_validator("hold_down_n", "hold_down_tests_n")
+    @classmethod
+    def _is_of_one_way(cls, value: float | str | None, info: ValidationInfo) -> float | str | None:
+        holds = info.data.get("holds")
+        if value not in (None, "") and holds not in (None, "down"):
+            msg = f'it is for one-way clips, which hold "down"; this one holds "{holds}"'
+            raise ValueError(msg)
+        return value
+
+    @field_validator("hold_down_tests_n")
+    @classmethod
+    def _are_pulls(cls, tests: str) -> str:
+        pulls = tests.split()
+        for pull in pulls:
+            if not _PULL.fullmatch(pull):
+                msg = f'"{pull}" is no pull in newtons; wanted are numbers parted by spaces, such as 12 15 9.5'
+                raise ValueError(msg)
+        if pulls and len(pulls) < LEAST_TESTS:
+            msg = f"{len(pulls)} pulls are too few; {LEAST_TESTS} or more are wanted, better ten"
+            raise ValueError(msg)
+        return tests
 
     @field_validator("fixes_to", "fastener_kind")
     @classmethod
@@ -416,8 +454,11 @@ class RateItem(CatalogueRow):
         "lift",
         "let down",
         "let out adjusters",
-    ] = Field(description="The task.")
-    per: Literal["post", "wire end", "coil", "100 m of wire", "line", "join", "row", "adjuster"] = Field(
+        "change kind",
+    ] = Field(
+        description="The task; or a change from one kind of clip to another, which decides what sections take in."
+    )
+    per: Literal["post", "wire end", "coil", "100 m of wire", "line", "join", "row", "adjuster", "change"] = Field(
         description="What the minutes are for."
     )
     minutes: Minutes = Field(description="Minutes of one person.")

@@ -196,7 +196,12 @@ class UndulationSettings(Section):
     """From what pull on, and from what certainty on, a two-way clip is planned."""
 
     hold_down_n: float = Field(
-        5.0, ge=0.0, le=1000.0, description="Upward pull that a one-way clip still holds, in newtons. Default: choice."
+        5.0,
+        ge=0.0,
+        le=1000.0,
+        description="Upward pull that a one-way clip still holds, in newtons. Default: the least that the catalogue "
+        "says of its one-way clips (hold_down_n, hold_down_tests_n in fixings.csv), else 5 (choice). Test yours: "
+        "nothing else decides so much.",
     )
     hold_side_n: float = Field(
         30.0,
@@ -205,7 +210,11 @@ class UndulationSettings(Section):
         description="Sideways pull in a curved row above which a two-way clip is planned, in newtons. Default: choice.",
     )
     join_posts: int = Field(
-        1, ge=0, le=20, description="Posts without need that a section may bridge. Default: choice."
+        1,
+        ge=0,
+        le=20,
+        description="Most posts without need that a section may take in, where that is cheaper than changing kinds "
+        'twice by the catalogue\'s prices and its rate "change kind". Default: choice.',
     )
     plan_for: Literal["certain", "likely", "possible"] = Field(
         "likely", description="From which certainty on a two-way clip is planned. Default: choice."

@@ -117,7 +117,18 @@ class StateSettings(Section):
         15.0, ge=-30.0, le=50.0, description="Temperature of the wire when strung, Celsius. Default: choice."
     )
     cold_c: float = Field(
-        -5.0, ge=-60.0, le=50.0, description="Coldest temperature of the wire, Celsius. Default: choice."
+        -5.0,
+        ge=-60.0,
+        le=50.0,
+        description="Coldest temperature of the wire, Celsius: for fixed wires, wires parked for winter, and what "
+        "knots and end posts bear. Default: choice.",
+    )
+    cold_up_c: float = Field(
+        0.0,
+        ge=-60.0,
+        le=50.0,
+        description="Coldest temperature with the foliage wires up in their clips, Celsius; in the hard frost they are "
+        "down. Taken as no colder than cold_c and no warmer than stringing_c. Default: choice.",
     )
     hot_c: float = Field(
         40.0, ge=-30.0, le=90.0, description="Hottest temperature of the wire, Celsius. Default: choice."
@@ -178,6 +189,10 @@ class StateSettings(Section):
         description="Least tension at the far end as a share of the set one; below it straining from both ends or the "
         "middle is advised. Default: choice.",
     )
+
+    def coldest_c(self, kind: str) -> float:
+        """Return the coldest temperature with a wire of a kind up in its clips [degree C]."""
+        return self.cold_c if kind == "fixed" else min(max(self.cold_up_c, self.cold_c), self.stringing_c)
 
 
 class AdjusterKind(Section):

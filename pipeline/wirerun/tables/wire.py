@@ -4,7 +4,7 @@ from typing import Final, NamedTuple
 
 from wirerun.state import State
 from wirerun.tables.column import Column, Table, count, metres, millimetres, newtons, percent, text
-from wirerun.tables.layout import ROW_ID, WIRE_ID
+from wirerun.tables.layout import BLOCK_ID, ROW_ID, WIRE_ID
 
 CLIP_KINDS: Final = ("one-way", "two-way", "staple")
 SEATS: Final = ("over", "under")
@@ -83,7 +83,7 @@ CLIPS: Final = Table(
             choices=SEATS,
         ),
         *_of_state(State.TIGHT, "when strung"),
-        *_of_state(State.COLD, "on the coldest day"),
+        *_of_state(State.COLD, "on the coldest day that it is up"),
         *_of_state(State.HOT, "on the hottest day"),
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         text(
@@ -122,7 +122,7 @@ WIRES: Final = Table(
             "Post of the strainer in the middle: where straining from both ends leaves least; empty where none.",
             empty=True,
         ),
-        newtons("cold_tension_n", "Tension at the first post on the coldest day."),
+        newtons("cold_tension_n", "Tension at the first post on the coldest day, if it were up."),
         newtons("hot_tension_n", "Tension at the first post on the hottest day."),
         newtons("greatest_tension_n", "Greatest tension at either end over all states."),
         text(
@@ -146,6 +146,7 @@ WIRES: Final = Table(
         millimetres("strain_pull_mm", "How far the strainer pulls it, from straight and slack to tension_n."),
         text("ends_move", "Whether the ends are moved with the wire when it is lifted.", choices=("yes", "no")),
         newtons("knot_bears_n", "Tension that the knots at its ends bear."),
+        newtons("cold_up_tension_n", "Tension at the first post on the coldest day that it is up in its clips."),
         percent("clear_pct", "Share of the row's middle 80 % on which the freed wire is out of the way, nothing done."),
         metres("greatest_up_m", "Greatest height above the ground there.", empty=True),
         text("let_down_by", "How it gets out of the way for winter.", empty=True, choices=WAYS_DOWN),
@@ -154,10 +155,10 @@ WIRES: Final = Table(
             "left_posts_up",
             "number",
             "",
-            "Intermediate posts at which the wire, let down so, is not out of the way; empty where it is parked.",
+            "Posts in the row's middle 80 % at which the wire, let down so, is not out of the way; empty where parked.",
             empty=True,
         ),
-        metres("left_up_m", "Its greatest height above the ground in the row's middle 80 % then.", empty=True),
+        metres("left_up_m", "Its greatest height above the ground there, then.", empty=True),
         millimetres(
             "lift_slack_mm",
             "Length an adjuster must give before the wire is lifted all the way; 0 where none is needed.",
@@ -167,6 +168,19 @@ WIRES: Final = Table(
             "How far a clip may lie below the line of its neighbours' clips before the wire pulls up by more than "
             "undulation.hold_down_n: at its greatest tension, between spans of the row's mean length.",
         ),
+    ),
+)
+
+HOLD_DOWN_OPTIONS: Final = Table(
+    "hold_down_options",
+    "One line per block and upward pull that one-way clips may hold: what the order hangs on until they are tested.",
+    ("block_id", "hold_down_n"),
+    (
+        BLOCK_ID,
+        newtons("hold_down_n", "Upward pull that a one-way clip still holds."),
+        count("two_way_posts", "Posts that get two-way clips then."),
+        count("two_way_pieces", "Two-way clips on them."),
+        text("planned", "Whether the plan is made so.", choices=("yes", "no")),
     ),
 )
 
@@ -204,7 +218,7 @@ LET_DOWN: Final = Table(
         ),
         percent("clear_pct", "Share of the row's middle 80 % on which the wire is out of the way."),
         metres("greatest_up_m", "Greatest height above the ground there.", empty=True),
-        Column("posts_up", "number", "", "Intermediate posts at which it is not out of the way.", empty=True),
+        Column("posts_up", "number", "", "Posts there at which it is not out of the way.", empty=True),
         millimetres("take_up_mm", "Length to let out."),
         Column("price", "number", "", "Price of adjusters, in the config's currency.", decimals=2, empty=True),
         Column("minutes", "number", "min", "Minutes of one person to fix them, once.", decimals=1, empty=True),
@@ -212,7 +226,7 @@ LET_DOWN: Final = Table(
             "yearly_minutes",
             "number",
             "min",
-            "Minutes of one person to strain and tie off again, every spring; empty where not known.",
+            "Minutes of one person to strain and tie off again, or to turn adjusters, every year; empty if not known.",
             decimals=1,
             empty=True,
         ),

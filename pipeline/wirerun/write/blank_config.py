@@ -125,11 +125,17 @@ def _entries(field: FieldInfo) -> tuple[BaseModel, ...] | None:
     return default if isinstance(default, tuple) and default and isinstance(default[0], BaseModel) else None
 
 
+# Settings that the catalogue fills in where the config has none of them, though they have a default.
+_LEFT_OUT: Final = ("hold_down_n",)
+
+
 def _setting(name: str, field: FieldInfo, given: BaseModel | None) -> list[str]:
     to_fill_in = field.is_required() or name == "bearing_deg"
     value = getattr(given, name) if given else _NAME if name == "name" else None if to_fill_in else _default(field)
     about = _about(field) + (" FILL IN." if to_fill_in and value is None else "")
-    return [*_comment(about), f"# {name} =" if value is None else f"{name} = {_toml(value)}"]
+    if value is None:
+        return [*_comment(about), f"# {name} ="]
+    return [*_comment(about), f"{'# ' if name in _LEFT_OUT else ''}{name} = {_toml(value)}"]
 
 
 def _default(field: FieldInfo) -> object:

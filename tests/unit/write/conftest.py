@@ -59,6 +59,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "wires": _wires(spans),
         "lifts": _lifts(posts),
         "let_down": _let_down(posts),
+        "hold_down_options": _hold_down_options(),
         "adjusters": _adjusters(posts),
         "tension_check": _tension_check(posts),
         "catalogue": Catalogue(),
@@ -322,6 +323,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["strain_pull_mm"] = 7.31
     frame["unclipped_n"] = np.where(lower & second, 2466.6, 300.0)
     frame["knot_bears_n"] = 1848.0
+    frame["cold_up_tension_n"] = np.where(lower, 475.4, 1374.04)
     alone = frame["row_id"] == "B01-R001"
     frame["clear_pct"] = np.where(lower, np.where(alone, 100.0, 41.2), np.nan)
     frame["greatest_up_m"] = np.where(lower, np.where(alone, 0.4, 1.1), np.nan)
@@ -345,6 +347,11 @@ def _lifts(posts: gpd.GeoDataFrame) -> pd.DataFrame:
         columns=tables.LIFTS.names,
     )
     return conform(tables.LIFTS, frame)
+
+
+def _hold_down_options() -> pd.DataFrame:
+    lines = [("B01", 0.0, 7, 14, "no"), ("B01", 5.0, 4, 8, "yes")]
+    return conform(tables.HOLD_DOWN_OPTIONS, pd.DataFrame(lines, columns=tables.HOLD_DOWN_OPTIONS.names))
 
 
 def _let_down(posts: gpd.GeoDataFrame) -> pd.DataFrame:

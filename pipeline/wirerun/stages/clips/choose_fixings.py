@@ -10,6 +10,7 @@ from wirerun.findings import Findings, name_some
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
+from wirerun.rules.clip_test import held_down_n
 from wirerun.settings import CERTAINTY, Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
 from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
@@ -23,6 +24,7 @@ _FILTERS: Final = (
     "none of the right kind is driven as the config asks",
     "none of the right kind is safe for nets",
     "none of the right kind is safe for a harvester",
+    "none of the right kind is known to hold its wire down by undulation.hold_down_n",
     "none of the right kind holds the load",
 )
 
@@ -249,8 +251,14 @@ def _passed(held: _Held, bought: IntArray, options: _Options, config: Config) ->
     driven = [item.driven != shut_out for item in items]
     net_safe = [item.net_safe or not config.clips.nets for item in items]
     harvester_safe = [bool(item.harvester_safe) or not config.clips.harvester for item in items]
+    told = [held_down_n(item) for item in items]
+    # Once one clip has been tested, one that has not is not taken for as good.
+    down_n = np.array([np.nan if any(each is not None for each in told) else np.inf] * len(items))
+    down_n = np.array([each if told_n is None else told_n for each, told_n in zip(down_n, told, strict=True)])
+    holds_down = (clip != "one-way") | (down_n >= config.undulation.hold_down_n)
     pull = np.where(up, held.upside_down_n[:, None], held.both_ways_n[:, None])
     of_item = [np.broadcast_to(each, kind.shape) for each in (named, driven, net_safe, harvester_safe)]
+    of_item.append(holds_down)
     return np.logical_and.accumulate([options.fits[bought], kind, *of_item, options.holds_n[bought] >= pull])
 
 

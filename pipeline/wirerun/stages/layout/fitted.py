@@ -75,9 +75,11 @@ def _mixed(choices: list[Stations], source: IntArray) -> Stations:
 
 
 def _cold_tension(wire: WireSettings, config: Config) -> float:
-    """Tension on the coldest day, held between its posts: by a hair too high, for the sag gives a little [N]."""
+    """Tension on the coldest day with it up, its posts fixed: by a hair too high, for the sag gives a bit [N]."""
     stiffness = float(wire_of(wire).axial_stiffness_n)
-    return wire.tension_n + stiffness * wire.expansion_per_k * (config.states.stringing_c - config.states.cold_c)
+    return wire.tension_n + stiffness * wire.expansion_per_k * (
+        config.states.stringing_c - config.states.coldest_c(wire.kind)
+    )
 
 
 def _wires(config: Config) -> list[WireLoad]:

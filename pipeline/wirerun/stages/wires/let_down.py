@@ -1,12 +1,13 @@
 """The foliage wires let down for winter: how much of each row is clear of them, and what clears the rest."""
 
 from dataclasses import fields
+from typing import Final
 
 import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.drop import clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.drop import MIDDLE, clear_along, length_to_drop, level_drop_span, level_share
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.season import warmed
 from wirerun.mechanics.supports import Supports
@@ -17,6 +18,9 @@ from wirerun.settings import Config, StateSettings, WireSettings
 from wirerun.stages.wires.end_give import EndGive
 from wirerun.state import State
 from wirerun.wording import many
+
+# A post this near the edge of the middle stands in it. [m]
+_HAIR_M: Final = 1e-6
 
 
 def let_down(
@@ -99,7 +103,9 @@ def _lying(
     """Values of `Lying` for one wire, [row] each."""
     clear = clear_along(ground, hung, states.drop_height_m)
     above = (hung.wire_m - ground.z_m)[is_post]
-    up = np.where(posts.is_end, 0.0, np.where(np.isnan(above), np.nan, above > states.drop_height_m))
+    long = posts.along_m[posts.last][posts.row]
+    looked_at = np.abs(posts.along_m - 0.5 * long) <= 0.5 * MIDDLE * long + _HAIR_M
+    up = np.where(looked_at, np.where(np.isnan(above), np.nan, above > states.drop_height_m), 0.0)
     return clear.share, clear.greatest_m, np.add.reduceat(up, posts.first)
 
 

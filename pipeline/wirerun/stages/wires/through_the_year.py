@@ -58,6 +58,23 @@ def at_temperature(
     return in_state(state, posts, chains)
 
 
+def cold_in_clips(frost: InState, up: InState, wires: tuple[WireSettings, ...]) -> InState:
+    """The cold as clips and posts bear it: foliage wires on the coldest day with them up, fixed ones in the hard frost.
+
+    What ends and knots bear stays that of the frost, as if all wires were up: somebody may be late.
+
+    Parameters
+    ----------
+    frost, up : InState
+        All wires at `states.cold_c`, and at `states.cold_up_c`.
+    wires : tuple of WireSettings
+        The wire axis.
+    """
+    foliage = np.array([wire.kind == "foliage" for wire in wires])[:, None]
+    load, tension = (np.where(foliage, getattr(up, name), getattr(frost, name)) for name in ("load_n", "tension_n"))
+    return InState(State.COLD, load, tension, frost.ends)
+
+
 def lift(
     posts: Posts,
     cut_m: FloatArray,

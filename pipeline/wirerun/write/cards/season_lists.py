@@ -44,8 +44,8 @@ def season_groups(plan: Plan, zones: Iterable[ZoneFacts]) -> list[Group]:
 def _still_up_means(plan: Plan) -> str:
     high = units_of(plan.config.output.units).height(plan.config.states.drop_height_m)
     return (
-        f"Still up, once that is done: at how many posts of the row the wire hangs above {high}, and how high it hangs "
-        "at most, away from the ends."
+        f"Still up, once that is done: at how many posts the wire hangs above {high}, and how high it is at most. "
+        "The first and the last tenth of a row are not counted: there it has to hang."
     )
 
 

@@ -46,7 +46,10 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "units": plan.config.output.units,
         "origin": [*origin, DEGREE_DECIMALS],
         "views": shown,
-        "celsius": {name: getattr(plan.config.states, f"{name}_c") for name in ("stringing", "cold", "hot")},
+        "celsius": {
+            **{name: getattr(plan.config.states, f"{name}_c") for name in ("stringing", "cold", "hot")},
+            "cold_up": plan.config.states.coldest_c("foliage"),
+        },
         "totals": _totals(plan, posts, rows),
         "missing": [{"id": block.block_id, "reason": block.reason} for block in plan.missing],
         "wires": _wire_list(plan, wires),

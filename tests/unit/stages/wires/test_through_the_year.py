@@ -16,7 +16,7 @@ from wirerun.stages.wires.end_give import EndGive, end_give
 from wirerun.stages.wires.in_summer import note_soft
 from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import string_tight
-from wirerun.stages.wires.through_the_year import at_temperature, lift
+from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
 from wirerun.state import State
 
 LOWER = WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2, tension_n=300.0)
@@ -329,3 +329,25 @@ def test_a_wire_too_slack_in_the_heat_is_told_with_what_would_keep_it(stand: Cal
     silent = Findings("B01")
     note_soft(posts, cut, hot, ends(posts), (LOWER,), StateSettings(hot_least_n=0.0), silent)
     assert silent == []
+
+
+def test_foliage_wires_are_down_in_the_hard_frost(stand: Callable[..., Posts]) -> None:
+    """At -5 C a fixed wire has 20 K in it; the foliage wire in its clips 15 K, but its knot may be asked for 20."""
+    posts, wires = stand([0.0, 0.0, -0.3, 0.0, 0.0]), (FIXED, LOWER)
+    year = StateSettings()
+    frost, up = (
+        at_temperature(State.COLD, celsius - 15.0, posts, strung(posts, *wires), ends(posts, *wires), wires, Findings())
+        for celsius in (year.cold_c, year.coldest_c("foliage"))
+    )
+    made = cold_in_clips(frost, up, wires)
+    assert (year.coldest_c("fixed"), year.coldest_c("foliage")) == (-5.0, 0.0)
+    assert made.load_n[0, 2] == frost.load_n[0, 2]
+    assert made.tension_n[1, 2] - 300.0 == pytest.approx(STIFFNESS * 12e-6 * 15.0, rel=0.02)
+    assert made.load_n[1, 2] == up.load_n[1, 2] > frost.load_n[1, 2]
+    assert made.ends.start_n[1, 0] - 300.0 == pytest.approx(STIFFNESS * 12e-6 * 20.0, rel=0.02)
+
+
+def test_the_cold_with_wires_up_keeps_between_the_frost_and_the_day_of_stringing() -> None:
+    assert StateSettings(cold_c=3.0).coldest_c("foliage") == 3.0
+    assert StateSettings(stringing_c=-2.0).coldest_c("foliage") == -2.0
+    assert StateSettings(cold_up_c=-5.0).coldest_c("foliage") == -5.0

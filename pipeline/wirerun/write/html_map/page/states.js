@@ -13,7 +13,7 @@ const STAPLED = "Stapled wires are held both ways and do not count.";
 
 /* Of each view: its name, a column head, the words for classes of posts and for sections, and what it goes by. */
 export function words(view, plan) {
-  const { stringing, cold, hot } = plan.celsius;
+  const { stringing, cold, cold_up: coldUp, hot } = plan.celsius;
   return {
     planned: {
       name: "All states (as planned)",
@@ -34,11 +34,11 @@ export function words(view, plan) {
       note: `Loads when the wires are strung, at ${degrees(stringing)}. ${STAPLED}`,
     },
     cold: {
-      name: `Cold, ${degrees(cold)}`,
+      name: `Cold, ${degrees(coldUp)}`,
       head: "Cold",
       posts: SEASON,
       sections: "Undulating section as planned",
-      note: `Loads on the coldest day, at ${degrees(cold)}: the wires are at their tightest. ${STAPLED}`,
+      note: `Loads on the coldest day with the foliage wires up, at ${degrees(coldUp)}; fixed wires at ${degrees(cold)}. ${STAPLED}`,
     },
     hot: {
       name: `Hot, ${degrees(hot)}`,
