@@ -283,7 +283,9 @@ def survey(config: Path, out: Path | None, *, overwrite: bool, as_json: bool, qu
 
         made, target = survey_file(config, out, overwrite=overwrite, progress=progress())
     if as_json:
-        click.echo((target / "survey.json").read_text("utf-8"), nl=False)
+        from wirerun.write.survey.report import report_text  # noqa: PLC0415 - see the module's docstring
+
+        click.echo(report_text(made), nl=False)
     if not quiet:
         for finding in made.findings:
             _say(f"{finding.level}: {finding.place}: {finding.message}")

@@ -29,7 +29,8 @@ class Rows:
         """Rows away from the first, and metres along the row, of places [m]; y runs north."""
         if self.radius_m:
             east, north = x + 0.3 * self.radius_m, y + self.radius_m
-            return np.hypot(east, north) / self.spacing_m, self.radius_m * np.arctan2(east, north)
+            far = np.hypot(east, north)
+            return far / self.spacing_m, far * np.arctan2(east, north)
         along = np.radians(self.bearing_deg)
         across = x * np.cos(along) - y * np.sin(along)
         return across / self.spacing_m, x * np.sin(along) + y * np.cos(along)

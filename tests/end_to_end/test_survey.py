@@ -33,7 +33,7 @@ def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("survey") / "old"
     done = survey(CONFIG, out)
     assert done.exit_code == 0, done.output
-    assert "22 rows" in done.output
+    assert "23 rows" in done.output
     assert "wirerun plan" in done.output
     return out
 
@@ -78,7 +78,7 @@ def test_the_report_says_how_good_it_is(result: Path) -> None:
     assert said["check_points"]["n"] == 14
     assert said["check_points"]["bias_m"] == pytest.approx(0.03, abs=0.012)
     assert 0.01 < said["accuracy_m"] < 0.035
-    assert said["rows"] == 22
+    assert said["rows"] == 23
     assert said["cells"]["void"] == 0
     assert said["assumed"][0].startswith("14 check points")
     record = json.loads((result / "run.json").read_text())
@@ -87,7 +87,7 @@ def test_the_report_says_how_good_it_is(result: Path) -> None:
 
 def test_rows_lie_on_the_vines(result: Path) -> None:
     rows = gpd.read_file(result / "rows.gpkg", layer="rows")
-    assert list(rows["row"]) == list(range(1, 23))
+    assert list(rows["row"]) == list(range(1, 24))
     assert not rows["doubtful"].any()
     assert rows["confidence"].between(0.7, 1.0).all()
     lonlat = gpd.read_file(result / "rows.geojson")
@@ -97,7 +97,7 @@ def test_rows_lie_on_the_vines(result: Path) -> None:
 
 def test_a_plan_goes_on_from_it(result: Path) -> None:
     made = plan_file(result / "plan.toml")
-    assert len(made.rows) == 22
+    assert len(made.rows) == 22  # one is under rows.min_length_m = 12
     assert made.config.elevation.accuracy_m == json.loads((result / "survey.json").read_text())["accuracy_m"]
     found = gpd.read_file(result / "rows.gpkg").to_crs("EPSG:25829")
     # Rows that stand keep their ends.

@@ -10,7 +10,7 @@ from wirerun.arrays import BoolArray, FloatArray
 from wirerun.surface.row_waves import RowWave, presence_of, stature_of
 
 # Choices by trials.
-_STATION_M: Final = 0.5
+_STATION_M: Final = 0.25
 _ACROSS_M: Final = 0.1
 _FIRST_REACH, _REACH = 0.45, 0.3  # of the spacing: how far aside the canopy is looked for
 _PASSES: Final = 3
@@ -20,7 +20,7 @@ _LEAST_MASS_M: Final = 0.12  # of canopy across, within ...
 _MASS_REACH_M: Final = 0.35
 _BRIDGED_M: Final = 8.0
 _LEAST_PIECE_M: Final = 3.0
-_LEAST_ROW_M: Final = 6.0
+_LEAST_ROW_M: Final = 4.0
 _OFF_LINE_M: Final = 0.15
 _GRID_M: Final = 1.0
 
@@ -86,7 +86,7 @@ def trace_rows(canopy_m: FloatArray, inside: BoolArray, cell_m: float, wave: Row
 
 
 def _stations(line: FloatArray, cell_m: float) -> FloatArray:
-    """Places on a line every half a metre."""
+    """Places on a line every quarter of a metre."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
     at = np.arange(0.0, along[-1], _STATION_M / cell_m)
     return np.column_stack([np.interp(at, along, line[:, axis]) for axis in (0, 1)])

@@ -17,8 +17,7 @@ _FILLED: Final = (
 
 def write_report(made: Survey, folder: Path) -> None:
     """Write survey.json and run.json into a folder that holds all the rest."""
-    text = json.dumps(_report(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-    (folder / "survey.json").write_text(text, encoding="utf-8", newline="\n")
+    (folder / "survey.json").write_text(report_text(made), encoding="utf-8", newline="\n")
     record = {
         "format": RECORD_FORMAT,
         "kind": "survey",
@@ -28,6 +27,11 @@ def write_report(made: Survey, folder: Path) -> None:
         "versions": versions(),
     }
     save_record(record, folder)
+
+
+def report_text(made: Survey) -> str:
+    """Return survey.json as it is written."""
+    return json.dumps(_report(made), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def _report(made: Survey) -> dict[str, Any]:

@@ -17,8 +17,7 @@ from wirerun.model.survey import Survey
 from wirerun.records import Grid
 from wirerun.surface.ground_filter import LEAST_SUPPORT
 from wirerun.surface.preview import CONFIDENCE, DIFFERENCE, GROUND, REACH, SURFACE, Preview
-from wirerun.wording import number
-from wirerun.write.html_map.backdrop import make_backdrop
+from wirerun.write.html_map.backdrop import shade
 from wirerun.write.html_map.colours import rgb
 from wirerun.write.html_map.frames import Picture, make_frames, picture
 from wirerun.write.html_map.modules import joined
@@ -29,6 +28,7 @@ _STEPS_M: Final = (-0.1, 0.1, 0.3, 0.6, 1.2, 2.5)
 _COLOURS: Final = ("#0072b2", "", "#e9dfb2", "#c4b25a", "#8a8a2d", "#4f5f1f", "#23301a")
 _THIN, _FILLED, _VOID = "#f3cf9a", "#d55e00", "#ffffff"
 _STRIPES_PX: Final = 8
+_FINE_M, _CALM_M = 0.25, 0.6  # widths that are averaged before shading: choice
 _SEVEN: Final = 7  # decimals of a degree: a centimetre
 
 _NAMES: Final = ("Surface", "Ground", "Difference", "Confidence")
@@ -128,10 +128,7 @@ def _accuracy(made: Survey) -> list[tuple[str, str]]:
             ("LE90", f"{checked.le90_m:.3f} m"),
         ]
     names = {"seen": "seen bare", "filled": "filled from farther off", "void": "no ground"}
-    said += [
-        (words, f"{number(made.counts[name] * made.cell_m**2)} m2, {100.0 * made.counts[name] / max(cells, 1):.1f} %")
-        for name, words in names.items()
-    ]
+    said += [(words, f"{100.0 * made.counts[name] / max(cells, 1):.1f} %") for name, words in names.items()]
     return said
 
 
@@ -146,7 +143,11 @@ def _rings(area: shapely.Geometry) -> list[list[list[float]]]:
 
 def _pictures(preview: Preview, crs_wkt: str) -> list[dict[str, Any]]:
     """Return what can lie under the rows: a name, pictures, which of them are shown, a sentence and a legend."""
-    surface, ground = (_images(make_backdrop((_grid(preview, layer, crs_wkt),)).shades) for layer in (SURFACE, GROUND))
+    # Vines are to be seen in the one, and what is left of them in the other.
+    surface, ground = (
+        [shade(frame, over_m) for frame in make_frames((_grid(preview, layer, crs_wkt),))]
+        for layer, over_m in ((SURFACE, _FINE_M), (GROUND, _CALM_M))
+    )
     difference = [
         picture(_painted(frame.heights), frame.transform)
         for frame in make_frames((_grid(preview, DIFFERENCE, crs_wkt),))
@@ -157,8 +158,8 @@ def _pictures(preview: Preview, crs_wkt: str) -> list[dict[str, Any]]:
         for place, (low, limit) in enumerate(zip((0.0, *_STEPS_M), (*_STEPS_M, _STEPS_M[-1]), strict=True))
     ]
     return [
-        _entry("Surface", surface, (0,), "What the survey saw, vines included, lit from above.", ()),
-        _entry("Ground", ground, (1,), "What is left when plants are taken out, lit from above.", ()),
+        _entry("Surface", _images(surface), (0,), "What the survey saw, vines included, lit from above.", ()),
+        _entry("Ground", _images(ground), (1,), "What is left when plants are taken out, lit from above.", ()),
         _entry(
             "Difference",
             _images(difference),

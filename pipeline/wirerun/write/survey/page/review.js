@@ -37,7 +37,12 @@ function swatch(colour, striped) {
 }
 
 const line = (look) =>
-  drawing([["path", { d: "M1 9H29", stroke: look.color, "stroke-width": look.weight, "stroke-dasharray": look.dashArray || "none" }]]);
+  drawing([
+    [
+      "path",
+      { d: "M1 9H29", stroke: look.color, "stroke-width": look.weight, "stroke-dasharray": look.dashArray || "none" },
+    ],
+  ]);
 
 /* The review as a layer of the map. */
 export function reviewLayer(edges) {
