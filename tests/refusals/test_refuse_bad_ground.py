@@ -188,7 +188,13 @@ def test_centimetres_are_fine_enough(estate: "Estate") -> None:
 @pytest.mark.parametrize(
     ("height", "what"),
     [
-        (0.6, "a surface with vines in it, not bare ground; take the bare-earth raster of the survey."),
+        (
+            0.6,
+            (
+                "a surface with vines in it, not bare ground; take the bare-earth raster of the survey, or have `wirerun "
+                "survey` make one of it."
+            ),
+        ),
         (0.14, "berms, young vines, or vines not wholly filtered out; see that it is bare ground."),
     ],
 )
