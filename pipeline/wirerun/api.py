@@ -17,9 +17,10 @@ from wirerun.estate import plan_estate
 from wirerun.model.as_built import AsBuilt
 from wirerun.model.comparison import Comparison
 from wirerun.model.study import Study
+from wirerun.model.survey import Survey
 from wirerun.one_case import Bench
 from wirerun.progress import Progress
-from wirerun.read.config import config_of, load_config
+from wirerun.read.config import config_of, load_config, load_survey_config
 from wirerun.read.finished import planned_config, read_finished
 from wirerun.read.inputs import read_inputs
 from wirerun.read.objects import Blocks, Heights, inputs_of
@@ -29,6 +30,7 @@ from wirerun.read.study import check_study, read_rules, study_cases
 from wirerun.records import Inputs, SurveyedPosts
 from wirerun.settings import Config
 from wirerun.study import run_study
+from wirerun.survey import survey_to_folder
 from wirerun.tables import TABLES
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
@@ -50,6 +52,7 @@ __all__ = [
     "plan_file",
     "plan_to_folder",
     "study",
+    "survey_file",
 ]
 
 
@@ -282,6 +285,36 @@ def study(config: Config, *, workers: int = 1, progress: Progress | None = None)
         cases = study_cases(config, inputs, faults)
         faults.stop_if_any()
         return run_study(config, cases, rules, Bench(read_inputs, alike, rules, config.study.block), workers, progress)
+
+
+def survey_file(
+    path: str | Path, target: Path | None = None, *, overwrite: bool = False, progress: Progress | None = None
+) -> tuple[Survey, Path]:
+    """Find the ground and the rows that a config's survey shows, written to a folder; return both.
+
+    Parameters
+    ----------
+    path : path
+        The config, with a section `survey`.
+    target : Path, optional
+        The folder; else outputs/<name>-survey.
+    overwrite : bool
+        Whether an earlier result that stands there is replaced.
+    progress : Progress, optional
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    InputError
+        With every fault of the config and of the files it names.
+    TargetError
+        If the folder is there already and may not be replaced.
+    """
+    config, written = load_survey_config(path)
+    folder = target or Path("outputs") / f"{config.name}-survey"
+    with _alike():
+        made = survey_to_folder(config, written, folder, overwrite=overwrite, progress=progress or Progress())
+    return made, folder
 
 
 def _as_plan(made: records.Plan) -> Plan:

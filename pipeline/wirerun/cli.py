@@ -328,6 +328,31 @@ def study(
 
 
 @main.command()
+@click.argument("config", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>-survey/.")
+@click.option("--overwrite", is_flag=True, help="Replace an earlier result.")
+@click.option("--json", "as_json", is_flag=True, help="Print survey.json to stdout.")
+@click.option("--quiet", is_flag=True, help="Say nothing but errors.")
+@_answers
+def survey(config: Path, out: Path | None, *, overwrite: bool, as_json: bool, quiet: bool) -> None:
+    """From a surface with vines in it to ground and rows, how good they are, and a config to plan with."""
+    with _progress(quiet=quiet) as progress:
+        from wirerun.api import survey_file  # noqa: PLC0415 - see the module's docstring
+
+        made, target = survey_file(config, out, overwrite=overwrite, progress=progress())
+    if as_json:
+        from wirerun.write.survey.report import report_text  # noqa: PLC0415 - see the module's docstring
+
+        click.echo(report_text(made), nl=False)
+    if not quiet:
+        for finding in made.findings:
+            _say(f"{finding.level}: {finding.place}: {finding.message}")
+        _say(f"Look at: {target / 'review.html'}")
+        if len(made.rows):
+            _say(f"Then: wirerun plan {target / 'plan.toml'}")
+
+
+@main.command()
 @_answers
 def schema() -> None:
     """Print the JSON Schema (draft-07) of the config."""

@@ -185,10 +185,16 @@ def test_centimetres_are_fine_enough(estate: "Estate") -> None:
     assert estate.read().findings == ()
 
 
+_VINES = (
+    "a surface with vines in it, not bare ground; take the bare-earth raster of the survey, or have `wirerun survey` "
+    "make one of it."
+)
+
+
 @pytest.mark.parametrize(
     ("height", "what"),
     [
-        (0.6, "a surface with vines in it, not bare ground; take the bare-earth raster of the survey."),
+        (0.6, _VINES),
         (0.14, "berms, young vines, or vines not wholly filtered out; see that it is bare ground."),
     ],
 )

@@ -63,6 +63,50 @@ def load_config(path: str | Path) -> Config:
     return _checked(data, str(path), str(Path(path).parent), faults)
 
 
+def load_survey_config(path: str | Path) -> tuple[Config, dict[str, Any]]:
+    """Config of a survey, and its tables as written; what the survey itself will find need not be in it.
+
+    Rows and heights may be left out: the plan of a survey has the found rows (`rows.layout = "given"`) on the ground
+    that was found. All other settings are for that plan, and checked as its own.
+
+    Raises
+    ------
+    InputError
+        With every fault, as `load_config` has them; and where no surface and no points are named.
+    """
+    faults = Faults()
+    data = _over_base(_toml(str(path), faults), str(path), faults)
+    faults.stop_if_any()
+    filled = planned_with(data, {"raster": GROUND}, {})
+    config = _checked({**filled, "survey": data.get("survey", {})}, str(path), str(Path(path).parent), faults)
+    if config.survey.surface is None and config.survey.points is None:
+        faults.add(
+            str(path), "survey.surface", "missing; name the surface raster here, or a point cloud in survey.points"
+        )
+        faults.stop_if_any()
+    return config, data
+
+
+#: Files of a survey's result that its plan reads.
+GROUND: Final = "ground.tif"
+FOUND_ROWS: Final = "rows.geojson"
+# Of rows that stand, the ends are where they were found.
+_AS_FOUND: Final = {"headland_m": 0.0, "side_margin_m": 0.0, "spacing_m": 2.4}
+
+
+def planned_with(data: dict[str, Any], elevation: dict[str, Any], rows: dict[str, Any]) -> dict[str, Any]:
+    """Tables of the plan that goes on from a survey: as written, on its ground and with its rows."""
+    written = {key: value for key, value in data.items() if key not in {"survey", "base"}}
+    above, given = written.get("elevation", {}), written.get("rows", {})
+    if isinstance(above, dict):
+        keep = {key: value for key, value in above.items() if key not in {"raster", "raster_crs", "height_unit"}}
+        written["elevation"] = {**keep, **elevation}
+    if isinstance(given, dict):
+        keep = {key: value for key, value in given.items() if key not in {"bearing_deg", "guide", "align"}}
+        written["rows"] = {**_AS_FOUND, **keep, "layout": "given", "lines": FOUND_ROWS, **rows}
+    return written
+
+
 def config_of(settings: Mapping[str, Any]) -> Config:
     """Config from settings that a program hands over, checked as a file is; its paths start from the current folder.
 

@@ -155,7 +155,8 @@ class _Looked:
         if found is None:
             return ""
         what = (
-            "a surface with vines in it, not bare ground; take the bare-earth raster of the survey"
+            "a surface with vines in it, not bare ground; take the bare-earth raster of the survey, or have "
+            "`wirerun survey` make one of it"
             if found.height_m > _SURELY_VINES_M
             else "berms, young vines, or vines not wholly filtered out; see that it is bare ground"
         )

@@ -25,6 +25,7 @@ from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
 from wirerun.settings.study import StudySettings
 from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
+from wirerun.settings.survey import SurveySettings
 from wirerun.settings.wire import (
     MOST_WIRES,
     AdjusterKind,
@@ -55,6 +56,7 @@ __all__ = [
     "RowSettings",
     "StateSettings",
     "StudySettings",
+    "SurveySettings",
     "UndulationSettings",
     "WireSettings",
     "WorkSettings",
@@ -118,6 +120,7 @@ class Config(Section):
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()
+    survey: SurveySettings = SurveySettings()
     blocks: dict[str, BlockOverride] = Field(
         default_factory=dict,
         max_length=_MOST_BLOCKS,

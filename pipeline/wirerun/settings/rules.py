@@ -9,6 +9,7 @@ from typing import Any
 from wirerun.settings.layout import ClipSettings, PostSettings, RowSettings
 from wirerun.settings.section import Section
 from wirerun.settings.supply import WorkSettings
+from wirerun.settings.survey import SurveySettings
 from wirerun.settings.wire import MOST_WIRES, StateSettings
 from wirerun.wording import many
 
@@ -96,6 +97,14 @@ def _work_rules(work: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         )
 
 
+def _survey_rules(survey: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    least, most = survey["least_spacing_m"], survey["most_spacing_m"]
+    if _numbers(least, most) and least >= most:
+        yield "survey.least_spacing_m", f"{least:g} is not below most_spacing_m = {most:g}"
+    if survey["surface"] is not None and survey["points"] is not None:
+        yield "survey", "surface and points are both given; a survey is one or the other"
+
+
 def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return (place, sentence) for every rule between settings that a config breaks.
 
@@ -117,4 +126,5 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_wire_rules(wires, posts["height_out_m"]),
         *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
+        *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]

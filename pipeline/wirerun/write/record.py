@@ -60,9 +60,14 @@ def write_record(plan: Plan, folder: Path) -> Path:
             {"block_id": block.block_id, "reason": block.reason, "exit_code": int(block.exit_code)}
             for block in plan.missing
         ],
-        "outputs": outputs_of(folder),
     }
-    text = json.dumps(record, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
+    return save_record(record, folder)
+
+
+def save_record(record: dict[str, Any], folder: Path) -> Path:
+    """Write a record into a folder that holds all the other outputs, those listed in it, and return its path."""
+    whole = {**record, "outputs": outputs_of(folder)}
+    text = json.dumps(whole, indent=2, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
     path = folder / RECORD
     # A file name that is no text becomes \udc.., which is also how JSON spells it.
     path.write_bytes(text.encode("utf-8", errors="backslashreplace"))

@@ -66,7 +66,7 @@ def make_backdrop(grids: tuple[Grid, ...], slope_classes_pct: Sequence[float] = 
     step = contour_step(max(float(np.nanmax(h) - np.nanmin(h)) for h in calm))
     contours = [line for frame, heights in zip(frames, calm, strict=True) for line in _contours(frame, heights, step)]
     return Backdrop(
-        tuple(_shade(frame) for frame in frames),
+        tuple(shade(frame) for frame in frames),
         tuple(_slopes(frame, slope_classes_pct) for frame in frames),
         tuple(contours),
         step,
@@ -78,9 +78,9 @@ def contour_step(relief_m: float) -> float:
     return next((step for step in CONTOUR_STEPS_M if relief_m / step <= MOST_CONTOURS), CONTOUR_STEPS_M[-1])
 
 
-def _shade(frame: Frame) -> Picture:
+def shade(frame: Frame, smoothing_m: float = SHADE_SMOOTHING_M) -> Picture:
     """Return the relief of one frame: pale grey, see-through where there is no height."""
-    heights = smooth(frame, SHADE_SMOOTHING_M)
+    heights = smooth(frame, smoothing_m)
     known = np.isfinite(heights)
     whole = without_holes(heights)
     lights = (_light(whole, frame.pixel_m, bearing) for bearing in LIGHT_BEARINGS_DEG)

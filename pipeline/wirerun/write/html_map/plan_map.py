@@ -35,7 +35,7 @@ _AFTER_LIBRARY: Final = 4
 Edges = list[list[float]]
 
 
-class _Text(Element):
+class Text(Element):
     """Text that goes into the page as it is: its braces are no template."""
 
     def __init__(self, text: str) -> None:
@@ -47,7 +47,7 @@ class _Text(Element):
         return self.text
 
 
-class _Page(Figure):
+class Page(Figure):
     """The page round the map: folium's, with the map library in it, and a policy that names what may run."""
 
     def __init__(self, title: str, pictures_from: str) -> None:
@@ -63,7 +63,7 @@ class _Page(Figure):
             "library": f"<script>\n{assets.library_script()}\n</script>",
         }  # then `_BESIDES`, from the place _AFTER_LIBRARY
         for name, text in head.items():
-            self.header.add_child(_Text(text), name=name)
+            self.header.add_child(Text(text), name=name)
 
     def render(self, **kwargs: object) -> str:
         """Return the page as text, the same however often it is asked for."""
@@ -80,7 +80,16 @@ class _Page(Figure):
         return page.replace(_POLICY_HERE, policy(page, code=links, pictures=pictures, guests=guests), 1)
 
 
-class PlanLayer(folium.map.Layer):
+class PageLayer(folium.map.Layer):
+    """What fills a page: a layer of the map; `edges` are its south, west and north, east in degrees."""
+
+    edges: Edges
+
+    def _get_self_bounds(self) -> list[list[float | None]]:
+        return [list(corner) for corner in self.edges]
+
+
+class PlanLayer(PageLayer):
     """The plan on the map: its data, its panel, and the script that draws it on one canvas.
 
     Parameters
@@ -103,15 +112,15 @@ class PlanLayer(folium.map.Layer):
 
     def render(self, **kwargs: object) -> str:
         """Put the parts into the page; return nothing of its own."""
-        page = cast("_Page", self.get_root())
+        page = cast("Page", self.get_root())
         # Not by the template: what a template made is read as a template once more.
-        page.header.add_child(_Text(f"<style>\n{assets.own_style()}</style>"), name="plan_style")
-        page.header.add_child(_Text(f"<script>\n{assets.own_script()}\n</script>"), name="plan_script")
-        page.html.add_child(_Text(assets.own_file("header.html")), name="plan_header", index=0)
+        page.header.add_child(Text(f"<style>\n{assets.own_style()}</style>"), name="plan_style")
+        page.header.add_child(Text(f"<script>\n{assets.own_script()}\n</script>"), name="plan_script")
+        page.html.add_child(Text(assets.own_file("header.html")), name="plan_header", index=0)
         for part in ("sheet", "panel"):
-            page.html.add_child(_Text(assets.own_file(f"{part}.html")), name=f"plan_{part}")
+            page.html.add_child(Text(assets.own_file(f"{part}.html")), name=f"plan_{part}")
         data = f'<script type="text/plain" id="plan-data">{self.data}</script>'
-        page.html.add_child(_Text(data), name="plan_data")
+        page.html.add_child(Text(data), name="plan_data")
         super().render(**kwargs)  # type: ignore[no-untyped-call]
         return ""
 
@@ -119,17 +128,14 @@ class PlanLayer(folium.map.Layer):
         """Return the same name in every page: the same plan gives the same bytes."""
         return "plan_layer"
 
-    def _get_self_bounds(self) -> list[list[float | None]]:
-        return [list(corner) for corner in self.edges]
-
 
 class PlanMap(folium.Map):
     """A folium map with the plan on it: show it in a notebook, add to it, save it.
 
     Parameters
     ----------
-    layer : PlanLayer
-        The plan.
+    layer : PageLayer
+        The plan, or what else fills a page.
     title : str
         The page's title.
     pictures_from : str
@@ -155,7 +161,7 @@ class PlanMap(folium.Map):
         """
     )
 
-    def __init__(self, layer: PlanLayer, title: str, pictures_from: str = "") -> None:
+    def __init__(self, layer: PageLayer, title: str, pictures_from: str = "") -> None:
         (south, west), (north, east) = layer.edges
         super().__init__(
             location=[(south + north) / 2, (west + east) / 2],
@@ -168,13 +174,13 @@ class PlanMap(folium.Map):
         )
         self.default_js, self.default_css = [], []  # the map library is in the page
         self.pins = assets.library_pins()
-        _Page(title, pictures_from).add_child(self)
+        Page(title, pictures_from).add_child(self)
         self.add_child(layer)
 
     def render(self, **kwargs: object) -> str:
         """Put the map and all that was added into the page, and what folium's own scripts need beside it."""
         super().render(**kwargs)  # type: ignore[no-untyped-call]
-        page = cast("_Page", self.get_root())
+        page = cast("Page", self.get_root())
         script = page.script.render()
         addresses = dict(folium.Map.default_js + folium.Map.default_css)
         asked = [name for asks, names in _BESIDES.items() if re.search(asks, script) for name in names]

@@ -1,0 +1,46 @@
+"""What a survey found: ground, rows, and how far to trust both."""
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+
+from wirerun.findings import Finding
+from wirerun.records import Source
+from wirerun.settings import Config
+from wirerun.surface.accuracy import Accuracy
+from wirerun.surface.preview import Preview
+from wirerun.surface.row_lines import FoundRow
+from wirerun.surface.row_waves import RowWave
+
+
+@dataclass(frozen=True, slots=True)
+class BlockRows:
+    """What was found in one block: the wave of its rows (None where there is none) and the bearing [deg]."""
+
+    block_id: str
+    wave: RowWave | None
+    bearing_deg: float
+    rows: tuple[FoundRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Survey:
+    """What a survey found.
+
+    `counts` are cells in and near the blocks: seen, filled and void. `rows` has one line a feature in the survey's CRS,
+    `check` one point a feature in WGS 84, with `off_m`, the ground less the point, and whether it was `used`.
+    """
+
+    config: Config
+    crs_wkt: str
+    cell_m: float
+    noise_m: float
+    counts: dict[str, int]
+    accuracy: Accuracy
+    blocks: tuple[BlockRows, ...]
+    areas: gpd.GeoDataFrame
+    rows: gpd.GeoDataFrame
+    check: gpd.GeoDataFrame
+    preview: Preview
+    findings: tuple[Finding, ...]
+    sources: tuple[Source, ...]

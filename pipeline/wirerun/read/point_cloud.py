@@ -1,0 +1,228 @@
+"""Point clouds (LAS, LAZ) on working cells: the ground of classified ones, the lowest points of others."""
+
+import logging
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from affine import Affine
+from pyproj import CRS, Transformer
+from pyproj.exceptions import ProjError
+
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.errors import Faults
+from wirerun.findings import Finding
+from wirerun.read.crs import WGS84, horizontal_crs
+from wirerun.read.height_unit import find_height_unit
+from wirerun.read.library_errors import told
+from wirerun.read.plain_file import part, plain_file, source
+from wirerun.read.polygons import GEOD
+from wirerun.read.raster import horizontal_crs_of
+from wirerun.records import Block, Source
+from wirerun.settings import Config
+from wirerun.surface.work_grid import STEP, Cells, WorkGrid
+
+# ASPRS classes (LAS 1.4 R15, table 17): ground; low noise, high noise.
+_GROUND, _NOISE = 2, (7, 18)
+# Choices: so many points a cell on the average; cells from fine to coarse; most of them in memory; least share of
+# points that makes a cloud a classified one.
+_POINTS_A_CELL: Final = 2.0
+_FINEST_M, _COARSEST_M = 0.1, 1.0
+_MOST_CELLS: Final = 150_000_000
+_LEAST_GROUND: Final = 0.02
+_CHUNK: Final = 2_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class CloudCells:
+    """A cloud on working cells; `bare` where its points were classified and only ground is in it."""
+
+    grid: WorkGrid
+    heights_m: FloatArray
+    known: BoolArray
+    bare: bool
+    to_crs: Transformer
+    findings: tuple[Finding, ...]
+    sources: tuple[Source, ...]
+
+    def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        """Return heights [m] and which are any; cells beyond the cloud have none."""
+        rows, columns = self.grid.shape
+        heights, known = np.zeros(cells.shape), np.zeros(cells.shape, dtype=bool)
+        there = Cells(max(cells.top, 0), max(cells.left, 0), min(cells.bottom, rows), min(cells.right, columns))
+        if there.top < there.bottom and there.left < there.right:
+            place, own = there.inside(cells), there.inside(Cells(0, 0, rows, columns))
+            heights[place], known[place] = self.heights_m[own], self.known[own]
+        return heights, known
+
+    def to_cells(self, area: shapely.Geometry) -> shapely.Geometry:
+        """Return a shape in (column, row) of the grid, from longitude and latitude."""
+        return _to_cells(area, self.to_crs, self.grid.transform)
+
+
+def _to_cells(area: shapely.Geometry, to_crs: Transformer, transform: Affine) -> shapely.Geometry:
+    def cells(lonlat: FloatArray) -> FloatArray:
+        east, north = to_crs.transform(lonlat[:, 0], lonlat[:, 1])
+        return np.column_stack(~transform * (east, north))
+
+    return shapely.transform(area, cells)
+
+
+def read_cloud(config: Config, blocks: Sequence[Block], beyond_m: float, faults: Faults) -> CloudCells | None:
+    """The points round all blocks on cells; None, with every fault told, where the cloud will not do.
+
+    Parameters
+    ----------
+    config : Config
+        `survey.points` and what it says of them.
+    blocks : sequence of Block
+        What is wanted.
+    beyond_m : float
+        How far beyond them. [m]
+    faults : Faults
+        Gets the faults.
+    """
+    given = str(config.survey.points)
+    try:
+        import laspy  # noqa: PLC0415 - an extra
+        import lazrs  # noqa: PLC0415
+    except ImportError:
+        faults.add(given, "", "point clouds need the extra `clouds`: pip install 'wirerun[clouds]'")
+        return None
+    # Its errors come back as sentences; nobody needs them twice.
+    logging.getLogger("laspy").addHandler(logging.NullHandler())
+    real = plain_file(config.path(given), given, faults)
+    if real is None or not blocks:
+        return None
+    made = None
+    with told(faults, given, "", "the point cloud is damaged, or no LAS or LAZ"):
+        try:
+            made = _read(laspy, real, given, config, blocks, beyond_m, faults)
+        except (laspy.errors.LaspyException, lazrs.LazrsError) as error:
+            faults.add(given, "", f"the point cloud is damaged, or no LAS or LAZ: {error}")
+    return made
+
+
+def _read(
+    laspy: Any,  # noqa: ANN401 - an extra
+    real: Path,
+    given: str,
+    config: Config,
+    blocks: Sequence[Block],
+    beyond_m: float,
+    faults: Faults,
+) -> CloudCells | None:
+    file = part(real)
+    with laspy.open(real) as cloud:
+        crs = _crs_of(cloud, config, given, faults)
+        if crs is None:
+            return None
+        whole, flat = crs
+        unit = find_height_unit(None, whole, config.survey.height_unit, given, faults)
+        metre = flat.axis_info[0].unit_conversion_factor
+        if not flat.is_projected:
+            faults.add(given, "", f"a survey wants points in a projected CRS, not in {flat.name}")
+        if faults:
+            return None
+        to_crs = Transformer.from_crs(WGS84, flat, always_xy=True)
+        area = shapely.union_all([_to_cells(block.area, to_crs, Affine.identity()) for block in blocks])
+        area = area.buffer(beyond_m / metre)
+        ground = _share_of_ground(cloud, area)
+        if ground is None:
+            faults.add(given, "", "no point of the cloud lies in a block")
+            return None
+        points, share = ground
+        bare = share >= _LEAST_GROUND
+        density = points * (share if bare else 1.0) / max(shapely.box(*area.bounds).area, 1e-9)
+        side = float(np.clip(math.sqrt(_POINTS_A_CELL / density), _FINEST_M / metre, _COARSEST_M / metre))
+        west, south, east, north = area.bounds
+        whole_step = side * STEP
+        left, top = math.floor(west / whole_step) * whole_step, math.ceil(north / whole_step) * whole_step
+        shape = math.ceil((top - south) / whole_step) * STEP, math.ceil((east - left) / whole_step) * STEP
+        if math.prod(shape) > _MOST_CELLS:
+            faults.add(given, "", f"{math.prod(shape)} cells are too many; at most {_MOST_CELLS} are kept")
+            return None
+        transform = Affine(side, 0.0, left, 0.0, -side, top)
+        heights, known = _gridded(cloud, transform, shape, bare=bare)
+    middle = blocks[0].area.representative_point()
+    grid = WorkGrid(transform, flat.to_wkt(), shape, _side_m(transform, to_crs, middle))
+    kind = (
+        f"{100.0 * share:.0f} % of the points in the blocks are classified as ground (class 2), and make it"
+        if bare
+        else "the points are not classified: the lowest of each cell is taken for the surface"
+    )
+    sentence = f"{points} points lie in and near the blocks, on cells of {grid.cell_m:.2f} m; {kind}."
+    findings = [Finding("point-cloud", given, sentence), *([unit.finding] if unit.finding else [])]
+    return CloudCells(
+        grid,
+        heights * unit.metres,
+        known,
+        bare,
+        to_crs,
+        tuple(findings),
+        (source("points", given, [file], faults),),
+    )
+
+
+def _crs_of(cloud: Any, config: Config, given: str, faults: Faults) -> tuple[CRS | None, CRS] | None:  # noqa: ANN401
+    """Return the CRS with its vertical part (None where the config had to say it), and its horizontal part."""
+    try:
+        whole = cloud.header.parse_crs()
+    except (ProjError, ValueError):
+        whole = None
+    flat = horizontal_crs(whole.to_wkt("WKT2_2019")) if whole is not None else None
+    said = config.survey.points_crs
+    if flat is None and said is not None:
+        flat = horizontal_crs_of(said, given, faults)
+        return None if flat is None else (None, flat)
+    if flat is None:
+        faults.add(given, "", "the point cloud names no CRS that ties it to the earth; say which in survey.points_crs")
+        return None
+    return whole, flat
+
+
+def _share_of_ground(cloud: Any, area: shapely.Geometry) -> tuple[int, float] | None:  # noqa: ANN401
+    """Return how many points lie in the box of the blocks, and which share of them is classified as ground."""
+    west, south, east, north = area.bounds
+    count = ground = 0
+    for points in cloud.chunk_iterator(_CHUNK):
+        x, y = np.asarray(points.x), np.asarray(points.y)
+        near = (x >= west) & (x <= east) & (y >= south) & (y <= north)
+        count += int(near.sum())
+        ground += int((near & (np.asarray(points.classification) == _GROUND)).sum())
+    return (count, ground / count) if count else None
+
+
+def _gridded(cloud: Any, transform: Affine, shape: tuple[int, int], *, bare: bool) -> tuple[FloatArray, BoolArray]:  # noqa: ANN401
+    """Return the mean of the ground points of each cell, or its lowest point; and which cells have any."""
+    cells = math.prod(shape)
+    count = np.zeros(cells, dtype=np.uint32)
+    height = np.zeros(cells) if bare else np.full(cells, np.inf)
+    cloud.seek(0)
+    for points in cloud.chunk_iterator(_CHUNK):
+        kind = np.asarray(points.classification)
+        column, row = (
+            np.floor(one).astype(np.int64) for one in ~transform * (np.asarray(points.x), np.asarray(points.y))
+        )
+        good = (row >= 0) & (row < shape[0]) & (column >= 0) & (column < shape[1])
+        good &= (kind == _GROUND) if bare else ~np.isin(kind, _NOISE)
+        at, z = (row * shape[1] + column)[good], np.asarray(points.z)[good]
+        count += np.bincount(at, minlength=cells).astype(np.uint32)
+        if bare:
+            height += np.bincount(at, weights=z, minlength=cells)
+        else:
+            np.minimum.at(height, at, z)
+    known = count > 0
+    made = height / np.maximum(count, 1) if bare else np.where(known, height, 0.0)
+    return np.asarray(made).reshape(shape), known.reshape(shape)
+
+
+def _side_m(transform: Affine, to_crs: Transformer, middle: shapely.Point) -> float:
+    """Return a cell's side on the ground [m]."""
+    x, y = to_crs.transform(middle.x, middle.y)
+    lon, lat = to_crs.transform(x + transform.a, y, direction="INVERSE")
+    return float(GEOD.inv(middle.x, middle.y, lon, lat)[2])

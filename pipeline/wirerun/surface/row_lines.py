@@ -1,0 +1,165 @@
+"""Each row of a planting as a line: laid on the canopy's middle, gaps bridged, ends found."""
+
+from typing import Final, NamedTuple
+
+import numpy as np
+from contourpy import LineType, contour_generator
+from scipy.ndimage import gaussian_filter1d, map_coordinates
+
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.surface.row_waves import RowWave, presence_of, stature_of
+
+# Choices by trials.
+_STATION_M: Final = 0.25
+_ACROSS_M: Final = 0.1
+_FIRST_REACH, _REACH = 0.45, 0.3  # of the spacing: how far aside the canopy is looked for
+_PASSES: Final = 3
+_LOW_SHARE: Final = 0.5
+_ALONG_SIGMA_M: Final = 2.0
+_LEAST_MASS_M: Final = 0.12  # of canopy across, within ...
+_MASS_REACH_M: Final = 0.35
+_BRIDGED_M: Final = 8.0
+_LEAST_PIECE_M: Final = 3.0
+_LEAST_ROW_M: Final = 4.0
+_OFF_LINE_M: Final = 0.15
+_GRID_M: Final = 1.0
+
+
+class FoundRow(NamedTuple):
+    """A row, or a piece of one.
+
+    Attributes
+    ----------
+    number
+        Whole number of the wave's phase: pieces of one row share it.
+    cells
+        The line (x, y) in cells of the canopy raster, the middle of the first cell at 0; shape (n, 2).
+    length_m
+        Its length. [m]
+    present
+        Share of it on which a canopy stands.
+    on_line
+        Of that, the share where the canopy's middle lies within 0.15 m of the line.
+    longest_gap_m
+        Longest stretch without a canopy. [m]
+    """
+
+    number: int
+    cells: FloatArray
+    length_m: float
+    present: float
+    on_line: float
+    longest_gap_m: float
+
+    @property
+    def confidence(self) -> float:
+        """Return how far to trust the line, 0 to 1."""
+        return self.present * self.on_line
+
+
+def trace_rows(canopy_m: FloatArray, inside: BoolArray, cell_m: float, wave: RowWave) -> list[FoundRow]:
+    """Rows of a block, from the first to the last across it.
+
+    Parameters
+    ----------
+    canopy_m, inside : shape (rows, columns)
+        Height of plants over the ground [m], and the cells of the block.
+    cell_m : float
+        Side of a cell. [m]
+    wave : RowWave
+        As `find_wave` returns it.
+    """
+    plants = np.where(inside, [presence_of(canopy_m), stature_of(canopy_m)], 0.0)
+    step = max(1, round(_GRID_M / cell_m))
+    rows, columns = canopy_m.shape
+    x, y = (np.arange(-step, count + step, step, dtype=np.float64) for count in (columns, rows))
+    phase = wave.phase(*np.meshgrid(x, y))
+    contours = contour_generator(x, y, phase, line_type=LineType.Separate)
+    at_rows, at_columns = np.nonzero(inside)
+    there = wave.phase(at_columns[::7].astype(float), at_rows[::7].astype(float))
+    found = []
+    for number in range(int(np.floor(there.min())), int(np.ceil(there.max())) + 1):
+        for line in contours.lines(float(number)):
+            for part in _within(_stations(np.asarray(line), cell_m), inside):
+                found += _row(number, _same_way(part, wave), plants, cell_m, wave.spacing_m)
+    return found
+
+
+def _stations(line: FloatArray, cell_m: float) -> FloatArray:
+    """Places on a line every quarter of a metre."""
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
+    at = np.arange(0.0, along[-1], _STATION_M / cell_m)
+    return np.column_stack([np.interp(at, along, line[:, axis]) for axis in (0, 1)])
+
+
+def _within(line: FloatArray, inside: BoolArray) -> list[FloatArray]:
+    """Parts of a line whose stations lie in the block."""
+    if len(line) < 3:
+        return []
+    column, row = np.round(line).astype(np.intp).T
+    there = (row >= 0) & (column >= 0) & (row < inside.shape[0]) & (column < inside.shape[1])
+    there[there] = inside[row[there], column[there]]
+    return [line[start:stop] for start, stop in _runs(there) if (stop - start) * _STATION_M >= _LEAST_PIECE_M]
+
+
+def _same_way(line: FloatArray, wave: RowWave) -> FloatArray:
+    """The line in the direction of the others."""
+    return line if (line[-1] - line[0]) @ np.array(wave.along) >= 0.0 else line[::-1]
+
+
+def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spacing_m: float) -> list[FoundRow]:
+    """Pieces of one line, laid on the canopy."""
+    step = np.gradient(line, axis=0)
+    normal = np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(*step.T)[:, None]
+    shift, mass, middle = np.zeros(len(line)), np.zeros(len(line)), np.zeros(len(line))
+    sigma = _ALONG_SIGMA_M / _STATION_M
+    for reach in (_FIRST_REACH, *[_REACH] * (_PASSES - 1)):
+        aside = np.arange(-reach * spacing_m, reach * spacing_m + 1e-9, _ACROSS_M)
+        places = line[:, None, :] + (shift[:, None, None] + aside[:, None]) * normal[:, None, :] / cell_m
+        there, tall = (map_coordinates(part, places.T[::-1], order=1, mode="constant").T for part in plants)
+        # What is less than half as high as the row is what grows beside it.
+        near = tall[:, np.abs(aside) <= _MASS_REACH_M + 1e-9].max(axis=1)
+        high = float(np.median(near[near > 0.0])) if (near > 0.0).any() else 0.0
+        tall = np.maximum(tall - _LOW_SHARE * high, 0.0)
+        total = tall.sum(axis=1)
+        middle = shift + np.where(total > 0.0, tall @ aside / np.maximum(total, 1e-9), 0.0)
+        mass = there[:, np.abs(aside) <= _MASS_REACH_M + 1e-9].sum(axis=1) * _ACROSS_M
+        # A middle far from its neighbours' is a bush, or a weed: it counts little.
+        off = middle - shift
+        trusted = np.minimum(total * _ACROSS_M, 1.0) / (1.0 + (off / 0.2) ** 2) + 1e-6
+        shift = gaussian_filter1d(trusted * middle, sigma, mode="nearest") / gaussian_filter1d(
+            trusted, sigma, mode="nearest"
+        )
+    present = mass > _LEAST_MASS_M
+    found = []
+    laid = line + shift[:, None] * normal / cell_m
+    for start, stop in _pieces(present):
+        here = present[start:stop]
+        cells = laid[start:stop]
+        length = float(np.hypot(*np.diff(cells, axis=0).T).sum()) * cell_m
+        if length < _LEAST_ROW_M:
+            continue
+        close = np.abs(middle - shift)[start:stop][here] <= _OFF_LINE_M
+        gaps = [b - a for a, b in _runs(~here)]
+        found.append(
+            FoundRow(number, cells, length, float(here.mean()), float(close.mean()), max(gaps, default=0) * _STATION_M)
+        )
+    return found
+
+
+def _pieces(present: BoolArray) -> list[tuple[int, int]]:
+    """Runs of a row: gaps bridged up to a length, short ones dropped."""
+    joined: list[list[int]] = []
+    standing = [(a, b) for a, b in _runs(present)]
+    for start, stop in standing:
+        if joined and (start - joined[-1][1]) * _STATION_M <= _BRIDGED_M:
+            joined[-1][1] = stop
+        else:
+            joined.append([start, stop])
+    return [(a, b) for a, b in joined if present[a:b].sum() * _STATION_M >= _LEAST_PIECE_M]
+
+
+def _runs(where: BoolArray) -> list[tuple[int, int]]:
+    """First index and the one behind the last of each run of true values."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], where, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]

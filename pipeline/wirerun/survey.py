@@ -1,0 +1,381 @@
+"""The story of a survey: from a surface with vines in it to ground, rows, and how far to trust both."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import shapely
+from numpy.typing import NDArray
+from pyproj import Transformer
+from scipy.ndimage import map_coordinates
+
+from wirerun.arrays import BoolArray, FloatArray
+from wirerun.errors import SettingError
+from wirerun.findings import Findings, name_some
+from wirerun.model.survey import BlockRows, Survey
+from wirerun.progress import Progress
+from wirerun.read.config import FOUND_ROWS, GROUND, planned_with
+from wirerun.read.polygons import GEOD
+from wirerun.read.survey_source import SurveySource, open_survey
+from wirerun.settings import Config
+from wirerun.surface.accuracy import FAR_M, Accuracy, accuracy_of, likely_another_height_system
+from wirerun.surface.canopy import ROW_CELL_M, canopy_cm
+from wirerun.surface.ground_filter import LEAST_SUPPORT, FilterSettings, GroundEstimate, ground_of, noise_of
+from wirerun.surface.preview import Preview
+from wirerun.surface.row_lines import trace_rows
+from wirerun.surface.row_waves import RowWave, find_wave
+from wirerun.surface.work_grid import Cells
+from wirerun.wording import many, number
+from wirerun.write.folder import result_folder
+from wirerun.write.survey.plan_config import write_plan_config
+from wirerun.write.survey.rasters import GroundFiles, ground_files
+from wirerun.write.survey.report import write_report
+from wirerun.write.survey.review import write_review
+from wirerun.write.survey.rows_layer import write_rows
+
+#: Rows that are trusted less than this are to be looked at: choice.
+DOUBTFUL: Final = 0.7
+# Choices: a share of the ground that was filled, and a bias, that are told as warnings.
+_MOST_FILLED: Final = 0.05
+_MOST_BIAS_M: Final = 0.05
+
+
+@dataclass(slots=True)
+class _Ground:
+    """What came of the ground: canopy in cells joined by `step` [cm], picture, counts, errors at check points."""
+
+    canopy: NDArray[np.uint8]
+    step: int
+    preview: Preview
+    counts: dict[str, int]
+    off_m: FloatArray
+
+
+def survey_to_folder(
+    config: Config, written: dict[str, Any], target: Path, *, overwrite: bool, progress: Progress
+) -> Survey:
+    """Find ground and rows, and write them, their review and the plan that goes on from them.
+
+    Parameters
+    ----------
+    config, written : Config, dict
+        As `load_survey_config` returns them.
+    target : Path
+        The folder; it appears whole or not at all.
+    overwrite : bool
+        Whether an earlier result that stands there is replaced.
+    progress : Progress
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    InputError
+        If the input has faults; carries all of them.
+    TargetError
+        If the folder cannot be written as asked.
+    """
+    notes = Findings()
+    with result_folder(target, overwrite=overwrite) as draft, open_survey(config) as source:
+        told = _filter_settings(source)
+        with progress.stage("noise"):
+            noise_m = survey_noise(source, told)
+        with progress.stage("ground"), ground_files(draft, source.grid) as files:
+            ground = find_ground(source, told, noise_m, files)
+        with progress.stage("rows"):
+            blocks = tuple(rows_of_block(source, ground, number) for number in range(len(source.blocks)))
+        accuracy, check = _accuracy(source, ground.off_m, notes)
+        rows = _row_frame(source, blocks)
+        _note(source, ground, accuracy, blocks, rows, notes)
+        made = Survey(
+            config=config,
+            crs_wkt=source.grid.crs_wkt,
+            cell_m=source.grid.cell_m,
+            noise_m=noise_m,
+            counts=ground.counts,
+            accuracy=accuracy,
+            blocks=blocks,
+            areas=gpd.GeoDataFrame(
+                {"block_id": [block.block_id for block in source.blocks]},
+                geometry=[block.area for block in source.blocks],
+                crs="EPSG:4326",
+            ),
+            rows=rows,
+            check=check,
+            preview=ground.preview,
+            findings=(*source.findings, *notes),
+            sources=tuple(source.sources),
+        )
+        with progress.stage("write"):
+            if len(rows):
+                write_rows(rows, draft)
+                write_plan_config(_plan_tables(written, made), config.file, (config.folder, target), draft)
+            write_review(made, draft / "review.html")
+            write_report(made, draft)
+    return made
+
+
+def _filter_settings(source: SurveySource) -> FilterSettings:
+    told = source.config.survey
+    return FilterSettings(source.grid.cell_m, told.canopy_m, told.tree_m, source.bare)
+
+
+def survey_noise(source: SurveySource, told: FilterSettings) -> float:
+    """Robust sigma of the bare cells round their planes, median of samples all over the survey [m]."""
+    if told.bare:
+        return 0.0
+    margin = source.grid.margin
+    sigmas = [noise_of(*source.read_grown(cells, margin), told) for cells in source.grid.samples()]
+    known = [sigma for sigma in sigmas if np.isfinite(sigma)]
+    if not known:
+        place = "survey.surface" if source.config.survey.points is None else "survey.points"
+        msg = "no bare ground can be told from plants in it: are these heights of a surface, with rows in it?"
+        raise SettingError(place, msg)
+    return float(np.median(known))
+
+
+def find_ground(source: SurveySource, told: FilterSettings, noise_m: float, files: GroundFiles) -> _Ground:
+    """Go through the tiles: ground, difference and confidence into the files, canopy and picture kept.
+
+    Parameters
+    ----------
+    source, told, noise_m
+        What is read, what the filter is told, and the survey's noise [m].
+    files : GroundFiles
+        Where the rasters go.
+    """
+    grid = source.grid
+    # Tiles and their margins are even.
+    step = 2 if grid.cell_m < 0.75 * ROW_CELL_M else 1
+    canopy = np.zeros((grid.shape[0] // step, grid.shape[1] // step), dtype=np.uint8)
+    preview = Preview.of(grid)
+    counts = {"seen": 0, "filled": 0, "void": 0}
+    off = np.full(len(source.check_cells), np.nan)
+    for cells in grid.tiles():
+        wanted = source.wanted(cells)
+        if not wanted.any():
+            continue
+        grown = cells.grown(grid.margin)
+        surface, valid = source.surface.read(grown)
+        made = ground_of(surface, valid, told, noise_m)
+        plants = _canopy(surface, valid, made, told, step)
+        here = cells.inside(grown)
+        inner = tuple(slice(part.start // step, part.start // step + (part.stop - part.start) // step) for part in here)
+        top, left = cells.top // step, cells.left // step
+        rows, columns = plants[inner].shape
+        canopy[top : top + rows, left : left + columns] = plants[inner]
+        _read_check_points(source, cells, grown, made, off)
+        ground, reach = made.ground_m[here], made.reach_m[here]
+        known = wanted & (reach > 0.0)
+        difference = np.where(valid[here], surface[here] - ground, 0.0)
+        how = np.stack([made.confidence[here], reach])
+        files.put(cells, wanted, ground, difference, how)
+        preview.put(cells, np.stack([surface[here], ground, difference, *how]), known & valid[here])
+        seen = made.confidence[here] >= LEAST_SUPPORT
+        for name, where in (("seen", known & seen), ("filled", known & ~seen), ("void", wanted & ~known)):
+            counts[name] += int(np.count_nonzero(where))
+    return _Ground(canopy, step, preview, counts, off)
+
+
+def _canopy(
+    surface: FloatArray, valid: BoolArray, made: GroundEstimate, told: FilterSettings, step: int
+) -> NDArray[np.uint8]:
+    """Height of plants in joined cells [cm]."""
+    known = valid & (made.reach_m > 0.0)
+    height = np.where(known, surface - made.ground_m, 0.0)
+    rows, columns = height.shape[0] // step, height.shape[1] // step
+    cut = slice(0, rows * step), slice(0, columns * step)
+    joined, share = (
+        part[cut].reshape(rows, step, columns, step).mean(axis=(1, 3)) for part in (height, known.astype(np.float64))
+    )
+    return canopy_cm(joined, share > 0.5, told.cell_m * step, told.canopy_m)
+
+
+def _read_check_points(source: SurveySource, cells: Cells, grown: Cells, made: GroundEstimate, off: FloatArray) -> None:
+    """Put ground less check point into `off` for the points that lie in a tile."""
+    if source.check is None or not len(off):
+        return
+    column, row = source.check_cells.T
+    here = (row >= cells.top) & (row < cells.bottom) & (column >= cells.left) & (column < cells.right)
+    at = np.stack([row[here] - grown.top - 0.5, column[here] - grown.left - 0.5])
+    ground = map_coordinates(made.ground_m, at, order=1)
+    known = map_coordinates((made.reach_m > 0.0).astype(np.float64), at, order=1) > 0.999
+    off[here] = np.where(known, ground - source.check.height_m[here], np.nan)
+
+
+def rows_of_block(source: SurveySource, ground: _Ground, number: int) -> BlockRows:
+    """Rows of one block in its canopy."""
+    block_id, told = source.blocks[number].block_id, source.config.survey
+    step = ground.step
+    cells, inside = source.in_block(number, step)
+    window = (
+        slice(cells.top // step, cells.top // step + inside.shape[0]),
+        slice(cells.left // step, cells.left // step + inside.shape[1]),
+    )
+    canopy = ground.canopy[window]
+    inside = inside[: canopy.shape[0], : canopy.shape[1]]
+    canopy_m, side = canopy / 100.0, source.grid.cell_m * step
+    wave = find_wave(canopy_m, inside, side, (told.least_spacing_m, told.most_spacing_m))
+    if wave is None:
+        return BlockRows(block_id, None, float("nan"), ())
+    corner = np.array([cells.left, cells.top], dtype=np.float64)
+    rows = [
+        # The middle of the first joined cell lies half a one from the corner.
+        row._replace(cells=(row.cells + 0.5) * step + corner)
+        for row in trace_rows(canopy_m, inside, side, wave)
+    ]
+    return BlockRows(block_id, wave, _bearing(source, cells, wave), tuple(rows))
+
+
+def _bearing(source: SurveySource, cells: Cells, wave: RowWave) -> float:
+    """Bearing of the rows in the middle of a block from true north, 0 to 180 [deg]."""
+    to_lonlat = Transformer.from_crs(source.grid.crs_wkt, "EPSG:4326", always_xy=True)
+    middle = np.array([(cells.left + cells.right) / 2.0, (cells.top + cells.bottom) / 2.0])
+    ends = [source.grid.transform * tuple(middle + far * np.array(wave.along)) for far in (0.0, 300.0)]
+    lon, lat = to_lonlat.transform(*np.transpose(ends))
+    return float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 180.0
+
+
+def _row_frame(source: SurveySource, blocks: Sequence[BlockRows]) -> gpd.GeoDataFrame:
+    """Found rows as a table, in the survey's CRS; numbers count across each block."""
+    lines, said = [], []
+    to_lonlat = Transformer.from_crs(source.grid.crs_wkt, "EPSG:4326", always_xy=True)
+    for block in blocks:
+        numbers = {number: place for place, number in enumerate(sorted({row.number for row in block.rows}), start=1)}
+        for row in block.rows:
+            x, y = source.grid.transform * row.cells.T
+            lon, lat = to_lonlat.transform(np.asarray(x)[[0, -1]], np.asarray(y)[[0, -1]])
+            lines.append(shapely.linestrings(np.column_stack([x, y])).simplify(0.01))
+            said.append(
+                {
+                    "block_id": block.block_id,
+                    "row": numbers[row.number],
+                    "confidence": round(row.confidence, 3),
+                    "doubtful": row.confidence < DOUBTFUL,
+                    "present": round(row.present, 3),
+                    "longest_gap_m": round(row.longest_gap_m, 1),
+                    "length_m": round(row.length_m, 2),
+                    "bearing_deg": round(float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 360.0, 2),
+                }
+            )
+    columns = ["block_id", "row", "confidence", "doubtful", "present", "longest_gap_m", "length_m", "bearing_deg"]
+    return gpd.GeoDataFrame(pd.DataFrame(said, columns=columns), geometry=lines, crs=source.grid.crs_wkt)
+
+
+def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[Accuracy, gpd.GeoDataFrame]:
+    """Accuracy by the check points that stand on the ground, all of them, and what there is to say of the others."""
+    check = source.check
+    known = np.isfinite(off)
+    used = known.copy()
+    if check is None:
+        return accuracy_of(np.zeros(0), source.config.survey), gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
+    if likely_another_height_system(off[known]):
+        apart = float(np.median(off[known]))
+        notes.note(
+            "survey-bias",
+            f"The ground lies {apart:+.2f} m off all check points alike: most likely one of the two has heights above "
+            "the ellipsoid, the other above the sea. A plan takes differences, and is as good; levels on site are not.",
+            check.file.given,
+        )
+        used &= np.abs(off - apart) <= FAR_M
+    else:
+        used &= np.abs(off) <= FAR_M
+    names = [name or place for name, place in zip(check.names, check.places, strict=True)]
+    outside = [name for name, there in zip(names, known, strict=True) if not there]
+    far = [f"{name} ({by:+.2f} m)" for name, by, bad in zip(names, off, known & ~used, strict=True) if bad]
+    if outside or far:
+        parts = [f"{name_some(outside)} lie where no ground was made"] if outside else []
+        parts += [f"{name_some(far)} are more than {FAR_M:g} m off, on something else than the ground"] if far else []
+        notes.note("check-points-off", f"Check points left out: {'; '.join(parts)}.", check.file.given)
+    points = gpd.GeoDataFrame(
+        {"name": names, "off_m": np.round(off, 4), "used": used},
+        geometry=shapely.points(check.lonlat),
+        crs="EPSG:4326",
+    )
+    return accuracy_of(off[used], source.config.survey), points
+
+
+def _note(
+    source: SurveySource,
+    ground: _Ground,
+    accuracy: Accuracy,
+    blocks: Sequence[BlockRows],
+    rows: gpd.GeoDataFrame,
+    notes: Findings,
+) -> None:
+    """Tell what a person should know before anything is used."""
+    checked = accuracy.checked
+    words = f"The ground is taken to be good to {accuracy.accuracy_m:.3f} m (one sigma, place to place)"
+    if checked is None:
+        words += ", which is assumed: there are no check points"
+    else:
+        words += (
+            f": {many(checked.points, 'check point')}, bias {checked.bias_m:+.3f} m, RMSE {checked.rmse_m:.3f} m, LE90 "
+            f"{checked.le90_m:.3f} m"
+        )
+        if _MOST_BIAS_M < abs(checked.bias_m) < FAR_M:
+            notes.note(
+                "survey-bias",
+                f"The ground lies {checked.bias_m:+.3f} m off its check points as a whole; a plan takes differences "
+                "and is not harmed, levels on site are. Grass lifts a ground by some of its height.",
+                str(source.config.survey.check_points),
+            )
+    notes.note("survey-accuracy", f"{words}.", source.config.name)
+    cells = sum(ground.counts.values())
+    filled, void = (ground.counts[name] / max(cells, 1) for name in ("filled", "void"))
+    if filled + void > _MOST_FILLED:
+        notes.note(
+            "survey-voids",
+            f"{100.0 * filled:.1f} % of the ground in and near the blocks was filled from more than a metre off, and "
+            f"{100.0 * void:.1f} % could not be (confidence.tif): under trees, in holes of the survey, or where plants "
+            "stand so dense that no bare ground is seen.",
+            source.config.name,
+        )
+    for block in blocks:
+        mine = rows[rows["block_id"] == block.block_id]
+        if not len(mine) or block.wave is None:
+            sentence = "No rows were found: nothing stands in waves there, or it is too small."
+            notes.note("rows-not-found", sentence, block.block_id)
+            continue
+        turn = "" if block.wave.straight else f", turning by {block.wave.turn_deg:.0f} degrees"
+        notes.note(
+            "rows-found",
+            f"{many(len(mine), 'row')}, {number(mine['length_m'].sum())} m, {block.wave.spacing_m:.3f} m apart at a "
+            f"bearing of {block.bearing_deg:.2f} degrees{turn}.",
+            block.block_id,
+        )
+        bad = mine[mine["doubtful"]]
+        if len(bad):
+            which = name_some([str(one) for one in bad["row"]])
+            notes.note(
+                "rows-doubtful",
+                f"{many(len(bad), 'row', 'have')} a confidence below {DOUBTFUL:g}: rows {which}. Look at them in "
+                f"review.html, mend or delete them in {FOUND_ROWS}, and plan then.",
+                block.block_id,
+            )
+
+
+def _plan_tables(written: dict[str, Any], made: Survey) -> dict[str, Any]:
+    """Settings of the plan that goes on: as written, on the found ground and with the found rows."""
+    accuracy = made.accuracy
+    elevation = {
+        "raster": GROUND,
+        "surface": "ground",
+        "accuracy_m": round(accuracy.accuracy_m, 4),
+        "correlation_m": round(accuracy.correlation_m, 2),
+    }
+    found = {block.block_id: round(block.wave.spacing_m, 3) for block in made.blocks if block.wave is not None}
+    first = next(iter(found.values()))
+    tables = planned_with(written, elevation, {"spacing_m": first})
+    own = dict(tables.get("blocks", {}))
+    for block_id, spacing in found.items():
+        mine = dict(own.get(block_id, {}))
+        mine["rows"] = {**mine.get("rows", {}), "spacing_m": spacing}
+        own[block_id] = mine
+    if len(made.blocks) > 1:
+        tables["blocks"] = own
+    tables["name"] = made.config.name
+    return tables

@@ -1,0 +1,51 @@
+"""A small vineyard whose truth is known, for tests: straight canopies over a slope with folds."""
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
+
+FloatArray = NDArray[np.float64]
+CELL_M = 0.1
+
+
+class Scene(NamedTuple):
+    """What a survey saw, the ground below [m], and where the rows are."""
+
+    surface_m: FloatArray
+    ground_m: FloatArray
+    row: FloatArray  # rows away from the first
+    planted: NDArray[np.bool_]
+
+
+def vineyard(
+    high_m: float = 40.0,
+    wide_m: float = 50.0,
+    *,
+    slope: float = 0.35,
+    spacing_m: float = 2.4,
+    bearing_deg: float = 62.0,
+    radius_m: float = 0.0,
+    cover_m: float = 0.0,
+    seed: int = 5,
+) -> Scene:
+    rng = np.random.default_rng(seed)
+    shape = round(high_m / CELL_M), round(wide_m / CELL_M)
+    down, right = np.indices(shape)
+    x, y = (right + 0.5) * CELL_M, high_m - (down + 0.5) * CELL_M
+    ground = 200.0 + slope * x - 0.1 * y + 0.8 * np.sin(x / 7.0 + y / 11.0) + 0.1 * np.sin(x / 1.9)
+    if radius_m:
+        row = np.hypot(x + 5.0, y + radius_m) / spacing_m
+    else:
+        turn = np.radians(bearing_deg)
+        row = (x * np.cos(turn) - y * np.sin(turn)) / spacing_m
+    off = np.abs(row - np.round(row)) * spacing_m
+    planted = (x > 4.0) & (x < wide_m - 5.0) & (y > 4.0) & (y < high_m - 3.0)
+    cover = np.where(planted & (off < 0.35), 1.3 - 1.5 * off, 0.0)
+    if cover_m:
+        alley = np.abs(np.mod(row, 2.0) - 0.5) < 0.3
+        cover = np.where(planted & alley, np.maximum(cover, cover_m), cover)
+    noise = gaussian_filter(rng.standard_normal(shape), 7.0)
+    surface = gaussian_filter(ground + cover, 0.6) + 0.02 * noise / noise.std() + rng.normal(0.0, 0.01, shape)
+    return Scene(surface, ground, row, planted)

@@ -1,0 +1,111 @@
+"""Rows are found where they stand: straight, curved, with a cover crop between them, with gaps."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from wirerun.surface.canopy import canopy_cm
+from wirerun.surface.row_lines import FoundRow, trace_rows
+from wirerun.surface.row_waves import find_wave
+
+from tests.unit.surface.scenes import CELL_M, vineyard
+
+FloatArray = NDArray[np.float64]
+SIDE_M = 2 * CELL_M
+RANGE = (1.2, 4.2)
+
+
+def joined(values: FloatArray) -> FloatArray:
+    rows, columns = values.shape[0] // 2, values.shape[1] // 2
+    return np.asarray(values.reshape(rows, 2, columns, 2).mean(axis=(1, 3)))
+
+
+def offsets(rows: list[FoundRow], row: FloatArray, spacing_m: float) -> FloatArray:
+    """How far the found lines are off the true rows [m]."""
+    at = np.concatenate([found.cells for found in rows])
+    column, line = np.round(2.0 * at + 0.5).astype(int).T
+    there = row[line.clip(0, row.shape[0] - 1), column.clip(0, row.shape[1] - 1)]
+    return np.asarray(np.abs(there - np.round(there)) * spacing_m)
+
+
+def test_straight_rows() -> None:
+    scene = vineyard(60.0, 60.0)
+    inside = joined(scene.planted.astype(float)) > 0.5
+    canopy = joined(scene.surface_m - scene.ground_m)
+    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    assert wave is not None
+    assert wave.straight
+    assert wave.spacing_m == pytest.approx(2.4, abs=0.003)
+    bearing = np.degrees(np.arctan2(wave.along[0], -wave.along[1])) % 180.0
+    assert bearing == pytest.approx(62.0, abs=0.05)
+    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    length = sum(row.length_m for row in rows)
+    assert length == pytest.approx(scene.planted.sum() * CELL_M**2 / 2.4, rel=0.03)
+    off = offsets(rows, scene.row, 2.4)
+    # Read off the true rows at whole cells of 0.1 m: the limit allows for that.
+    assert np.median(off) < 0.05
+    assert np.quantile(off, 0.95) < 0.1
+    assert min(row.confidence for row in rows) > 0.8
+    assert [row.number for row in rows] == sorted(row.number for row in rows)
+
+
+def test_curved_rows() -> None:
+    scene = vineyard(60.0, 60.0, radius_m=90.0)
+    inside = joined(scene.planted.astype(float)) > 0.5
+    canopy = joined(scene.surface_m - scene.ground_m)
+    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    assert wave is not None
+    assert not wave.straight
+    assert wave.spacing_m == pytest.approx(2.4, abs=0.01)
+    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    assert np.quantile(offsets(rows, scene.row, 2.4), 0.95) < 0.1
+
+
+def test_a_cover_crop_in_every_other_alley_is_no_row() -> None:
+    scene = vineyard(60.0, 60.0, cover_m=0.6)
+    inside = joined(scene.planted.astype(float)) > 0.5
+    canopy = joined(scene.surface_m - scene.ground_m)
+    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    assert wave is not None
+    assert wave.spacing_m == pytest.approx(2.4, abs=0.01)
+    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    assert np.quantile(offsets(rows, scene.row, 2.4), 0.95) < 0.15
+
+
+def test_gaps_are_bridged_and_ends_found() -> None:
+    scene = vineyard(60.0, 60.0, bearing_deg=90.0)
+    inside = joined(scene.planted.astype(float)) > 0.5
+    canopy = joined(scene.surface_m - scene.ground_m)
+    canopy[:, 100:125] = 0.0  # 5 m across all rows
+    canopy[:, 230:] = 0.0  # nothing stands beyond
+    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    assert wave is not None
+    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    assert len({row.number for row in rows}) == len(rows) > 15
+    assert all(4.0 <= row.longest_gap_m <= 6.0 for row in rows)
+    assert all(row.confidence < 0.95 for row in rows)
+    ends = np.array([row.cells[:, 0].max() for row in rows]) * SIDE_M
+    np.testing.assert_allclose(ends, 46.0, atol=0.7)
+    canopy[:, 100:150] = 0.0  # 10 m: too wide to bridge
+    assert len(trace_rows(canopy, inside, SIDE_M, wave)) > 1.8 * len(rows)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_rows_where_there_are_none(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    bushes: FloatArray = np.where(rng.random((250, 250)) > 0.97, 1.0, 0.0)
+    inside = np.ones(bushes.shape, dtype=bool)
+    wave = find_wave(bushes, inside, SIDE_M, RANGE)
+    rows = [] if wave is None else trace_rows(bushes, inside, SIDE_M, wave)
+    assert sum(row.length_m for row in rows if row.confidence > 0.7) < 60.0
+    assert find_wave(np.zeros((250, 250)), inside, SIDE_M, RANGE) is None
+
+
+def test_crowns_are_no_canopy() -> None:
+    row, column = np.indices((200, 200))
+    height = np.where(abs(row % 12 - 6) < 2, 1.2, 0.0)
+    tree = np.hypot(row - 100, column - 100) < 12
+    height[tree] = 5.0
+    kept = canopy_cm(height, np.ones(height.shape, dtype=bool), SIDE_M, 1.2)
+    assert kept[tree].max() == 0
+    assert kept[6 + 12, 20] == 120
+    assert kept.dtype == np.uint8
