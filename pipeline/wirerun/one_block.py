@@ -2,21 +2,25 @@
 
 from typing import NamedTuple
 
+from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import load_posterior
+from wirerun.mechanics.load_posterior import LoadPosterior, load_posterior
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
-from wirerun.model.layout import LeftOut, NamedRows
+from wirerun.model.clips import ClipPositions
+from wirerun.model.layout import LeftOut, NamedRows, PostHeights, Posts
 from wirerun.model.site import Site
-from wirerun.model.wires import WireStates
+from wirerun.model.wires import Adjusters, Drop, Lifts, StrainFrom, Strung, TensionCheck, WaysDown, WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
 from wirerun.rules.pace import slope_factor
+from wirerun.rules.post_prices import post_prices
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.choose_fixings import choose_fixings
+from wirerun.stages.clips.levelling import Levelling, level_clips, note_levelling
 from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
@@ -73,44 +77,32 @@ def plan_one(
     SettingError
         If a setting does not work on this ground.
     """
-    wires, states = config.wires, config.states
+    wires = config.wires
     with progress.stage("rows"):
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
         named = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
-        layout = stand_posts(named.rows, site, drawn, config, notes)
+        layout = stand_posts(named.rows, site, drawn, config, catalogue, notes)
     if layout.posts is None or layout.ground is None or layout.bridges is None or layout.errors is None:
         return Outcome(block, site, named, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
         above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
-    with progress.stage("wires"):
-        strung, chains = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
-        tight = tight_state(posts, chains)
-        strain = strain_from(posts, chains, wires, states, notes)
-        unclipped = strained_unclipped(posts, wires, notes)
-        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
-        places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
-        note_unused(places, notes)
-    with progress.stage("season"):
-        give = end_give(posts, wires, config.posts)
-        cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
-        hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
-        note_soft(posts, strung.cut_m, hot, give, wires, states, notes)
-        parked = places.parked(posts.first)
-        dropped, drop = let_down(posts, above, strung.cut_m, give, parked, config, notes)
-        slack = slack_to_move(posts, strung.cut_m, give, wires, states, places)
-        adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
-        ways = choose_ways(drop, slack, parked, adjusters)
-        lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
-        year = WireStates.of((tight, cold, hot, lifted, dropped))
-        check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
+    with progress.stage("certainty"):
+        known, by_staple = load_posterior(posts.place.stacked(), posts.feet, layout.errors), stapled(wires)
+    levelling = None
+    if config.clips.level_m > 0.0 and not by_staple.all():
+        levelling = _level(posts, above, known, config, catalogue, progress)
+        posts = posts.shifted(levelling.shift_m)
+    strung, strain, unclipped, heights, places, year, drop, ways, lifts, adjusters, check = _hang(
+        posts, above, config, catalogue, notes, progress
+    )
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.feet)
-        by_staple = stapled(wires)
-        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors)
         need = judge_need(posts, known, year, lifts, config.clips.marking_m, config.undulation.hold_down_n)
+        if levelling is not None:
+            note_levelling(posts, levelling, need.need[~by_staple], config, notes)
         judge_survey(
             posts,
             layout.errors,
@@ -127,7 +119,7 @@ def plan_one(
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
         ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes)
     with progress.stage("fixings"):
-        uplift = tight.load_n < -config.undulation.hold_down_n
+        uplift = year[State.TIGHT].load_n < -config.undulation.hold_down_n
         pace = slope_factor(slopes.mean_pct, config.work)
         fixings, options = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
@@ -159,3 +151,71 @@ def plan_one(
         end_item=ends,
     )
     return Outcome(block, site, named, layout.left_out, planned)
+
+
+class _Hung(NamedTuple):
+    """The wires of a block through the year, and the posts and clip positions that they hang on."""
+
+    strung: Strung
+    strain: StrainFrom
+    unclipped_n: FloatArray
+    heights: PostHeights
+    places: ClipPositions
+    states: WireStates
+    drop: Drop
+    ways: WaysDown
+    lifts: Lifts
+    adjusters: Adjusters
+    check: TensionCheck
+
+
+def _hang(
+    posts: Posts, above_m: FloatArray, config: Config, catalogue: Catalogue, notes: Findings, progress: Progress
+) -> _Hung:
+    """Every wire on the clips as they are set, strung and through the year."""
+    wires, states = config.wires, config.states
+    with progress.stage("wires"):
+        strung, chains = string_tight(posts, above_m, wires, config.posts.least_clearance_m, notes)
+        tight = tight_state(posts, chains)
+        strain = strain_from(posts, chains, wires, states, notes)
+        unclipped = strained_unclipped(posts, wires, notes)
+        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
+        places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
+        note_unused(places, notes)
+    with progress.stage("season"):
+        give = end_give(posts, wires, config.posts)
+        cold = at_temperature(State.COLD, states.cold_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+        hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+        note_soft(posts, strung.cut_m, hot, give, wires, states, notes)
+        parked = places.parked(posts.first)
+        dropped, drop = let_down(posts, above_m, strung.cut_m, give, parked, config, notes)
+        slack = slack_to_move(posts, strung.cut_m, give, wires, states, places)
+        adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
+        ways = choose_ways(drop, slack, parked, adjusters)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
+        year = WireStates.of((tight, cold, hot, lifted, dropped))
+        check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
+    return _Hung(strung, strain, unclipped, heights, places, year, drop, ways, lifts, adjusters, check)
+
+
+def _level(
+    posts: Posts,
+    above_m: FloatArray,
+    known: LoadPosterior,
+    config: Config,
+    catalogue: Catalogue,
+    progress: Progress,
+) -> Levelling:
+    """Where clips are set off their heights to even out dips."""
+    # What is noticed of wires at their heights is not of this plan.
+    hung = _hang(posts, above_m, config, catalogue, Findings(), progress)
+    with progress.stage("levelling"):
+        return level_clips(
+            posts,
+            known,
+            hung.states,
+            (hung.heights, hung.places),
+            ~stapled(config.wires),
+            post_prices(config, catalogue),
+            (config.clips, config.undulation),
+        )

@@ -12,12 +12,18 @@ from wirerun.mechanics.supports import Supports
 from wirerun.model.layout import Rows, Stations
 from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
+from wirerun.rules.post_prices import post_prices
 from wirerun.rules.wire import wire_of
-from wirerun.settings import Config, WireSettings
+from wirerun.settings import Catalogue, Config, WireSettings
 
 
 def place_fitted(
-    rows: Rows, ground: RowGround, choices: Mapping[str, Stations], config: Config, notes: Findings
+    rows: Rows,
+    ground: RowGround,
+    choices: Mapping[str, Stations],
+    config: Config,
+    catalogue: Catalogue,
+    notes: Findings,
 ) -> Stations:
     """Posts of each row where they cost least, and never more than a simpler placing would.
 
@@ -34,10 +40,12 @@ def place_fitted(
         "places": where posts may stand. All others: placings to compare with, by name.
     config : Config
         Span limits, wires, prices.
+    catalogue : Catalogue
+        Prices of posts and clips.
     notes : Findings
         Hears what it saves against each other placing, and where most.
     """
-    wires, limits, prices = _wires(config), _limits(config), _prices(config)
+    wires, limits, prices = _wires(config), _limits(config), _prices(config, catalogue)
     places = choices["places"]
     stand = {name: _measured(ground, stations) for name, stations in choices.items()}
     clearance = _clearance(config)
@@ -92,9 +100,10 @@ def _limits(config: Config) -> PostLimits:
     return PostLimits(config.undulation.hold_down_n, posts.pull_out_n / posts.pull_out_factor)
 
 
-def _prices(config: Config) -> FitPrices:
-    prices = config.fitting
-    return FitPrices(prices.post_price, prices.two_way_price, prices.hold_down_price, prices.breach_price)
+def _prices(config: Config, catalogue: Catalogue) -> FitPrices:
+    of_post, given = post_prices(config, catalogue), config.fitting
+    lines = sum(wire.lines for wire in config.wires if wire.holder == "clip")
+    return FitPrices(of_post.post, of_post.two_way / max(lines, 1), given.hold_down_price, given.breach_price)
 
 
 def _clearance(config: Config) -> Clearance:

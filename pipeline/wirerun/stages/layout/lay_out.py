@@ -13,7 +13,7 @@ from wirerun.mechanics.load_posterior import HeightErrors
 from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows, Stations
 from wirerun.model.site import Site
 from wirerun.records import Drawn
-from wirerun.settings import Config
+from wirerun.settings import Catalogue, Config
 from wirerun.stages.layout.fitted import place_fitted
 from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
@@ -48,7 +48,7 @@ class Layout(NamedTuple):
     errors: HeightErrors | None
 
 
-def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Findings) -> Layout:
+def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue: Catalogue, notes: Findings) -> Layout:
     """Posts of the rows that have ground: where they were surveyed, else where the config would have them.
 
     Surveyed posts shorten their rows to the first and the last of them.
@@ -65,7 +65,7 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Fin
     if not len(stand.rows):
         return Layout(stand.left_out, None, None, None, None)
     if stations is None:
-        stations = _place(stand.rows, stand.ground, config, notes)
+        stations = _place(stand.rows, stand.ground, config, catalogue, notes)
     else:
         stations, surveyed = _of_rows(stations, surveyed, stand.kept)
     posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, surveyed)
@@ -81,7 +81,7 @@ def _of_rows(stations: Stations, height_m: FloatArray | None, kept: BoolArray) -
     return renumbered, None if height_m is None else height_m[on]
 
 
-def _place(rows: Rows, ground: RowGround, config: Config, notes: Findings) -> Stations:
+def _place(rows: Rows, ground: RowGround, config: Config, catalogue: Catalogue, notes: Findings) -> Stations:
     settings, paths, along = config.posts, rows.paths, None
     if settings.align == "baseline":
         starts = paths.vertices
@@ -93,4 +93,5 @@ def _place(rows: Rows, ground: RowGround, config: Config, notes: Findings) -> St
     on_vines = place_on_vines(ground, vines, settings)
     if settings.placing == "vine_grid":
         return on_vines
-    return place_fitted(rows, ground, {"places": vines, "equal": equal, "vine_grid": on_vines}, config, notes)
+    choices = {"places": vines, "equal": equal, "vine_grid": on_vines}
+    return place_fitted(rows, ground, choices, config, catalogue, notes)
