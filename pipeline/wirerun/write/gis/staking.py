@@ -37,8 +37,7 @@ STAKING: Final = Table(
             "clips_cm",
             "text",
             "cm",
-            'How much higher than their heights all clips of the post are set: "+3", "-2", "0". Only with '
-            "clips.level_m.",
+            'How far off their heights all clips of the post are set: "3 up", "2 down", "0". Only with clips.level_m.',
         ),
     ),
 )
@@ -60,7 +59,8 @@ def write_staking(plan: Plan, path: Path) -> None:
     )
     table, shift_cm = STAKING, (100.0 * posts["clip_shift_m"]).round().astype("int64")
     if shift_cm.any():
-        lines["clips_cm"] = [f"{shift:+d}" if shift else "0" for shift in shift_cm]
+        # No sign: a spreadsheet would take "+3" for a formula.
+        lines["clips_cm"] = [f"{abs(cm)} {'up' if cm > 0 else 'down'}" if cm else "0" for cm in shift_cm]
     else:
         table = replace(STAKING, columns=STAKING.columns[:-1])
     path.parent.mkdir(parents=True, exist_ok=True)
