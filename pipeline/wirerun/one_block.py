@@ -90,7 +90,8 @@ def plan_one(
         above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
     with progress.stage("certainty"):
-        known, by_staple = load_posterior(posts.place.stacked(), posts.feet, layout.errors), stapled(wires)
+        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors, layout.more)
+        by_staple = stapled(wires)
     levelling = None
     if config.clips.level_m > 0.0 and not by_staple.all():
         levelling = _level(posts, above, known, config, catalogue, progress)

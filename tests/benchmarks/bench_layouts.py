@@ -94,12 +94,7 @@ def main() -> None:
 
     def fitted() -> object:
         vines = vine_places(land, posts_of)
-        choices = {
-            "places": vines,
-            "equal": place_equal(land, posts_of),
-            "vine_grid": place_on_vines(land, vines, posts_of),
-        }
-        return place_fitted(rows, land, choices, CONFIG, Catalogue(), Findings())
+        return place_fitted(rows, land, vines, place_equal(land, posts_of), CONFIG, Catalogue(), Findings())
 
     placings: dict[str, Callable[[], object]] = {
         "equal": lambda: place_equal(land, posts_of),

@@ -1,38 +1,21 @@
 """Clips set a little higher or lower on each post, so that fewer wires pull up, and fewer posts are in doubt."""
 
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
-from scipy.special import ndtr
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.findings import Findings
 from wirerun.mechanics.load_posterior import BETTER, LoadPosterior
-from wirerun.mechanics.row_index import RowIndex
-from wirerun.mechanics.undulation import load_sensitivity
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.model.wires import WireStates
-from wirerun.optimise.levelling import NEVER, StepCosts, cheapest_steps
+from wirerun.rules.levelling import STEP_M, Hung, room_for_steps
 from wirerun.rules.post_prices import PostPrices
 from wirerun.settings import ClipSettings, Config, UndulationSettings
 from wirerun.wording import many, number
 
-#: Clips are set off their heights in whole centimetres: nobody marks closer on a post. [m]
-STEP_M: Final = 0.01
-# Among shifts that are worth as much the smaller: so much more for each centimetre, in prices of a shift. Choice.
-_EACH_CM: Final = 0.02
-# A missed clip counts so many times its price: of many ways to set clips the least cost finds those that the ground's
-# posterior flatters, and without this posts were missed beside steps that are not with clips at their heights. Choice,
-# tried on grounds whose truth is known.
-_MISSED: Final = 2.0
-# Places along a post's axis at which its probability is reckoned, and in how many parts each is then cut. Choice: the
-# parts are a few percent of the load's error.
-_PLACES: Final = 129
-_PARTS: Final = 4
-_PARTS_PER_UNIT: Final = 1_000_000
-# Least spread, so that a load without error is on one side or the other.
-_TINY: Final = 1e-12
 # Seed of the draw of what a better survey would see.
 _SEED: Final = 13
 
@@ -69,19 +52,6 @@ class Levelling(NamedTuple):
     better: Tally | None
 
 
-class _Hung(NamedTuple):
-    """What decides the probability of every post; axis of kinds as in `LoadPosterior`.
-
-    spare : [post], pull that the worst wire's clip has in hand over its tension [N/N]; NaN at row ends, and where no
-    load is known. slope : [post, 3], by how much a step of the previous, the own and the next post adds to it.
-    reach : [post], the most that steps add.
-    """
-
-    spare: FloatArray
-    slope: FloatArray
-    reach: FloatArray
-
-
 def level_clips(
     posts: Posts,
     known: LoadPosterior,
@@ -93,12 +63,11 @@ def level_clips(
 ) -> Levelling:
     """How much higher or lower the clips of each post are set, within `clips.level_m`.
 
-    A post costs the least of a two-way clip and of a missed one (twice over) times the probability of the need; a shift
-    costs its work. The probability is that of `judge_need`: errors and shifts move the loads of all wires and states in
-    proportion to their tension, so the wire and state with the least pull in hand for its tension is the worst at every
-    shift. On a hard limit instead posts would be put just inside it, where the ground's error and the crew's leave half
-    of them wrong. That loads go with the shifts in a straight line holds to some tenths of a newton; the plan's loads
-    are reckoned anew, exactly.
+    The cheapest shifts are those of `rules.levelling`. The probability is that of `judge_need`: errors and shifts move
+    the loads of all wires and states in proportion to their tension, so the wire and state with the least pull in hand
+    for its tension is the worst at every shift. On a hard limit instead posts would be put just inside it, where the
+    ground's error and the crew's leave half of them wrong. That loads go with the shifts in a straight line holds to
+    some tenths of a newton; the plan's loads are reckoned anew, exactly.
 
     All clips of a post are shifted alike, so that wires are lifted as before; end posts are not, nor clips above the
     top of their post, nor staples.
@@ -122,30 +91,25 @@ def level_clips(
         which probability on a two-way one is planned.
     """
     clips, undulation = settings
-    most = int(np.floor(clips.level_m / STEP_M + 1e-6))
-    sensitivity = load_sensitivity(posts.feet, 1.0)
-    marked = clips.marking_m * np.sqrt((sensitivity**2).sum(axis=1))
+    heights, places = standing
     with np.errstate(invalid="ignore"):
         spare = (undulation.hold_down_n + states.load_n[clipped]) / states.tension_n[clipped]
     least = np.fmin.reduce(spare.transpose(1, 0, 2).reshape(len(posts), -1), axis=1)
-    slope = STEP_M * np.nan_to_num(sensitivity)
-    hung = _Hung(least, slope, np.maximum(most * np.abs(slope).sum(axis=1), _TINY))
-    of_step = _step_costs(posts, standing, clipped, most, prices)
-    rows = RowIndex.of(posts.row)
+    hung = Hung.on(posts.feet, least, clips.level_m, clips.marking_m)
+    top = np.where(places.used[clipped].any(axis=0), places.height_m, 0.0).max(axis=1, initial=0.0)
+    room = room_for_steps(top, heights.out_m)
 
-    def level(weight: FloatArray, error: FloatArray, left: FloatArray) -> tuple[IntArray, FloatArray]:
-        curve = _curves(hung, weight, error, np.hypot(left, marked[:, None]))
-        price = np.minimum(prices.two_way, _MISSED * prices.missed * curve)
-        of_post = np.rint(_PARTS_PER_UNIT * price).astype(np.int64)
-        return cheapest_steps(rows, StepCosts(hung.slope, hung.reach, of_post, of_step)), curve
+    def tally(chance: FloatArray, steps: IntArray) -> Tally:
+        return Tally.of(hung.at_steps(chance, steps)[posts.middle], undulation.planned_from)
 
-    steps, curve = level(known.weight, known.error, known.left)
-    before = Tally.of(_at_steps(curve, hung, rows, np.zeros_like(steps)), undulation.planned_from)
+    chance = hung.chance(known)
+    steps = hung.level(posts.feet, chance, room, prices)
     better = None
     if not np.isnan(known.noise_ratio):
-        then, curve = level(*_seen_better(known))
-        better = Tally.of(_at_steps(curve, hung, rows, then), undulation.planned_from)
-    return Levelling(np.asarray(STEP_M * steps, dtype=np.float64), before, better)
+        chance_then = hung.chance(_seen_better(known))
+        better = tally(chance_then, hung.level(posts.feet, chance_then, room, prices))
+    shift = np.asarray(STEP_M * steps, dtype=np.float64)
+    return Levelling(shift, tally(chance, np.zeros_like(steps)), better)
 
 
 def note_levelling(posts: Posts, levelling: Levelling, need: FloatArray, config: Config, notes: Findings) -> None:
@@ -183,41 +147,8 @@ def note_levelling(posts: Posts, levelling: Levelling, need: FloatArray, config:
     )
 
 
-def _step_costs(
-    posts: Posts, standing: tuple[PostHeights, ClipPositions], clipped: BoolArray, most: int, prices: PostPrices
-) -> IntArray:
-    """Cost of each step of each post, [post, step]."""
-    heights, places = standing
-    steps = np.arange(-most, most + 1)
-    cost = np.rint(_PARTS_PER_UNIT * prices.shift * ((steps != 0) + _EACH_CM * np.abs(steps))).astype(np.int64)
-    top = np.where(places.used[clipped].any(axis=0), places.height_m, 0.0).max(axis=1, initial=0.0)
-    room = np.floor((heights.out_m - top) / STEP_M + 1e-6)
-    barred = (posts.is_end[:, None] & (steps != 0)) | ((steps > 0) & (steps > room[:, None]))
-    return np.where(barred, NEVER, cost)
-
-
-def _curves(hung: _Hung, weight: FloatArray, error: FloatArray, sigma: FloatArray) -> FloatArray:
-    """Probability of the need at even places along each post's axis, [post, place]; 0 where no load is known."""
-    place = np.linspace(-1.0, 1.0, _PLACES)
-    spare = np.where(np.isnan(hung.spare), np.inf, hung.spare)[:, None] + hung.reach[:, None] * place
-    total = np.zeros(spare.shape)
-    for of_kind, mean, spread in zip(weight.T, error.T, np.maximum(sigma, _TINY).T, strict=True):
-        total += np.nan_to_num(of_kind)[:, None] * ndtr(np.nan_to_num((mean[:, None] - spare) / spread[:, None]))
-    part = np.arange(_PARTS) / _PARTS
-    between = total[:, :-1, None] * (1.0 - part) + total[:, 1:, None] * part
-    return np.concatenate((between.reshape(len(total), -1), total[:, -1:]), axis=1)
-
-
-def _at_steps(curve: FloatArray, hung: _Hung, rows: RowIndex, steps: IntArray) -> FloatArray:
-    """Probability of the need of each inner post at given steps."""
-    inner = rows.inner
-    moved = (hung.slope[inner] * steps[inner[:, None] + np.arange(-1, 2)]).sum(axis=1)
-    place = (moved / hung.reach[inner] + 1.0) * (curve.shape[1] - 1) / 2.0
-    return np.asarray(curve[inner, np.rint(place).astype(np.int64)])
-
-
-def _seen_better(known: LoadPosterior) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Weight, error and what is left as a better survey might have them: one draw, each post by itself."""
+def _seen_better(known: LoadPosterior) -> LoadPosterior:
+    """What a better survey might tell: one draw, each post by itself."""
     rng = np.random.default_rng(_SEED)
     past = np.cumsum(np.nan_to_num(known.weight), axis=1)
     kind = (rng.random(len(past))[:, None] > past).sum(axis=1).clip(0, past.shape[1] - 1)[:, None]
@@ -226,4 +157,6 @@ def _seen_better(known: LoadPosterior) -> tuple[FloatArray, FloatArray, FloatArr
     )
     cleared = np.sqrt(np.maximum(left**2 - then**2, 0.0))
     weight = np.where(np.isnan(known.weight[:, :1]), np.nan, 1.0)
-    return weight, error + cleared * rng.standard_normal(error.shape), then
+    return replace(
+        known, weight=weight, error=error + cleared * rng.standard_normal(error.shape), left=then, left_better=then
+    )
