@@ -175,10 +175,9 @@ def test_no_choice_is_better_and_ties_go_as_told(block: int) -> None:
     assert dear > 15
 
 
-@pytest.mark.parametrize("block", range(3))
-def test_no_choice_is_better_where_the_ground_is_expected_to_be_other_than_seen(block: int) -> None:
+def test_no_choice_is_better_where_the_ground_is_expected_to_be_other_than_seen() -> None:
     between = 0
-    for seed in range(100 * block, 100 * (block + 1)):
+    for seed in range(120):
         rng = np.random.default_rng(seed + 20_000)
         drawn = draw_case(seed, short_row(rng))
         size = drawn.places.rows.size

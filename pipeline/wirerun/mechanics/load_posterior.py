@@ -56,6 +56,8 @@ _BIG: Final = 1e12
 _LEARNING_ROUNDS: Final = 50
 # Kinds kept by themselves at each post, the weightiest first; the rest becomes one normal of their mean and variance.
 _KEPT: Final = 15
+# Further heights in a neighbourhood, to its posts: these must reach as far as without them.
+_MORE_SHARE: Final = 0.4
 _TILES_AT_ONCE: Final = 4
 _NOISE_RATIOS: Final = np.exp(np.linspace(np.log(0.4), np.log(2.5), 23))
 
@@ -175,12 +177,24 @@ class _Tiles(NamedTuple):
 
 
 class _Heights(NamedTuple):
-    """All heights that tell of the ground, posts first: [place, xy], [place], ..."""
+    """All heights that tell of the ground, posts first and so many: [place, xy], [place], ..."""
 
     xy: FloatArray
     along: FloatArray
     z: FloatArray
     row: IntArray
+    posts: int
+
+    def nearest(self, middle: FloatArray, posts: int) -> IntArray:
+        """The nearest posts to each middle, and further heights, not so many: the nearest first, [tile, place]."""
+        parts = []
+        for begin, end, most in ((0, self.posts, posts), (self.posts, len(self.z), round(_MORE_SHARE * posts))):
+            if end > begin:
+                many = np.arange(1, min(most, end - begin) + 1)
+                found = cKDTree(self.xy[begin:end]).query(middle, k=many)
+                parts.append((found[0], found[1] + begin))
+        apart, place = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
+        return np.asarray(np.take_along_axis(place, np.argsort(apart, axis=1, kind="stable"), axis=1))
 
 
 class _Sums(NamedTuple):
@@ -273,10 +287,10 @@ def _all_heights(
     xy_m: FloatArray, feet: Supports, errors: HeightErrors, more: KnownHeights | None
 ) -> tuple[_Heights, "_Correlation"]:
     """Heights of the posts and further ones, and how their errors go together."""
-    heights = _Heights(xy_m, feet.x_m, feet.z_m, feet.rows.number)
+    heights = _Heights(xy_m, feet.x_m, feet.z_m, feet.rows.number, feet.rows.size)
     if more is not None:
         parts = (more.xy_m, more.along_m, more.z_m, more.row)
-        heights = _Heights(*(np.concatenate(pair) for pair in zip(heights, parts, strict=True)))
+        heights = _Heights(*(np.concatenate(pair) for pair in zip(heights[:4], parts, strict=True)), feet.rows.size)
         errors = replace(
             errors,
             shared_m=np.concatenate((errors.shared_m, more.errors.shared_m)),
@@ -357,16 +371,13 @@ def _per_bend(kind: str, length_m: float) -> float:
 
 def _try_kinds(tiles: _Tiles, heights: _Heights, sums: _Sums, correlation: _Correlation) -> _Evidence:
     """Every kind of ground tried on every tile, in both neighbourhoods."""
-    tree = cKDTree(heights.xy)
-    parts = [_try_bank(bank, tree, tiles, heights, sums, correlation) for bank in _BANKS]
+    parts = [_try_bank(bank, tiles, heights, sums, correlation) for bank in _BANKS]
     return _Evidence(*(np.concatenate(part, axis=-1) for part in zip(*parts, strict=True)))
 
 
-def _try_bank(
-    bank: _Bank, tree: cKDTree, tiles: _Tiles, heights: _Heights, sums: _Sums, correlation: _Correlation
-) -> _Evidence:
+def _try_bank(bank: _Bank, tiles: _Tiles, heights: _Heights, sums: _Sums, correlation: _Correlation) -> _Evidence:
     """Every kind of one bank tried on every tile, a few tiles at a time."""
-    near = tree.query(tiles.middle, k=min(bank.posts, len(heights.z)))[1]
+    near = heights.nearest(tiles.middle, bank.posts)
     core, others = np.sort(near[:, :_CORE], axis=1), np.sort(near[:, _CORE:], axis=1)
     hood = np.concatenate((others, core), axis=1)
     some = [slice(at, at + _TILES_AT_ONCE) for at in range(0, len(hood), _TILES_AT_ONCE)]
