@@ -289,8 +289,13 @@ def _all_heights(
     """Heights of the posts and further ones, and how their errors go together."""
     heights = _Heights(xy_m, feet.x_m, feet.z_m, feet.rows.number, feet.rows.size)
     if more is not None:
-        parts = (more.xy_m, more.along_m, more.z_m, more.row)
-        heights = _Heights(*(np.concatenate(pair) for pair in zip(heights[:4], parts, strict=True)), feet.rows.size)
+        heights = _Heights(
+            np.concatenate((xy_m, more.xy_m)),
+            np.concatenate((feet.x_m, more.along_m)),
+            np.concatenate((feet.z_m, more.z_m)),
+            np.concatenate((feet.rows.number, more.row)),
+            feet.rows.size,
+        )
         errors = replace(
             errors,
             shared_m=np.concatenate((errors.shared_m, more.errors.shared_m)),

@@ -24,6 +24,8 @@ _TWO_WAY: Final = 0.15
 # To read the step off the card and to move the marking stick by it, for all clips of a post. Choice.
 _SHIFT_MINUTES: Final = 0.3
 _MINUTES: Final = 60.0
+# Tasks of one more post beside setting it.
+_FOR_A_POST: Final = ("set out and peg", "carry out posts")
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,9 +72,9 @@ def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     one_way = _cheapest((each for each in movable if each.holds != "up"), hour, _CLIP)
     both = _cheapest((each for each in movable if each.holds == "both"), hour, one_way + _TWO_WAY)
     clips, staples = _pieces(config)
-    rate = {each.id: each.minutes * each.people for each in catalogue.rates if each.per == "post"}
+    rates = sum(each.minutes for each in catalogue.rates if each.per == "post" and each.id in _FOR_A_POST)
     charge = sum(each.price or 0.0 for each in catalogue.charges if each.per == "post")
-    minutes = sum(rate.values()) + (item.minutes if item is not None else 0.0)
+    minutes = rates + (item.minutes if item is not None else 0.0)
     bought = _POST if item is None or item.price is None else item.price + charge + minutes * hour / _MINUTES
     given = config.fitting
     post = bought + clips * one_way + staples * staple if given.post_price is None else given.post_price
