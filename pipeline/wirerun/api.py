@@ -312,7 +312,7 @@ def survey_file(
     """
     config, written = load_survey_config(path)
     folder = target or Path("outputs") / f"{config.name}-survey"
-    with _alike():
+    with alike():
         made = survey_to_folder(config, written, folder, overwrite=overwrite, progress=progress or Progress())
     return made, folder
 

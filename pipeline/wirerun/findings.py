@@ -88,6 +88,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "zones": ("note", "How many work zones, and how even."),
     "survey-noise": ("warning", "The heights show an error unlike the one that the config says."),
     "survey-verdict": ("note", "What the survey's accuracy leaves open, and what a better one would."),
+    "levelled": ("note", "Clips are set off their heights to even out dips; what comes of it."),
     "survey-too-coarse": ("warning", "The survey leaves the clips of many posts open."),
     "sections-apart": (
         "note",

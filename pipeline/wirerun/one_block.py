@@ -6,23 +6,25 @@ import numpy as np
 
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import load_posterior
+from wirerun.mechanics.load_posterior import LoadPosterior, load_posterior
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
 from wirerun.model.clips import ClipPositions, Clips, Need, Sections
-from wirerun.model.layout import LeftOut, NamedRows, Posts
+from wirerun.model.layout import LeftOut, NamedRows, PostHeights, Posts
 from wirerun.model.site import Site
-from wirerun.model.wires import Adjusters, Drop, InState, Lifts, Strung, TensionCheck, WaysDown, WireStates
+from wirerun.model.wires import Adjusters, Drop, Lifts, StrainFrom, Strung, TensionCheck, WaysDown, WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
 from wirerun.rules.from_catalogue import one_way_holds
 from wirerun.rules.pace import slope_factor
+from wirerun.rules.post_prices import post_prices
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.choose_fixings import choose_fixings
 from wirerun.stages.clips.hold_down import compare_hold_downs
+from wirerun.stages.clips.levelling import Levelling, level_clips, note_levelling
 from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
@@ -79,33 +81,29 @@ def plan_one(
     SettingError
         If a setting does not work on this ground.
     """
-    wires, states = config.wires, config.states
+    wires = config.wires
     with progress.stage("rows"):
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
         named = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
-        layout = stand_posts(named.rows, site, drawn, config, notes)
+        layout = stand_posts(named.rows, site, drawn, config, catalogue, notes)
     if layout.posts is None or layout.ground is None or layout.bridges is None or layout.errors is None:
         return Outcome(block, site, named, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
         above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
-    with progress.stage("wires"):
-        strung, chains = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
-        tight = tight_state(posts, chains)
-        strain = strain_from(posts, chains, wires, states, notes)
-        unclipped = strained_unclipped(posts, wires, notes)
-        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
-        places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
-        note_unused(places, notes)
-    with progress.stage("season"):
-        season = _through_the_year(posts, above, strung, tight, places, config, notes)
-        year, lifts = season.states, season.lifts
+    with progress.stage("certainty"):
+        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors, layout.more)
+        by_staple = stapled(wires)
+    levelling = None
+    if config.clips.level_m > 0.0 and not by_staple.all():
+        levelling = _level(posts, above, known, config, catalogue, progress)
+        posts = posts.shifted(levelling.shift_m)
+    hung = _hang(posts, above, config, catalogue, notes, progress)
+    year, lifts, places, heights = hung.states, hung.lifts, hung.places, hung.heights
     with progress.stage("clips"):
         grade_change = 100.0 * grade_changes(posts.feet)
-        by_staple = stapled(wires)
-        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors)
 
         def clips_at(hold_n: float) -> tuple[Need, Sections, Clips]:
             need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
@@ -115,6 +113,8 @@ def plan_one(
 
         hold_n = config.undulation.hold_down_n
         need, sections, clips = clips_at(hold_n)
+        if levelling is not None:
+            note_levelling(posts, levelling, need.need[~by_staple], config, notes)
         judge_survey(
             posts,
             layout.errors,
@@ -132,7 +132,7 @@ def plan_one(
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
         ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes)
     with progress.stage("fixings"):
-        uplift = tight.load_n < -hold_n
+        uplift = year[State.TIGHT].load_n < -hold_n
         pace = slope_factor(slopes.mean_pct, config.work)
         fixings, sets = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
@@ -145,16 +145,16 @@ def plan_one(
         places=places,
         slopes=slopes,
         grade_change_pct=grade_change,
-        strung=strung,
-        strain=strain,
-        unclipped_n=unclipped,
+        strung=hung.strung,
+        strain=hung.strain,
+        unclipped_n=hung.unclipped_n,
         states=year,
-        cold_up_n=season.cold_up_n,
-        drop=season.drop,
-        ways_down=season.ways,
+        cold_up_n=hung.cold_up_n,
+        drop=hung.drop,
+        ways_down=hung.ways,
         lifts=lifts,
-        adjusters=season.adjusters,
-        check=season.check,
+        adjusters=hung.adjusters,
+        check=hung.check,
         need=need,
         sections=sections,
         clips=clips,
@@ -168,9 +168,14 @@ def plan_one(
     return Outcome(block, site, named, layout.left_out, planned)
 
 
-class _Season(NamedTuple):
-    """What the wires of a block do in a year, and what that asks for."""
+class _Hung(NamedTuple):
+    """The wires of a block through the year, and the posts and clip positions that they hang on."""
 
+    strung: Strung
+    strain: StrainFrom
+    unclipped_n: FloatArray
+    heights: PostHeights
+    places: ClipPositions
     states: WireStates
     cold_up_n: FloatArray
     drop: Drop
@@ -180,32 +185,58 @@ class _Season(NamedTuple):
     check: TensionCheck
 
 
-def _through_the_year(
-    posts: Posts,
-    above: FloatArray,
-    strung: Strung,
-    tight: InState,
-    places: ClipPositions,
-    config: Config,
-    notes: Findings,
-) -> _Season:
-    """Cold, hot, let down for winter and lifted in spring; the adjusters for both, and the sheet to check by."""
+def _hang(
+    posts: Posts, above_m: FloatArray, config: Config, catalogue: Catalogue, notes: Findings, progress: Progress
+) -> _Hung:
+    """Every wire on the clips as they are set, strung and through the year."""
     wires, states = config.wires, config.states
-    give = end_give(posts, wires, config.posts)
-    frost, up = (
-        at_temperature(State.COLD, celsius - states.stringing_c, posts, strung.cut_m, give, wires, notes)
-        for celsius in (states.cold_c, states.coldest_c("foliage"))
-    )
-    cold = cold_in_clips(frost, up, wires)
-    hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
-    note_soft(posts, strung.cut_m, hot, give, wires, states, notes)
-    parked = places.parked(posts.first)
-    dropped, drop = let_down(posts, above, strung.cut_m, give, parked, config, notes)
-    slack = slack_to_move(posts, strung.cut_m, give, wires, states, places)
-    adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
-    ways = choose_ways(drop, slack, parked, adjusters)
-    lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
-    year = WireStates.of((tight, cold, hot, lifted, dropped))
-    check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
-    cold_up = np.where([[wire.kind == "foliage"] for wire in wires], up.ends.start_n, frost.ends.start_n)
-    return _Season(year, cold_up, drop, ways, lifts, adjusters, check)
+    with progress.stage("wires"):
+        strung, chains = string_tight(posts, above_m, wires, config.posts.least_clearance_m, notes)
+        tight = tight_state(posts, chains)
+        strain = strain_from(posts, chains, wires, states, notes)
+        unclipped = strained_unclipped(posts, wires, notes)
+        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
+        places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
+        note_unused(places, notes)
+    with progress.stage("season"):
+        give = end_give(posts, wires, config.posts)
+        frost, up = (
+            at_temperature(State.COLD, celsius - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+            for celsius in (states.cold_c, states.coldest_c("foliage"))
+        )
+        cold = cold_in_clips(frost, up, wires)
+        hot = at_temperature(State.HOT, states.hot_c - states.stringing_c, posts, strung.cut_m, give, wires, notes)
+        note_soft(posts, strung.cut_m, hot, give, wires, states, notes)
+        parked = places.parked(posts.first)
+        dropped, drop = let_down(posts, above_m, strung.cut_m, give, parked, config, notes)
+        slack = slack_to_move(posts, strung.cut_m, give, wires, states, places)
+        adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
+        ways = choose_ways(drop, slack, parked, adjusters)
+        lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
+        year = WireStates.of((tight, cold, hot, lifted, dropped))
+        check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
+        cold_up = np.where([[wire.kind == "foliage"] for wire in wires], up.ends.start_n, frost.ends.start_n)
+    return _Hung(strung, strain, unclipped, heights, places, year, cold_up, drop, ways, lifts, adjusters, check)
+
+
+def _level(
+    posts: Posts,
+    above_m: FloatArray,
+    known: LoadPosterior,
+    config: Config,
+    catalogue: Catalogue,
+    progress: Progress,
+) -> Levelling:
+    """Where clips are set off their heights to even out dips."""
+    # What is noticed of wires at their heights is not of this plan.
+    hung = _hang(posts, above_m, config, catalogue, Findings(), progress)
+    with progress.stage("levelling"):
+        return level_clips(
+            posts,
+            known,
+            hung.states,
+            (hung.heights, hung.places),
+            ~stapled(config.wires),
+            post_prices(config, catalogue),
+            (config.clips, config.undulation),
+        )

@@ -231,7 +231,7 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue
     """Rows, posts and wires of one block, by the same steps as a plan's; None where it has no row."""
     notes = Findings(block.block_id)
     named = lay_rows(site, drawn, block.block_id, config, notes)
-    layout = stand_posts(named.rows, site, drawn, config, notes)
+    layout = stand_posts(named.rows, site, drawn, config, catalogue, notes)
     posts = layout.posts
     if posts is None or layout.ground is None:
         return None

@@ -19,7 +19,7 @@ from wirerun.geometry.row_ground import RowGround, holes_along
 from wirerun.geometry.sampling import Ground
 from wirerun.model.site import Site
 from wirerun.records import Drawn, Grid
-from wirerun.settings import Config, RowSettings
+from wirerun.settings import Catalogue, Config, RowSettings
 from wirerun.stages.layout.fitted import place_fitted
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
 from wirerun.stages.layout.posts import set_posts
@@ -94,12 +94,7 @@ def main() -> None:
 
     def fitted() -> object:
         vines = vine_places(land, posts_of)
-        choices = {
-            "places": vines,
-            "equal": place_equal(land, posts_of),
-            "vine_grid": place_on_vines(land, vines, posts_of),
-        }
-        return place_fitted(rows, land, choices, CONFIG, Findings())
+        return place_fitted(rows, land, vines, place_equal(land, posts_of), CONFIG, Catalogue(), Findings())
 
     placings: dict[str, Callable[[], object]] = {
         "equal": lambda: place_equal(land, posts_of),

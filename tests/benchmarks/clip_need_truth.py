@@ -18,10 +18,20 @@ import rasterio
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
+from wirerun.geometry.places import PlaneXY
+from wirerun.geometry.station import Paths
 from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import height_covariance, load_sigma, need_probability, taut_clip_load
 from wirerun.mechanics.wire import Wire
+from wirerun.model.clips import ClipPositions
+from wirerun.model.layout import PostHeights, Posts, Rows
+from wirerun.model.wires import InState, Lifts, RowEnds, WireStates
+from wirerun.rules.post_prices import PostPrices
+from wirerun.settings import ClipSettings, UndulationSettings
+from wirerun.stages.clips.levelling import level_clips
+from wirerun.stages.clips.undulation import judge_need
+from wirerun.state import State
 
 Array = NDArray[np.float64]
 Shape = Callable[[Array, Array], Array]
@@ -31,6 +41,7 @@ SPAN_M, SPACING_M, LENGTH_M, ROWS = 6.0, 2.5, 240.0, 46
 TENSION_N, WIRE, HOLD_N = 450.0, Wire.from_diameter(2.5), 5.0
 EDGES = np.array([0.0, 0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95, 1.0 + 1e-12])
 LEAST_IN_BIN = 100
+MARKED = 20
 
 
 def _waves(height_m: float, length_m: float) -> Shape:
@@ -146,13 +157,80 @@ def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, NDArray[np.bool_],
     load = taut_clip_load(feet, WIRE, TENSION_N)[inner]
     true = taut_clip_load(feet.at_heights(scene.true_m), WIRE, TENSION_N)[inner] < -HOLD_N
     plain = load_sigma(feet, TENSION_N, sigma_m, RANGE_M, SMOOTHING_M)[inner]
-    shared = np.full(len(feet.x_m), float(np.sqrt(height_covariance(0.0, sigma_m, RANGE_M, SMOOTHING_M))))
     begun = time.process_time()
-    known = load_posterior(scene.xy, feet, HeightErrors(shared, 0.0 * shared, RANGE_M, SMOOTHING_M))
+    known = load_posterior(scene.xy, feet, _errors(len(feet.x_m), sigma_m))
     expected = load[:, None] - TENSION_N * known.error[inner]
     of_kind = known.weight[inner] * ndtr((-HOLD_N - expected) / np.maximum(TENSION_N * known.left[inner], 1e-9))
     spent = time.process_time() - begun
     return need_probability(load, plain, HOLD_N), of_kind.sum(axis=1), true, spent, known.noise_ratio
+
+
+def level(scene: Scene, sigma_m: float, level_m: float) -> dict[str, Array]:
+    """Two-way, needless and missed posts with clips at their heights, and levelled; both on the true ground.
+
+    Clips are set with the crew's error, some draws of it. Levelled: also posts shifted, and what was expected.
+    """
+    feet, inner = scene.feet, scene.feet.rows.inner
+    posts = _posts(scene)
+    known = load_posterior(scene.xy, feet, _errors(len(feet.x_m), sigma_m))
+    load = np.where(posts.is_end, np.nan, taut_clip_load(feet, WIRE, TENSION_N))
+    clips, undulation = ClipSettings(level_m=level_m), UndulationSettings(hold_down_n=HOLD_N)
+    places = np.ones((1, len(posts), 1), dtype=np.bool_)
+    positions = ClipPositions(np.array([1.2]), places, ~places, ~places, ~places, np.empty(0))
+    tall = PostHeights(np.full(len(posts), 1.9), np.full(len(posts), None, dtype=object))
+    levelling = level_clips(
+        posts,
+        known,
+        _strung(posts, load),
+        (tall, positions),
+        np.array([True]),
+        PostPrices(6.0, 1.0, 2.0, 0.1),
+        (clips, undulation),
+    )
+    rng = np.random.default_rng(1)
+    made = {}
+    for name, shift in (("plain", np.zeros(len(posts))), ("levelled", levelling.shift_m)):
+        moved = taut_clip_load(feet.at_heights(feet.z_m + shift), WIRE, TENSION_N)
+        states, lifts = _strung(posts, moved), Lifts((), np.full((1, len(posts)), np.nan))
+        said = judge_need(posts, known, states, lifts, clips.marking_m, HOLD_N).need[0, inner]
+        planned = said >= undulation.planned_from
+        counts = []
+        for _ in range(MARKED):
+            marked = shift + clips.marking_m * ~posts.is_end * rng.standard_normal(len(posts))
+            true = taut_clip_load(feet.at_heights(scene.true_m + marked), WIRE, TENSION_N)[inner] < -HOLD_N
+            counts.append((true.sum(), (planned & ~true).sum(), (~planned & true).sum()))
+        expected = planned.sum(), (1.0 - said)[planned].sum(), said[~planned].sum()
+        made[name] = np.array([*expected, *np.mean(counts, axis=0), (shift != 0.0).sum()])
+    made["better"] = np.array(levelling.better or (np.nan,) * 3)
+    return made
+
+
+def _errors(posts: int, sigma_m: float) -> HeightErrors:
+    shared = np.full(posts, float(np.sqrt(height_covariance(0.0, sigma_m, RANGE_M, SMOOTHING_M))))
+    return HeightErrors(shared, 0.0 * shared, RANGE_M, SMOOTHING_M)
+
+
+def _posts(scene: Scene) -> Posts:
+    """The scene's posts, as a plan has them."""
+    index = scene.feet.rows
+    first, last = scene.xy[index.first], scene.xy[index.last]
+    paths = Paths.straight(first, last)
+    row_id = np.array([f"B01-R{number:03d}" for number in range(index.count)], dtype=object)
+    rows = Rows("B01", row_id, np.zeros(index.count), paths.length_m, paths)
+    along = scene.feet.x_m - scene.feet.x_m[index.first][index.ordinal]
+    post_id = np.arange(index.size).astype(str).astype(object)
+    place = PlaneXY(*scene.xy.T)
+    return Posts(rows, index.ordinal, post_id, along, place, scene.feet.z_m, along, np.zeros(index.size))
+
+
+def _strung(posts: Posts, load_n: Array) -> WireStates:
+    """One wire, as strung; no other state."""
+    nothing, rows = np.full((1, len(posts)), np.nan), np.full((1, len(posts.rows)), np.nan)
+    loads = [load_n[None] if state is State.TIGHT else nothing for state in State]
+    return WireStates.of(
+        InState(state, load, np.where(np.isnan(load), np.nan, TENSION_N), RowEnds(rows, rows, rows, rows))
+        for state, load in zip(State, loads, strict=True)
+    )
 
 
 def lidar_cuts(path: str) -> dict[str, Array]:
@@ -166,6 +244,24 @@ def lidar_cuts(path: str) -> dict[str, Array]:
     }
 
 
+def print_levelled(truths: dict[str, tuple[Array, float]], sigmas: list[float], fields: int, level_m: float) -> None:
+    """Print what levelling promises and what it gives."""
+    print("posts a field: asked, needless, missed (expected) | truly need, needless, missed (clips set to 1 cm)")
+    for sigma in sigmas:
+        print(f"\nsigma {100 * sigma:g} cm")
+        for name, (truth, cell) in truths.items():
+            made = [level(scene, sigma, level_m) for scene in scenes(truth, sigma, fields, 7, cell)]
+            mean = {key: np.mean([one[key] for one in made], axis=0) for key in made[0]}
+            for key in ("plain", "levelled"):
+                asked, needless, missed, true, false, lost, shifted = mean[key]
+                print(
+                    f"{name if key == 'plain' else '':10}{key:9}{asked:7.1f}{needless:7.1f}{missed:7.1f} |"
+                    f"{true:7.1f}{false:7.1f}{lost:7.1f} | {shifted:.0f} shifted"
+                )
+            asked, missed, needless = mean["better"]
+            print(f"{'':10}{'better':9}{asked:7.1f}{needless:7.1f}{missed:7.1f} |")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--quick", action="store_true")
@@ -173,6 +269,7 @@ def main() -> None:
     parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
     parser.add_argument("--fields", type=int, default=3)
     parser.add_argument("--only", nargs="*")
+    parser.add_argument("--level", type=float, help="level the clips by so much, and compare [m]")
     asked = parser.parse_args()
     fields = 1 if asked.quick else asked.fields
     size = (int((ROWS * SPACING_M + 8.0) / CELL_M), int((LENGTH_M + 14.0) / CELL_M))
@@ -182,6 +279,9 @@ def main() -> None:
         truths |= {name: (cut, 1.0) for name, cut in lidar_cuts(asked.lidar).items()}
     if asked.only:
         truths = {name: truths[name] for name in asked.only}
+    if asked.level:
+        print_levelled(truths, asked.sigma, fields, asked.level)
+        return
     print("columns: needless %, missed %, worst bin said - true in points (two standard errors), list %, log score")
     for sigma in asked.sigma:
         print(f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio")

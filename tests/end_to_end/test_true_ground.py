@@ -35,12 +35,18 @@ def sample() -> ModuleType:
 @pytest.fixture(scope="module")
 def truly(plan: Plan, sample: ModuleType) -> pd.Series:
     """Whether each intermediate post truly needs a two-way clip: strung, lifted or on the coldest day with wires up."""
+    return on_true_ground(plan, sample)
+
+
+def on_true_ground(plan: Plan, sample: ModuleType, set_off_m: float = 0.0) -> pd.Series:
+    """The same with clips set off their heights by chance, so much one sigma."""
     posts = plan.posts
     east, north = (np.asarray(each) for each in sample.UTM(posts["lon"].to_numpy(), posts["lat"].to_numpy()))
     off = sample.ground_height(*sample.to_own_plane(east, north)) - posts["ground_m"].to_numpy()
     row = posts["row_id"].factorize()[0].astype(np.int64)
     feet = Supports(posts["station_m"].to_numpy(), posts["ground_m"].to_numpy(), row)
     inner = feet.rows.inner
+    off[inner] += set_off_m * np.random.default_rng(1).standard_normal(len(inner))
     three = off[inner[:, None] + np.arange(-1, 2)]
     shift = pd.Series((load_sensitivity(feet, 1.0)[inner] * three).sum(axis=1), posts["post_id"].to_numpy()[inner])
     clips = plan.clips[plan.clips["wire_id"] != "fruiting"]
@@ -94,3 +100,27 @@ def test_what_is_said_to_be_sure_is_and_doubt_errs_on_the_careful_side(plan: Pla
     assert truly[said[said < 0.05].index].mean() < 0.001
     assert truly[said[said >= 0.95].index].mean() > 0.99
     assert ((said >= 0.05) & (said < 0.95)).mean() < 0.06
+
+
+def test_levelled_clips_leave_fewer_missing_and_fewer_needless(plan: Plan, sample: ModuleType) -> None:
+    """On the true ground, clips set to a centimetre: without levelling 88 are missing, with it 23 (mean of 20 draws).
+
+    What is expected comes true: the finding says 22 and 9 for the two blocks.
+    """
+    config = load_config(ROOT / "configs" / "encosta_nova.toml")
+    clips = config.clips.model_copy(update={"level_m": 0.05})
+    levelled = plan_config(config.model_copy(update={"clips": clips}))
+    counts = []
+    for made in (plan, levelled):
+        need, planned = on_true_ground(made, sample, 0.01), of_posts(made, made.clips["clip"] == "two-way")
+        counts.append((int((planned & ~need).sum()), int((~planned & need).sum()), int(planned.sum())))
+    (needless, missing, planned_before), (needless_after, missing_after, planned_after) = counts
+    assert needless_after < needless
+    assert missing_after < 0.4 * missing
+    assert planned_after < 0.85 * planned_before
+    shift = levelled.posts["clip_shift_m"]
+    assert shift.abs().max() <= 0.05
+    np.testing.assert_allclose(100.0 * shift, (100.0 * shift).round(), atol=1e-9)
+    assert (shift[levelled.posts["kind"] == "end"] == 0.0).all()
+    assert (levelled.findings["code"] == "levelled").sum() == 2
+    assert (plan.posts["clip_shift_m"] == 0.0).all()

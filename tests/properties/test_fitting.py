@@ -3,6 +3,7 @@
 import itertools
 import math
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
@@ -13,7 +14,7 @@ from wirerun.mechanics import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.clearance import Clearance, low_spans
 from wirerun.mechanics.supports import Supports
 from wirerun.optimise.placing import SpanLimits, fit_posts
-from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
+from wirerun.optimise.post_costs import Expected, FitPrices, PostLimits, RowCosts, WireLoad, row_costs
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,7 @@ class Case:
     limits: PostLimits
     prices: FitPrices
     clearance: Clearance
+    expected: Expected | None = None
 
 
 def draw_case(seed: int, places: Supports) -> Case:
@@ -67,6 +69,7 @@ def scalar_load(case: Case, wire: WireLoad, before: int, at: int, after: int) ->
     """Load of one line on one post."""
     x, z = case.places.x_m.tolist(), case.places.z_m.tolist()
     tension = float(wire.tension_n) + wire.weight_n_per_m * (z[at] - z[0])
+    z = z if case.expected is None else case.expected.z_m.tolist()
     load = 0.0
     for beside in (before, after):
         chord = math.hypot(x[beside] - x[at], z[beside] - z[at])
@@ -80,6 +83,22 @@ def scalar_post(case: Case, before: int, at: int, after: int) -> tuple[bool, boo
     pairs = list(zip(case.wires, loads, strict=True))
     two_way = any(wire.clipped and load < -case.limits.hold_down_n for wire, load in pairs)
     return two_way, sum(wire.lines * load for wire, load in pairs) < -case.limits.uplift_limit_n
+
+
+def scalar_clips(case: Case, before: int, at: int, after: int) -> int:
+    """What the clips of one post cost, in millionths: two-way ones, or the chance to miss them."""
+    lines = sum(wire.lines for wire in case.wires if wire.clipped)
+    two_way, missed = (lines * round(1e6 * each) for each in (case.prices.two_way_clip, case.prices.missed_clip))
+    if case.expected is None:
+        return two_way * scalar_post(case, before, at, after)[0]
+    x, chance = case.places.x_m, 0.0
+    one, other = 1.0 / (x[at] - x[before]), 1.0 / (x[after] - x[at])
+    for wire in (wire for wire in case.wires if wire.clipped):
+        tension = float(wire.tension_n) + wire.weight_n_per_m * (case.places.z_m[at] - case.places.z_m[0])
+        off = tension * case.expected.error_m[at] * math.hypot(one, other, one + other)
+        load = scalar_load(case, wire, before, at, after)
+        chance = max(chance, NormalDist(load, off).cdf(-case.limits.hold_down_n))
+    return min(two_way, round(missed * chance))
 
 
 def scalar_low(case: Case, near: int, far: int) -> bool:
@@ -102,9 +121,7 @@ def scalar_chord_mm(case: Case, near: int, far: int) -> float:
 def every_choice(case: Case) -> tuple[int, int, int, tuple[int, ...]] | None:
     """Least of all choices: cost in millionths, posts, sum of squared spans, places; None if none is allowed."""
     last = case.places.rows.size - 1
-    lines = sum(wire.lines for wire in case.wires if wire.clipped)
     parts = [round(1e6 * price) for price in (case.prices.post, case.prices.hold_down, case.prices.breach)]
-    two_way_part = lines * round(1e6 * case.prices.two_way_clip)
     keys = []
     for count in range(last):
         for inner in itertools.combinations(range(1, last), count):
@@ -114,10 +131,10 @@ def every_choice(case: Case) -> tuple[int, int, int, tuple[int, ...]] | None:
                 1000.0 * case.spans.min_m - 1.0
             ):
                 continue
-            needs = [scalar_post(case, *posts[k - 1 : k + 2]) for k in range(1, count + 1)]
+            of_post = [posts[k - 1 : k + 2] for k in range(1, count + 1)]
             low = sum(scalar_low(case, *pair) for pair in itertools.pairwise(posts))
             cost = count * parts[0] + low * parts[2]
-            cost += sum(two_way_part * two_way + parts[1] * held for two_way, held in needs)
+            cost += sum(scalar_clips(case, *here) + parts[1] * scalar_post(case, *here)[1] for here in of_post)
             keys.append((cost, count, sum(round(span) ** 2 for span in spans), posts))
     return min(keys, default=None)
 
@@ -127,12 +144,13 @@ def price(case: Case, chosen: BoolArray) -> RowCosts:
     x, z, row = case.places.x_m, case.places.z_m, case.places.rows.number
     posts = Supports(x[chosen], z[chosen], row[chosen])
     low = low_spans(posts, case.places, case.clearance)
-    return row_costs(posts, low, case.wires, case.limits, case.prices)
+    expected = None if case.expected is None else Expected(*(each[chosen] for each in case.expected))
+    return row_costs(posts, low, case.wires, case.limits, case.prices, expected)
 
 
 def fit(case: Case) -> tuple[BoolArray, FloatArray]:
     """Chosen places and cost."""
-    found = fit_posts(case.places, case.spans, case.wires, case.limits, case.prices, case.clearance)
+    found = fit_posts(case.places, case.spans, case.wires, case.limits, case.prices, case.clearance, case.expected)
     return found.chosen, found.cost
 
 
@@ -155,6 +173,28 @@ def test_no_choice_is_better_and_ties_go_as_told(block: int) -> None:
     # The cases mean something: most rows can be fitted, and in many a post needs more than itself.
     assert allowed > 70
     assert dear > 15
+
+
+def test_no_choice_is_better_where_the_ground_is_expected_to_be_other_than_seen() -> None:
+    between = 0
+    for seed in range(120):
+        rng = np.random.default_rng(seed + 20_000)
+        drawn = draw_case(seed, short_row(rng))
+        size = drawn.places.rows.size
+        ground = drawn.places.z_m + rng.normal(0.0, 0.03, size)
+        prices = replace(drawn.prices, missed_clip=drawn.prices.two_way_clip * rng.choice([1.0, 2.0, 20.0]))
+        case = replace(drawn, prices=prices, expected=Expected(ground, rng.uniform(0.002, 0.05, size)))
+        chosen, cost = fit(case)
+        best = every_choice(case)
+        if best is None:
+            assert np.isnan(cost[0]), seed
+            continue
+        # A probability may come out a millionth of its price apart on each post.
+        assert cost[0] == pytest.approx(best[0] / 1e6, abs=2e-6 * size), seed
+        assert price(case, chosen).cost[0] == cost[0], seed
+        posts = price(case, chosen)
+        between += 0.0 < cost[0] - posts.posts[0] * case.prices.post < case.prices.two_way_clip
+    assert between > 10
 
 
 class Places(NamedTuple):

@@ -19,7 +19,7 @@ References: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine L
 truth is known (tests/benchmarks).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -56,6 +56,8 @@ _BIG: Final = 1e12
 _LEARNING_ROUNDS: Final = 50
 # Kinds kept by themselves at each post, the weightiest first; the rest becomes one normal of their mean and variance.
 _KEPT: Final = 15
+# Further heights in a neighbourhood, to its posts: these must reach as far as without them.
+_MORE_SHARE: Final = 0.4
 _TILES_AT_ONCE: Final = 4
 _NOISE_RATIOS: Final = np.exp(np.linspace(np.log(0.4), np.log(2.5), 23))
 
@@ -113,6 +115,28 @@ class LoadPosterior:
     noise_evidence: float
 
 
+class KnownHeights(NamedTuple):
+    """Heights of other places that tell of the ground, too: no posts, or posts of another choice.
+
+    Attributes
+    ----------
+    xy_m : [place, xy]
+        Where they are. [m]
+    along_m, z_m : [place]
+        Distance along the row, and height. [m]
+    row : [place]
+        Row of each, numbered as the posts' rows are.
+    errors : HeightErrors
+        How far off they may be; correlation and smoothing as of the posts.
+    """
+
+    xy_m: FloatArray
+    along_m: FloatArray
+    z_m: FloatArray
+    row: IntArray
+    errors: HeightErrors
+
+
 class _Bank(NamedTuple):
     """Kinds of ground tried on neighbourhoods of so many posts: kernels (kind, length [m]), and what rows share.
 
@@ -152,6 +176,39 @@ class _Tiles(NamedTuple):
     middle: FloatArray
 
 
+class _Heights(NamedTuple):
+    """All heights that tell of the ground, posts first and so many: [place, xy], [place], ..."""
+
+    xy: FloatArray
+    along: FloatArray
+    z: FloatArray
+    row: IntArray
+    posts: int
+
+    def nearest(self, middle: FloatArray, posts: int) -> IntArray:
+        """The nearest posts to each middle, and further heights, not so many: the nearest first, [tile, place]."""
+        parts = []
+        for begin, end, most in ((0, self.posts, posts), (self.posts, len(self.z), round(_MORE_SHARE * posts))):
+            if end > begin:
+                many = np.arange(1, min(most, end - begin) + 1)
+                found = cKDTree(self.xy[begin:end]).query(middle, k=many)
+                parts.append((found[0], found[1] + begin))
+        apart, place = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
+        return np.asarray(np.take_along_axis(place, np.argsort(apart, axis=1, kind="stable"), axis=1))
+
+
+class _Sums(NamedTuple):
+    """Sums of the errors of three heights that are asked about: [sum, 3]; the middle one is where it is asked."""
+
+    of: IntArray
+    share: FloatArray
+
+    @property
+    def at(self) -> IntArray:
+        """The height that each sum is about."""
+        return self.of[:, 1]
+
+
 class _Evidence(NamedTuple):
     """Of each tile and kind: log determinant and square of the core's density; each member's error and what is left.
 
@@ -164,7 +221,9 @@ class _Evidence(NamedTuple):
     left2: FloatArray
 
 
-def load_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> LoadPosterior:
+def load_posterior(
+    xy_m: FloatArray, feet: Supports, errors: HeightErrors, more: KnownHeights | None = None
+) -> LoadPosterior:
     """Error of the load on each clip at 1 N of tension, given the heights of all posts.
 
     Ground that bends at no post: what bends is noise, and nearly all of it is known to be.
@@ -186,6 +245,8 @@ def load_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> Lo
         Their distances along the wire, ground heights and rows, in the same order.
     errors : HeightErrors
         How far off the heights may be.
+    more : KnownHeights, optional
+        Further heights that tell of the ground.
 
     Returns
     -------
@@ -193,20 +254,64 @@ def load_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> Lo
         With the plain error alone where there are fewer than `LEAST_POSTS` posts or no error is said.
     """
     inner = feet.rows.inner
-    grad = load_sensitivity(feet, 1.0)[inner]
-    correlation = _Correlation(errors, xy_m)
+    sums = _Sums(inner[:, None] + np.arange(-1, 2), load_sensitivity(feet, 1.0)[inner])
+    heights, correlation = _all_heights(xy_m, feet, errors, more)
     plain = np.full(feet.rows.size, np.nan)
-    plain[inner] = np.sqrt(correlation.variance(inner, grad))
+    plain[inner] = np.sqrt(correlation.variance(sums))
     if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).any():
         one, sigma = np.where(np.isnan(plain), np.nan, 1.0)[:, None], plain[:, None]
         return LoadPosterior(one, 0.0 * one, sigma, BETTER * sigma, plain, np.nan, np.nan)
-    tiles = _tiles(xy_m, inner)
-    evidence = _try_kinds(tiles, xy_m, feet, grad, correlation)
-    log_density = 0.5 * evidence.log_det - 0.5 * evidence.square
-    weight = _learnt_weights(log_density)[0]
-    posts = len(plain)
-    kept = _keep_weightiest(tiles, weight, evidence, feet.rows.inner, posts)
-    return LoadPosterior(*kept, plain, *_noise_shown(evidence, min(_CORE, posts)))
+    kept, evidence = _tell(sums, heights, correlation, feet.rows.size)
+    return LoadPosterior(*kept, plain, *_noise_shown(evidence, min(_CORE, len(heights.z))))
+
+
+def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> tuple[FloatArray, FloatArray]:
+    """Mean error of each ground height, and one sigma of what is left of it, given all heights, shape (posts,) [m].
+
+    Parameters
+    ----------
+    xy_m, feet, errors
+        As for `load_posterior`.
+    """
+    every = np.arange(feet.rows.size)
+    heights, correlation = _all_heights(xy_m, feet, errors, None)
+    sums = _Sums(np.repeat(every[:, None], 3, axis=1), np.tile([0.0, 1.0, 0.0], (len(every), 1)))
+    if len(every) < LEAST_POSTS or not (errors.shared_m + errors.own_m > 0.0).any():
+        return np.zeros(len(every)), np.sqrt(correlation.variance(sums))
+    (weight, error, left, _), _ = _tell(sums, heights, correlation, len(every))
+    mean = (weight * error).sum(axis=1)
+    return mean, np.sqrt(np.maximum((weight * (left**2 + error**2)).sum(axis=1) - mean**2, 0.0))
+
+
+def _all_heights(
+    xy_m: FloatArray, feet: Supports, errors: HeightErrors, more: KnownHeights | None
+) -> tuple[_Heights, "_Correlation"]:
+    """Heights of the posts and further ones, and how their errors go together."""
+    heights = _Heights(xy_m, feet.x_m, feet.z_m, feet.rows.number, feet.rows.size)
+    if more is not None:
+        heights = _Heights(
+            np.concatenate((xy_m, more.xy_m)),
+            np.concatenate((feet.x_m, more.along_m)),
+            np.concatenate((feet.z_m, more.z_m)),
+            np.concatenate((feet.rows.number, more.row)),
+            feet.rows.size,
+        )
+        errors = replace(
+            errors,
+            shared_m=np.concatenate((errors.shared_m, more.errors.shared_m)),
+            own_m=np.concatenate((errors.own_m, more.errors.own_m)),
+        )
+    return heights, _Correlation(errors, heights.xy)
+
+
+def _tell(
+    sums: _Sums, heights: _Heights, correlation: "_Correlation", posts: int
+) -> tuple[tuple[FloatArray, FloatArray, FloatArray, FloatArray], _Evidence]:
+    """Weight, error, what is left and would be, of the weightiest kinds of each sum, at its post, [post, kind]."""
+    tiles = _tiles(heights.xy[:posts], sums.at)
+    evidence = _try_kinds(tiles, heights, sums, correlation)
+    weight = _learnt_weights(0.5 * evidence.log_det - 0.5 * evidence.square)[0]
+    return _keep_weightiest(tiles, weight, evidence, sums.at, posts), evidence
 
 
 class _Correlation:
@@ -227,22 +332,21 @@ class _Correlation:
         shared = errors.shared_m[posts] * errors.shared_m[others] * share
         return np.asarray(shared + np.where(posts == others, errors.own_m[posts] ** 2, 0.0))
 
-    def variance(self, inner: IntArray, grad: FloatArray) -> FloatArray:
-        """Variance of each inner post's load, g C g [N2/N2]."""
-        three = inner[:, None] + np.arange(-1, 2)
-        cov = self.between(three[:, :, None], three[:, None, :])
-        return np.asarray(np.maximum(np.einsum("pi,pij,pj->p", grad, cov, grad), 0.0))
+    def variance(self, sums: _Sums) -> FloatArray:
+        """Variance of each sum, g C g."""
+        cov = self.between(sums.of[:, :, None], sums.of[:, None, :])
+        return np.asarray(np.maximum(np.einsum("pi,pij,pj->p", sums.share, cov, sums.share), 0.0))
 
 
-def _tiles(xy_m: FloatArray, inner: IntArray) -> _Tiles:
-    """Square tiles with some nine posts each, a crowded one taken as several."""
+def _tiles(xy_m: FloatArray, at: IntArray) -> _Tiles:
+    """Square tiles with some nine of the posts asked about each, a crowded one taken as several."""
     tree = cKDTree(xy_m)
     near = min(10, len(xy_m))
-    radius = float(np.median(tree.query(xy_m[inner], k=near)[0][:, -1]))
+    radius = float(np.median(tree.query(xy_m[at], k=near)[0][:, -1]))
     side = max(np.sqrt(np.pi * radius**2 * _AIM_IN_TILE / near), 1e-3)
-    place = np.floor((xy_m[inner] - xy_m.min(axis=0)) / side).astype(np.int64)
+    place = np.floor((xy_m[at] - xy_m.min(axis=0)) / side).astype(np.int64)
     # By place within the tile, so that the order of the posts decides nothing.
-    order = np.lexsort((xy_m[inner, 1], xy_m[inner, 0], place[:, 1], place[:, 0]))
+    order = np.lexsort((xy_m[at, 1], xy_m[at, 0], place[:, 1], place[:, 0]))
     _, begin, count = np.unique(place[order], axis=0, return_index=True, return_counts=True)
     rank = np.arange(len(order)) - np.repeat(begin, count)
     parts = -(-count // _MOST_IN_TILE)
@@ -251,7 +355,7 @@ def _tiles(xy_m: FloatArray, inner: IntArray) -> _Tiles:
     member = np.full((int(parts.sum()), _MOST_IN_TILE), -1)
     member[tile, rank % share] = order
     some = member >= 0
-    places = np.where(some[..., None], xy_m[inner[member]], 0.0)
+    places = np.where(some[..., None], xy_m[at[member]], 0.0)
     return _Tiles(member, places.sum(axis=1) / some.sum(axis=1)[:, None])
 
 
@@ -270,64 +374,48 @@ def _per_bend(kind: str, length_m: float) -> float:
     return float(1.0 / (6.0 * one - 8.0 * near + 2.0 * far))
 
 
-def _try_kinds(
-    tiles: _Tiles, xy_m: FloatArray, feet: Supports, grad: FloatArray, correlation: _Correlation
-) -> _Evidence:
+def _try_kinds(tiles: _Tiles, heights: _Heights, sums: _Sums, correlation: _Correlation) -> _Evidence:
     """Every kind of ground tried on every tile, in both neighbourhoods."""
-    tree = cKDTree(xy_m)
-    parts = [_try_bank(bank, tree, tiles, xy_m, feet, grad, correlation) for bank in _BANKS]
+    parts = [_try_bank(bank, tiles, heights, sums, correlation) for bank in _BANKS]
     return _Evidence(*(np.concatenate(part, axis=-1) for part in zip(*parts, strict=True)))
 
 
-def _try_bank(
-    bank: _Bank,
-    tree: cKDTree,
-    tiles: _Tiles,
-    xy_m: FloatArray,
-    feet: Supports,
-    grad: FloatArray,
-    correlation: "_Correlation",
-) -> _Evidence:
+def _try_bank(bank: _Bank, tiles: _Tiles, heights: _Heights, sums: _Sums, correlation: _Correlation) -> _Evidence:
     """Every kind of one bank tried on every tile, a few tiles at a time."""
-    near = tree.query(tiles.middle, k=min(bank.posts, len(xy_m)))[1]
+    near = heights.nearest(tiles.middle, bank.posts)
     core, others = np.sort(near[:, :_CORE], axis=1), np.sort(near[:, _CORE:], axis=1)
     hood = np.concatenate((others, core), axis=1)
     some = [slice(at, at + _TILES_AT_ONCE) for at in range(0, len(hood), _TILES_AT_ONCE)]
-    made = [_try_on(tiles.member[here], hood[here], xy_m, feet, grad, correlation, bank) for here in some]
+    made = [_try_on(tiles.member[here], hood[here], heights, sums, correlation, bank) for here in some]
     return _Evidence(*(np.concatenate(part) for part in zip(*made, strict=True)))
 
 
 def _try_on(
-    member: IntArray,
-    hood: IntArray,
-    xy_m: FloatArray,
-    feet: Supports,
-    grad: FloatArray,
-    correlation: _Correlation,
-    bank: _Bank,
+    member: IntArray, hood: IntArray, heights: _Heights, sums: _Sums, correlation: _Correlation, bank: _Bank
 ) -> _Evidence:
-    """Every kind on a few tiles with neighbourhoods [tile, post], the core's posts last."""
-    inner, n = feet.rows.inner, hood.shape[1]
-    at = xy_m[hood] - xy_m[hood].mean(axis=1, keepdims=True)
+    """Every kind on a few tiles with neighbourhoods [tile, place], the core's places last."""
+    n = hood.shape[1]
+    at = heights.xy[hood] - heights.xy[hood].mean(axis=1, keepdims=True)
     distance = np.hypot(*np.moveaxis(at[:, :, None] - at[:, None, :], -1, 0))
     noise = correlation.at(distance, hood[:, :, None], hood[:, None, :])
     nugget = _NUGGET * np.einsum("tii->ti", noise).mean(axis=1) + _LEAST_NOISE_M2
     noise += nugget[:, None, None] * np.eye(n)
     plane = np.concatenate((np.ones((*hood.shape, 1)), _PLANE_SLOPE * at), axis=-1)
-    z = feet.z_m[hood] - feet.z_m[hood].mean(axis=1, keepdims=True)
+    z = heights.z[hood] - heights.z[hood].mean(axis=1, keepdims=True)
     z -= (plane @ (np.linalg.pinv(plane) @ z[..., None]))[..., 0]
-    post = inner[member]
-    three = post[:, :, None] + np.arange(-1, 2)
-    with_load = np.einsum("tmkn,tmk->tmn", correlation.between(three[..., None], hood[:, None, None, :]), grad[member])
-    alone = correlation.variance(post.ravel(), grad[member].reshape(-1, 3)).reshape(member.shape)
+    asked = _Sums(sums.of[member], sums.share[member])
+    with_load = np.einsum(
+        "tmkn,tmk->tmn", correlation.between(asked.of[..., None], hood[:, None, None, :]), asked.share
+    )
+    alone = correlation.variance(_Sums(asked.of.reshape(-1, 3), asked.share.reshape(-1, 3))).reshape(member.shape)
     side = n + member.shape[1] + 1
     base = np.zeros((len(hood), side, side))
     base[:, n:-1, :n] = with_load
     base[:, -1, :n] = z
     base[:, np.arange(n, side), np.arange(n, side)] = _BIG
     base[:, :n, :n] = noise + _PLANE_M2 * (plane @ plane.transpose(0, 2, 1))
-    along = feet.x_m[hood] - feet.x_m[hood].mean(axis=1, keepdims=True)
-    same = feet.rows.ordinal[hood]
+    along = heights.along[hood] - heights.along[hood].mean(axis=1, keepdims=True)
+    same = heights.row[hood]
     same_row = same[:, :, None] == same[:, None, :]
     line = _LINE_M2 * same_row * (1.0 + _LINE_SLOPE**2 * along[:, :, None] * along[:, None, :])
     grounds = [_per_bend(*name) * _kernel(*name, distance)[:, None] for name in bank.kernels]
@@ -388,7 +476,7 @@ def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
 
 
 def _keep_weightiest(
-    tiles: _Tiles, weight: FloatArray, evidence: _Evidence, inner: IntArray, posts: int
+    tiles: _Tiles, weight: FloatArray, evidence: _Evidence, at: IntArray, posts: int
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Weight, error, what is left and would be, of the weightiest kinds of each post, and of all others as one normal.
 
@@ -419,7 +507,7 @@ def _keep_weightiest(
     )
     some = tiles.member >= 0
     made = np.full((4, posts, kinds[0].shape[-1]), np.nan)
-    made[:, inner[tiles.member[some]]] = [kind[some] for kind in kinds]
+    made[:, at[tiles.member[some]]] = [kind[some] for kind in kinds]
     return made[0], made[1], made[2], made[3]
 
 

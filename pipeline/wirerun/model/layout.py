@@ -148,6 +148,8 @@ class Posts:
         Horizontal distance along the wire, straight from post to post, from the row's first. [m]
     turn_rad : [post], >= 0
         Turn of the wire in plan; 0 at end posts. [rad]
+    clip_shift_m : [post] or None
+        How much higher than their heights all clips of the post are set; 0 at end posts. None: 0 everywhere. [m]
     """
 
     rows: Rows
@@ -158,11 +160,14 @@ class Posts:
     ground_m: FloatArray
     along_m: FloatArray
     turn_rad: FloatArray
+    clip_shift_m: FloatArray | None = None
 
     def __post_init__(self) -> None:
         require_rows(self, self.row, len(self.rows))
         posts = {"station_m": self.station_m, "ground_m": self.ground_m, "along_m": self.along_m}
         posts |= {"turn_rad": self.turn_rad, "x_m": self.place.x_m, "y_m": self.place.y_m}
+        if self.clip_shift_m is not None:
+            posts["clip_shift_m"] = self.clip_shift_m
         require_shape(self, self.row.shape, post_id=self.post_id, **posts)
         require_finite(self, **posts)
         lonely = np.flatnonzero(self.last == self.first)
@@ -252,10 +257,22 @@ class Posts:
         """Where the posts meet the ground, as supports."""
         return Supports(self.along_m, self.ground_m, self.row)
 
-    def supports(self, end_height_m: float, height_m: float | None = None) -> Supports:
-        """Supports of a wire at one height on the end posts and, where given, another on the intermediate ones [m]."""
+    @cached_property
+    def shift_m(self) -> FloatArray:
+        """How much higher than their heights the clips of each post are set, [post] [m]."""
+        return np.zeros(len(self)) if self.clip_shift_m is None else self.clip_shift_m
+
+    def supports(self, end_height_m: float, height_m: float | None = None, *, in_clips: bool) -> Supports:
+        """Supports of a wire at one height on the end posts and, where given, another on the intermediate ones [m].
+
+        A wire in clips hangs where these are set, a stapled one at its height.
+        """
         above = np.where(self.is_end, end_height_m, end_height_m if height_m is None else height_m)
-        return self.feet.at_heights(self.ground_m + above)
+        return self.feet.at_heights(self.ground_m + above + (self.shift_m if in_clips else 0.0))
+
+    def shifted(self, shift_m: FloatArray) -> "Posts":
+        """The same posts, their clips set so much higher than their heights, [post] [m]."""
+        return replace(self, clip_shift_m=shift_m)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -19,11 +19,14 @@ from wirerun.mechanics.clearance import Clearance, sag_factors, wire_gap
 from wirerun.mechanics.supports import Supports
 from wirerun.optimise.post_costs import (
     PARTS_PER_UNIT,
+    Expected,
     FitPrices,
     PartPrices,
     PostLimits,
     Pulls,
     WireLoad,
+    clip_cost,
+    load_spread,
     part_prices,
     post_needs,
     pulls_at,
@@ -99,6 +102,8 @@ class _Rules(NamedTuple):
 class _Batch(NamedTuple):
     """Rows side by side, ends at the same line, `reach` empty lines (NaN) before and after.
 
+    expected is None where the ground is as seen.
+
     place (lines, rows) is -1 where empty; pull (pulls, lines, rows); low (lines, reach, rows) tells whether the span
     of 1, 2, ... places from here comes too close to the ground, and is None where nobody asks.
     """
@@ -107,6 +112,7 @@ class _Batch(NamedTuple):
     x: FloatArray
     z: FloatArray
     pull: Pulls
+    expected: Expected | None
     low: BoolArray | None
 
 
@@ -135,14 +141,16 @@ def fit_posts(
     limits: PostLimits,
     prices: FitPrices,
     clearance: Clearance | None = None,
+    expected: Expected | None = None,
 ) -> Fit:
     """The posts of each row that cost least, and their cost; no choice within the limits is cheaper.
 
     The first and last place of each row always get a post, which costs nothing. An intermediate post costs its
     price; where a clipped line pulls up by more than a one-way clip holds, two-way clips on all its clipped lines;
     where all lines together pull up by more than the post withstands, holding it down. A span costs a breach where
-    the lowest wire comes too close to the ground at a place between its posts. `post_costs.row_costs` tells the same
-    costs of any posts.
+    the lowest wire comes too close to the ground at a place between its posts. Where the ground is expected to be other
+    than it was seen, loads are those of the ground expected, and clips cost the least of two-way ones and of the chance
+    to miss them. `post_costs.row_costs` tells the same costs of any posts.
 
     Parameters
     ----------
@@ -158,6 +166,8 @@ def fit_posts(
         What things cost.
     clearance : Clearance, optional
         The lowest wire; without it no span is too low.
+    expected : Expected, optional
+        The ground that loads are reckoned with, and its error; without it as seen, and certain.
 
     Raises
     ------
@@ -179,7 +189,7 @@ def fit_posts(
     width = max(1, _AT_A_TIME // (rules.steps.size * (rules.steps.size + 1)))
     for begin in range(0, whole.size, width):
         some = whole[begin : begin + width]
-        batch = _lay_out((x, z), rows.first[some], size[some], pulls, rules.reach)
+        batch = _lay_out((x, z), rows.first[some], size[some], pulls, expected, rules.reach)
         if clearance is not None and sag is not None and rules.prices.breach:
             batch = batch._replace(low=_low(batch, clearance, sag[some], rules))
         posts, key = _trace(batch, _scan(batch, rules), size[some], rules)
@@ -211,14 +221,23 @@ def _places_in_span(places: Supports, spans: SpanLimits) -> tuple[int, int]:
     return least or most, most
 
 
-def _lay_out(along: tuple[FloatArray, FloatArray], first: IntArray, size: IntArray, pulls: Pulls, reach: int) -> _Batch:
+def _lay_out(
+    along: tuple[FloatArray, FloatArray],
+    first: IntArray,
+    size: IntArray,
+    pulls: Pulls,
+    expected: Expected | None,
+    reach: int,
+) -> _Batch:
     lines = int(size.max())
     # Line by line from the longest row's start; shorter rows begin later, so that all end together.
     ordinal = np.arange(-reach, lines + reach)[:, None] - (lines - size)
     place = np.where((ordinal >= 0) & (ordinal < size), first + ordinal, -1)
     empty = place < 0
     x, z = (np.where(empty, np.nan, values[place]) for values in along)
-    return _Batch(place, x, z, pulls._replace(tension_n=pulls.tension_n[:, place]), None)
+    if expected is not None:
+        expected = Expected(*(np.where(empty, np.nan, values[place]) for values in expected))
+    return _Batch(place, x, z, pulls._replace(tension_n=pulls.tension_n[:, place]), expected, None)
 
 
 def _low(batch: _Batch, clearance: Clearance, sag: FloatArray, rules: _Rules) -> BoolArray:
@@ -255,13 +274,21 @@ def _post_keys(batch: _Batch, rules: _Rules, at: int, step: IntArray) -> IntArra
     """Key of a post by the spans after and before it, (steps after, 1 + steps, rows); 0 where the row starts."""
     pull, weight = batch.pull.tension_n[:, None, at], batch.pull.weight_n_per_m[:, None, None]
     limit, back = batch.pull.limit_n, rules.steps
-    before = batch.x[at] - batch.x[at - back], batch.z[at - back] - batch.z[at]
-    after = batch.x[at + step] - batch.x[at], batch.z[at + step] - batch.z[at]
+    z = batch.z if batch.expected is None else batch.expected.z_m
+    before = batch.x[at] - batch.x[at - back], z[at - back] - z[at]
+    after = batch.x[at + step] - batch.x[at], z[at + step] - z[at]
     starts = np.full((limit.size, 1, pull.shape[2]), np.inf)  # an end post needs nothing
     load_before = np.concatenate((starts, side_load(pull, weight, *before)), axis=1)
     load_after = side_load(pull, weight, *after)
     two_way, held = post_needs(load_before[:, None], load_after[:, :, None], limit)
-    key = np.where(two_way, rules.prices.two_way_post, 0) + np.where(held, rules.prices.hold_down, 0)
+    clips = np.where(two_way, rules.prices.two_way_post, 0)
+    if batch.expected is not None:
+        run_before = np.concatenate((starts[0], before[0]), axis=0)
+        spread = load_spread(batch.expected.error_m[at], run_before[None], after[0][:, None])
+        load = load_before[:, None] + load_after[:, :, None]
+        unshifted = PartPrices(*(part >> rules.shift for part in rules.prices))
+        clips = clip_cost(load, pull[:, :, None], limit, spread, unshifted) << rules.shift
+    key = clips + np.where(held, rules.prices.hold_down, 0)
     key[:, 1:] += rules.prices.post + 1
     return np.asarray(key)
 

@@ -1,5 +1,7 @@
 """What a row of posts costs on its ground: posts, two-way clips, posts held down, spans too close to the ground.
 
+Where heights have an error, a post's clips cost the least of two-way ones and of the probability to miss them.
+
 The load of a wire on a post is the closed form for a taut light wire (`undulation.taut_clip_load`), taken apart
 into what the span before and the span after bring. Wires hang equally high on all posts of a row, so all of them
 see the same rises and runs.
@@ -13,9 +15,10 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
+from scipy.special import ndtr
 
 from wirerun.errors import MechanicsError
-from wirerun.mechanics import BoolArray, FloatArray, FloatLike
+from wirerun.mechanics import BoolArray, FloatArray, FloatLike, IntArray
 from wirerun.mechanics.refusals import require_non_negative, require_positive
 from wirerun.mechanics.row_index import row_sums
 from wirerun.mechanics.supports import Supports
@@ -79,12 +82,16 @@ class FitPrices:
         Holding one post down.
     breach : float
         One span in which the lowest wire comes too close to the ground.
+    missed_clip : float
+        What it costs, per line, where a two-way clip is needed and a one-way one was set. Without errors of heights
+        none is missed.
     """
 
     post: float
     two_way_clip: float
     hold_down: float
     breach: float
+    missed_clip: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +119,21 @@ class RowCosts:
     cost: FloatArray
 
 
+class Expected(NamedTuple):
+    """Ground as it is expected to be.
+
+    Attributes
+    ----------
+    z_m : FloatArray
+        Its height at each place, shape (n_places,). [m]
+    error_m : FloatArray
+        One sigma of that, each by itself, shape (n_places,). [m]
+    """
+
+    z_m: FloatArray
+    error_m: FloatArray
+
+
 class Pulls(NamedTuple):
     """Pulls at every support that decide what its post needs: first those on clips, last the sum of all lines.
 
@@ -131,12 +153,13 @@ class Pulls(NamedTuple):
 
 
 class PartPrices(NamedTuple):
-    """Prices in whole millionths: per post, per post with two-way clips, per post held down, per breach."""
+    """Prices in whole millionths: per post, with two-way clips, held down, per breach; clips of a post missed."""
 
     post: int
     two_way_post: int
     hold_down: int
     breach: int
+    missed_post: int = 0
 
 
 def _uphill(supports: Supports, tension_n: FloatLike, weight_n_per_m: float) -> FloatArray:
@@ -229,6 +252,46 @@ def post_needs(before_n: FloatArray, after_n: FloatArray, limit_n: FloatArray) -
     return np.asarray(beyond[:-1].any(axis=0)), np.asarray(beyond[-1])
 
 
+def clip_cost(
+    load_n: FloatArray, tension_n: FloatArray, limit_n: FloatArray, spread: FloatArray, prices: PartPrices
+) -> IntArray:
+    """What the clips of posts cost in whole millionths, heights having an error: shape of the loads without pulls.
+
+    Parameters
+    ----------
+    load_n : shape (n_pulls, ...)
+        Load of each of the `Pulls`. [N]
+    tension_n : broadcasts
+        Their tensions. [N]
+    limit_n : shape (n_pulls,)
+        Their limits. [N]
+    spread : shape of the result
+        One sigma of the load at 1 N of tension, >= 0; see `load_spread`. [N/N]
+    prices : PartPrices
+        Of two-way clips and of missing them.
+    """
+    over = (-limit_n.reshape(-1, *(1,) * (load_n.ndim - 1)) - load_n)[:-1] / tension_n[:-1]
+    worst = over.max(axis=0, initial=-np.inf)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        chance = np.where(spread > 0.0, ndtr(worst / spread), worst > 0.0)
+    missed = np.rint(chance * prices.missed_post).astype(np.int64)
+    return np.asarray(np.minimum(missed, prices.two_way_post))
+
+
+def load_spread(error_m: FloatArray, before_m: FloatArray, after_m: FloatArray) -> FloatArray:
+    """One sigma of a post's load at 1 N of tension where three heights are off, each by itself, shapes broadcast.
+
+    Parameters
+    ----------
+    error_m : any shape
+        One sigma of each height. [m]
+    before_m, after_m : broadcast, > 0
+        Spans beside the post; infinite where there is none. [m]
+    """
+    before, after = 1.0 / before_m, 1.0 / after_m
+    return np.asarray(error_m * np.sqrt(before**2 + after**2 + (before + after) ** 2))
+
+
 def part_prices(prices: FitPrices, wires: Sequence[WireLoad], most: int) -> PartPrices:
     """Prices in whole millionths; refuses prices that cannot be added up ``most`` times.
 
@@ -250,12 +313,13 @@ def part_prices(prices: FitPrices, wires: Sequence[WireLoad], most: int) -> Part
     require_non_negative("Cost of posts", **given)
     lines = sum(wire.lines for wire in wires if wire.clipped)
     greatest = _GREATEST_SUM / PARTS_PER_UNIT / max(most, 1)
-    total = prices.post + prices.two_way_clip * lines + prices.hold_down + prices.breach
+    total = prices.post + (prices.two_way_clip + prices.missed_clip) * lines + prices.hold_down + prices.breach
     if total > greatest:
         message = f"Cost of posts: prices of {total:g} a post in all are too high to add up; the most is {greatest:g}."
         raise MechanicsError(message)
     parts = {name: round(float(price) * PARTS_PER_UNIT) for name, price in given.items()}
-    return PartPrices(parts["post"], parts["two_way_clip"] * lines, parts["hold_down"], parts["breach"])
+    of_post = parts["two_way_clip"] * lines, parts["missed_clip"] * lines
+    return PartPrices(parts["post"], of_post[0], parts["hold_down"], parts["breach"], of_post[1])
 
 
 def row_costs(
@@ -264,6 +328,7 @@ def row_costs(
     wires: Sequence[WireLoad],
     limits: PostLimits,
     prices: FitPrices,
+    expected: Expected | None = None,
 ) -> RowCosts:
     """Cost of each row of given posts, by the rules by which `fitting.fit_posts` chooses.
 
@@ -280,13 +345,17 @@ def row_costs(
         What clip and post withstand.
     prices : FitPrices
         What things cost.
+    expected : Expected, optional
+        The ground that loads are reckoned with; two-way posts are then those for which two-way clips cost no more than
+        the chance to miss them.
 
     Raises
     ------
     MechanicsError
         If a wire, limit or price cannot be; names the place.
     """
-    x, z, rows = posts.x_m, posts.z_m, posts.rows
+    x, rows = posts.x_m, posts.rows
+    z = posts.z_m if expected is None else expected.z_m
     parts = part_prices(prices, wires, int(np.bincount(rows.ordinal).max(initial=0)))
     pulls = pulls_at(posts, wires, limits)
     inner, near, count = rows.inner, rows.near, rows.count
@@ -294,6 +363,11 @@ def row_costs(
     before = side_load(tension, weight, x[inner] - x[inner - 1], z[inner - 1] - z[inner])
     after = side_load(tension, weight, x[inner + 1] - x[inner], z[inner + 1] - z[inner])
     two_way, held = post_needs(before, after, pulls.limit_n)
+    clips = np.where(two_way, parts.two_way_post, 0)
+    if expected is not None:
+        spread = load_spread(expected.error_m[inner], x[inner] - x[inner - 1], x[inner + 1] - x[inner])
+        clips = clip_cost(before + after, tension, pulls.limit_n, spread, parts)
+        two_way = clips >= parts.two_way_post
     breach = np.zeros(near.size, dtype=np.bool_) if low is None else np.asarray(low)
     if breach.shape != near.shape:
         message = f"low must say yes or no for each of {near.size} spans, but has shape {breach.shape}."
@@ -303,6 +377,8 @@ def row_costs(
     counts.append(row_sums(rows.ordinal[near], breach, count))
     whole = ~posts.gaps
     # Whole numbers until the last division: the same sum whatever its order.
-    total = sum((part * number.astype(np.int64) for part, number in zip(parts, counts, strict=True)), 0)
+    of_counts = (parts.post, counts[0]), (parts.hold_down, counts[2]), (parts.breach, counts[3])
+    total = sum((part * number.astype(np.int64) for part, number in of_counts), np.zeros(count, dtype=np.int64))
+    np.add.at(total, rows.ordinal[inner], clips)
     named = [np.where(whole, number, np.nan) for number in (*counts, total / PARTS_PER_UNIT)]
     return RowCosts(*named)

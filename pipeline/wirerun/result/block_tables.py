@@ -162,6 +162,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "clip_need": block.post_need.ask,
             "clip_reason": block.post_need.reason,
             "taped_m": posts.taped_m,
+            "clip_shift_m": posts.shift_m,
         },
     )
     return gpd.GeoDataFrame(made, geometry=shapely.points(at.stacked()), crs=WGS84)

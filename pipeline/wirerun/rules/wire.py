@@ -1,9 +1,11 @@
-"""The wire of a setting, as mechanics knows it."""
+"""The wire of a setting, as mechanics knows it, and what it hangs on."""
 
 import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
+from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.wire import Wire
+from wirerun.model.layout import Posts
 from wirerun.settings import WireSettings
 
 
@@ -45,6 +47,22 @@ def run_out_m(wires: tuple[WireSettings, ...], cut_m: FloatArray, adjuster_tail_
 def tails_m(wires: tuple[WireSettings, ...], adjuster_tail_m: FloatArray) -> FloatArray:
     """Tails of one line of each wire, both ends and the adjuster's, [wire, row] [m]."""
     return np.asarray(np.array([2.0 * wire.tail_m for wire in wires])[:, None] + adjuster_tail_m)
+
+
+def hung(posts: Posts, wire: WireSettings, height_m: float | None = None) -> Supports:
+    """Supports of a wire at its height, or lifted to another: its clips where they are set, its staples at the height.
+
+    Parameters
+    ----------
+    posts : Posts
+        Where it runs.
+    wire : WireSettings
+        Its height, what holds it, and whether its ends are lifted too.
+    height_m : float, optional
+        Height on the intermediate posts. [m]
+    """
+    at_ends = height_m if height_m is not None and wire.ends_move else wire.height_m
+    return posts.supports(at_ends, height_m, in_clips=wire.holder == "clip")
 
 
 def stapled(wires: tuple[WireSettings, ...]) -> BoolArray:

@@ -227,14 +227,17 @@ class UndulationSettings(Section):
 
 
 class FittingSettings(Section):
-    """What fitted posts are fitted by: prices in any one currency, invented; put in your own."""
+    """What posts are fitted by beside the catalogue's prices, in its currency."""
 
-    post_price: float = Field(6.0, ge=0.0, le=1e6, description="A post, driven. Default: choice (invented).")
-    two_way_price: float = Field(
-        0.6,
+    post_price: float | None = Field(
+        None, ge=0.0, le=1e6, description="A post, set, with its clips. Default: the catalogue's."
+    )
+    two_way_price: float | None = Field(
+        None,
         ge=0.0,
         le=1e6,
-        description="What a two-way clip costs more than a one-way one. Default: choice (invented).",
+        description="What a two-way clip costs more than a one-way one, for each line. Default: the catalogue's, for "
+        "every clip of the line.",
     )
     hold_down_price: float = Field(
         9.0, ge=0.0, le=1e6, description="Holding down a post that is pulled up too hard. Default: choice (invented)."
@@ -262,6 +265,13 @@ class ClipSettings(Section):
         ge=0.0,
         le=0.2,
         description="One sigma of how far a clip is set off its height, in metres. Default: choice (a marking stick).",
+    )
+    level_m: float = Field(
+        0.0,
+        ge=0.0,
+        le=0.1,
+        description="How much higher or lower all clips of a post may be set to even out dips, in metres, in steps of "
+        "a centimetre. Default: choice (0: all at their heights).",
     )
     winter_m: float | None = Field(
         None,

@@ -88,6 +88,11 @@ POSTS: Final = Table(
             choices=REASONS,
         ),
         metres(
+            "clip_shift_m",
+            "How much higher than their heights all clips of the post are set, lower where it is negative, to even out "
+            "dips; 0 on end posts.",
+        ),
+        metres(
             "bridged_m",
             "Width along the row of the hole in the ground that was bridged here: the stretch of missing cells, about "
             "0 where the row only brushes one. Empty where the ground is known.",

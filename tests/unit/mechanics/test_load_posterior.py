@@ -6,7 +6,14 @@ from scipy.special import ndtr
 from scipy.stats import multivariate_normal
 from wirerun.arrays import FloatArray
 from wirerun.mechanics import load_posterior as module
-from wirerun.mechanics.load_posterior import LEAST_POSTS, HeightErrors, LoadPosterior, load_posterior
+from wirerun.mechanics.load_posterior import (
+    LEAST_POSTS,
+    HeightErrors,
+    KnownHeights,
+    LoadPosterior,
+    height_posterior,
+    load_posterior,
+)
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import height_covariance, load_sensitivity, load_sigma, taut_clip_load
 from wirerun.mechanics.wire import Wire
@@ -161,3 +168,48 @@ def test_one_kind_of_ground_is_what_dense_algebra_makes_of_it(monkeypatch: pytes
     assert known.weight[inner].sum(axis=1) == pytest.approx(np.ones(len(inner)))
     whole = [multivariate_normal(np.zeros(20), kind).logpdf(z) for kind in kinds]
     assert np.isfinite(whole).all()
+
+
+def test_a_bridged_height_leaves_its_post_in_more_doubt_than_a_measured_one() -> None:
+    """Rough ground, bends of 10 cm at the spans: neighbouring rows tell less of the post in the hole than its height.
+
+    On ground that is known to go on they tell nearly all, and the doubt is hardly more.
+    """
+    at = 5 * POSTS + 10
+    left = {}
+    for roughness in (0.0, 0.1):
+        ground = 0.1 * XY[:, 0] + roughness * np.random.default_rng(8).standard_normal(len(XY)) + noise(9)
+        for own in (0.0, 0.15):
+            given = errors()
+            given.own_m[at] = own
+            known = posterior(ground, given)
+            left[roughness, own] = float(np.sqrt((known.weight[at] * known.left[at] ** 2).sum()))
+    assert left[0.1, 0.15] > 2.0 * left[0.1, 0.0]
+    assert left[0.0, 0.15] < 1.5 * left[0.0, 0.0] + 0.15 * 0.1
+
+
+def test_heights_beside_the_posts_tell_of_the_ground_too() -> None:
+    """As many heights again, midway between the rows: what is left is less, and so is the error itself."""
+    true = 0.25 * np.sin(XY[:, 0] / 7.0 + XY[:, 1] / 20.0)
+    beside = XY + np.array([0.0, 1.25])
+    rng, independent = np.random.default_rng(10), errors(correlation_m=0.0, smoothing_m=0.0)
+    seen = true + SIGMA_M * rng.standard_normal(len(XY))
+    theirs = 0.25 * np.sin(beside[:, 0] / 7.0 + beside[:, 1] / 20.0) + SIGMA_M * rng.standard_normal(len(XY))
+    more = KnownHeights(beside, beside[:, 0], theirs, ROW, independent)
+    feet = Supports(XY[:, 0], seen, ROW)
+    alone, helped = load_posterior(XY, feet, independent), load_posterior(XY, feet, independent, more)
+    off = (load_sensitivity(feet, 1.0)[INNER] * (seen - true)[np.flatnonzero(INNER)[:, None] + np.arange(-1, 2)]).sum(1)
+    missed = [np.sqrt((((k.weight * k.error).sum(axis=1)[INNER] - off) ** 2).mean()) for k in (alone, helped)]
+    left = [np.sqrt((k.weight * k.left**2).sum(axis=1)[INNER]).mean() for k in (alone, helped)]
+    assert missed[1] < missed[0]
+    assert left[1] < left[0]
+
+
+def test_the_ground_is_nearer_to_what_is_expected_than_to_what_was_seen() -> None:
+    true = 0.25 * np.sin(XY[:, 0] / 7.0)
+    seen = true + noise(11)
+    error, left = height_posterior(XY, Supports(XY[:, 0], seen, ROW), errors())
+    after = seen - error - true
+    assert np.sqrt((after**2).mean()) < 0.7 * np.sqrt(((seen - true) ** 2).mean())
+    # What is left is what it is said to be.
+    assert np.sqrt(((after / left) ** 2).mean()) == pytest.approx(1.0, abs=0.25)

@@ -46,7 +46,7 @@ def test_a_tape_on_the_ground_reads_the_slope_and_begins_anew_in_each_row() -> N
 
 
 def test_supports_stand_at_one_height_at_the_ends_and_another_between() -> None:
-    supports = three_rows().supports(1.2, 1.45)
+    supports = three_rows().supports(1.2, 1.45, in_clips=True)
     above = supports.z_m - np.arange(9.0)
     assert above.tolist() == pytest.approx([1.2, 1.45, 1.45, 1.2, 1.2, 1.2, 1.2, 1.45, 1.2])
 

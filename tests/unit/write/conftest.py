@@ -146,6 +146,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
         (row == 0) & (place == 1), "two-way", np.where((row == 0) & (place == 2), "look-on-site", "one-way")
     )
     frame["clip_need"] = np.where(is_end, "none", asks)
+    frame["clip_shift_m"] = 0.0
     frame["clip_reason"] = pd.Series(["strung" if ask == "two-way" else None for ask in frame["clip_need"]])
     frame["bridged_m"] = np.where(place == 2, 1.5, np.nan)
     frame["bridged_error_m"] = np.where(place == 2, 0.0412, np.nan)

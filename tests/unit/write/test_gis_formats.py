@@ -148,6 +148,17 @@ def test_staking_codes(plan: Plan, tmp_path: Path, clip_of: str, code: str) -> N
     assert {line["id"]: line["code"] for line in lines}[clip_of] == code
 
 
+def test_clips_off_their_heights_are_staked(plan: Plan, tmp_path: Path) -> None:
+    shift = np.zeros(len(plan.posts))
+    shift[1:3] = 0.03, -0.02
+    write_formats(replace(plan, posts=plan.posts.assign(clip_shift_m=shift)), tmp_path, ["staking"])
+    lines = list(csv.DictReader((tmp_path / "staking.csv").read_text(encoding="utf-8").splitlines()))
+    assert [line["clips_cm"] for line in lines[:4]] == ["0", "3 up", "2 down", "0"]
+    write_formats(plan, tmp_path / "plain", ["staking"])
+    head = (tmp_path / "plain" / "staking.csv").read_text(encoding="utf-8").splitlines()[0]
+    assert head == "id,E,N,Z,code"
+
+
 def test_a_curved_row_is_a_curve_through_all_its_points(plan: Plan, tmp_path: Path) -> None:
     (first, second) = plan.rows.geometry
     # Half a metre off the chord at its middle.

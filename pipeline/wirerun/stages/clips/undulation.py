@@ -11,6 +11,7 @@ from wirerun.mechanics.undulation import load_sensitivity, need_probability
 from wirerun.model.clips import Need, Sections
 from wirerun.model.layout import Posts
 from wirerun.model.wires import Lifts, WireStates
+from wirerun.rules.sections import runs
 from wirerun.settings import CERTAINTY, UndulationSettings
 from wirerun.state import IN_CLIPS, State
 
@@ -112,7 +113,7 @@ def find_sections(
         pull_up = np.fmax(np.fmax.reduce(-need.least_n[clipped], axis=0), 0.0)
     else:
         probability = pull_up = np.zeros(len(posts))
-    first, last = _runs(probability >= undulation.planned_from, posts.row, undulation.join_posts)
+    first, last = runs(probability >= undulation.planned_from, posts.row, undulation.join_posts)
     return Sections(
         section_id=section_ids(posts.row_id[first]),
         first=first,
@@ -129,15 +130,6 @@ def _certainty(probability: FloatArray) -> TextArray:
     named: TextArray = _NAMES[(known[..., None] >= _FROM).argmax(axis=-1)]
     named[np.isnan(probability)] = None
     return named
-
-
-def _runs(need: BoolArray, row: IntArray, join: int) -> tuple[IntArray, IntArray]:
-    """First and last post of each run of need within a row, across gaps of at most `join` posts."""
-    at = np.flatnonzero(need)
-    if not len(at):
-        return at, at
-    breaks = (np.diff(at) > join + 1) | (np.diff(row[at]) != 0)
-    return at[np.concatenate([[True], breaks])], at[np.concatenate([breaks, [True]])]
 
 
 def _greatest(values: FloatArray, first: IntArray, last: IntArray) -> FloatArray:

@@ -1,28 +1,65 @@
-"""Posts fitted to the ground: on the vines, where posts, two-way clips and hold-downs cost least together."""
+"""Posts fitted to the ground: on the vines, where posts, two-way clips and hold-downs are expected to cost least."""
 
-from collections.abc import Mapping
+from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.findings import Findings
 from wirerun.geometry.row_ground import RowGround
-from wirerun.mechanics.clearance import Clearance, low_spans
+from wirerun.geometry.station import first_and_last
+from wirerun.mechanics.clearance import Clearance
+from wirerun.mechanics.load_posterior import HeightErrors, KnownHeights, LoadPosterior, height_posterior, load_posterior
 from wirerun.mechanics.supports import Supports
-from wirerun.model.layout import Rows, Stations
+from wirerun.model.layout import Posts, Rows, Stations
 from wirerun.optimise.placing import SpanLimits, fit_posts
-from wirerun.optimise.post_costs import FitPrices, PostLimits, RowCosts, WireLoad, row_costs
+from wirerun.optimise.post_costs import Expected, FitPrices, PostLimits, WireLoad
+from wirerun.rules.clip_positions import clip_positions
+from wirerun.rules.post_prices import PostPrices, post_prices
 from wirerun.rules.wire import wire_of
-from wirerun.settings import Config, WireSettings
+from wirerun.settings import Catalogue, Config, WireSettings
+from wirerun.stages.layout.expected_cost import Priced, RowCost, expected_costs
+from wirerun.stages.layout.height_errors import errors_of_heights
+from wirerun.stages.layout.known_ground import doubt_bridges
+from wirerun.stages.layout.posts import set_posts
+
+# Posts of two placings nearer than this along the row are one place: its height is known once. Choice.
+_ONE_PLACE_M = 0.05
+# A row leaves its equal spans where that is expected to save so many two-way posts: less is within what the
+# probabilities are good to, and worth nobody's while. Choice.
+_LEAST_SAVED = 0.5
+# Posts from which the ground between two of them is told.
+_AROUND = 4
+
+
+class Fitted(NamedTuple):
+    """Where fitted posts stand, and the heights of the other placing, which tell of the ground too."""
+
+    stations: Stations
+    more: KnownHeights | None
+
+
+class _Standing(NamedTuple):
+    posts: Posts
+    errors: HeightErrors
 
 
 def place_fitted(
-    rows: Rows, ground: RowGround, choices: Mapping[str, Stations], config: Config, notes: Findings
-) -> Stations:
-    """Posts of each row where they cost least, and never more than a simpler placing would.
+    rows: Rows,
+    ground: RowGround,
+    vines: Stations,
+    equal: Stations,
+    config: Config,
+    catalogue: Catalogue,
+    notes: Findings,
+) -> Fitted:
+    """Posts of each row where they are expected to cost least, and never more than equal spans.
 
-    Chosen among the places of `choices["places"]` by dynamic programming, with each wire at its tension on the coldest
-    day; a row for which another of the choices is cheaper, as equal spans off the vines may be, takes that one.
+    Chosen among the vines by dynamic programming, each wire at its tension on the coldest day. A choice by heights
+    takes what errors of the heights flatter. So it is made on the ground that the posts at equal spans tell of (their
+    heights less the error that is expected of each, the ground between them a cubic through four of them), with what is
+    left of that error: the heights at the vines themselves take no part. These are then new, and both placings are
+    priced by the heights of both. A row stays at equal spans unless it is expected to save half a two-way post.
 
     Parameters
     ----------
@@ -30,47 +67,110 @@ def place_fitted(
         The rows.
     ground : RowGround
         Their ground.
-    choices : mapping of stations
-        "places": where posts may stand. All others: placings to compare with, by name.
+    vines : Stations
+        Where posts may stand.
+    equal : Stations
+        The placing to compare with.
     config : Config
-        Span limits, wires, prices.
+        Span limits, wires, clips, which prices override the catalogue's.
+    catalogue : Catalogue
+        Prices of posts and clips.
     notes : Findings
-        Hears what it saves against each other placing, and where most.
+        Hears what it is expected to save, and where most.
     """
-    wires, limits, prices = _wires(config), _limits(config), _prices(config)
-    places = choices["places"]
-    stand = {name: _measured(ground, stations) for name, stations in choices.items()}
-    clearance = _clearance(config)
-    spans = SpanLimits(config.posts.min_span_m, config.posts.max_span_m)
-    fit = fit_posts(stand["places"], spans, wires, limits, prices, clearance)
-    fitted = Stations(places.row[fit.chosen], places.station_m[fit.chosen])
-    others = {name: stations for name, stations in choices.items() if name != "places"}
-    costs = {}
-    for name in others:
-        low = low_spans(stand[name], stand["places"], clearance)
-        costs[name] = row_costs(stand[name], low, wires, limits, prices)
-    cheapest = np.where(fit.fitted, fit.cost, np.inf)
-    best, source = cheapest.copy(), np.full(len(cheapest), -1)
-    for number, name in enumerate(others):
-        other = np.nan_to_num(costs[name].cost, nan=np.inf)
-        source = np.where(other < best, number, source)
-        best = np.minimum(best, other)
-    # A row without heights can be priced by nothing; it takes the first of the other placings.
-    source = np.where(np.isinf(best), 0, source)
-    _note_savings(rows, best, costs, notes)
-    return _mixed([fitted, *others.values()], source + 1)
+    prices = post_prices(config, catalogue)
+    even = _stand(rows, ground, equal, config)
+    seen = Supports(vines.station_m, ground.stand(*vines)[1], vines.row)
+    fit = fit_posts(
+        seen,
+        SpanLimits(config.posts.min_span_m, config.posts.max_span_m),
+        _wires(config),
+        _limits(config),
+        _fit_prices(prices, config),
+        _clearance(config),
+        _expected(even, vines, config.clips.marking_m),
+    )
+    # A row that cannot be fitted keeps its equal spans.
+    chosen = Stations(vines.row[fit.chosen], vines.station_m[fit.chosen])
+    mixed = _mixed(chosen, equal, fit.fitted)
+    other = _stand(rows, ground, mixed, config)
+    priced = Priced(_wires(config), _limits(config), _clearance(config), prices, _top(config), config)
+    cost, cost_even = (
+        expected_costs(mine.posts, _known(mine, beside), seen, priced)
+        for mine, beside in ((other, even), (even, other))
+    )
+    better = cost.total < cost_even.total - _LEAST_SAVED * prices.two_way
+    _note_savings(rows, better, cost, cost_even, notes)
+    final = _mixed(mixed, equal, better)
+    left = _mixed(equal, mixed, better)
+    return Fitted(final, _beside(_stand(rows, ground, left, config), final))
 
 
-def _measured(ground: RowGround, stations: Stations) -> Supports:
-    row, station = stations
-    return Supports(station, ground.stand(row, station)[1], row)
+def _stand(rows: Rows, ground: RowGround, stations: Stations, config: Config) -> _Standing:
+    """Posts at stations and the errors of their heights; what is noticed of them is not of this plan."""
+    posts = set_posts(rows, ground, stations, config.posts, Findings())
+    none = np.zeros(len(rows), dtype=np.bool_)
+    bridges = doubt_bridges(posts, ground, none, config.elevation, Findings())
+    return _Standing(posts, errors_of_heights(posts, ground, bridges, none, config.elevation, config.posts))
 
 
-def _mixed(choices: list[Stations], source: IntArray) -> Stations:
-    """Stations of each row from the choice that `source` names."""
-    row = np.concatenate([choice[0][source[choice[0]] == number] for number, choice in enumerate(choices)])
-    station = np.concatenate([choice[1][source[choice[0]] == number] for number, choice in enumerate(choices)])
-    order = np.lexsort((station, row))
+def _known(mine: _Standing, beside: _Standing) -> LoadPosterior:
+    """Error of the loads of one placing, as the heights of both tell."""
+    posts = mine.posts
+    more = _beside(beside, Stations(posts.row, posts.station_m))
+    return load_posterior(posts.place.stacked(), posts.feet, mine.errors, more)
+
+
+def _beside(standing: _Standing, others: Stations) -> KnownHeights | None:
+    """Heights of posts where none of the others stands; None where there are none."""
+    posts, errors = standing
+    lap = 1.0 + max(posts.station_m.max(), others.station_m.max())
+    at, axis = posts.row * lap + posts.station_m, others.row * lap + others.station_m
+    after = np.searchsorted(axis, at).clip(1, len(axis) - 1)
+    apart = np.minimum(np.abs(axis[after] - at), np.abs(axis[after - 1] - at)) > _ONE_PLACE_M
+    if not apart.any():
+        return None
+    own = HeightErrors(errors.shared_m[apart], errors.own_m[apart], errors.correlation_m, errors.smoothing_m)
+    xy = posts.place.stacked()[apart]
+    return KnownHeights(xy, posts.along_m[apart], posts.ground_m[apart], posts.row[apart], own)
+
+
+def _expected(standing: _Standing, vines: Stations, marking_m: float) -> Expected:
+    """The ground at the vines as the posts tell, and its error together with that of setting clips."""
+    posts, errors = standing
+    error, left = height_posterior(posts.place.stacked(), posts.feet, errors)
+    first, last = first_and_last(posts.row)
+    # One rising axis for all rows.
+    lap = 1.0 + float(max(posts.station_m.max(), vines.station_m.max()))
+    axis, at = posts.row * lap + posts.station_m, vines.row * lap + vines.station_m
+    sigma = np.hypot(np.interp(at, axis, left), marking_m)
+    begin = np.searchsorted(axis, at, side="right") - _AROUND // 2
+    begin = begin.clip(first[vines.row], np.maximum(last[vines.row] - _AROUND + 1, first[vines.row]))
+    around = begin[:, None] + np.arange(_AROUND)
+    whole = around[:, -1] <= last[vines.row]
+    height = posts.ground_m - error
+    straight = np.interp(at, axis, height)
+    around = np.minimum(around, len(axis) - 1)
+    return Expected(np.where(whole, _through(axis[around], height[around], at), straight), sigma)
+
+
+def _through(x: FloatArray, z: FloatArray, at: FloatArray) -> FloatArray:
+    """The cubic through four points, [place, point], at a place (Lagrange's form)."""
+    apart = x[:, :, None] - x[:, None, :]
+    np.einsum("pii->pi", apart)[:] = 1.0
+    reach = np.repeat((at[:, None] - x)[:, None, :], x.shape[1], axis=1)
+    np.einsum("pii->pi", reach)[:] = 1.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = (reach / apart).prod(axis=2)
+    return np.asarray((share * z).sum(axis=1))
+
+
+def _mixed(chosen: Stations, equal: Stations, takes: BoolArray) -> Stations:
+    """Stations of the rows that take the choice, and equal ones of the others."""
+    ours, theirs = takes[chosen.row], ~takes[equal.row]
+    row = np.concatenate((chosen.row[ours], equal.row[theirs]))
+    station = np.concatenate((chosen.station_m[ours], equal.station_m[theirs]))
+    order: IntArray = np.lexsort((station, row))
     return Stations(row[order], station[order])
 
 
@@ -94,9 +194,20 @@ def _limits(config: Config) -> PostLimits:
     return PostLimits(config.undulation.hold_down_n, posts.pull_out_n / posts.pull_out_factor)
 
 
-def _prices(config: Config) -> FitPrices:
-    prices = config.fitting
-    return FitPrices(prices.post_price, prices.two_way_price, prices.hold_down_price, prices.breach_price)
+def _fit_prices(prices: PostPrices, config: Config) -> FitPrices:
+    lines = max(sum(wire.lines for wire in config.wires if wire.holder == "clip"), 1)
+    given = config.fitting
+    two_way, missed = prices.two_way / lines, prices.missed / lines
+    return FitPrices(prices.post, two_way, given.hold_down_price, given.breach_price, missed)
+
+
+def _top(config: Config) -> float:
+    """Height of the highest clip on a post [m]."""
+    inner = np.array([False, True, False])
+    tall = np.full(3, config.posts.height_out_m)
+    places = clip_positions(tall, config.clips, config.wires, np.zeros(3, dtype=np.int64), inner)
+    clipped = np.array([wire.holder == "clip" for wire in config.wires])
+    return float(np.where(places.used[clipped][:, 1].any(axis=0), places.height_m, 0.0).max(initial=0.0))
 
 
 def _clearance(config: Config) -> Clearance:
@@ -105,18 +216,19 @@ def _clearance(config: Config) -> Clearance:
     return Clearance(config.posts.least_clearance_m, lowest.height_m, lowest.tension_n, weight)
 
 
-def _note_savings(rows: Rows, best: FloatArray, costs: dict[str, RowCosts], notes: Findings) -> None:
-    for name, cost in costs.items():
-        known = np.isfinite(best) & np.isfinite(cost.cost)
-        saved = np.where(known, cost.cost - best, 0.0)
-        whole = float(cost.cost[known].sum())
-        if not known.any() or whole <= 0.0:
-            continue
-        most = np.argsort(-saved, kind="stable")[:3]
-        where = ", ".join(f"{rows.row_id[row]} ({saved[row]:.2f})" for row in most if saved[row] > 0.0)
-        notes.note(
-            "fitted-saving",
-            f"Fitted posts cost {float(best[known].sum()):.2f}, {saved.sum():.2f} or "
-            f"{100.0 * saved.sum() / whole:.1f} % less than placing = {name!r}, at the prices of [fitting] on "
-            f"{rows.paths.length_m.sum():.0f} m of row; most in {where or 'no row'}.",
-        )
+def _note_savings(rows: Rows, better: BoolArray, cost: RowCost, equal: RowCost, notes: Findings) -> None:
+    saved = np.where(better, equal.total - cost.total, 0.0)
+    of_missed = float((equal.missed - cost.missed)[better].sum())
+    whole = float(equal.total.sum())
+    if whole <= 0.0:
+        return
+    most = np.flatnonzero(better)[np.argsort(-saved[better], kind="stable")][:3]
+    where = ", ".join(f"{rows.row_id[row]} ({saved[row]:.2f})" for row in most)
+    notes.note(
+        "fitted-saving",
+        f"Fitted posts are expected to cost {whole - saved.sum():.2f}, {saved.sum():.2f} or "
+        f"{100.0 * saved.sum() / whole:.2g} % less than placing = 'equal', at the catalogue's prices on "
+        f"{rows.paths.length_m.sum():.0f} m of row: {saved.sum() - of_missed:.2f} in what is ordered, "
+        f"{of_missed:.2f} in two-way clips that are missed. {int(better.sum())} of {len(rows)} rows leave their "
+        f"equal spans{f', for most in {where}' if where else ''}.",
+    )

@@ -9,12 +9,12 @@ from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.row_ground import RowGround
-from wirerun.mechanics.load_posterior import HeightErrors
+from wirerun.mechanics.load_posterior import HeightErrors, KnownHeights
 from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows, Stations
 from wirerun.model.site import Site
 from wirerun.records import Drawn
-from wirerun.settings import Config
-from wirerun.stages.layout.fitted import place_fitted
+from wirerun.settings import Catalogue, Config
+from wirerun.stages.layout.fitted import Fitted, place_fitted
 from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
@@ -38,7 +38,8 @@ def lay_rows(site: Site, drawn: Drawn, block_id: str, config: Config, notes: Fin
 class Layout(NamedTuple):
     """Posts of a block and the ground they stand on; rows that cannot be planned.
 
-    `posts` and what belongs to them are None where no row is left.
+    `posts` and what belongs to them are None where no row is left. `more`: heights beside the posts' that tell of the
+    ground, from posts as they might have stood.
     """
 
     left_out: LeftOut
@@ -46,9 +47,10 @@ class Layout(NamedTuple):
     ground: RowGround | None
     bridges: Bridges | None
     errors: HeightErrors | None
+    more: KnownHeights | None
 
 
-def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Findings) -> Layout:
+def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue: Catalogue, notes: Findings) -> Layout:
     """Posts of the rows that have ground: where they were surveyed, else where the config would have them.
 
     Surveyed posts shorten their rows to the first and the last of them.
@@ -56,6 +58,7 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Fin
     if not len(rows):  # told where they were laid
         return Layout(LeftOut(rows, words([])), None, None, None, None)
     stations: Stations | None = None
+    more: KnownHeights | None = None
     surveyed: FloatArray | None = None
     measured = np.zeros(len(rows), dtype=np.bool_)
     if drawn.posts is not None:
@@ -63,15 +66,15 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, notes: Fin
         measured = has_all_heights(stations.row, surveyed)
     stand = stand_on_ground(rows, site.ground, config.elevation.bridge_m, measured, notes)
     if not len(stand.rows):
-        return Layout(stand.left_out, None, None, None, None)
+        return Layout(stand.left_out, None, None, None, None, None)
     if stations is None:
-        stations = _place(stand.rows, stand.ground, config, notes)
+        stations, more = _place(stand.rows, stand.ground, config, catalogue, notes)
     else:
         stations, surveyed = _of_rows(stations, surveyed, stand.kept)
     posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, surveyed)
     bridges = doubt_bridges(posts, stand.ground, measured[stand.kept], config.elevation, notes)
     errors = errors_of_heights(posts, stand.ground, bridges, measured[stand.kept], config.elevation, config.posts)
-    return Layout(stand.left_out, posts, stand.ground, bridges, errors)
+    return Layout(stand.left_out, posts, stand.ground, bridges, errors, more)
 
 
 def _of_rows(stations: Stations, height_m: FloatArray | None, kept: BoolArray) -> tuple[Stations, FloatArray | None]:
@@ -81,16 +84,15 @@ def _of_rows(stations: Stations, height_m: FloatArray | None, kept: BoolArray) -
     return renumbered, None if height_m is None else height_m[on]
 
 
-def _place(rows: Rows, ground: RowGround, config: Config, notes: Findings) -> Stations:
+def _place(rows: Rows, ground: RowGround, config: Config, catalogue: Catalogue, notes: Findings) -> Fitted:
     settings, paths, along = config.posts, rows.paths, None
     if settings.align == "baseline":
         starts = paths.vertices
         along, _ = to_row_axes(starts.x_m[paths.first], starts.y_m[paths.first], float(config.rows.bearing_deg or 0.0))
     equal = place_equal(ground, settings) if along is None else place_on_baseline(ground, settings, along)
     if settings.placing == "equal":
-        return equal
+        return Fitted(equal, None)
     vines = vine_places(ground, settings, along)
-    on_vines = place_on_vines(ground, vines, settings)
     if settings.placing == "vine_grid":
-        return on_vines
-    return place_fitted(rows, ground, {"places": vines, "equal": equal, "vine_grid": on_vines}, config, notes)
+        return Fitted(place_on_vines(ground, vines, settings), None)
+    return place_fitted(rows, ground, vines, equal, config, catalogue, notes)

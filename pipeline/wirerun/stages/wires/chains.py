@@ -11,7 +11,7 @@ from wirerun.mechanics.give import Give
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, RowEnds
-from wirerun.rules.wire import wire_of
+from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import WireSettings
 from wirerun.state import State
 
@@ -80,7 +80,7 @@ def moved(
     give : Give
         How the end posts give way to it.
     """
-    supports, spec = posts.supports(height_m if wire.ends_move else wire.height_m, height_m), wire_of(wire)
+    supports, spec = hung(posts, wire, height_m), wire_of(wire)
     back = unstretched_totals(solve_chain(supports, spec, wire.tension_n))
     length = np.where(let_out, back, cut_m)
     return Moved(chain_at_length(supports, spec, warmed(spec, length, change_k), give).chain, back)

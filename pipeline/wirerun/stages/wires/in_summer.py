@@ -10,7 +10,7 @@ from wirerun.mechanics.give import Give
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState
-from wirerun.rules.wire import wire_of
+from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.end_give import EndGive
 from wirerun.wording import many
@@ -71,7 +71,7 @@ def _remedy(
     states: StateSettings,
 ) -> str:
     """What would keep one wire tight enough in the rows where it gets too slack, in words; nothing if nothing does."""
-    spec, supports, give = wire_of(wire), posts.supports(wire.height_m), ends.together[number]
+    spec, supports, give = wire_of(wire), hung(posts, wire), ends.together[number]
     least = states.hot_least_n
     try:
         hot_m = unstretched_totals(solve_chain(supports, spec, least))

@@ -10,7 +10,7 @@ from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
 from wirerun.mechanics.friction import ADVICE, strain_advice
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, StrainFrom, Strung
-from wirerun.rules.wire import wire_of
+from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state
 from wirerun.state import State
@@ -59,7 +59,10 @@ def string_tight(
         near_n=np.stack([chain.spans.tension_start_n for chain in chains]),
         far_n=np.stack([chain.spans.tension_end_n for chain in chains]),
         clearance_m=np.stack(
-            [_clearance(above_chord_m, wire.height_m, chain) for wire, chain in zip(wires, chains, strict=True)]
+            [
+                _clearance(above_chord_m, _over_feet(posts, wire), chain)
+                for wire, chain in zip(wires, chains, strict=True)
+            ]
         ),
     )
     _note_low(posts, strung, wires, least_clearance_m, notes)
@@ -105,16 +108,22 @@ def strain_from(
 
 def _chain(posts: Posts, wire: WireSettings) -> Chain:
     try:
-        return solve_chain(posts.supports(wire.height_m), wire_of(wire), wire.tension_n)
+        return solve_chain(hung(posts, wire), wire_of(wire), wire.tension_n)
     except MechanicsError as error:
         place = f"wires.{wire.id}.tension_n = {wire.tension_n:g}"
         raise SettingError(place, f"the wire cannot be strung: {error}") from error
 
 
-def _clearance(above_chord_m: FloatArray, height_m: float, chain: Chain) -> FloatArray:
-    share = np.linspace(0.0, 1.0, above_chord_m.shape[1])
+def _over_feet(posts: Posts, wire: WireSettings) -> FloatArray:
+    """Height of the wire over the foot of each post, [post] [m]."""
+    return hung(posts, wire).z_m - posts.ground_m
+
+
+def _clearance(above_chord_m: FloatArray, over_feet_m: FloatArray, chain: Chain) -> FloatArray:
+    share, near = np.linspace(0.0, 1.0, above_chord_m.shape[1]), chain.span_from
+    chord = over_feet_m[near, None] * (1.0 - share) + over_feet_m[near + 1, None] * share
     # The wire hangs below its chord as a parabola: at trellis tensions that is the catenary to the micrometre.
-    gap = height_m - 4.0 * chain.spans.sag_m[:, None] * share * (1.0 - share) - above_chord_m
+    gap = chord - 4.0 * chain.spans.sag_m[:, None] * share * (1.0 - share) - above_chord_m
     return np.asarray(gap.min(axis=1))
 
 

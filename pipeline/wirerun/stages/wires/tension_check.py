@@ -7,7 +7,7 @@ from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.layout import Posts
 from wirerun.model.wires import TensionCheck
-from wirerun.rules.wire import wire_of
+from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import CheckSettings, WireSettings
 from wirerun.stages.wires.end_give import EndGive
 
@@ -47,7 +47,7 @@ def tension_sheet(
     wide = (len(wires), len(check.temperatures_c), len(posts.rows))
     tension, sag, pushed = (np.full(wide, np.nan) for _ in range(3))
     for number, wire in enumerate(wires):
-        spec, supports = wire_of(wire), posts.supports(wire.height_m)
+        spec, supports = wire_of(wire), hung(posts, wire)
         for step, celsius in enumerate(check.temperatures_c):
             length = warmed(spec, cut_m[number], celsius - stringing_c)
             state = chain_at_length(supports, spec, length, ends.together[number])

@@ -9,7 +9,7 @@ from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, Lift, Lifts, RowEnds
-from wirerun.rules.wire import wire_of
+from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state, moved, row_ends
 from wirerun.stages.wires.end_give import EndGive
@@ -48,7 +48,7 @@ def at_temperature(
     chains = []
     for wire, strung_m, give in zip(wires, cut_m, ends.together, strict=True):
         spec = wire_of(wire)
-        found = chain_at_length(posts.supports(wire.height_m), spec, warmed(spec, strung_m, change_k), give)
+        found = chain_at_length(hung(posts, wire), spec, warmed(spec, strung_m, change_k), give)
         if found.too_long.any():
             rows = posts.rows.row_id[found.too_long]
             notes.note(

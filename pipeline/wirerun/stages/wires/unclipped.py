@@ -12,7 +12,7 @@ from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.wire import Wire
 from wirerun.model.layout import Posts
 from wirerun.rules.order_of_work import STRAIN
-from wirerun.rules.wire import wire_of
+from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import WireSettings
 from wirerun.wording import many
 
@@ -33,7 +33,7 @@ def strained_unclipped(posts: Posts, wires: tuple[WireSettings, ...], notes: Fin
     notes : Findings
         Hears of wires whose end knot would not bear it.
     """
-    ends = np.stack([_drawn_down(posts.supports(wire.height_m), wire_of(wire), wire.tension_n) for wire in wires])
+    ends = np.stack([_drawn_down(hung(posts, wire), wire_of(wire), wire.tension_n) for wire in wires])
     for wire, found in zip(wires, ends, strict=True):
         over = np.flatnonzero(found > wire.knot_n)
         if len(over):

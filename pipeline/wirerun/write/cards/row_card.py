@@ -11,7 +11,7 @@ from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, 
 from wirerun.write.cards.numbers import post_number, post_ranges, span_posts
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
-from wirerun.write.cards.setting import place_words, station_lines, station_words, unlike_words
+from wirerun.write.cards.setting import place_words, shift_words, station_lines, station_words, unlike_words
 from wirerun.write.cards.sheets import Block, Group, text_block
 
 _TIMES: Final = "\N{MULTIPLICATION SIGN}"
@@ -72,7 +72,7 @@ def _told(facts: RowFacts, zone: ZoneFacts, style: Style) -> list[Block]:
     """Return clips, fixings and posts in words: each on lines of its own, or one after the other where it is tight."""
     size = style.size
     clips, fixings, unlike, places = (
-        clip_words(facts, size),
+        [*clip_words(facts, size), *shift_words(facts, size)],
         fixing_words(facts, size),
         unlike_words(facts, zone, size),
         place_words(facts, size),

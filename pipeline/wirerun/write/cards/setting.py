@@ -55,6 +55,19 @@ def unlike_words(facts: RowFacts, zone: ZoneFacts, size: float) -> list[Word]:
     return phrase(f"{words}.", size, bold=True) if words else []
 
 
+def shift_words(facts: RowFacts, size: float) -> list[Word]:
+    """Return on which posts all clips are set higher or lower than their heights, in centimetres, if on any."""
+    by_shift: dict[int, list[int]] = {}
+    for post in facts.posts:
+        shift_cm = round(100.0 * post["clip_shift_m"])
+        if shift_cm:
+            by_shift.setdefault(shift_cm, []).append(post_number(post["post_id"]))
+    # The highest first; numbers in a list of numbers need their sign.
+    said = [f"{shift:+d}: {post_ranges(by_shift[shift])}" for shift in sorted(by_shift, reverse=True)]
+    words = f"ALL CLIPS of these posts higher (+) or lower, cm: {'; '.join(said)}." if said else ""
+    return phrase(words, size, bold=True) if words else []
+
+
 def place_words(facts: RowFacts, size: float) -> list[Word]:
     """Return where the row's ends stand, and how its posts are taped; nothing for a row without posts."""
     if not facts.posts:

@@ -14,6 +14,7 @@ SHORT: Final = {
     "clearance_m": "clear_m",
     "clip_positions": "clip_pos",
     "clip_reason": "clip_why",
+    "clip_shift_m": "clip_sh_m",
     "cross_slope_pct": "cross_pct",
     "end_ground_m": "end_gnd_m",
     "end_moment_nm": "end_mom_nm",

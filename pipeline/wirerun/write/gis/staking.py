@@ -1,6 +1,7 @@
 """Points to set out: what a total station or a receiver's controller reads."""
 
 import codecs
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -32,12 +33,18 @@ STAKING: Final = Table(
             "intermediate post.",
             choices=CODES,
         ),
+        Column(
+            "clips_cm",
+            "text",
+            "cm",
+            'How far off their heights all clips of the post are set: "3 up", "2 down", "0". Only with clips.level_m.',
+        ),
     ),
 )
 
 
 def write_staking(plan: Plan, path: Path) -> None:
-    """Write the posts as a CSV of `id,E,N,Z,code`.
+    """Write the posts as a CSV of `id,E,N,Z,code`, and of `clips_cm` where clips are set off their heights.
 
     It has no byte order mark: field controllers read it as part of the first name.
     """
@@ -50,5 +57,11 @@ def write_staking(plan: Plan, path: Path) -> None:
     lines = pd.DataFrame(
         {"id": posts["post_id"], "E": posts.geometry.x, "N": posts.geometry.y, "Z": posts["ground_m"], "code": code}
     )
+    table, shift_cm = STAKING, (100.0 * posts["clip_shift_m"]).round().astype("int64")
+    if shift_cm.any():
+        # No sign: a spreadsheet would take "+3" for a formula.
+        lines["clips_cm"] = [f"{abs(cm)} {'up' if cm > 0 else 'down'}" if cm else "0" for cm in shift_cm]
+    else:
+        table = replace(STAKING, columns=STAKING.columns[:-1])
     path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(csv_bytes(STAKING, lines).removeprefix(codecs.BOM_UTF8))
+    path.write_bytes(csv_bytes(table, lines).removeprefix(codecs.BOM_UTF8))

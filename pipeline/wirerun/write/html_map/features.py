@@ -36,6 +36,8 @@ POST_LINES: Final = (
     ("Grade along the row", "grade_pct"),
     ("Slope across the row", "cross_slope_pct"),
 )
+# Only where clips are set off their heights.
+SHIFT_LINE: Final = ("Clips higher than their heights by", "clip_shift_m")
 ROW_LINES: Final = (
     ("Bearing", "bearing_deg"),
     ("Length, level", "length_m"),
@@ -135,7 +137,7 @@ def pack_posts(plan: Plan, wires: Sequence[WireOfBlocks], classes: Classes, orig
         "section": positions(posts["section_id"], plan.sections["section_id"]),
         "classes": {view: pack_codes(of_view) for view, of_view in classes.items()},
         "places": pack_path(posts[["lon", "lat"]], origin),
-        "lines": pack_lines(POSTS, posts, POST_LINES),
+        "lines": pack_lines(POSTS, posts, (*POST_LINES, SHIFT_LINE) if posts["clip_shift_m"].any() else POST_LINES),
         "item": pack_words(posts["post_item"]),
         "slopes": pack_slope_classes(posts, plan.config.work.slope_classes_pct),
         "clips": _pack_clips(clips, posts, tuple(classes)),

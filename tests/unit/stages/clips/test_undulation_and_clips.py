@@ -53,7 +53,7 @@ def decide(
     one, left = np.ones((len(posts), 1)), alone[:, None]
     known = LoadPosterior(one, 0.0 * one, left, left, alone, np.nan, np.nan)
     need = judge_need(posts, known, states, none, 0.0, settings.hold_down_n)
-    grade = 100.0 * grade_changes(posts.supports(0.0))
+    grade = 100.0 * grade_changes(posts.supports(0.0, in_clips=True))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
     clips = choose_clips(posts, states, need, sections, STAPLED, np.zeros((2, 2, len(posts)), dtype=bool), settings)
     return Made(posts, need, sections, clips, what_posts_ask(posts, need, clips, settings, notes), notes)

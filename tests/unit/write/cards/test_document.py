@@ -291,3 +291,12 @@ def test_a_fixing_with_a_plus_in_its_name_is_shown_with_its_pieces(plan: Plan, t
     kinds = plan.fixing_options["kinds"].replace("screw-fixed clip", "clip + screw")
     sheet = texts(replace(plan, fixing_options=plan.fixing_options.assign(kinds=kinds)))[1]
     assert "clip + screw (40)" in " ".join(sheet.split())
+
+
+def test_a_card_says_which_clips_go_off_their_heights(plan: Plan, texts: Texts) -> None:
+    assert not any("ALL CLIPS" in sheet for sheet in texts(plan))
+    shift = np.zeros(len(plan.posts))
+    shift[1:4] = 0.03, -0.02, 0.03
+    sheets = texts(replace(plan, posts=plan.posts.assign(clip_shift_m=shift)))
+    said = " ".join(" ".join(sheets).split())
+    assert said.count("ALL CLIPS of these posts higher (+) or lower, cm: +3: P002, P004; -2: P003.") == 1

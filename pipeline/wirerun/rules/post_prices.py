@@ -1,0 +1,113 @@
+"""What one more post costs, a two-way clip in place of a one-way one, a clip that is missed, and clips set off height.
+
+To weigh one choice against another: of each kind the cheapest of the catalogue counts, on flat ground. What is ordered,
+the chosen fixings decide.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from wirerun.rules.clip_positions import clip_positions
+from wirerun.rules.from_catalogue import cheapest_post
+from wirerun.settings import Catalogue, Config
+from wirerun.settings.catalogue import FixingItem
+
+# Where the catalogue or the config is silent. Choices, as in the demo's catalogue: an hour of work, a post with its
+# clips, a clip's price, and how much dearer a two-way one is.
+_HOUR: Final = 20.0
+_POST: Final = 6.0
+_CLIP: Final = 0.2
+_TWO_WAY: Final = 0.15
+# To read the step off the card and to move the marking stick by it, for all clips of a post. Choice.
+_SHIFT_MINUTES: Final = 0.3
+_MINUTES: Final = 60.0
+# Tasks of one more post beside setting it.
+_FOR_A_POST: Final = ("set out and peg", "carry out posts")
+
+
+@dataclass(frozen=True, slots=True)
+class PostPrices:
+    """Prices of one intermediate post's choices, with the work on flat ground [currency].
+
+    Attributes
+    ----------
+    post : float
+        A post, set, with one-way clips and staples.
+    two_way : float
+        Two-way clips on all its clipped lines, more than one-way ones.
+    missed : float
+        Finding out later that it should have had them.
+    shift : float
+        Setting its clips off their height.
+    """
+
+    post: float
+    two_way: float
+    missed: float
+    shift: float
+
+
+def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
+    """Prices from the catalogue, and from [fitting] where that has one.
+
+    `plan_for` is taken at its word: who plans a two-way clip from a probability p on holds a missed one to cost 1/p
+    times as much, twice for "likely". So the clip that costs least is the one that is planned.
+
+    Parameters
+    ----------
+    config : Config
+        Wires, clips, posts, what an hour costs, prices that override.
+    catalogue : Catalogue
+        Its posts, fixings, rates and charges.
+    """
+    hour = config.work.labour_per_hour or _HOUR
+    item = cheapest_post(catalogue, "intermediate", config.posts.intermediate_item, config.posts.height_out_m)
+    material = "timber" if item is None else item.material
+    fixings = [each for each in catalogue.fixings if each.fixes_to == material and _is_driven(each, config)]
+    staple = _cheapest((f for f in fixings if f.is_staple or (f.kind == "hook" and f.holds == "both")), hour, _CLIP)
+    movable = [each for each in fixings if each.lets_move]
+    one_way = _cheapest((each for each in movable if each.holds != "up"), hour, _CLIP)
+    both = _cheapest((each for each in movable if each.holds == "both"), hour, one_way + _TWO_WAY)
+    clips, staples = _pieces(config)
+    rates = sum(each.minutes for each in catalogue.rates if each.per == "post" and each.id in _FOR_A_POST)
+    charge = sum(each.price or 0.0 for each in catalogue.charges if each.per == "post")
+    minutes = rates + (item.minutes if item is not None else 0.0)
+    bought = _POST if item is None or item.price is None else item.price + charge + minutes * hour / _MINUTES
+    given = config.fitting
+    post = bought + clips * one_way + staples * staple if given.post_price is None else given.post_price
+    a_clip = max(both - one_way, 0.0) if given.two_way_price is None else given.two_way_price
+    two_way = (clips if given.two_way_price is None else _lines(config)) * a_clip
+    return PostPrices(post, two_way, two_way / config.undulation.planned_from, _SHIFT_MINUTES * hour / _MINUTES)
+
+
+def _is_driven(item: FixingItem, config: Config) -> bool:
+    """Whether a fixing is driven and safe as the config asks, and among those that it names."""
+    shut_out = {"hand": "air", "air": "hand", "any": ""}[config.fixings.driven]
+    safe = (item.net_safe or not config.clips.nets) and (bool(item.harvester_safe) or not config.clips.harvester)
+    return item.driven != shut_out and safe and (not config.fixings.use or item.id in config.fixings.use)
+
+
+def _cheapest(items: Iterable[FixingItem], hour: float, otherwise: float) -> float:
+    """Price of the cheapest with its fasteners and its work; another number where none has a price."""
+    prices = (
+        item.price + item.fasteners * (item.fastener_price or 0.0) + item.minutes * hour / _MINUTES
+        for item in items
+        if item.price is not None
+    )
+    return min(prices, default=otherwise)
+
+
+def _lines(config: Config) -> int:
+    return sum(wire.lines for wire in config.wires if wire.holder == "clip")
+
+
+def _pieces(config: Config) -> tuple[int, int]:
+    """Clips and staples on one intermediate post."""
+    row, inner = np.zeros(3, dtype=np.int64), np.array([False, True, False])
+    places = clip_positions(np.full(3, config.posts.height_out_m), config.clips, config.wires, row, inner)
+    pieces = places.pieces(np.array([wire.lines for wire in config.wires]))[:, 1]
+    clipped = np.array([wire.holder == "clip" for wire in config.wires])
+    return int(pieces[clipped].sum()), int(pieces[~clipped].sum())
