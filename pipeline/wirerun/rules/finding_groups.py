@@ -1,11 +1,13 @@
 """Findings as a person takes them in: those of one code together, and first what costs most.
 
-What is at stake goes first, for a thing that is missing from an order costs more than a clip that turns out to be another;
-then money, where it can be reckoned from the plan.
+What is at stake goes first, for a thing that is missing from an order costs more than a clip that turns out to be
+another; then money, where it can be reckoned from the plan.
 """
 
 from dataclasses import dataclass
 from typing import Final
+
+import numpy as np
 
 from wirerun.findings import CODES, LEVELS
 from wirerun.records import Plan
@@ -149,5 +151,7 @@ def _of_two_way_after_all(plan: Plan) -> float:
     clips = plan.clips.dropna(subset="fixing")
     usual = clips[clips["clip"] == "two-way"].groupby("wire_id")["fixing"].agg(lambda some: some.mode().iloc[0])
     look = clips[(clips["look_on_site"] == "yes") & clips["wire_id"].isin(usual.index)]
-    more = look["wire_id"].map(usual).map(price) - look["fixing"].map(price)
-    return float(max(0.0, (more * look["pieces"]).sum()))
+    after_all, planned = (
+        fixing.map(price).to_numpy(dtype=np.float64) for fixing in (look["wire_id"].map(usual), look["fixing"])
+    )
+    return max(0.0, float(np.nansum((after_all - planned) * look["pieces"].to_numpy(dtype=np.float64))))

@@ -1,4 +1,4 @@
-"""The first questions to a plan, answered once: what to order, what it costs, how many days, what to look at, what lacks.
+"""The first questions to a plan, answered once: what to order, what it costs, how many days, what to look at.
 
 The map's opening panel shows it, and so may any first page: they must not differ.
 """

@@ -10,7 +10,7 @@ from shapely import LineString
 
 from wirerun.arrays import FloatArray
 from wirerun.records import Grid
-from wirerun.write.html_map.colours import rgb, slope_colours
+from wirerun.write.colours import rgb, slope_colours
 from wirerun.write.html_map.frames import Frame, Picture, make_frames, picture, smooth, to_degrees, without_holes
 
 # Light from the top half of the page: from below, many people see hills as hollows (common practice). Of these bearings
@@ -87,7 +87,7 @@ def make_backdrop(grids: tuple[Grid, ...], slope_classes_pct: Sequence[float] = 
 
 
 def contour_step(relief: float, steps: Sequence[float] = CONTOUR_STEPS_M) -> float:
-    """Return the height between two contours that keeps their number readable for that relief, in its unit [m or ft]."""
+    """Return the height between two contours that keeps their number readable for that relief, both in m or in ft."""
     return next((step for step in steps if relief / step <= MOST_CONTOURS), steps[-1])
 
 

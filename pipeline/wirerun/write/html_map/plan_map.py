@@ -15,7 +15,7 @@ from folium.template import Template
 from wirerun.write.html_map import assets
 from wirerun.write.html_map.policy import policy
 
-# A pixel is then 3 cm on the ground at 41 degrees, two posts some 200 pixels apart: closer there is nothing more to see.
+# A pixel is then 3 cm on the ground at 41 degrees, two posts some 200 pixels apart: closer there is no more to see.
 _CLOSEST_ZOOM: Final = 22
 _POLICY_HERE: Final = "<!-- policy -->"
 # What else folium gives every map, by how a script asks for it. Its Bootstrap is not among them: it restyles the page.

@@ -142,5 +142,5 @@ function tasks(frame, index) {
     amount(valueAt(frame.hours, line), "", 1),
     amount(valueAt(frame.people, line), "", 0),
   ]);
-  return table("tasks", ["", "Task", "Quantity", "Hours of one person", "People"], [["", lines]]);
+  return table("tasks", ["No.", "Task", "Quantity", "Hours of one person", "People"], [["", lines]]);
 }

@@ -37,7 +37,7 @@ export function posts(ctx, view, plan, palette, layer) {
   const { x, y } = plan.posts;
   const all = count(x, y, layer.postClasses(), view.place, view);
   for (const name of TOLD) {
-    if (!layer.isOn(name) || palette.quietly) {
+    if (!layer.isOn(name)) {
       continue;
     }
     const code = POST_CLASSES.indexOf(name);

@@ -2,8 +2,9 @@
 
 /* Pixels of the map that the open sheet covers, from its foot or, on a phone on its side, from its right edge. */
 function covered(map) {
-  const sheet = document.getElementById("sheet");
-  if (sheet.hidden || document.body.classList.contains("printing")) {
+  // Who walks a row has the sheet's room for that.
+  const sheet = ["walk-bar", "sheet"].map((id) => document.getElementById(id)).find((one) => !one.hidden);
+  if (!sheet || document.body.classList.contains("printing")) {
     return { below: 0, beside: 0 };
   }
   const [window, over] = [map.getContainer(), sheet].map((one) => one.getBoundingClientRect());

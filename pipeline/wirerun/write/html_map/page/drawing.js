@@ -152,6 +152,27 @@ export function selectedLine(ctx, view, plan, palette, layer) {
   }
 }
 
+/* A tick above every post that was done. */
+export function ticked(ctx, view, plan, palette, layer) {
+  const { x, y } = plan.posts;
+  ctx.beginPath();
+  for (const post of layer.ticked) {
+    const [px, py] = view.place({ x: x[post], y: y[post] });
+    ctx.moveTo(px - 5, py - 13);
+    ctx.lineTo(px - 1, py - 8);
+    ctx.lineTo(px + 7, py - 18);
+  }
+  ctx.lineCap = "round";
+  for (const [colour, width] of [
+    [palette.halo, 6],
+    [palette.zone, 3],
+  ]) {
+    ctx.strokeStyle = colour;
+    ctx.lineWidth = width;
+    ctx.stroke();
+  }
+}
+
 export function selectedPost(ctx, view, plan, palette, layer) {
   if (layer.selected?.kind !== "post") {
     return;

@@ -28,6 +28,7 @@ export const PlanLayer = L.Renderer.extend({
     this._night = window.matchMedia("(prefers-color-scheme: dark)");
     this._night.addEventListener("change", () => this.redraw());
     this.rowGap = Infinity;
+    this.ticked = [];
     this.selected = null;
     this._state = "planned";
     this.bands = "none";
@@ -113,6 +114,12 @@ export const PlanLayer = L.Renderer.extend({
     this.redraw();
   },
 
+  /* Posts that were ticked on a walk: a list of positions. */
+  setTicked(posts) {
+    this.ticked = posts;
+    this.redraw();
+  },
+
   palette() {
     const day = this._night.matches ? shapes.DARK : shapes.SCREEN;
     const quiet = this._state === "dropped" || this.bands !== "none";
@@ -179,6 +186,7 @@ export const PlanLayer = L.Renderer.extend({
       ["zones", labels.zones],
       ["contours", labels.contours],
       ["findings", drawing.findings],
+      [null, drawing.ticked],
       [null, drawing.selectedPost],
       [null, labels.openZone],
     ];

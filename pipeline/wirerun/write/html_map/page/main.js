@@ -19,6 +19,7 @@ import { createSheet } from "./sheet.js";
 import * as states from "./states.js";
 import * as totals from "./totals.js";
 import * as units from "./units.js";
+import { createWalk } from "./walk.js";
 import { toWorld } from "./world.js";
 
 // The first releases with DecompressionStream, by the compatibility data of MDN Web Docs.
@@ -96,6 +97,7 @@ function start(map, layer, plan) {
   const measure = createMeasure(map, plan, tools.measure);
   const sheet = createSheet(plan, { palette: () => layer.palette(), go, find, shut });
   const address = createAddress(find, { go, shut });
+  const walk = createWalk(map, plan, layer, { go, closed: () => cover.mark(map) });
   let view = plan.views[0];
   let selected = null;
   let before = null;
@@ -114,9 +116,13 @@ function start(map, layer, plan) {
       shutPanel();
     }
     sheet.show(selected, view);
+    walk.follow(selected);
     cover.mark(map);
     const place = places.placeOf(map, plan, marks, selected);
-    if (near || from) {
+    if (from === "walk") {
+      stood = null;
+      cover.show(map, place);
+    } else if (near || from) {
       const was = stood ? stood.was : map.getCenter();
       cover.panInside(map, near || place.getCenter());
       stood = { was, put: map.getCenter(), zoom: map.getZoom() };
@@ -125,7 +131,8 @@ function start(map, layer, plan) {
       cover.show(map, place);
       panel.byId("sheet-title").focus({ preventScroll: true });
     }
-    address.set(places.idOf(plan, selected), from === "profile");
+    // Walking from post to post is one step for Back.
+    address.set(places.idOf(plan, selected), from !== "");
     count();
   }
 
@@ -134,6 +141,7 @@ function start(map, layer, plan) {
       return false;
     }
     selected = null;
+    walk.follow();
     sheet.close();
     layer.select(null);
     cover.mark(map);
@@ -239,11 +247,12 @@ function start(map, layer, plan) {
   panel.describe(plan);
   states.fillSwitch(plan, change);
   backdrops.create(map, plan, write);
-  position.create(map, plan, whole, tools.position);
+  const followed = position.create(map, plan, whole, tools.position, walk.here);
+  panel.byId("walk-follow").addEventListener("change", (event) => event.target.checked && followed.start());
   printing.create(map, layer, plan, whole, () => sheet.refresh());
   listen();
   const hideFound = panel.search(plan, places.listed(plan), go);
-  const shutPanel = keysAndPanel([measure.stop, hideFound, shut]);
+  const shutPanel = keysAndPanel([measure.stop, hideFound, walk.stop, shut]);
   // "map.html#B01-R012-P007" opens there: a sheet for the field can carry such a link.
   address.open();
 }

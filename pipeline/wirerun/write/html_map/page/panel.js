@@ -127,13 +127,16 @@ export function fixings(plan) {
   byId("fixing-list").replaceChildren(
     ...plan.fixings.flatMap(({ holder, options }) => {
       const lines = options.map((one) => [
-        one.chosen ? "\u2713" : "",
-        [one.kinds, ...(one.tools ? [make("span", { class: "under wrap" }, `tools: ${one.tools}`)] : [])],
+        [
+          ...(one.chosen ? ["\u2713 ", make("span", { class: "unseen" }, "taken: ")] : []),
+          one.kinds,
+          ...(one.tools ? [make("span", { class: "under wrap" }, `tools: ${one.tools}`)] : []),
+        ],
         grouped(one.not_held),
         one.cost_per_ha === null ? "\u2013" : grouped(one.cost_per_ha / factor("ha")),
         grouped(one.hours),
       ]);
-      const heads = ["", "Fixings", "Posts not held", `${plan.currency}/${sign("ha")}`, "Hours"];
+      const heads = ["Fixings", "Posts not held", `${plan.currency}/${sign("ha")}`, "Hours"];
       return [make("h3", {}, holder), table("fixings", heads, [["", lines]])];
     }),
   );

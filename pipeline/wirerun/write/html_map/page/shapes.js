@@ -1,7 +1,8 @@
 /*
  * The marks of the map. Each class of post has a shape of its own as well as a colour, so that the map can be read
  * without colours. The legend draws with the same functions: it cannot differ from the map.
- * Most colours are those of Okabe and Ito (Color Universal Design, 2008), made to be told apart by colour-blind people.
+ * Colours started from those of Okabe and Ito (Color Universal Design, 2008) and were moved until every two classes are told
+ * apart by people who lack one kind of cones, also where a mark is too small for its shape (test_colours.py).
  */
 import COLOURS from "./colours.json" with { type: "json" };
 
