@@ -228,7 +228,8 @@ def test_a_sheet_of_paper_has_all_that_a_map_needs(
     )
     assert last <= high
     # The ratio is that of the map: a pixel of a page is 0.0254 / 96 m, and the distance is the map library's own.
-    told = int(re.sub(r"\D", "", re.search(r"1 : (\S+)", sheet.page.inner_text("#print-scale"))[1]))
+    said = sheet.page.inner_text("#print-scale").partition("1 : ")[2].partition(" on")[0]
+    told = int(re.sub(r"\D", "", said))
     ground = sheet.page.evaluate(
         """() => {
             const [a, b] = [[100, 200], [300, 200]].map((point) => plan_map.containerPointToLatLng(point));
