@@ -78,6 +78,8 @@ test("halves go away from zero, as in every other print", () => {
     assert.equal(units.number(value, "", decimals), written);
   }
   assert.equal(units.grouped(1234.5), "1\u202f235");
+});
+
 test("sentences of the plan are told in feet, names of settings and things are not", () => {
   assert.equal(units.sentence("12 m of 3.15 mm"), "12 m of 3.15 mm");
   units.set("imperial");

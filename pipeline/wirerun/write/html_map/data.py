@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from wirerun.records import Plan, WireOfBlocks
 from wirerun.rounding import rounded
-from wirerun.settings.section import name_of_files
 from wirerun.rules.finding_groups import finding_groups
 from wirerun.rules.headline import headline
+from wirerun.settings.section import name_of_files
 from wirerun.tables import OF_STATE
 from wirerun.write.fixing_choice import HOLDERS, shown_options, with_pieces
 from wirerun.write.html_map.backdrop import FOOT_M, Backdrop, Contour
