@@ -176,8 +176,8 @@ def test_what_fits_several_things_is_listed_and_not_guessed(estate_map: Path, op
         sheet.find(typed)
         assert not sheet.open_sheet(), typed
         assert sheet.page.locator("#found button").all_inner_texts()[:2] == [
-            "B01-R012\nRow \N{MIDDLE DOT} B01",
-            "B02-R012\nRow \N{MIDDLE DOT} B02",
+            "B01-R012 Row \N{MIDDLE DOT} B01",
+            "B02-R012 Row \N{MIDDLE DOT} B02",
         ]
         assert "2 are called so" in sheet.page.text_content("#search-status")
     # The first of them has the focus; an arrow goes to the next.

@@ -243,7 +243,7 @@ export function search(plan, things, go) {
     list.replaceChildren(
       ...answer.found.map((thing) => {
         const one = button(thing.id, () => pick(thing), "found");
-        one.append(make("span", { class: "under" }, labels.shorten(about(thing), 40)));
+        one.append(" ", make("span", { class: "under" }, labels.shorten(about(thing), 40)));
         return make("li", {}, one);
       }),
     );
