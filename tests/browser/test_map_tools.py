@@ -269,7 +269,7 @@ def test_a_longer_legend_is_not_cut(estate_map: Path, open_map: Opener) -> None:
 def test_what_is_open_is_printed_on_a_page_of_its_own(
     estate: Plan, estate_map: Path, open_map: Opener, paper: str, kind: str
 ) -> None:
-    """The map, then what is open: one page more, two where a row has many two-way posts; numbered, none of them blank."""
+    """The map, then what is open on a page, or two where a row has many two-way posts; numbered, none of them blank."""
     row = estate.rows.iloc[30]
     chosen = {"row": row["row_id"], "post": f"{row['row_id']}-P005", "zone": row["zone_id"]}[kind]
     sheet = open_map(estate_map, f"#{chosen}")
