@@ -140,7 +140,7 @@ def _unpriced(plan: Plan) -> list[str]:
     tools = unpriced["kind"] == "tool"
     things, some = list(unpriced.loc[~tools, "item"]), int(tools.sum())
     whole = plan.costs.loc[plan.costs["part"] == _SUM, "unpriced"].dropna()
-    parts = [part for words in whole for part in words.split(", ")]
+    parts = [part for words in whole for part in words.split("; ")]
     named = things + [part for part in parts if part not in things]
     out = []
     if named:

@@ -235,7 +235,7 @@ def test_a_drawing_opens_on_the_plan_with_a_colour_for_each_layer(plan: Plan, tm
     west, south, east, north = plan.blocks.to_crs(plan.output_crs).total_bounds
     assert tuple(drawing.header["$EXTMIN"])[:2] == pytest.approx((west, south))
     assert tuple(drawing.header["$EXTMAX"])[:2] == pytest.approx((east, north))
-    (window,) = drawing.viewports.get("*ACTIVE")
+    (window,) = drawing.viewports.get_config("*Active")
     assert tuple(window.dxf.center)[:2] == pytest.approx(((west + east) / 2.0, (south + north) / 2.0))
     assert window.dxf.height >= north - south
     # By number too, for programs without true colour: four kinds of post in four colours near the true ones.

@@ -19,8 +19,13 @@ def test_it_adds_up_what_the_tables_hold(plan: Plan) -> None:
     told = headline(plan)
     # Spares are ordered, tools are not: they are at hand or in the sum.
     assert [(one.name, one.pieces) for one in told.order] == [("Coils of wire", 1), ("Clips", 42)]
-    assert (told.currency, told.total, told.total_per_ha) == ("EUR", 109.7, 253.88)
-    assert [told.materials, told.labour, told.other] == pytest.approx([14.7, 0.0, 0.0])
+    costs = plan.costs.set_index("part")
+    assert (told.currency, told.total, told.total_per_ha) == ("EUR", *costs.loc["sum", ["total", "per_ha"]])
+    things = costs["total"].drop("sum")
+    bought = things[things.index.isin(MATERIAL_KINDS)].sum()
+    # The hours of the small plan have no price.
+    assert [told.materials, told.labour] == pytest.approx([bought, 0.0])
+    assert told.materials + told.labour + told.other == pytest.approx(things.sum())
     assert (told.hours, told.people, told.days) == (6.25, plan.config.work.people, 0.26)
     look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
     assert (told.look_posts, told.look_rows) == (len(look), look["row_id"].nunique())
@@ -33,7 +38,8 @@ def test_every_kind_of_thing_has_a_name_in_the_order() -> None:
 def test_what_is_in_none_of_the_numbers_is_told(plan: Plan, plan_maker: Maker) -> None:
     told = " ".join(headline(plan).lacks)
     assert "1 row, 21 m, in no number here: no ground heights. B01-R003." in told
-    assert "hammer" in told
+    for part in plan.costs.loc[plan.costs["part"] == "sum", "unpriced"].iloc[0].split("; "):
+        assert part in told
     assert "1 kind of tool without a price" in told
     clips = plan.clips.assign(fixing=None)
     held = clips.loc[clips["clip"].notna(), "post_id"].nunique()
@@ -49,7 +55,7 @@ def test_a_plan_without_prices_has_no_sum(plan_maker: Maker, plan: Plan) -> None
     assert headline(plan_maker(costs=plan.costs.iloc[:0])).total is None
 
 
-def test_findings_come_by_code_and_the_dearest_first(plan_maker: Maker) -> None:
+def test_findings_come_by_code_and_the_dearest_first(plan_maker: Maker, plan: Plan) -> None:
     found = (
         Finding("zones", "B01", "First."),
         Finding("look-on-site", "B01", "Look."),
@@ -73,7 +79,7 @@ def test_findings_come_by_code_and_the_dearest_first(plan_maker: Maker) -> None:
     assert sorted(line for one in groups for line in one.lines) == list(range(len(found)))
     cost = {one.code: one.cost for one in groups}
     # 21.25 m left out, at what a metre of the others costs.
-    assert cost["row-left-out"] == pytest.approx(21.25 * 2.6119)
+    assert cost["row-left-out"] == pytest.approx(21.25 * plan.costs["per_row_m"].iloc[-1])
     assert cost["zones"] is None
     assert groups[-1].meaning == CODES["zones"][1]
 
@@ -82,7 +88,7 @@ def test_what_hangs_on_invented_prices_is_their_sum(plan_maker: Maker, plan: Pla
     sources = pd.Series(["invented for the demo, 2026-11-25", "a merchant, 2026-11-25", None], dtype="str")
     found = finding_table((Finding("demo-prices", "catalogue", "Invented."),))
     made = plan_maker(materials=plan.materials.assign(price_source=sources), findings=found)
-    assert finding_groups(made)[0].cost == pytest.approx(14.7)
+    assert finding_groups(made)[0].cost == pytest.approx(plan.materials["total"].iloc[0])
 
 
 def test_every_code_has_one_stake() -> None:
