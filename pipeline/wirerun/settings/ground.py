@@ -96,7 +96,7 @@ class OutputSettings(Section):
     units: System = Field(
         "metric",
         description="In what cards, map and summary speak first: metric, or imperial (feet, inches, pounds-force). "
-        "Tables and layers stay metric, and so do names of the catalogue. Default: choice.",
+        "Tables and layers stay metric, and so do names of the catalogue. Default: choice (the plan is metric).",
     )
     date: str | None = Field(
         None,

@@ -43,7 +43,6 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
     wires = plan.wires_of_blocks()
     return {
         "name": plan.config.name,
-        "mark": plan_mark(plan),
         "heights": file_name(name_of_files(plan.config.elevation.raster)),
         "mark": plan_mark(plan),
         "date": plan.config.output.date,
