@@ -112,7 +112,7 @@ def main() -> None:
     """Plan the trellis wires of a hillside vineyard block."""
 
 
-@main.command()
+@main.command(short_help="Do the whole job: map, schedule, layers, field sheets.")
 @click.argument("config", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>/.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier result.")
@@ -159,7 +159,7 @@ def plan(  # noqa: PLR0913 - one argument an option
     return Exit.FINDINGS if strict and worse else None
 
 
-@main.command()
+@main.command(short_help="Read and check everything; write nothing.")
 @click.argument("config", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Folder of the estate instead of outputs/<name>/.")
 @click.option("--blocks", metavar="A,B", help="Plan these blocks only; what stands of the others stays.")
@@ -238,7 +238,7 @@ def check(config: Path) -> int | None:
     return code
 
 
-@main.command()
+@main.command(short_help="Say what differs between finished plans.")
 @click.argument("plans", nargs=-1, type=click.Path(path_type=Path), metavar="A B [C ...]")
 @click.option(
     "--out", type=click.Path(path_type=Path), help="Folder for page and tables instead of outputs/compare-A-B/."
@@ -327,7 +327,7 @@ def study(
         _say(f"Look at: {target / 'study.html'}")
 
 
-@main.command()
+@main.command(short_help="Find ground and rows in a drone survey.")
 @click.argument("config", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>-survey/.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier result.")
@@ -352,7 +352,7 @@ def survey(config: Path, out: Path | None, *, overwrite: bool, as_json: bool, qu
             _say(f"Then: wirerun plan {target / 'plan.toml'}")
 
 
-@main.command()
+@main.command(short_help="Print the JSON Schema of the config.")
 @_answers
 def schema() -> None:
     """Print the JSON Schema (draft-07) of the config."""
@@ -361,7 +361,7 @@ def schema() -> None:
     click.echo(json.dumps(config_schema(), indent=2))
 
 
-@main.command()
+@main.command(short_help="Write a commented config to fill in.")
 @click.argument("file", type=click.Path(path_type=Path))
 @_answers
 def init(file: Path) -> None:
@@ -372,10 +372,10 @@ def init(file: Path) -> None:
     _say(f"{file} written; fill in the boundary, the raster, the bearing and the spacing.")
 
 
-@main.command()
+@main.command(short_help="Say whether this machine has what it takes.")
 @_answers
 def doctor() -> int | None:
-    """Show versions, data paths and drivers, and what is missing."""
+    """Show versions, data paths and drivers, what is missing, and whether this machine can plan."""
     from wirerun.read.machine import examine  # noqa: PLC0415 - see the module's docstring
 
     facts, missing = examine()
@@ -383,7 +383,11 @@ def doctor() -> int | None:
         click.echo(printable(f"{name}: {fact}"))
     for sentence in missing:
         _say(f"error: {sentence}")
-    return Exit.OUR_FAULT if missing else None
+    if missing:
+        _say(f"{many(len(missing), 'thing', 'are')} missing: plans may fail until that is mended.")
+        return Exit.OUR_FAULT
+    _say("Nothing is missing: this machine can plan.")
+    return None
 
 
 def _record_of(target: Path) -> str:

@@ -18,6 +18,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "block-not-printed": ("note", "The field cards cannot print the block's id, and call it by its number."),
     "exclusion-apart": ("note", "An exclusion touches no block."),
     "crs-shift": ("note", "The step between the boundary's datum and the raster's is known only so well."),
+    "distorting-crs": ("warning", "Lengths measured in the GIS layers are not those on the ground."),
     "height-unit-assumed": ("note", "The raster does not name its height unit; metres were taken."),
     "height-unit-converted": ("note", "Heights were converted from feet."),
     "ellipsoidal-heights": ("note", "The raster's heights are above the ellipsoid, not above the sea."),

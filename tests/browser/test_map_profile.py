@@ -85,8 +85,8 @@ def test_loads_point_up_where_the_wire_pulls_up(estate: Plan, estate_map: Path, 
     clips = estate.clips[estate.clips["row_id"] == row_id]
     for view, column in (("planned", "load_min_n"), ("cold", "load_cold_n"), ("hot", "load_hot_n")):
         sheet.show(view)
-        bars = sheet.page.locator("svg.profile rect[class]")
-        kinds = bars.evaluate_all("all => all.map((one) => one.getAttribute('class'))")
+        bars = sheet.page.locator("svg.profile rect[data-kind]")
+        kinds = bars.evaluate_all("all => all.map((one) => one.getAttribute('data-kind'))")
         loads = clips[column].dropna()
         assert len(kinds) == len(loads)
         # Loads travel in tenths of a newton: what rounds to zero bears down.
@@ -98,7 +98,7 @@ def test_loads_point_up_where_the_wire_pulls_up(estate: Plan, estate_map: Path, 
         large = sizes > 0.2 * sizes.max()
         assert heights[large] / heights.max() == pytest.approx(sizes[large] / sizes.max(), abs=0.01)
     sheet.show("dropped")
-    assert sheet.page.locator("svg.profile rect[class]").count() == 0
+    assert sheet.page.locator("svg.profile rect[data-kind]").count() == 0
     assert sheet.trouble() == []
 
 

@@ -23,7 +23,7 @@ ROW_LAYERS = ("row-drops", "row-adjuster", "row-beyond", "row-uncomputed", "row-
 COLOURS = """() => {
     const canvas = document.querySelector(".plan-canvas");
     const { data } = canvas.getContext("2d").getImageData(0, 0, canvas.width, canvas.height);
-    const wanted = { triangle: [213, 94, 0], diamond: [230, 159, 0], green: [0, 158, 115], blue: [0, 114, 178] };
+    const wanted = { triangle: [203, 52, 0], diamond: [237, 164, 8], green: [53, 164, 106], blue: [0, 88, 148] };
     const found = Object.fromEntries(Object.keys(wanted).map((name) => [name, 0]));
     for (let i = 0; i < data.length; i += 16) {
         for (const [name, [r, g, b]] of Object.entries(wanted)) {
@@ -241,6 +241,7 @@ def test_rows_of_a_class_that_is_off_are_neither_drawn_nor_hit(
     sheet.page.keyboard.press("Escape")
     sheet.page.uncheck("#layer-adjusters")
     sheet.page.uncheck("#layer-row-adjuster")
+    sheet.page.uncheck("#layer-zones")
     assert sheet.page.evaluate(COLOURS)["blue"] == 0
     sheet.click_at(*place)
     assert sheet.title() == estate.rows.set_index("row_id").loc[needs, "block_id"]

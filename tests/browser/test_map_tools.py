@@ -1,6 +1,7 @@
 """Measuring, units, the reader's own position, what may lie under the plan, and paper."""
 
 import dataclasses
+import io
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -9,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
+from pypdf import PdfReader
 from wirerun.records import Orthophoto, Plan
 from wirerun.settings import MapSettings
 from wirerun.write.html_map import write_map
@@ -162,7 +164,7 @@ def test_the_users_own_photo_lies_under_the_plan(estate: Plan, tmp_path: Path, o
     write_map(dataclasses.replace(estate, orthophoto=photo), path)
     sheet = open_map(path)
     assert "<b>may.tif" in sheet.page.inner_text("#backdrop option[value=photo]")
-    sheet.page.select_option("#backdrop", "photo")
+    assert sheet.page.input_value("#backdrop") == "photo"  # who gives one wants to see it
     picture = sheet.page.locator(".ground img")
     sheet.page.wait_for_function("() => document.querySelector('.ground img').naturalWidth === 60")
     box = picture.bounding_box()
@@ -199,9 +201,9 @@ def test_an_online_map_is_asked_for_only_where_the_config_opts_in_and_the_reader
     sheet.page.wait_for_function("() => window.broken.length > 0")
 
 
-@pytest.mark.parametrize(("paper", "size"), [("a4", (842, 595)), ("a3", (1191, 842))])
+@pytest.mark.parametrize(("paper", "size", "high"), [("a4", (842, 595), 713), ("a3", (1191, 842), 1043)])
 def test_a_sheet_of_paper_has_all_that_a_map_needs(
-    estate_map: Path, open_map: Opener, paper: str, size: tuple[int, int]
+    estate_map: Path, open_map: Opener, paper: str, size: tuple[int, int], high: int
 ) -> None:
     sheet = open_map(estate_map)
     sheet.page.select_option("#paper", paper)
@@ -212,14 +214,29 @@ def test_a_sheet_of_paper_has_all_that_a_map_needs(
     assert boxes == [(0, 0, *size)]  # one page
     sheet.page.emulate_media(media="print")
     sheet.page.evaluate("() => { window.dispatchEvent(new Event('beforeprint')); }")
-    for part in ("#plan-name", "#layers", ".north", ".leaflet-control-scale-line", ".view-name", ".cautions"):
+    shown = (
+        *("#plan-name", "#headline-order", "#headline-facts", "#headline-lacks", "#layers", "#print-scale"),
+        *(".north", ".leaflet-control-scale-line", ".view-name", ".cautions"),
+    )
+    for part in shown:
         assert sheet.page.is_visible(part), part
     for part in ("#search", ".tools", ".leaflet-control-zoom", "#findings", "#backdrop"):
         assert not sheet.page.is_visible(part), part
-    # The last word of the legend stands no lower than the foot of the map.
-    foot = sheet.page.locator(".folium-map").bounding_box()
-    last = sheet.page.locator("#plan-source").bounding_box()
-    assert last["y"] + last["height"] <= foot["y"] + foot["height"]
+    # The last word stands on the page: so many pixels are between its margins (210 or 297 mm less 9 and 12).
+    last = max(
+        box["y"] + box["height"] for box in (sheet.page.locator(one).bounding_box() for one in ("#sources", "#view"))
+    )
+    assert last <= high
+    # The ratio is that of the map: a pixel of a page is 0.0254 / 96 m, and the distance is the map library's own.
+    said = sheet.page.inner_text("#print-scale").partition("1 : ")[2].partition(" on")[0]
+    told = int(re.sub(r"\D", "", said))
+    ground = sheet.page.evaluate(
+        """() => {
+            const [a, b] = [[100, 200], [300, 200]].map((point) => plan_map.containerPointToLatLng(point));
+            return plan_map.distance(a, b);
+        }"""
+    )
+    assert ground / (200 * 0.0254 / 96) == pytest.approx(told, rel=0.003)
     coloured = sheet.page.evaluate(
         """() => {
             const canvas = document.querySelector(".plan-canvas");
@@ -238,7 +255,6 @@ def test_a_sheet_of_paper_has_all_that_a_map_needs(
 
 def test_a_longer_legend_is_not_cut(estate_map: Path, open_map: Opener) -> None:
     sheet = open_map(estate_map)
-    sheet.page.check("#layer-zones")
     sheet.page.select_option("#bands", "along")
     assert len(re.findall(rb"/MediaBox", sheet.page.pdf(prefer_css_page_size=True))) <= 2
     sheet.page.emulate_media(media="print")
@@ -248,10 +264,25 @@ def test_a_longer_legend_is_not_cut(estate_map: Path, open_map: Opener) -> None:
     assert sheet.page.is_visible("#slope-legend li >> nth=3")
 
 
-def test_an_open_row_is_printed_on_its_own_page(estate: Plan, estate_map: Path, open_map: Opener) -> None:
-    sheet = open_map(estate_map, f"#{estate.rows['row_id'].iloc[30]}")
-    pdf = sheet.page.pdf(prefer_css_page_size=True)
-    assert len(re.findall(rb"/MediaBox", pdf)) >= 2
+@pytest.mark.parametrize("paper", ["a4", "a3"])
+@pytest.mark.parametrize("kind", ["row", "post", "zone"])
+def test_what_is_open_is_printed_on_a_page_of_its_own(
+    estate: Plan, estate_map: Path, open_map: Opener, paper: str, kind: str
+) -> None:
+    """The map, then what is open on a page, or two where a row has many two-way posts; numbered, none of them blank."""
+    row = estate.rows.iloc[30]
+    chosen = {"row": row["row_id"], "post": f"{row['row_id']}-P005", "zone": row["zone_id"]}[kind]
+    sheet = open_map(estate_map, f"#{chosen}")
+    sheet.page.select_option("#paper", paper)
+    pages = PdfReader(io.BytesIO(sheet.page.pdf(prefer_css_page_size=True))).pages
+    first, second, *more = texts = [page.extract_text() for page in pages]
+    assert "At a glance" in first
+    assert "Scale 1 :" in first
+    assert chosen in second
+    assert len(more) <= (1 if kind == "row" and paper == "a4" else 0)
+    for number, text in enumerate(texts, start=1):
+        assert f"{number} / {len(texts)}" in text
+        assert len(text) > 200
     assert sheet.trouble() == []
 
 

@@ -63,8 +63,8 @@ def test_the_list_of_zones_answers_what_to_take_there(estate: Plan, estate_map: 
     (strain,) = (line[1] for line in lines if line[1].startswith("tension"))
     assert strain.split("\n")[1] == "Strain only when the wire is in every clip."
     assert [float(line[3]) for line in lines] == pytest.approx(tasks["hours"].to_list(), abs=0.0501)
-    # The map shows where it is, and the other zones only to those who ask for them.
-    assert not sheet.page.is_checked("#layer-zones")
+    # The map shows where it is, and the other zones.
+    assert sheet.page.is_checked("#layer-zones")
     inside = zone.geometry.representative_point()
     assert sheet.page.evaluate("(place) => plan_map.getBounds().contains(place)", [inside.y, inside.x])
     assert sheet.trouble() == []

@@ -13,6 +13,7 @@ function small() {
     blocks: [{ id: "B01", rings: [[0, 0, 100, 0, 0, 100]] }],
     exclusions: [],
     rows: {
+      zone: [0, 0],
       id: ["R1", "R2"],
       paths: [
         [10, 20, 1000, 0],
@@ -31,9 +32,9 @@ function small() {
       lines: [{ name: "ground_m", ...number([351.2, null, 350, 349, 348]) }],
     },
     sections: { paths: [[510, 20, 500, 0]] },
-    zones: { rings: [[[0, 0, 100, 0, 0, 100]]] },
+    zones: { id: ["Z01"], rings: [[[0, 0, 100, 0, 0, 100]]] },
     left_out: [{ id: "R3", path: [10, 20, 500, 0] }],
-    backdrop: { contours: [{ height: 350, path: [0, 0, 10, 10] }] },
+    backdrop: { contours: [{ at: 350, path: [0, 0, 10, 10] }], contours_ft: [{ at: 1150, path: [0, 0] }] },
   };
 }
 

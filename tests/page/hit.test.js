@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { nearestOnPath, thingAt } from "../../pipeline/wirerun/write/html_map/page/hit.js";
+import { finest, nearestOnPath, rowGap, thingAt } from "../../pipeline/wirerun/write/html_map/page/hit.js";
 
 // A map at zoom 0, where a point of the world is a pixel, and a place is its own point.
 const map = {
@@ -40,6 +40,7 @@ const marks = [{ finding: 7, point: { x: 60, y: 160 } }];
 
 function layer(off = []) {
   return {
+    rowGap: 30,
     isOn: (name) => !off.includes(name),
     rowIsOn: () => !off.includes("rows"),
     sectionIsOn: () => !off.includes("sections"),
@@ -110,4 +111,33 @@ test("the nearest place on a bent path is on its nearest piece, or at an end", (
   assert.deepEqual(nearestOnPath(path, { x: 12, y: 7 }), { x: 10, y: 7 });
   assert.deepEqual(nearestOnPath(path, { x: -5, y: -5 }), { x: 0, y: 0 });
   assert.deepEqual(nearestOnPath([path[1], path[1]], { x: 3, y: 4 }), { x: 10, y: 0 });
+});
+
+test("what one can aim at hangs on how far rows are apart on the screen", () => {
+  assert.deepEqual(
+    [1, 5, 20].map((gap) => finest(gap, "fine")),
+    ["zone", "row", "post"],
+  );
+  // A finger is broader than a mouse's arrow.
+  assert.deepEqual(
+    [5, 12, 20].map((gap) => finest(gap, "coarse")),
+    ["zone", "row", "post"],
+  );
+  const rows = [0, 2, 4, 30].map((y) => [
+    { x: 0, y },
+    { x: 9, y },
+  ]);
+  assert.equal(rowGap(rows), 2);
+  assert.equal(rowGap(rows.slice(0, 1)), Infinity);
+});
+
+test("from afar a zone is opened where a post stands, and a row where there are no zones", () => {
+  globalThis.window = { matchMedia: () => ({ matches: false }) };
+  const near = layer();
+  const far = { ...layer(), rowGap: 1 };
+  const place = { x: 100, y: 100 };
+  assert.equal(thingAt(map, near, plan, [], place).kind, "post");
+  const zoned = { ...plan, zones: { rings: [[square(90, 90, 30)]] } };
+  assert.deepEqual(thingAt(map, far, zoned, [], place), { kind: "zone", index: 0 });
+  assert.equal(thingAt(map, far, { ...plan, zones: { rings: [] } }, [], place).kind, "row");
 });

@@ -12,7 +12,7 @@ const imperial = (value, unit, decimals) => {
 test("feet, pounds-force, inches and acres by their definitions", () => {
   // NIST SP 811, appendix B.8: 1 ft = 0.3048 m, 1 in = 25.4 mm, 1 lbf = 4.448 221 615 260 5 N, exactly.
   assert.equal(imperial(0.3048 * 1234.5, "m", 1), "1234.5");
-  assert.equal(imperial(4.4482216152605e6, "N", 4), "1000000.0000");
+  assert.equal(imperial(4.4482216152605e6, "N", 4), "1000000.00000"); // pounds get one decimal more than newtons
   // Inches get two decimals more than millimetres.
   assert.equal(imperial(25.4 * 3.14, "mm", 0), "3.14");
   // An acre of international feet has 4046.856 422 4 m2.
@@ -78,4 +78,19 @@ test("halves go away from zero, as in every other print", () => {
     assert.equal(units.number(value, "", decimals), written);
   }
   assert.equal(units.grouped(1234.5), "1\u202f235");
+});
+
+test("sentences of the plan are told in feet, names of settings and things are not", () => {
+  assert.equal(units.sentence("12 m of 3.15 mm"), "12 m of 3.15 mm");
+  units.set("imperial");
+  assert.equal(units.sentence("1 piece shorter than 12 m left out"), "1 piece shorter than 39.4 ft left out");
+  assert.equal(
+    units.sentence("up to 8507 N, 0.025 m (elevation.accuracy_m)"),
+    "up to 1\u202f912 lbf, 0.0820 ft (elevation.accuracy_m)",
+  );
+  assert.equal(
+    units.sentence("125 118.98 m, pine post 80 x 2500, 4 N/mm\u00b2"),
+    "410\u202f495 ft, pine post 80 x 2500, 4 N/mm\u00b2",
+  );
+  assert.equal(units.amount(5, "N", 0), "1.1\u00a0lbf");
 });

@@ -127,3 +127,22 @@ def test_findings_come_by_kind_with_a_number(capsys: pytest.CaptureFixture[str],
     (tmp_path / "schedule" / "findings.csv").touch()
     cli._findings(rows, tmp_path / "schedule" / "findings.csv")  # noqa: SLF001
     assert "26 findings in full: " in capsys.readouterr().err
+
+
+def test_help_is_not_cut_at_eighty_columns() -> None:
+    told = CliRunner().invoke(main, ["--help"], terminal_width=80).stdout
+    assert "..." not in told.partition("Commands:")[2]
+    assert max(map(len, told.splitlines())) <= 80
+    assert told.count("\n  ") >= len(main.commands)
+
+
+def test_doctor_ends_with_a_verdict(monkeypatch: pytest.MonkeyPatch) -> None:
+    good = CliRunner().invoke(main, ["doctor"])
+    assert good.exit_code == Exit.GOOD
+    assert good.stderr.splitlines()[-1] == "Nothing is missing: this machine can plan."
+    # What the package needs is listed, whatever that is.
+    assert {"reportlab", "branca", "ezdxf", "contourpy"} <= {line.split(":")[0] for line in good.stdout.splitlines()}
+    monkeypatch.setattr("wirerun.read.machine.examine", lambda: ({"python": "3"}, ["fiona cannot read GPKG"]))
+    bad = CliRunner().invoke(main, ["doctor"])
+    assert bad.exit_code == Exit.OUR_FAULT
+    assert bad.stderr.splitlines()[-1] == "1 thing is missing: plans may fail until that is mended."

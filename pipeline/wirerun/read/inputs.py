@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any, Final
 
 import shapely
-from pyproj import Transformer
+from pyproj import CRS, Transformer
 
 from wirerun.errors import Fault, Faults
 from wirerun.findings import Finding, name_some
@@ -15,7 +15,7 @@ from wirerun.missing import MissingBlock
 from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
 from wirerun.read.catalogue import read_catalogue
 from wirerun.read.cover import block_cells, check_cover, tell_miss
-from wirerun.read.crs import WGS84, DatumStep, crs_name, loose_steps, projected_crs, utm_crs
+from wirerun.read.crs import WGS84, DatumStep, crs_name, distortion, loose_steps, projected_crs, utm_crs
 from wirerun.read.earlier import EarlierPlan, read_earlier
 from wirerun.read.ground_check import check_ground
 from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_of
@@ -32,6 +32,8 @@ from wirerun.settings import Catalogue, Config
 
 # Choice: twenty times round the earth, in whatever unit of length.
 _MOST_COORDINATE: Final = 1e9
+# UTM is off by 0.04 % at a zone's middle and by 0.1 % at its edge: beyond that, a CRS is for other places (choice).
+_MOST_DISTORTION: Final = 0.0015
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ def read_shared(config: Config) -> Shared:
         if raster is not None:
             findings += raster.findings
             findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m) if blocks else []
-        output = _output_crs(config, raster, blocks, faults)
+        output = _output_crs(config, raster, blocks, faults, findings)
     catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
     if not blocks or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
@@ -125,7 +127,7 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
         whole = [block for block in blocks if block.block_id not in missing]
         if raster is not None and blocks:
             findings += _noticed_between(raster, (whole or blocks)[0], files, config.posts.max_span_m)
-        output = shared.output_crs if shared else _output_crs(config, raster, whole, faults)
+        output = shared.output_crs if shared else _output_crs(config, raster, whole, faults, findings)
     drawn = _read_drawn(config, blocks, faults)
     if shared is None:
         catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
@@ -305,7 +307,13 @@ def _sources(
     return tuple(found)
 
 
-def _output_crs(config: Config, raster: HeightRaster | None, blocks: Sequence[Block], faults: Faults) -> str:
+def _output_crs(
+    config: Config,
+    raster: HeightRaster | None,
+    blocks: Sequence[Block],
+    faults: Faults,
+    findings: list[Finding],
+) -> str:
     """Return the CRS of the GIS layers: the config's, else the raster's where projected, else the UTM zone."""
     wanted = projected_crs(config.output.crs) if config.output.crs is not None else None
     if isinstance(wanted, str):
@@ -320,4 +328,17 @@ def _output_crs(config: Config, raster: HeightRaster | None, blocks: Sequence[Bl
         x, y = Transformer.from_crs(WGS84, crs, always_xy=True).transform(middle.x, middle.y)
         if not max(abs(x), abs(y)) < _MOST_COORDINATE:
             faults.add(config.file, "output.crs", sentence)
+            return crs_name(crs)
+        off = distortion(crs, middle.x, middle.y)
+        if not abs(off) <= _MOST_DISTORTION:
+            findings.append(Finding("distorting-crs", config.output.crs or raster.given, _distorted(crs, off)))
     return crs_name(crs)
+
+
+def _distorted(crs: CRS, off: float) -> str:
+    """Say by how much lengths in the layers are off, and what that does not concern."""
+    longer = "longer" if off > 0.0 else "shorter"
+    return (
+        f"Lengths measured in the GIS layers are up to {abs(off):.1%} {longer} than on the ground: {crs.name} is not "
+        "made for this place. All numbers of the plan are ground metres; set output.crs to a CRS of the region."
+    )

@@ -1,9 +1,10 @@
 """What this machine has: versions, data paths and drivers."""
 
 import platform
+import re
 import sqlite3
 from importlib import resources
-from importlib.metadata import PackageNotFoundError, version
+from importlib.metadata import PackageNotFoundError, requires, version
 from typing import Final
 
 import fiona
@@ -14,27 +15,20 @@ from rasterio.drivers import raster_driver_extensions
 
 from wirerun.read.layer import DRIVERS
 
-_LIBRARIES: Final = (
-    "wirerun",
-    "numpy",
-    "scipy",
-    "pandas",
-    "geopandas",
-    "shapely",
-    "pyproj",
-    "rasterio",
-    "fiona",
-    "pyogrio",
-    "folium",
-    "pydantic",
-)
+_NAME: Final = re.compile(r"[\w.-]+")
+
+
+def _libraries() -> list[str]:
+    """Return what the package says that it needs, extras left out."""
+    needed = [line for line in requires("wirerun") or [] if "extra ==" not in line]
+    return ["wirerun", *(found[0] for line in needed if (found := _NAME.match(line)))]
 
 
 def examine() -> tuple[dict[str, str], list[str]]:
     """Facts about this machine, and a sentence for everything that is missing."""
     missing: list[str] = []
     facts = {"python": platform.python_version()}
-    for name in _LIBRARIES:
+    for name in _libraries():
         try:
             facts[name] = version(name)
         except PackageNotFoundError:

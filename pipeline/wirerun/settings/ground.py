@@ -39,7 +39,7 @@ class ElevationSettings(Section):
     surface: Literal["ground"] = Field(
         "ground",
         description="What the heights show. Only bare ground will do: nothing is filtered out of a surface with vines "
-        "in it; ridges at the rows' spacing are told. Default: choice.",
+        "in it; ridges at the rows' spacing are told. Default: choice (only bare ground can be wired).",
     )
     height_unit: Literal["m", "ft", "us-ft", "ind-ft"] | None = Field(
         None, description="Unit of the heights, only where the raster does not say. Default: what the raster says."
@@ -52,14 +52,14 @@ class ElevationSettings(Section):
         ge=0.0,
         le=500.0,
         description="Distance at which the correlation of two height errors has fallen to 5 %, in metres. "
-        "Default: choice.",
+        "Default: choice (a drone survey's errors run together over a few metres).",
     )
     smoothing_m: float = Field(
         1.0,
         ge=0.0,
         le=10.0,
         description="Length of the moving average along the row, in metres: ground as a post feels it. "
-        "Default: choice.",
+        "Default: choice (about the hole a post stands in).",
     )
     bridge_m: float = Field(
         5.0,
@@ -74,7 +74,7 @@ class ElevationSettings(Section):
         ge=0.0,
         le=100.0,
         description="Share of a block that must have heights, in percent; below it the plan is refused. "
-        "Default: choice.",
+        "Default: choice (small gaps at the edges do no harm).",
     )
 
 
@@ -96,7 +96,7 @@ class OutputSettings(Section):
     units: System = Field(
         "metric",
         description="In what cards, map and summary speak first: metric, or imperial (feet, inches, pounds-force). "
-        "Tables and layers stay metric, and so do names of the catalogue. Default: choice.",
+        "Tables and layers stay metric, and so do names of the catalogue. Default: choice (the plan is metric).",
     )
     date: str | None = Field(
         None,

@@ -13,7 +13,7 @@ class RowSettings(Section):
     layout: Literal["parallel", "follow", "given"] = Field(
         "parallel",
         description="Straight rows at one bearing (parallel), rows at equal distances from a guide line (follow), or "
-        "rows from a file (given). Default: choice.",
+        "rows from a file (given). Default: choice (most blocks are planted so).",
     )
     bearing_deg: float | None = Field(
         None, ge=0.0, lt=360.0, description="Direction of parallel rows, clockwise from true north. Default: none."
@@ -22,7 +22,8 @@ class RowSettings(Section):
     spacing_measured: Literal["horizontal", "slope"] = Field(
         "horizontal",
         description="Whether the spacing is measured in plan or along the ground across the rows; along the ground, "
-        "the block's mean cross slope turns it into one in plan. Default: choice.",
+        "the block's mean cross slope turns it into one in plan. Default: choice (as rows are set out with a tape "
+        "held level).",
     )
     guide: LocalPath | None = Field(
         None, description="Vector file with one line that rows follow, such as a contour or a road. Default: none."
@@ -32,7 +33,8 @@ class RowSettings(Section):
         2.0,
         ge=0.0,
         le=50.0,
-        description="Gap between two given lines up to which they are one row, in metres. Default: choice.",
+        description="Gap between two given lines up to which they are one row, in metres. Default: choice (less than "
+        "a gate).",
     )
     headland_start_m: float | None = Field(
         None, ge=0.0, le=100.0, description="Headland at the rows' start, in metres. Default: headland_m."
@@ -48,19 +50,29 @@ class RowSettings(Section):
         "Default: choice (room to turn a tractor).",
     )
     side_margin_m: float = Field(
-        1.2, ge=0.0, le=100.0, description="Least distance of a row from any edge, in metres. Default: choice."
+        1.2,
+        ge=0.0,
+        le=100.0,
+        description="Least distance of a row from any edge, in metres. Default: choice (half a narrow row spacing).",
     )
     min_length_m: float = Field(
-        12.0, ge=1.0, le=1000.0, description="Shorter pieces of row are left out, in metres. Default: choice."
+        12.0,
+        ge=1.0,
+        le=1000.0,
+        description="Shorter pieces of row are left out, in metres. Default: choice (two spans).",
     )
     steep_grade_pct: float = Field(
-        20.0, gt=0.0, le=200.0, description="Grade between two posts above which a row is reported. Default: choice."
+        20.0,
+        gt=0.0,
+        le=200.0,
+        description="Grade between two posts above which a row is reported. Default: choice (where machines begin to "
+        "be restricted; no statement on safety).",
     )
     first_row: Literal["left", "right", "north", "south", "east", "west"] = Field(
         "left",
         description="Side of the block at which rows are numbered from 1: left or right as one looks along the bearing "
         "(walks along the guide, along the given lines), or the side that lies to the north, south, east or west. "
-        "Default: choice.",
+        "Default: choice (some side must be first).",
     )
     keep_ids: LocalPath | None = Field(
         None,
@@ -95,15 +107,18 @@ class PostSettings(Section):
     placing: Literal["equal", "vine_grid", "fitted", "given"] = Field(
         "equal",
         description="Equal spans (equal), spans of whole vines (vine_grid), whole vines where the ground makes it "
-        "cheapest (fitted), or surveyed posts (given). Default: choice.",
+        "cheapest (fitted), or surveyed posts (given). Default: choice (what can be set out with a tape).",
     )
     min_span_m: float = Field(
-        3.6, ge=0.5, le=30.0, description="Shortest span of fitted posts, in metres along the slope. Default: choice."
+        3.6,
+        ge=0.5,
+        le=30.0,
+        description="Shortest span of fitted posts, in metres along the slope. Default: choice (three vines).",
     )
     align: Literal["row_start", "baseline"] = Field(
         "row_start",
         description="Whether posts are counted from each row's start or from one line square to all rows, so that "
-        "they line up across parallel rows. Default: choice.",
+        "they line up across parallel rows. Default: choice (each row is set out from its own end post).",
     )
     points: LocalPath | None = Field(
         None, description="File with surveyed posts: CSV or any vector file. Default: none."
@@ -124,13 +139,15 @@ class PostSettings(Section):
         1.0,
         gt=0.0,
         le=20.0,
-        description="Distance up to which a surveyed post belongs to a row, in metres. Default: choice.",
+        description="Distance up to which a surveyed post belongs to a row, in metres. Default: choice (less than "
+        "half a row spacing).",
     )
     least_clearance_m: float = Field(
         0.3,
         ge=0.0,
         le=2.0,
-        description="Least height of a wire above the ground between two posts, in metres. Default: choice.",
+        description="Least height of a wire above the ground between two posts, in metres. Default: choice (so that a "
+        "mower passes).",
     )
     tall_height_out_m: float | None = Field(
         None,
@@ -171,7 +188,10 @@ class PostSettings(Section):
         "Press, 18 Apr 1980). Test on your own ground.",
     )
     pull_out_factor: float = Field(
-        2.0, ge=1.0, le=10.0, description="Safety factor on post_pull_out_n. Default: choice."
+        2.0,
+        ge=1.0,
+        le=10.0,
+        description="Safety factor on post_pull_out_n. Default: choice (soils differ from post to post).",
     )
 
     end_give_mm_per_kn: float = Field(
@@ -200,24 +220,28 @@ class UndulationSettings(Section):
         ge=0.0,
         le=1000.0,
         description="Upward pull that a one-way clip still holds, in newtons. Default: the least that the catalogue "
-        "says of its one-way clips (hold_down_n, hold_down_tests_n in fixings.csv), else 5 (choice). Test yours: "
-        "nothing else decides so much.",
+        "says of its one-way clips (hold_down_n, hold_down_tests_n in fixings.csv), else 5 (choice: what an open clip "
+        "holds by friction). Test yours: nothing else decides so much.",
     )
     hold_side_n: float = Field(
         30.0,
         ge=0.0,
         le=1000.0,
-        description="Sideways pull in a curved row above which a two-way clip is planned, in newtons. Default: choice.",
+        description="Sideways pull in a curved row above which a two-way clip is planned, in newtons. Default: choice "
+        "(what bends an open clip aside).",
     )
     join_posts: int = Field(
         1,
         ge=0,
         le=20,
         description="Most posts without need that a section may take in, where that is cheaper than changing kinds "
-        'twice by the catalogue\'s prices and its rate "change kind". Default: choice.',
+        'twice by the catalogue\'s prices and its rate "change kind". Default: choice (a crew does not change clips '
+        "for one post).",
     )
     plan_for: Literal["certain", "likely", "possible"] = Field(
-        "likely", description="From which certainty on a two-way clip is planned. Default: choice."
+        "likely",
+        description="From which certainty on a two-way clip is planned. Default: choice (a clip too many costs less "
+        "than a wire that pops out).",
     )
 
     @property
@@ -254,7 +278,10 @@ class ClipSettings(Section):
     """Clip positions on a post, to which foliage wires are lifted; a clip is set only where a wire uses it."""
 
     lowest_m: float = Field(
-        0.95, gt=0.0, le=5.0, description="Height of the lowest clip position, in metres. Default: choice."
+        0.95,
+        gt=0.0,
+        le=5.0,
+        description="Height of the lowest clip position, in metres. Default: choice (above a fruiting wire at 0.9 m).",
     )
     spacing_m: float = Field(
         0.25, ge=0.05, le=2.0, description="Distance between clip positions, in metres. Default: common practice."
@@ -281,9 +308,12 @@ class ClipSettings(Section):
         "them. Default: none; they lie on the ground.",
     )
     nets: bool = Field(
-        default=False, description="Whether nets are used: every fixing must then be safe for them. Default: choice."
+        default=False,
+        description="Whether nets are used: every fixing must then be safe for them. Default: choice (most blocks "
+        "have none).",
     )
     harvester: bool = Field(
         default=False,
-        description="Whether grapes are picked by machine: every fixing must then be safe for it. Default: choice.",
+        description="Whether grapes are picked by machine: every fixing must then be safe for it. Default: choice "
+        "(hillsides are mostly picked by hand).",
     )

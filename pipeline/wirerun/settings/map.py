@@ -49,7 +49,11 @@ class MapSettings(Section):
         description="Whose map it is: a line shown with it, as its licence asks. Default: none.",
     )
     basemap_zoom: int = Field(
-        19, ge=1, le=24, description="Closest zoom that the tiles have; they are stretched beyond. Default: choice."
+        19,
+        ge=1,
+        le=24,
+        description="Closest zoom that the tiles have; they are stretched beyond. Default: choice (what most tile "
+        "hosts have).",
     )
 
     @model_validator(mode="after")

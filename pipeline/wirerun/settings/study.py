@@ -41,12 +41,22 @@ class StudySettings(Section):
         "edges, that of the guide line of rows.guide, or none. Default: all; none where study.vary has settings.",
     )
     from_deg: float = Field(
-        0.0, ge=0.0, lt=360.0, description="First direction, clockwise from true north. Default: choice."
+        0.0, ge=0.0, lt=360.0, description="First direction, clockwise from true north. Default: choice (north)."
     )
-    to_deg: float = Field(179.0, ge=0.0, lt=360.0, description="Last direction; a row runs both ways. Default: choice.")
-    step_deg: float = Field(1.0, ge=0.1, le=90.0, description="From one direction to the next. Default: choice.")
+    to_deg: float = Field(
+        179.0, ge=0.0, lt=360.0, description="Last direction; a row runs both ways. Default: choice (half a turn)."
+    )
+    step_deg: float = Field(
+        1.0,
+        ge=0.1,
+        le=90.0,
+        description="From one direction to the next. Default: choice (as fine as rows are set out).",
+    )
     least_edge_m: float = Field(
-        20.0, ge=1.0, le=10_000.0, description="Shortest edge whose direction is tried, in metres. Default: choice."
+        20.0,
+        ge=1.0,
+        le=10_000.0,
+        description="Shortest edge whose direction is tried, in metres. Default: choice (two short spans).",
     )
     block: str | None = Field(
         None, min_length=1, max_length=40, description="The only block that is looked at. Default: all together."
@@ -54,19 +64,23 @@ class StudySettings(Section):
     by: Literal["grid", "one"] = Field(
         "grid",
         description="Whether all values of study.vary and all directions are combined with one another (grid), or one "
-        "at a time changes while the others stay as the config has them (one). Default: choice.",
+        "at a time changes while the others stay as the config has them (one). Default: choice (a study to begin "
+        "with).",
     )
-    most_cases: int = Field(1000, ge=1, le=100_000, description="More cases than this are refused. Default: choice.")
+    most_cases: int = Field(
+        1000, ge=1, le=100_000, description="More cases than this are refused. Default: choice (an hour or so)."
+    )
     whole: Literal["all", "allowed", "none"] = Field(
         "all",
         description="Which cases are planned whole, which costs seconds each: all, those that no limit rules out, or "
-        "none. Clips, hours, cost and warnings are known of these only. Default: choice.",
+        "none. Clips, hours, cost and warnings are known of these only. Default: choice (a study to begin with).",
     )
     measures: tuple[str, ...] = Field(
         ("cost", "cross_slope_p95_pct", "short_rows"),
         max_length=8,
         strict=False,
-        description="What the best cases are the best in: none is worse in all of these than another. Default: choice.",
+        description="What the best cases are the best in: none is worse in all of these than another. Default: choice "
+        "(a study to begin with).",
     )
     short_m: float = Field(
         30.0,
@@ -89,7 +103,9 @@ class StudySettings(Section):
     canopy_m: float = Field(
         1.9, ge=0.3, le=5.0, description="Height of the canopy's top, in metres. Default: choice (the posts' height)."
     )
-    canopy_width_m: float = Field(0.5, ge=0.05, le=3.0, description="Width of the canopy, in metres. Default: choice.")
+    canopy_width_m: float = Field(
+        0.5, ge=0.05, le=3.0, description="Width of the canopy, in metres. Default: choice (a hedge of foliage)."
+    )
     limits: dict[str, float] = Field(
         default_factory=dict,
         max_length=30,

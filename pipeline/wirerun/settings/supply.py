@@ -18,7 +18,7 @@ class CatalogueSettings(Section):
         "rates.csv, spares.csv. Default: the one that comes with the program, whose prices are invented.",
     )
     currency: str = Field(
-        "EUR", pattern=r"^[A-Z]{3}$", description="Currency of all prices, ISO 4217. Default: choice."
+        "EUR", pattern=r"^[A-Z]{3}$", description="Currency of all prices, ISO 4217. Default: choice (set your own)."
     )
 
 
@@ -33,18 +33,23 @@ class FixingSettings(Section):
         "standard's ratio is 5.5 to 5.7 for nails and screws, from memory).",
     )
     clip_factor: float = Field(
-        1.5, ge=1.0, le=20.0, description="Safety factor on the pull at which a fixing lets go. Default: choice."
+        1.5,
+        ge=1.0,
+        le=20.0,
+        description="Safety factor on the pull at which a fixing lets go. Default: choice (a fixing is driven by "
+        "people).",
     )
     driven: Literal["hand", "air", "any"] = Field(
         "any",
-        description="Whether staples are driven by hand, by air or either way; screws always do. Default: choice.",
+        description="Whether staples are driven by hand, by air or either way; screws always do. Default: choice (a "
+        "crew has what it has).",
     )
     most_kinds: int = Field(
         2,
         ge=1,
         le=3,
         description="Most kinds of fixing in a block for wires in clips, and as many for wires under staples; more "
-        "only where so few cannot hold everywhere. Default: choice.",
+        "only where so few cannot hold everywhere. Default: choice (a crew tells two kinds apart).",
     )
     use: tuple[str, ...] = Field(
         (),
@@ -70,34 +75,47 @@ class CoilSettings(Section):
         "less than what is left on coils without).",
     )
     least_piece_m: float = Field(
-        20.0, ge=0.0, le=1000.0, description="Shortest piece of a joined run, in metres. Default: choice."
+        20.0,
+        ge=0.0,
+        le=1000.0,
+        description="Shortest piece of a joined run, in metres. Default: choice (shorter pieces are not worth a join).",
     )
     no_join_m: float = Field(
         20.0,
         ge=0.0,
         le=1000.0,
-        description="How near to an end of the run there may be no join, in metres. Default: choice.",
+        description="How near to an end of the run there may be no join, in metres. Default: choice (near the ends "
+        "the wire is worked most).",
     )
     least_remainder_m: float = Field(
         30.0,
         ge=0.0,
         le=10_000.0,
-        description="Shortest remainder of a coil that is worth keeping, in metres. Default: choice.",
+        description="Shortest remainder of a coil that is worth keeping, in metres. Default: choice (a short row's "
+        "length).",
     )
 
 
 class WorkSettings(Section):
     """The crew, and what slope does to its pace."""
 
-    people: int = Field(3, ge=1, le=100, description="People of the crew. Default: choice.")
-    day_hours: float = Field(8.0, gt=0.0, le=24.0, description="Working hours of a day. Default: choice.")
-    zone_days: float = Field(1.0, gt=0.0, le=30.0, description="Days of the crew that a zone is for. Default: choice.")
+    people: int = Field(3, ge=1, le=100, description="People of the crew. Default: choice (two to pull, one to drive).")
+    day_hours: float = Field(
+        8.0, gt=0.0, le=24.0, description="Working hours of a day. Default: choice (a usual working day)."
+    )
+    zone_days: float = Field(
+        1.0,
+        gt=0.0,
+        le=30.0,
+        description="Days of the crew that a zone is for. Default: choice (what is carted in the morning is used by "
+        "evening).",
+    )
     slope_classes_pct: tuple[float, ...] = Field(
         (10.0, 20.0, 30.0),
         max_length=8,
         strict=False,
         description="Slopes that part the slope classes, rising, in percent. They only sort the work; they say nothing "
-        "of safety. Default: choice.",
+        "of safety. Default: choice (as hillside work is commonly sorted).",
     )
     slope_factors: tuple[float, ...] = Field(
         (1.0, 1.15, 1.35, 1.6),
@@ -105,13 +123,14 @@ class WorkSettings(Section):
         max_length=9,
         strict=False,
         description="What each class makes of the hours, from the flattest; one more than there are slopes. Default: "
-        "choice.",
+        "choice (steeper ground is slower; time your own crew).",
     )
     walking_m_per_min: float = Field(
         50.0, gt=0.0, le=200.0, description="Walking pace along a row, in m/min. Default: choice (3 km/h)."
     )
     keep_classes_apart: bool = Field(
-        default=False, description="Whether a zone may not mix slope classes. Default: choice."
+        default=False,
+        description="Whether a zone may not mix slope classes. Default: choice (it makes more and smaller zones).",
     )
     lifts_per_year: int = Field(
         2,

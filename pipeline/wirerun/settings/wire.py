@@ -29,7 +29,8 @@ class WireSettings(Section):
         1,
         ge=1,
         le=4,
-        description="Wires side by side at that height: 2 for one each side of the post. Default: choice.",
+        description="Wires side by side at that height: 2 for one each side of the post. Default: choice (shoots are "
+        "held between a pair).",
     )
     diameter_mm: float = Field(
         2.5, ge=1.0, le=8.0, description="Diameter of the bare round wire, in mm. Default: common practice."
@@ -50,7 +51,8 @@ class WireSettings(Section):
         0.5,
         ge=0.0,
         le=5.0,
-        description="Wire beyond each end support for the knot round the end post, in metres. Default: choice.",
+        description="Wire beyond each end support for the knot round the end post, in metres. Default: choice (a turn "
+        "round the post and the knot).",
     )
     density_kg_m3: float = Field(
         7850.0, ge=500.0, le=20000.0, description="Density, kg/m3. Default: steel, EN 1991-1-1 table A.4 (from memory)."
@@ -91,7 +93,7 @@ class WireSettings(Section):
     ends_move: bool = Field(
         default=False,
         description="Whether a foliage wire's ends are moved with it, on a hook or chain at each end post; else they "
-        "stay at its height. Default: choice.",
+        "stay at its height. Default: choice (ends are mostly fixed).",
     )
 
     @property
@@ -114,37 +116,44 @@ class StateSettings(Section):
     """The states of the wires through the season."""
 
     stringing_c: float = Field(
-        15.0, ge=-30.0, le=50.0, description="Temperature of the wire when strung, Celsius. Default: choice."
+        15.0,
+        ge=-30.0,
+        le=50.0,
+        description="Temperature of the wire when strung, Celsius. Default: choice (a mild working day).",
     )
     cold_c: float = Field(
         -5.0,
         ge=-60.0,
         le=50.0,
         description="Coldest temperature of the wire, Celsius: for fixed wires, wires parked for winter, and what "
-        "knots and end posts bear. Default: choice.",
+        "knots and end posts bear. Default: choice (a light frost).",
     )
     cold_up_c: float = Field(
         0.0,
         ge=-60.0,
         le=50.0,
         description="Coldest temperature with the foliage wires up in their clips, Celsius; in the hard frost they are "
-        "down. Taken as no colder than cold_c and no warmer than stringing_c. Default: choice.",
+        "down. Taken as no colder than cold_c and no warmer than stringing_c. Default: choice (a night in spring).",
     )
     hot_c: float = Field(
-        40.0, ge=-30.0, le=90.0, description="Hottest temperature of the wire, Celsius. Default: choice."
+        40.0,
+        ge=-30.0,
+        le=90.0,
+        description="Hottest temperature of the wire, Celsius. Default: choice (wire in the sun).",
     )
     hot_least_n: float = Field(
         100.0,
         ge=0.0,
         le=10_000.0,
         description="Tension below which a foliage wire no longer holds the shoots on the hottest day, in newtons; 0 "
-        "asks for none. Default: choice.",
+        "asks for none. Default: choice (a wire that still holds shoots up).",
     )
     winter_c: float = Field(
         5.0,
         ge=-60.0,
         le=50.0,
-        description="Temperature of the wire when the foliage wires are let down, Celsius. Default: choice.",
+        description="Temperature of the wire when the foliage wires are let down, Celsius. Default: choice (a mild "
+        "winter day).",
     )
     drop_height_m: float = Field(
         0.5,
@@ -174,7 +183,7 @@ class StateSettings(Section):
         ge=50.0,
         le=10_000.0,
         description="Tension up to which a foliage wire is moved to its other clips by hand, in newtons; a row that "
-        "passes it gets slack from an adjuster. Default: choice.",
+        "passes it gets slack from an adjuster. Default: choice (what two hands draw aside).",
     )
     friction: float = Field(
         0.2,
@@ -187,7 +196,7 @@ class StateSettings(Section):
         ge=0.0,
         le=1.0,
         description="Least tension at the far end as a share of the set one; below it straining from both ends or the "
-        "middle is advised. Default: choice.",
+        "middle is advised. Default: choice (the wire must not sag at the far end).",
     )
 
     def coldest_c(self, kind: str) -> float:
@@ -200,7 +209,9 @@ class AdjusterKind(Section):
 
     id: str = Field(pattern=r"^[A-Za-z0-9_][A-Za-z0-9_ -]{0,39}$", description="Name of the kind.")
     most_mm: float = Field(gt=0.0, le=5000.0, description="Longest length of wire it takes up, in mm.")
-    least_mm: float = Field(0.0, ge=0.0, le=5000.0, description="Shortest length it takes up, in mm. Default: choice.")
+    least_mm: float = Field(
+        0.0, ge=0.0, le=5000.0, description="Shortest length it takes up, in mm. Default: choice (any that fits)."
+    )
     barrel_mm: float | None = Field(
         None, ge=5.0, le=200.0, description="Diameter of the barrel of a winding strainer, in mm. Default: no barrel."
     )
@@ -213,14 +224,16 @@ class AdjusterSettings(Section):
     """Which adjusters there are, and at which end they go."""
 
     end: Literal["start", "far"] = Field(
-        "start", description="End of the row at which adjusters go: the easier headland. Default: choice."
+        "start",
+        description="End of the row at which adjusters go: the easier headland. Default: choice (some end must be "
+        "first).",
     )
     least_take_up_mm: float = Field(
         10.0,
         ge=0.0,
         le=1000.0,
         description="Shortest take-up that is worth an adjuster, in mm; a wire that lacks less is left as it is. "
-        "Default: choice.",
+        "Default: choice (less is within what a knot gives).",
     )
     kinds: tuple[AdjusterKind, ...] = Field(
         (),
@@ -238,13 +251,15 @@ class CheckSettings(Section):
         min_length=1,
         max_length=12,
         strict=False,
-        description="Temperatures of the wire that the check table is made for, Celsius. Default: choice.",
+        description="Temperatures of the wire that the check table is made for, Celsius. Default: choice (from frost "
+        "to a warm day).",
     )
     side_force_n: float = Field(
         20.0,
         gt=0.0,
         le=1000.0,
-        description="Sideways force at mid-span, in newtons: a spring balance's. Default: choice.",
+        description="Sideways force at mid-span, in newtons: a spring balance's. Default: choice (easy to read on a "
+        "small balance).",
     )
     gauge_base_m: float = Field(
         1.0,

@@ -1,9 +1,7 @@
 """Colours and marks for the plan, and the layer styles that desktop GIS programs read from a GeoPackage.
 
-The colours are those of Okabe and Ito, which people with any of the common kinds of colour blindness can tell apart.
-Every class has a second cue, the shape of its mark or the dash of its line, so that the plan survives a grey printer.
-
-Reference: M. Okabe and K. Ito, Color Universal Design, 2008.
+The colours are those of the map page: one plan looks alike everywhere. Every class has a second cue, the shape of its
+mark or the dash of its line, so that the plan survives a grey printer.
 """
 
 from collections.abc import Mapping
@@ -11,17 +9,20 @@ from dataclasses import dataclass
 from typing import Final, Literal
 from xml.etree import ElementTree as ET
 
-TWO_WAY: Final = "#D55E00"
-LOOK_ON_SITE: Final = "#E69F00"
-PLAIN: Final = "#56B4E9"
-END_POST: Final = "#000000"
-SECTION: Final = "#CC79A7"
-BLOCK: Final = "#009E73"
-ROW: Final = "#4D4D4D"
-SPAN: Final = "#8C8C8C"
-EXCLUSION: Final = "#666666"
-ZONE: Final = "#0072B2"
-FINDING: Final = "#F0E442"
+from wirerun.write.colours import COLOURS
+
+_SCREEN: Final = COLOURS["screen"]
+TWO_WAY: Final[str] = _SCREEN["posts"]["two-way"]["fill"]
+LOOK_ON_SITE: Final[str] = _SCREEN["posts"]["look"]["fill"]
+PLAIN: Final[str] = _SCREEN["posts"]["plain"]["fill"]
+END_POST: Final[str] = _SCREEN["posts"]["end"]["fill"]
+SECTION: Final[str] = _SCREEN["section"]
+BLOCK: Final[str] = _SCREEN["block"]
+ROW: Final[str] = _SCREEN["rows"]["fixed"]["colour"]
+SPAN: Final[str] = _SCREEN["posts"]["plain"]["edge"]
+EXCLUSION: Final[str] = _SCREEN["exclusion"]
+ZONE: Final[str] = _SCREEN["zone"]
+FINDING: Final[str] = _SCREEN["warning"]
 
 Shape = Literal["marker", "line", "fill"]
 _SYMBOL_LAYERS: Final[dict[Shape, str]] = {"marker": "SimpleMarker", "line": "SimpleLine", "fill": "SimpleFill"}

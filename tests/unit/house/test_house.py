@@ -1,6 +1,7 @@
 """The house rules that the linters do not know: who opens files, what a module is called, what the README promises."""
 
 import ast
+import re
 import tomllib
 from pathlib import Path
 
@@ -75,8 +76,23 @@ def test_the_readme_has_both_commands_and_names_every_exit_code() -> None:
     readme = (ROOT / "README.md").read_text()
     assert "<!-- run command -->" in readme
     assert "<!-- test command -->" in readme
+    reference = (PACKAGE.parent / "REFERENCE.md").read_text()
+    assert "(pipeline/REFERENCE.md" in readme
     for code in ("0", "1", "2", "3", "4", "5", "130"):
-        assert f"| {code} |" in readme
+        assert f"| {code} |" in reference
+
+
+def test_links_of_the_readme_and_the_reference_lead_somewhere() -> None:
+    """Files are there, and so is the heading that a link names."""
+    for page in (ROOT / "README.md", PACKAGE.parent / "REFERENCE.md"):
+        for link in re.findall(r"\]\(([^)\s]+)\)", page.read_text()):
+            file, _, heading = link.partition("#")
+            target = (page.parent / file).resolve() if file else page
+            assert target.exists(), (page.name, link)
+            if heading:
+                heads = re.findall(r"(?m)^#+ (.+)$", target.read_text())
+                slugs = {re.sub(r"[^\w -]", "", head.lower()).replace(" ", "-") for head in heads}
+                assert heading in slugs, (page.name, link)
 
 
 def test_stated_minimum_versions_are_the_ones_of_the_minimum_file() -> None:

@@ -1,5 +1,6 @@
 """Heights come out of a raster with the right value at the right place, and holes stay holes."""
 
+import re
 import warnings
 from html import escape
 from typing import TYPE_CHECKING, Any
@@ -325,6 +326,19 @@ def test_raster_in_degrees(read: "Reader", write_raster: "RasterWriter") -> None
     # Margin: 1 m is 1.2 cells of 0.84 m, so 2, and 3 more.
     x_span = np.array([20.0, 82.0])
     assert grid.heights_m.shape[1] == pytest.approx(np.ptp(x_span) / 0.838 + 10, abs=2)
+
+
+def test_a_crs_that_stretches_the_layers_is_told(
+    read: "Reader", write_raster: "RasterWriter", ground: FloatGrid
+) -> None:
+    """Mercator stretches by the secant of the latitude (J. P. Snyder, Map Projections, USGS PP 1395, 1987, eq. 7-3)."""
+    write_raster(ground)
+    assert "distorting-crs" not in [finding.code for finding in read().findings]
+    (told,) = (one for one in read(output={"crs": "EPSG:3857"}).findings if one.code == "distorting-crs")
+    _, latitude = Transformer.from_crs("EPSG:32629", "EPSG:4326", always_xy=True).transform(EAST, NORTH)
+    longer = float(re.search(r"up to ([\d.]+)% longer", told.message)[1])  # type: ignore[index]
+    assert longer == pytest.approx(100.0 * (1.0 / np.cos(np.radians(latitude)) - 1.0), abs=0.5)
+    assert told.level == "warning"
 
 
 def test_overviews_are_never_read(read: "Reader", write_raster: "RasterWriter", ground: FloatGrid) -> None:

@@ -24,6 +24,7 @@ from wirerun.findings import Finding
 from wirerun.records import Plan, finding_table
 from wirerun.tables import POSTS
 from wirerun.write import styles
+from wirerun.write.colours import COLOURS, rgb
 from wirerun.write.gis import LAYERS, write_gis
 from wirerun.write.gis.layers import placed_findings
 
@@ -214,15 +215,20 @@ def _looks(layer: str) -> list[dict[str, str]]:
 def test_posts_differ_by_shape_as_well_as_colour() -> None:
     looks = _looks("posts")
     assert [look["name"] for look in looks] == ["square", "triangle", "diamond", "cross2", "circle"]
-    colours = ["0,0,0,255", "213,94,0,255", "230,159,0,255", "0,0,0,255", "86,180,233,255"]
-    assert [look["color"] for look in looks] == colours
+    marks = COLOURS["screen"]["posts"]
+    edge = marks["end"]["fill"]
+    colours = [edge, marks["two-way"]["fill"], marks["look"]["fill"], edge, marks["plain"]["fill"]]
+    assert [look["color"] for look in looks] == [",".join(map(str, (*rgb(colour), 255))) for colour in colours]
 
 
 def test_lines_and_areas_have_a_second_cue() -> None:
     (section,), (row,), (span,), (block,), (out,), (zone,) = map(
         _looks, ["sections", "rows", "spans", "block", "exclusions", "zones"]
     )
-    assert (section["use_custom_dash"], section["line_color"]) == ("1", "204,121,167,255")
+    assert (section["use_custom_dash"], section["line_color"]) == (
+        "1",
+        ",".join(map(str, (*rgb(COLOURS["screen"]["section"]), 255))),
+    )
     assert float(section["line_width"]) > 3 * float(row["line_width"])
     assert "customdash" not in row
     assert span["customdash"] != section["customdash"]

@@ -239,6 +239,28 @@ def test_drawing_properties_name_unit_and_crs(plan_maker: Callable[..., Plan], t
     assert not ezdxf.options.write_fixed_meta_data_for_testing, "the setting is put back"
 
 
+def test_a_drawing_opens_on_the_plan_with_a_colour_for_each_layer(plan: Plan, tmp_path: Path) -> None:
+    need = ["none", "two-way", "look-on-site", *["one-way"] * (len(plan.posts) - 3)]
+    write_formats(replace(plan, posts=plan.posts.assign(clip_need=need)), tmp_path, ["dxf"])
+    drawing = ezdxf.readfile(tmp_path / "plan.dxf")
+    west, south, east, north = plan.blocks.to_crs(plan.output_crs).total_bounds
+    assert tuple(drawing.header["$EXTMIN"])[:2] == pytest.approx((west, south))
+    assert tuple(drawing.header["$EXTMAX"])[:2] == pytest.approx((east, north))
+    (window,) = drawing.viewports.get_config("*Active")
+    assert tuple(window.dxf.center)[:2] == pytest.approx(((west + east) / 2.0, (south + north) / 2.0))
+    assert window.dxf.height >= north - south
+    # By number too, for programs without true colour: four kinds of post in four colours near the true ones.
+    names = ("TWO-WAY", "CHECK", "INTERMEDIATE", "END")
+    layers = {name: drawing.layers.get(f"POSTS-{name}") for name in names}
+    assert len({layer.color for layer in layers.values()}) == len(names)
+    for name in names[:3]:
+        true, near = np.array(layers[name].rgb), np.array(ezdxf.colors.aci2rgb(layers[name].color))
+        assert np.abs(true - near).max() < 70
+    placed = [one.dxf.layer for one in drawing.modelspace().query("INSERT")]
+    assert (placed.count("POSTS-CHECK"), placed.count("POSTS-TWO-WAY")) == (1, 1)
+    assert all(one.dxf.color == ezdxf.colors.BYLAYER for one in drawing.modelspace())
+
+
 def test_short_names_of_posts_in_three_blocks() -> None:
     rows = pd.DataFrame({"row_id": ["N-R1-R007", "S-R012b", "S-R1000z26"], "block_id": ["N-R1", "S", "S"]})
     posts = pd.DataFrame({"row_id": rows["row_id"], "post_id": rows["row_id"] + ["-P001", "-P010", "-P1000"]})

@@ -56,7 +56,7 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue:
     Surveyed posts shorten their rows to the first and the last of them.
     """
     if not len(rows):  # told where they were laid
-        return Layout(LeftOut(rows, words([])), None, None, None, None)
+        return Layout(LeftOut(rows, words([])), None, None, None, None, None)
     stations: Stations | None = None
     more: KnownHeights | None = None
     surveyed: FloatArray | None = None

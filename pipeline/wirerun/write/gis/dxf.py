@@ -14,6 +14,7 @@ from ezdxf import colors, units
 from ezdxf.document import Drawing
 from ezdxf.layouts import Modelspace
 
+from wirerun.clip_need import ClipNeed
 from wirerun.records import Plan
 from wirerun.write import styles
 from wirerun.write.gis.layers import layer_frame, layer_named
@@ -29,6 +30,7 @@ _LAYERS: Final = {
     "SECTIONS": (styles.SECTION, "DASHED2"),
     "POSTS-END": (styles.END_POST, "CONTINUOUS"),
     "POSTS-INTERMEDIATE": (styles.PLAIN, "CONTINUOUS"),
+    "POSTS-CHECK": (styles.LOOK_ON_SITE, "CONTINUOUS"),
     "POSTS-TWO-WAY": (styles.TWO_WAY, "CONTINUOUS"),
     "LABELS": (styles.ROW, "CONTINUOUS"),
     "NOTES": (styles.ROW, "CONTINUOUS"),
@@ -47,6 +49,7 @@ _NOTE_M: Final = 2.0
 # Line types are drawn in units of about an inch; this makes their dashes some metres long.
 _DASH_SCALE: Final = 4.0
 _MOST_BYTES: Final = 250
+_DARK: Final = 80  # of 255: what is darker than this is drawn in the screen's own ink (choice)
 
 
 def write_dxf(plan: Plan, path: Path) -> None:
@@ -59,7 +62,9 @@ def write_dxf(plan: Plan, path: Path) -> None:
         drawing = ezdxf.new("R2010", setup=["linetypes"], units=units.M)
         drawing.header["$LTSCALE"] = _DASH_SCALE
         for name, (colour, line_type) in _LAYERS.items():
-            drawing.layers.add(name, true_color=colors.rgb2int(colors.RGB.from_hex(colour)), linetype=line_type)
+            rgb = colors.RGB.from_hex(colour)
+            # Programs without true colour take the nearest of their 255.
+            drawing.layers.add(name, color=_nearest(rgb), true_color=colors.rgb2int(rgb), linetype=line_type)
         _define_marks(drawing)
         space = drawing.modelspace()
         for name, layer in _LINES.items():
@@ -67,6 +72,7 @@ def write_dxf(plan: Plan, path: Path) -> None:
         _draw_posts(plan, space)
         _label(plan, space)
         _note_crs(plan, drawing)
+        _open_on_the_plan(plan, drawing)
         # The library goes through a set of these; in a fixed order now, they keep it.
         for kind in sorted(drawing.entitydb.dxf_types_in_use()):
             drawing.classes.add_class(kind)
@@ -74,6 +80,25 @@ def write_dxf(plan: Plan, path: Path) -> None:
         drawing.write(text)
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(text.getvalue(), encoding=drawing.output_encoding, newline="\n")
+
+
+def _nearest(rgb: colors.RGB) -> int:
+    """Return the number of the nearest of the numbered colours; 7 is black on white and white on black."""
+    wanted = np.array(rgb)
+    if wanted.max() < _DARK:
+        return colors.WHITE
+    away = [float(np.linalg.norm(wanted - np.array(colors.aci2rgb(index)))) for index in range(1, 256)]
+    return 1 + int(np.argmin(away))
+
+
+def _open_on_the_plan(plan: Plan, drawing: Drawing) -> None:
+    """Note how far the drawing reaches, and have it open on all of it."""
+    west, south, east, north = layer_frame(plan, layer_named("block"), plan.output_crs).total_bounds.tolist()
+    drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = (west, south, 0.0), (east, north, 0.0)
+    drawing.modelspace().reset_extents((west, south, 0.0), (east, north, 0.0))
+    # A window is about half as high as it is wide.
+    high = 1.1 * max(north - south, (east - west) / 2.0)
+    drawing.set_modelspace_vport(high, ((west + east) / 2.0, (south + north) / 2.0))
 
 
 @contextmanager
@@ -88,16 +113,15 @@ def _fixed_dates() -> Iterator[None]:
 
 
 def _define_marks(drawing: Drawing) -> None:
-    """Define the marks of posts: a square for an end post, a triangle for two-way clips, else a circle."""
+    """Define the marks of posts: end post a square, to check a diamond, two-way clips a triangle, else a circle."""
     half = _POST_SIZE_M / 2.0
-    around = {"POSTS-END": 4, "POSTS-TWO-WAY": 3}
-    for name in ("POSTS-END", "POSTS-TWO-WAY", "POSTS-INTERMEDIATE"):
+    around = {"POSTS-END": 4, "POSTS-CHECK": 4, "POSTS-TWO-WAY": 3}
+    for name in ("POSTS-END", "POSTS-CHECK", "POSTS-TWO-WAY", "POSTS-INTERMEDIATE"):
         mark = drawing.blocks.new(name)
         if name in around:
-            # Turned so that the square lies on its side and the triangle points up.
-            turn = np.arange(around[name]) * 2.0 * np.pi / around[name] + (
-                np.pi / 4 if around[name] == 4 else np.pi / 2
-            )
+            # Turned so that the square lies on its side, and diamond and triangle point up.
+            first = np.pi / 4 if name == "POSTS-END" else np.pi / 2
+            turn = np.arange(around[name]) * 2.0 * np.pi / around[name] + first
             corners = half * np.sqrt(2.0) * np.column_stack([np.cos(turn), np.sin(turn)])
             mark.add_lwpolyline(corners.tolist(), close=True)
         else:
@@ -117,8 +141,11 @@ def _draw_lines(plan: Plan, space: Modelspace, name: str, layer: str) -> None:
 
 def _draw_posts(plan: Plan, space: Modelspace) -> None:
     posts = layer_frame(plan, layer_named("posts"), plan.output_crs)
+    need = posts["clip_need"]
     kinds = np.select(
-        [posts["kind"] == "end", posts["clip_need"] == "two-way"], ["POSTS-END", "POSTS-TWO-WAY"], "POSTS-INTERMEDIATE"
+        [posts["kind"] == "end", need == ClipNeed.TWO_WAY, need == ClipNeed.LOOK],
+        ["POSTS-END", "POSTS-TWO-WAY", "POSTS-CHECK"],
+        "POSTS-INTERMEDIATE",
     )
     for place, kind, post in zip(
         shapely.get_coordinates(posts.geometry).tolist(), kinds, posts["post_id"], strict=True

@@ -10,7 +10,7 @@ from shapely import LineString
 
 from wirerun.arrays import FloatArray
 from wirerun.records import Grid
-from wirerun.write.html_map.colours import rgb, slope_colours
+from wirerun.write.colours import rgb, slope_colours
 from wirerun.write.html_map.frames import Frame, Picture, make_frames, picture, smooth, to_degrees, without_holes
 
 # Light from the top half of the page: from below, many people see hills as hollows (common practice). Of these bearings
@@ -27,6 +27,8 @@ CONTOUR_SMOOTHING_M: Final = 2.5
 SLOPE_SMOOTHING_M: Final = 3.0  # a calm picture of what a person walks on, not of clods (choice)
 
 CONTOUR_STEPS_M: Final = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+CONTOUR_STEPS_FT: Final = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
+FOOT_M: Final = 0.3048  # the international foot, exact by definition
 MOST_CONTOURS: Final = 25
 SHORTEST_CONTOUR_M: Final = 12.0  # shorter ones are bumps of the survey
 
@@ -41,12 +43,17 @@ class Contour:
 
 @dataclass(frozen=True, slots=True)
 class Backdrop:
-    """All that lies under the plan. `contour_step_m` is the height between two contours."""
+    """All that lies under the plan. Contours come twice: at whole metres, and at whole feet for those who read feet.
+
+    `contour_step_m` and `contour_step_ft` are the heights between two of them.
+    """
 
     shades: tuple[Picture, ...]
     slopes: tuple[Picture, ...]
     contours: tuple[Contour, ...]
     contour_step_m: float
+    contours_ft: tuple[Contour, ...] = ()
+    contour_step_ft: float = 0.0
 
 
 def make_backdrop(grids: tuple[Grid, ...], slope_classes_pct: Sequence[float] = ()) -> Backdrop:
@@ -63,19 +70,25 @@ def make_backdrop(grids: tuple[Grid, ...], slope_classes_pct: Sequence[float] = 
     if not frames:
         return Backdrop((), (), (), 0.0)
     calm = [smooth(frame, CONTOUR_SMOOTHING_M) for frame in frames]
-    step = contour_step(max(float(np.nanmax(h) - np.nanmin(h)) for h in calm))
-    contours = [line for frame, heights in zip(frames, calm, strict=True) for line in _contours(frame, heights, step)]
+    relief = max(float(np.nanmax(h) - np.nanmin(h)) for h in calm)
+    step, step_ft = contour_step(relief), contour_step(relief / FOOT_M, CONTOUR_STEPS_FT)
+
+    def lines(step_m: float) -> tuple[Contour, ...]:
+        return tuple(line for frame, h in zip(frames, calm, strict=True) for line in _contours(frame, h, step_m))
+
     return Backdrop(
         tuple(shade(frame) for frame in frames),
         tuple(_slopes(frame, slope_classes_pct) for frame in frames),
-        tuple(contours),
+        lines(step),
         step,
+        lines(step_ft * FOOT_M),
+        step_ft,
     )
 
 
-def contour_step(relief_m: float) -> float:
-    """Return the height between two contours [m] that keeps their number readable for that relief [m]."""
-    return next((step for step in CONTOUR_STEPS_M if relief_m / step <= MOST_CONTOURS), CONTOUR_STEPS_M[-1])
+def contour_step(relief: float, steps: Sequence[float] = CONTOUR_STEPS_M) -> float:
+    """Return the height between two contours that keeps their number readable for that relief, both in m or in ft."""
+    return next((step for step in steps if relief / step <= MOST_CONTOURS), steps[-1])
 
 
 def shade(frame: Frame, smoothing_m: float = SHADE_SMOOTHING_M) -> Picture:

@@ -1,6 +1,7 @@
 """What the map page is given: the plan's totals, blocks, findings and ground, and its features packed small."""
 
 from collections.abc import Sequence
+from dataclasses import asdict
 
 import numpy as np
 import pandas as pd
@@ -8,10 +9,12 @@ from numpy.typing import NDArray
 
 from wirerun.records import Plan, WireOfBlocks
 from wirerun.rounding import rounded
+from wirerun.rules.finding_groups import finding_groups
+from wirerun.rules.headline import headline
 from wirerun.settings.section import name_of_files
 from wirerun.tables import OF_STATE
 from wirerun.write.fixing_choice import HOLDERS, shown_options, with_pieces
-from wirerun.write.html_map.backdrop import Backdrop
+from wirerun.write.html_map.backdrop import FOOT_M, Backdrop, Contour
 from wirerun.write.html_map.classes import (
     PLANNED,
     POST_CLASSES,
@@ -50,6 +53,7 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
             **{name: getattr(plan.config.states, f"{name}_c") for name in ("stringing", "cold", "hot")},
             "cold_up": plan.config.states.coldest_c("foliage"),
         },
+        "headline": asdict(headline(plan)),
         "totals": _totals(plan, posts, rows),
         "missing": [{"id": block.block_id, "reason": block.reason} for block in plan.missing],
         "wires": _wire_list(plan, wires),
@@ -72,6 +76,7 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "height_m": rounded(np.mean([frame.mean_height_m for frame in plan.frames] or [0.0]), 1),
         "currency": plan.config.catalogue.currency,
         "findings": _findings(plan),
+        "finding_groups": [asdict(group) for group in finding_groups(plan)],
         "backdrop": _backdrop(backdrop, origin),
         "photo": photo_data(plan.orthophoto),
         "basemap": _basemap(plan),
@@ -206,8 +211,15 @@ def _backdrop(backdrop: Backdrop, origin: tuple[float, float]) -> Packed:
         "shades": [picture_data("png", one.png, one.edges) for one in backdrop.shades],
         "slopes": [picture_data("png", one.png, one.edges) for one in backdrop.slopes],
         "contour_step": backdrop.contour_step_m,
-        "contours": [{"height": line.height_m, "path": pack_path(line.lonlat, origin)} for line in backdrop.contours],
+        "contours": _contours(backdrop.contours, 1.0, origin),
+        "contour_step_ft": backdrop.contour_step_ft,
+        "contours_ft": _contours(backdrop.contours_ft, FOOT_M, origin),
     }
+
+
+def _contours(lines: Sequence[Contour], unit_m: float, origin: tuple[float, float]) -> list[Packed]:
+    """Return contour lines, their heights in units of so many metres."""
+    return [{"at": round(one.height_m / unit_m, 3), "path": pack_path(one.lonlat, origin)} for one in lines]
 
 
 def _basemap(plan: Plan) -> Packed | None:

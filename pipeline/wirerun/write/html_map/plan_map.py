@@ -15,7 +15,8 @@ from folium.template import Template
 from wirerun.write.html_map import assets
 from wirerun.write.html_map.policy import policy
 
-_CLOSEST_ZOOM: Final = 24  # a pixel is then 7 mm on the ground
+# A pixel is then 3 cm on the ground at 41 degrees, two posts some 200 pixels apart: closer there is no more to see.
+_CLOSEST_ZOOM: Final = 22
 _POLICY_HERE: Final = "<!-- policy -->"
 # What else folium gives every map, by how a script asks for it. Its Bootstrap is not among them: it restyles the page.
 _BESIDES: Final = {
@@ -117,8 +118,7 @@ class PlanLayer(PageLayer):
         page.header.add_child(Text(f"<style>\n{assets.own_style()}</style>"), name="plan_style")
         page.header.add_child(Text(f"<script>\n{assets.own_script()}\n</script>"), name="plan_script")
         page.html.add_child(Text(assets.own_file("header.html")), name="plan_header", index=0)
-        for part in ("sheet", "panel"):
-            page.html.add_child(Text(assets.own_file(f"{part}.html")), name=f"plan_{part}")
+        page.html.add_child(Text(assets.own_file("panel.html")), name="plan_panel")
         data = f'<script type="text/plain" id="plan-data">{self.data}</script>'
         page.html.add_child(Text(data), name="plan_data")
         super().render(**kwargs)  # type: ignore[no-untyped-call]
@@ -144,7 +144,10 @@ class PlanMap(folium.Map):
 
     _template = Template(
         """
-        {% macro html(this, kwargs) %}<div class="folium-map" id="{{ this.get_name() }}"></div>{% endmacro %}
+        {% macro html(this, kwargs) %}<main id="plan" tabindex="-1">
+        <div class="folium-map" id="{{ this.get_name() }}" role="application" aria-label="Map of the plan"
+            aria-describedby="map-words"></div>
+        {{ this.over_map }}</main>{% endmacro %}
         {% macro script(this, kwargs) %}
         const {{ this.get_name() }} = L.map({{ this.get_name()|tojson }}, {
             center: {{ this.location|tojson }},
@@ -174,6 +177,7 @@ class PlanMap(folium.Map):
         )
         self.default_js, self.default_css = [], []  # the map library is in the page
         self.pins = assets.library_pins()
+        self.over_map = assets.own_file("over_map.html")
         Page(title, pictures_from).add_child(self)
         self.add_child(layer)
 

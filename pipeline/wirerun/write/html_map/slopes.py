@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from wirerun.settings.supply import class_names
-from wirerun.write.html_map.colours import slope_colours
+from wirerun.write.colours import slope_colours
 from wirerun.write.html_map.columns import Packed, pack_codes
 
 

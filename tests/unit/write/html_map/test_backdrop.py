@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from rasterio.io import MemoryFile
 from wirerun.records import Grid
+from wirerun.write.colours import rgb, slope_colours
 from wirerun.write.html_map.backdrop import contour_step, make_backdrop
-from wirerun.write.html_map.colours import rgb, slope_colours
 from wirerun.write.html_map.frames import MOST_PIXELS, make_frames
 
 UTM = "EPSG:25829"

@@ -1,7 +1,7 @@
 /* What the sheet says of a block, an exclusion, a section, a zone or a finding. */
 import { valueAt } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
-import { amount, grouped } from "./units.js";
+import { amount, grouped, sentence } from "./units.js";
 
 export const LEVEL_WORDS = { note: "Note", warning: "Warning", error: "Error" };
 
@@ -80,7 +80,7 @@ export function finding(plan, index, go, { find }) {
 /* A sentence in which every id that is on the map can be clicked. */
 export function linked(message, go, find) {
   // Number and unit stay on one line.
-  const kept = message.replace(/(\d) (?=[%mN]( |[.,;:]|$))/g, "$1\u00a0");
+  const kept = sentence(message).replace(/(\d) (?=[%mN]( |[.,;:]|$))/g, "$1\u00a0");
   return kept.split(/([A-Za-z0-9_-]+)/).map((part) => {
     const thing = find(part);
     return thing ? button(part, () => go(thing.kind, thing.index)) : part;
@@ -142,5 +142,5 @@ function tasks(frame, index) {
     amount(valueAt(frame.hours, line), "", 1),
     amount(valueAt(frame.people, line), "", 0),
   ]);
-  return table("tasks", ["", "Task", "Quantity", "Hours of one person", "People"], [["", lines]]);
+  return table("tasks", ["No.", "Task", "Quantity", "Hours of one person", "People"], [["", lines]]);
 }

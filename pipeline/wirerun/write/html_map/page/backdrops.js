@@ -12,9 +12,10 @@ export function create(map, plan, changed) {
     pictures.map((one) => L.imageOverlay(one.picture, one.edges, { pane: "ground", opacity }));
   const { backdrop, photo, basemap } = plan;
   const choices = [
-    ["shades", "Shaded relief", images(backdrop.shades)],
-    ["slopes", "Slope of the ground", images(backdrop.slopes, SLOPE_OPACITY)],
+    // Who gives a photo wants to see it.
     ["photo", photo ? `Photo ${labels.shorten(photo.file, 30)}` : "", photo ? images([photo], PHOTO_OPACITY) : []],
+    ["shades", "Shaded relief", images(backdrop.shades)],
+    ["slopes", "Ground slope", images(backdrop.slopes, SLOPE_OPACITY)],
     ["basemap", "Online map", basemap ? [tiles(basemap)] : []],
     ["none", "Nothing", []],
   ].filter(([name, , layers]) => name === "none" || layers.length);
@@ -25,6 +26,8 @@ export function create(map, plan, changed) {
     shown.forEach((layer) => layer.remove());
     shown = choices.find(([name]) => name === box.value)[2];
     shown.forEach((layer) => layer.addTo(map));
+    // Grey relief turns dark at night; colours that mean something stay.
+    map.getPane("ground").classList.toggle("photo", box.value !== "shades");
     document.getElementById("backdrop-note").textContent = box.value === "basemap" ? `Map: ${basemap.attribution}` : "";
     changed();
   };

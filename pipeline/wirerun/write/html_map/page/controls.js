@@ -36,7 +36,9 @@ export function create(map, whole) {
     make("div", { class: "north", role: "img", "aria-label": "North is up" }, "\u25b2", make("b", {}, "N")),
   );
   // What the map shows must stand on the map: the panel may be shut, and paper has no switch.
-  const sign = corner(map, "bottomright", make("p", { class: "view-name" }));
+  const sign = make("p", { class: "view-name" });
+  const crowd = make("p", { class: "crowd", hidden: "" }, "A mark tells of several posts: zoom in.");
+  corner(map, "bottomright", make("div", { class: "signs" }, crowd, sign));
   let scale = null;
   const setScale = () => {
     if (scale) {
@@ -46,7 +48,17 @@ export function create(map, whole) {
     scale = L.control.scale({ imperial, metric: !imperial, maxWidth: 160 }).addTo(map);
   };
   setScale();
-  return { measure, position, sign, setScale };
+  return { measure, position, sign, crowd, setScale, hover };
+}
+
+/* Name what a click would open, beside the pointer. */
+function hover(words, at) {
+  const box = document.getElementById("hover");
+  box.hidden = !words || !window.matchMedia("(hover: hover)").matches;
+  if (words) {
+    box.textContent = words;
+    box.style.transform = `translate(${at.x + 14}px, ${at.y + 12}px)`;
+  }
 }
 
 /* A small line drawing for a button. */

@@ -35,6 +35,10 @@ export function decode(data) {
     return { ...one, rings: one.rings.map(path) };
   }
 
+  function contours(lines) {
+    return lines.map((line) => ({ at: line.at, points: path(line.path) }));
+  }
+
   const { posts, rows, sections, zones } = data;
   const everyRow = { ...rows, paths: rows.paths.map(path) };
   const places = path(posts.places);
@@ -53,8 +57,8 @@ export function decode(data) {
     adjusters: adjusters(everyRow),
     sections: { ...sections, paths: sections.paths.map(path) },
     left_out: data.left_out.map((one) => ({ ...one, path: path(one.path) })),
-    zones: { ...zones, rings: zones.rings.map((rings) => rings.map(path)) },
-    contours: data.backdrop.contours.map((line) => ({ height: line.height, points: path(line.path) })),
+    zones: { ...zones, rings: zones.rings.map((rings) => rings.map(path)), middle: middleRows(zones.id, rows.zone) },
+    contours: { metres: contours(data.backdrop.contours), feet: contours(data.backdrop.contours_ft) },
   };
 }
 
@@ -67,6 +71,13 @@ function endsOf(count, rowOfPost) {
     last[row] = post;
   });
   return { first, last };
+}
+
+/* The middle one of each zone's rows, or null. */
+function middleRows(ids, zoneOfRow) {
+  const rows = ids.map(() => []);
+  zoneOfRow.forEach((zone, row) => rows[zone]?.push(row));
+  return rows.map((some) => some[Math.floor(some.length / 2)] ?? null);
 }
 
 /* The wires that a row has, as positions in the plan's list: blocks may have other wires. */

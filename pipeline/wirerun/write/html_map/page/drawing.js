@@ -1,18 +1,17 @@
 /* How each part of the plan is drawn on the canvas. Each takes the canvas, the view, the plan, the colours, the layer. */
 import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
-import * as labels from "./labels.js";
+import { contourStep, contoursOf } from "./contours.js";
 import * as shapes from "./shapes.js";
 
 export function contours(ctx, view, plan, palette) {
-  const index = 5 * plan.backdrop.contour_step;
-  for (const line of plan.contours) {
+  const index = 5 * contourStep(plan);
+  for (const line of contoursOf(plan)) {
     ctx.beginPath();
     trace(ctx, view, line.points);
     ctx.strokeStyle = palette.contour;
-    ctx.lineWidth = Number.isInteger(line.height / index) ? 1.6 : 0.8;
+    ctx.lineWidth = Number.isInteger(line.at / index) ? 1.6 : 0.8;
     ctx.stroke();
   }
-  labels.contours(ctx, view, plan, palette);
 }
 
 export function blocks(ctx, view, plan, palette) {
@@ -87,7 +86,8 @@ export function droppedRows(ctx, view, plan, palette, layer) {
         trace(ctx, view, points);
       }
     });
-    shapes.strokeRows(ctx, palette, name, width);
+    // Seen from afar dashes of many rows would form a pattern of their own, of arrows that mean nothing.
+    shapes.strokeRows(ctx, palette, name, width, view.rowGap < 6 && !palette.paper);
   });
 }
 
@@ -105,7 +105,7 @@ export function posts(ctx, view, plan, palette, layer) {
   // What matters most is drawn last, on top of the rest.
   for (const name of ["plain", "end", "unknown", "look", "two-way"]) {
     if (layer.isOn(name) && name in palette.posts) {
-      const half = shapes.size(name, view.pixelsPerMetre) * (palette.posts === palette.quiet ? 0.75 : 1);
+      const half = shapes.size(name, view.pixelsPerMetre) * (palette.quietly ? 0.75 : 1);
       shapes.drawPosts(ctx, palette, name, byClass[POST_CLASSES.indexOf(name)], half);
     }
   }
@@ -152,6 +152,27 @@ export function selectedLine(ctx, view, plan, palette, layer) {
   }
 }
 
+/* A tick above every post that was done. */
+export function ticked(ctx, view, plan, palette, layer) {
+  const { x, y } = plan.posts;
+  ctx.beginPath();
+  for (const post of layer.ticked) {
+    const [px, py] = view.place({ x: x[post], y: y[post] });
+    ctx.moveTo(px - 5, py - 13);
+    ctx.lineTo(px - 1, py - 8);
+    ctx.lineTo(px + 7, py - 18);
+  }
+  ctx.lineCap = "round";
+  for (const [colour, width] of [
+    [palette.halo, 6],
+    [palette.zone, 3],
+  ]) {
+    ctx.strokeStyle = colour;
+    ctx.lineWidth = width;
+    ctx.stroke();
+  }
+}
+
 export function selectedPost(ctx, view, plan, palette, layer) {
   if (layer.selected?.kind !== "post") {
     return;
@@ -170,19 +191,19 @@ export function selectedPost(ctx, view, plan, palette, layer) {
   }
 }
 
-/* Outlines of the work zones; the one that is open is told by `selectedLine`. */
+/*
+ * Work zones, every other one tinted: outlines of strips two rows wide would be read as rows. The one that is open is told
+ * by `selectedLine`.
+ */
 export function zones(ctx, view, plan, palette) {
   ctx.beginPath();
-  plan.zones.rings.forEach((rings) => rings.forEach((ring) => trace(ctx, view, ring)));
-  ctx.lineJoin = "round";
-  for (const [colour, width] of [
-    [palette.halo, 3.5],
-    [palette.zone, 1.6],
-  ]) {
-    ctx.strokeStyle = colour;
-    ctx.lineWidth = width;
-    ctx.stroke();
-  }
+  plan.zones.rings.forEach((rings, index) => {
+    if (index % 2 === 0) {
+      rings.forEach((ring) => trace(ctx, view, ring));
+    }
+  });
+  ctx.fillStyle = palette.zoneTint;
+  ctx.fill("evenodd");
 }
 
 /* Slope classes as bands on the rows: each post paints half-way to its neighbours. */
@@ -210,10 +231,13 @@ export function bands(ctx, view, plan, palette, layer) {
 }
 
 /* Beyond the end post, away from the row; where lines of several wires have one, they share the mark. */
-export function adjusters(ctx, view, plan, palette) {
+export function adjusters(ctx, view, plan, palette, layer) {
   const half = Math.min(7, Math.max(2.2, 0.5 * view.pixelsPerMetre));
   for (const one of plan.adjusters) {
     const [px, py] = view.place(one.point);
+    if (!layer.isOn(one.reaches ? "adjusters" : "beyond")) {
+      continue;
+    }
     if (px < -20 || py < -20 || px > view.width + 20 || py > view.height + 20) {
       continue;
     }

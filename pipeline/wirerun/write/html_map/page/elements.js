@@ -52,7 +52,7 @@ export function table(name, heads, groups) {
 }
 
 function line([first, ...rest]) {
-  return make("tr", {}, make("th", { scope: "row" }, first), ...rest.map(cell));
+  return make("tr", {}, make("th", { scope: "row" }, ...[first].flat()), ...rest.map(cell));
 }
 
 function cell(one) {

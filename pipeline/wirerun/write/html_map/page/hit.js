@@ -4,29 +4,48 @@ import { toWorld } from "./world.js";
 
 // Pixels: half of a comfortable touch target, and less for the finer mouse.
 const REACH = { fine: 12, coarse: 22 };
+// Pixels from row to row below which one cannot aim at a post, or at a row (choice: tried with mouse and thumb).
+const AIM = { fine: { post: 8, row: 4.5 }, coarse: { post: 16, row: 10 } };
 
-function reach() {
-  return window.matchMedia("(pointer: coarse)").matches ? REACH.coarse : REACH.fine;
+function hand() {
+  return window.matchMedia("(pointer: coarse)").matches ? "coarse" : "fine";
 }
 
-/* The thing at a place of the screen, or null. A post before a section, a section before a row, a row before a block. */
+/* What a click can mean at a zoom: a "post", a "row", or where rows run together a "zone". `gap` is in pixels. */
+export function finest(gap, pointer) {
+  const aim = AIM[pointer];
+  return gap >= aim.post ? "post" : gap >= aim.row ? "row" : "zone";
+}
+
+/* The usual distance from a row to the next in points of the world; the lower third, for gaps differ. */
+export function rowGap(paths) {
+  const starts = paths.map((points) => points[0]);
+  const gaps = starts.slice(1).map((start, i) => distance(start, starts[i]));
+  gaps.sort((a, b) => a - b);
+  return gaps.length ? gaps[Math.floor(gaps.length / 3)] : Infinity;
+}
+
+/*
+ * The thing at a place of the screen, or null: a post before a section, a section before a row, a row before a zone, a
+ * zone before a block; but never one that is too small to be aimed at.
+ */
 export function thingAt(map, layer, plan, marks, latlng) {
   const scale = map.options.crs.scale(map.getZoom()) / 256;
   const world = toWorld(map, latlng);
-  const far = reach() / scale;
+  const pointer = hand();
+  const far = REACH[pointer] / scale;
+  const level = finest(layer.rowGap * scale, pointer);
+  const row = () => nearestLine("row", plan.rows.paths, (i) => layer.rowIsOn(i), world, far);
+  const zones = plan.zones.rings.map((rings) => ({ rings }));
   return (
     findingAt(layer, marks, world, scale, far) ||
     zoneLabelAt(map, layer, latlng) ||
-    nearestPost(layer, plan, world, far) ||
-    (layer.sectionIsOn() && nearestLine("section", plan.sections.paths, () => true, world, far)) ||
-    nearestLine("row", plan.rows.paths, (i) => layer.rowIsOn(i), world, far) ||
+    (level === "post" && nearestPost(layer, plan, world, far)) ||
+    (level === "post" && layer.sectionIsOn() && nearestLine("section", plan.sections.paths, () => true, world, far)) ||
+    (level !== "zone" && row()) ||
     insideOf(layer, "exclusions", plan.exclusions, world) ||
-    insideOf(
-      layer,
-      "zones",
-      plan.zones.rings.map((rings) => ({ rings })),
-      world,
-    ) ||
+    insideOf(layer, "zones", zones, world) ||
+    (level === "zone" && row()) ||
     insideOf(layer, "blocks", plan.blocks, world)
   );
 }

@@ -1,46 +1,70 @@
 /* Words on the map: row numbers beyond the row's start, block names, heights on contours. */
+import { contourStep, contoursOf } from "./contours.js";
 import * as shapes from "./shapes.js";
-import * as units from "./units.js";
 
 const FONT = "system-ui, sans-serif";
 
-/* Label every row, or every 2nd, 5th, 10th ...: as many as have room, and round numbers, so that one can count on. */
-function rowStep(view, paths) {
-  const gap = paths.length > 1 ? nearestGap(view, paths) : Infinity;
-  return [1, 2, 5, 10, 20, 50, 100].find((step) => step * gap >= 16) || 100;
+/* Takes room on the canvas for words of that width and height round a place; false where something stands already. */
+function takes(view, x, y, width, high) {
+  const box = { left: x - width / 2, right: x + width / 2, top: y - high / 2, foot: y + high / 2 };
+  const free = view.taken.every(
+    (one) => box.right < one.left || box.left > one.right || box.foot < one.top || box.top > one.foot,
+  );
+  if (free) {
+    view.taken.push(box);
+  }
+  return free;
 }
 
-/* The usual distance between the starts of neighbouring rows on the screen; the middle one, for gaps differ. */
-function nearestGap(view, paths) {
-  const starts = paths.map((points) => view.place(points[0]));
-  const gaps = starts.slice(1).map(([x, y], i) => Math.hypot(x - starts[i][0], y - starts[i][1]));
-  gaps.sort((a, b) => a - b);
-  return gaps[Math.floor(gaps.length / 3)];
+/* Label every row, or every 2nd, 5th, 10th ...: as many as have room, and round numbers, so that one can count on. */
+function rowStep({ rowGap }) {
+  return [1, 2, 5, 10, 20, 50, 100].find((step) => step * rowGap >= 16) || 100;
+}
+
+/* The rounder a number, the sooner its label takes its room. */
+function roundness(number) {
+  return [100, 50, 20, 10, 5, 2, 1].findIndex((step) => number % step === 0);
 }
 
 export function rows(ctx, view, plan, palette) {
   const { id, paths } = plan.rows;
-  const step = rowStep(view, paths);
-  ctx.font = `600 11px ${FONT}`;
+  const step = rowStep(view);
+  ctx.font = `600 12px ${FONT}`;
   ctx.textAlign = "center";
   ctx.textBaseline = "middle";
-  paths.forEach((points, i) => {
-    const label = id[i].slice(id[i].lastIndexOf("-") + 1);
-    const number = parseInt(label.replace(/^\D+/, ""), 10);
-    if (number % step) {
-      return;
+  const wanted = paths
+    .map((points, i) => {
+      const label = id[i].slice(id[i].lastIndexOf("-") + 1);
+      const number = parseInt(label.replace(/^\D+/, ""), 10);
+      // A piece beyond an exclusion has the number of its row, and comes after all others.
+      return { label, number, points, order: roundness(number) + (/\d$/.test(label) ? 0 : 10) };
+    })
+    .filter(({ number }) => number % step === 0)
+    .sort((a, b) => a.order - b.order);
+  for (const { label, points } of wanted) {
+    const width = ctx.measureText(label).width;
+    const [x, y] = beyond(view, points[0], points[1], width);
+    if (inWindow(view, x, y) && takes(view, x, y, width + 4, 14)) {
+      shapes.textWithHalo(ctx, palette, label, x, y, palette.ink);
     }
-    const [x, y] = view.place(points[0]);
-    const [x2, y2] = view.place(points[1]);
-    const length = Math.hypot(x2 - x, y2 - y) || 1;
-    // Beyond the end post, away from the row.
-    shapes.textWithHalo(ctx, palette, label, x - (20 * (x2 - x)) / length, y - (14 * (y2 - y)) / length, palette.ink);
-  });
+  }
+}
+
+/* The place for words of a width beyond an end post, away from the row. */
+function beyond(view, end, inward, width) {
+  const [x, y] = view.place(end);
+  const [x2, y2] = view.place(inward);
+  const length = Math.hypot(x2 - x, y2 - y) || 1;
+  return [x - ((8 + width / 2) * (x2 - x)) / length, y - (14 * (y2 - y)) / length];
+}
+
+function inWindow(view, x, y) {
+  return x > -20 && y > -20 && x < view.width + 20 && y < view.height + 20;
 }
 
 export function blocks(ctx, view, plan, palette) {
   ctx.textAlign = "center";
-  ctx.textBaseline = "bottom";
+  ctx.textBaseline = "middle";
   for (const block of plan.blocks) {
     const corners = block.rings.flat().map((point) => view.place(point));
     if (!corners.length) {
@@ -50,46 +74,64 @@ export function blocks(ctx, view, plan, palette) {
     const name = block.name && block.name !== block.id ? `${block.id} ${block.name}` : block.id;
     ctx.font = `700 14px ${FONT}`;
     // A name is a label, not a page: the panel has it whole.
-    shapes.textWithHalo(ctx, palette, shorten(name, 40), x, y - 8, palette.ink);
+    const words = shorten(name, 40);
+    const width = ctx.measureText(words).width + 6;
+    // Two blocks side by side have their names one above the other.
+    const at = [16, 34, 52].map((up) => y - up).find((up) => takes(view, x, up, width, 17));
+    if (at !== undefined) {
+      shapes.textWithHalo(ctx, palette, words, x, at, palette.ink);
+    }
   }
 }
 
-/* The numbers of the zones, in a frame, so that they are not read as rows; where there is room only. */
+/*
+ * The numbers of the zones, in a frame, so that they are not read as rows: in the zone where it is wide enough, else beyond
+ * the ends of its rows, on the side where no row has its number; where there is room only.
+ */
 export function zones(ctx, view, plan, palette, layer) {
   layer.zoneLabels = [];
   ctx.font = `600 12px ${FONT}`;
   plan.zones.id.forEach((_, index) => {
-    const { x, y, across, words } = zonePlace(view, plan, index);
+    const words = zoneWords(plan, index);
     const width = ctx.measureText(words).width + 10;
-    const taken = layer.zoneLabels.some((box) => Math.abs(box.x - x) < width && Math.abs(box.y - y) < 20);
-    if (across > 1.2 * width && !taken) {
+    const [x, y] = view.rowGap < 7 ? besideZone(view, plan, index, width) : zoneMiddle(view, plan, index);
+    if (x !== null && inWindow(view, x, y) && takes(view, x, y, width + 3, 21)) {
       layer.zoneLabels.push({ index, x, y, half: width / 2 });
       framed(ctx, palette, words, x, y, width);
     }
   });
 }
 
+function besideZone(view, plan, index, width) {
+  const row = plan.zones.middle[index];
+  if (row === null) {
+    return [null, null];
+  }
+  const path = plan.rows.paths[row];
+  return beyond(view, path[path.length - 1], path[path.length - 2], width);
+}
+
 /* The number of the zone that is open, whether the rest is shown or not. */
 export function openZone(ctx, view, plan, palette, layer) {
   if (layer.selected && layer.selected.kind === "zone") {
     ctx.font = `700 13px ${FONT}`;
-    const { x, y, words } = zonePlace(view, plan, layer.selected.index);
+    const [x, y] = zoneMiddle(view, plan, layer.selected.index);
+    const words = zoneWords(plan, layer.selected.index);
     framed(ctx, palette, words, x, y, ctx.measureText(words).width + 12);
   }
 }
 
-/* The middle of a zone on the screen, its width there, and what to call it on the map. */
-function zonePlace(view, plan, index) {
+function zoneWords(plan, index) {
+  const id = plan.zones.id[index];
+  return shorten(id.slice(id.lastIndexOf("-") + 1), 12);
+}
+
+/* The middle of a zone on the screen. */
+function zoneMiddle(view, plan, index) {
   const corners = plan.zones.rings[index].flat().map((point) => view.place(point));
   const [left, right] = range(corners.map(([x]) => x));
   const [top, bottom] = range(corners.map(([, y]) => y));
-  const id = plan.zones.id[index];
-  return {
-    x: (left + right) / 2,
-    y: (top + bottom) / 2,
-    across: right - left,
-    words: shorten(id.slice(id.lastIndexOf("-") + 1), 12),
-  };
+  return [(left + right) / 2, (top + bottom) / 2];
 }
 
 function framed(ctx, palette, words, x, y, width) {
@@ -116,11 +158,11 @@ export function shorten(text, most) {
 
 export function contours(ctx, view, plan, palette) {
   const every = view.pixelsPerMetre > 2.5 ? 1 : 2;
-  ctx.font = `10px ${FONT}`;
+  ctx.font = `12px ${FONT}`;
   ctx.textAlign = "center";
   ctx.textBaseline = "middle";
-  for (const line of plan.contours) {
-    if (Math.round(line.height / plan.backdrop.contour_step) % every === 0) {
+  for (const line of contoursOf(plan)) {
+    if (Math.round(line.at / contourStep(plan)) % every === 0) {
       alongContour(ctx, view, line, palette);
     }
   }
@@ -135,15 +177,13 @@ function alongContour(ctx, view, line, palette) {
     const length = Math.hypot(x2 - x1, y2 - y1);
     for (; until <= length; until += 500) {
       const part = until / length;
-      writeTurned(
-        ctx,
-        palette,
-        units.number(line.height, "m", Number.isInteger(line.height) ? 0 : 1),
-        x1 + part * (x2 - x1),
-        y1 + part * (y2 - y1),
-        x2 - x1,
-        y2 - y1,
-      );
+      const [x, y] = [x1 + part * (x2 - x1), y1 + part * (y2 - y1)];
+      const words = Number.isInteger(line.at) ? String(line.at) : line.at.toFixed(1);
+      const wide = ctx.measureText(words).width;
+      // However it is turned, it lies within the square.
+      if (inWindow(view, x, y) && takes(view, x, y, wide, wide)) {
+        writeTurned(ctx, palette, words, x, y, x2 - x1, y2 - y1);
+      }
     }
     until -= length;
   }

@@ -2,12 +2,16 @@
  * The plan on one canvas, and what of it is switched on.
  * One canvas for all, drawn class by class: 17 000 posts as separate map objects would make panning crawl.
  */
+import * as cells from "./cells.js";
 import { ROW_CLASSES } from "./classes.js";
 import * as drawing from "./drawing.js";
+import { rowGap } from "./hit.js";
 import * as labels from "./labels.js";
 import * as shapes from "./shapes.js";
 import { WORLD } from "./world.js";
 
+// Pixels from row to row below which posts are told by cells, not one by one (choice).
+const CROWDED = 2.3;
 const EQUATOR_M = 40075016.686;
 
 export const PlanLayer = L.Renderer.extend({
@@ -20,9 +24,11 @@ export const PlanLayer = L.Renderer.extend({
     this.whole = L.latLngBounds(whole);
     this._plan = null;
     this.marks = [];
-    // Zones are many narrow strips: they come when they are asked for.
-    this._hidden = new Set(["zones"]);
-    this._paper = shapes.SCREEN;
+    this._hidden = new Set();
+    this._night = window.matchMedia("(prefers-color-scheme: dark)");
+    this._night.addEventListener("change", () => this.redraw());
+    this.rowGap = Infinity;
+    this.ticked = [];
     this.selected = null;
     this._state = "planned";
     this.bands = "none";
@@ -32,6 +38,7 @@ export const PlanLayer = L.Renderer.extend({
   setPlan(plan, marks) {
     this._plan = plan;
     this.marks = marks;
+    this.rowGap = rowGap(plan.rows.paths);
     this.redraw();
   },
 
@@ -76,6 +83,9 @@ export const PlanLayer = L.Renderer.extend({
       width: size.x,
       height: size.y,
       origin,
+      rowGap: this.rowGap * scale,
+      crowded: this.rowGap * scale < CROWDED,
+      taken: [],
       pixelsPerMetre: (scale * WORLD) / (EQUATOR_M * Math.cos(latitude)),
       place: (point) => [point.x * scale - origin.x, point.y * scale - origin.y],
     };
@@ -104,8 +114,16 @@ export const PlanLayer = L.Renderer.extend({
     this.redraw();
   },
 
+  /* Posts that were ticked on a walk: a list of positions. */
+  setTicked(posts) {
+    this.ticked = posts;
+    this.redraw();
+  },
+
   palette() {
-    return shapes.paletteOf(this._paper, this._state);
+    const day = this._night.matches ? shapes.DARK : shapes.SCREEN;
+    const quiet = this._state === "dropped" || this.bands !== "none";
+    return shapes.paletteOf(this._forPaper ? shapes.PRINT : day, quiet);
   },
 
   /* The class of each post in the present state, a number in POST_CLASSES. */
@@ -125,7 +143,7 @@ export const PlanLayer = L.Renderer.extend({
   },
 
   sectionIsOn() {
-    return this._state !== "dropped" && this.isOn("sections");
+    return this._state !== "dropped" && this.bands === "none" && this.isOn("sections");
   },
 
   select(what) {
@@ -136,7 +154,6 @@ export const PlanLayer = L.Renderer.extend({
   /* Black on white at three times the resolution while a page is printed. */
   forPaper(on) {
     this._forPaper = on;
-    this._paper = on ? shapes.PRINT : shapes.SCREEN;
   },
 
   redraw() {
@@ -154,22 +171,22 @@ export const PlanLayer = L.Renderer.extend({
       [null, drawing.bands],
       ["contours", drawing.contours],
       ["exclusions", drawing.exclusions],
-      ["blocks", drawing.blocks],
       ["zones", drawing.zones],
+      ["blocks", drawing.blocks],
       ...(dropped
         ? [[null, drawing.droppedRows]]
-        : [
-            ["sections", drawing.sections],
-            ["rows", drawing.rows],
-          ]),
+        : [...(this.sectionIsOn() ? [[null, drawing.sections]] : []), ["rows", drawing.rows]]),
       ["left-out", drawing.leftOut],
       [null, drawing.selectedLine],
-      ["adjusters", drawing.adjusters],
-      [null, drawing.posts],
+      [null, drawing.adjusters],
+      [null, view.crowded ? cells.posts : drawing.posts],
+      // Words last, the most wanted first: what comes later has the room that is left.
+      ["blocks", labels.blocks],
       [dropped ? null : "rows", labels.rows],
       ["zones", labels.zones],
-      ["blocks", labels.blocks],
+      ["contours", labels.contours],
       ["findings", drawing.findings],
+      [null, drawing.ticked],
       [null, drawing.selectedPost],
       [null, labels.openZone],
     ];
@@ -178,5 +195,9 @@ export const PlanLayer = L.Renderer.extend({
         step(ctx, view, this._plan, palette, this);
       }
     }
+  },
+
+  isCrowded() {
+    return this._bounds ? this._view().crowded : false;
   },
 });

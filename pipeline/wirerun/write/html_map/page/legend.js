@@ -116,6 +116,8 @@ function drawSwatch(ctx, palette, { mark, level }, width, height) {
       shapes.hatch(ctx, palette, { width, height, origin: { x: 0, y: 0 } });
     },
     zones: () => {
+      ctx.fillStyle = palette.zoneTint;
+      ctx.fillRect(0, 0, width, height);
       ctx.strokeStyle = palette.zone;
       ctx.lineWidth = 1.6;
       ctx.strokeRect(3, 3, width - 6, height - 6);
@@ -126,6 +128,7 @@ function drawSwatch(ctx, palette, { mark, level }, width, height) {
       ctx.fillText("Z1", width / 2, middle + 0.5);
     },
     adjusters: () => shapes.drawAdjuster(ctx, palette, true, width / 2, middle, 6),
+    beyond: () => shapes.drawAdjuster(ctx, palette, false, width / 2, middle, 6),
   };
   drawers[mark]();
 }

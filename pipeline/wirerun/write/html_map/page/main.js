@@ -2,8 +2,10 @@
  * Puts the parts together. `planLayer` is called once, by the script that the map library's wrapper writes; the plan is
  * unpacked when the layer is put on a map.
  */
+import { createAddress } from "./address.js";
 import * as backdrops from "./backdrops.js";
 import * as controls from "./controls.js";
+import * as cover from "./cover.js";
 import { decode, unpack } from "./decode.js";
 import * as hit from "./hit.js";
 import { PlanLayer } from "./layer.js";
@@ -17,6 +19,7 @@ import { createSheet } from "./sheet.js";
 import * as states from "./states.js";
 import * as totals from "./totals.js";
 import * as units from "./units.js";
+import { createWalk } from "./walk.js";
 import { toWorld } from "./world.js";
 
 // The first releases with DecompressionStream, by the compatibility data of MDN Web Docs.
@@ -58,7 +61,7 @@ function say(words) {
   document.body.dataset.plan = "refused";
 }
 
-function keysAndPanel(map, closers) {
+function keysAndPanel(closers) {
   const toggle = panel.byId("panel-toggle");
   const set = (open) => {
     document.body.classList.toggle("panel-open", open);
@@ -72,7 +75,14 @@ function keysAndPanel(map, closers) {
       set(false);
     }
   });
-  new ResizeObserver(() => map.invalidateSize({ animate: false, pan: false })).observe(map.getContainer());
+  for (const link of document.querySelectorAll("[data-skip]")) {
+    link.addEventListener("click", (event) => {
+      event.preventDefault();
+      set(link.dataset.skip === "panel");
+      const place = panel.byId(link.dataset.skip);
+      (place.querySelector(".folium-map") || place).focus();
+    });
+  }
   return () => set(false);
 }
 
@@ -86,9 +96,13 @@ function start(map, layer, plan) {
   const tools = controls.create(map, whole);
   const measure = createMeasure(map, plan, tools.measure);
   const sheet = createSheet(plan, { palette: () => layer.palette(), go, find, shut });
+  const address = createAddress(find, { go, shut });
+  const walk = createWalk(map, plan, layer, { go, closed: () => cover.mark(map) });
   let view = plan.views[0];
   let selected = null;
   let before = null;
+  // Where the map stood before it was moved out from under the sheet, and where it was put.
+  let stood = null;
 
   /*
    * Show a thing: mark it, open its sheet. `near` is where it was clicked on the map; else the map goes to it, and
@@ -102,14 +116,24 @@ function start(map, layer, plan) {
       shutPanel();
     }
     sheet.show(selected, view);
-    map.invalidateSize({ animate: false, pan: false });
+    walk.follow(selected);
+    cover.mark(map);
     const place = places.placeOf(map, plan, marks, selected);
-    if (near || from) {
-      map.panInside(near || place.getCenter(), { padding: [50, 50], animate: false });
+    if (from === "walk") {
+      stood = null;
+      cover.show(map, place);
+    } else if (near || from) {
+      const was = stood ? stood.was : map.getCenter();
+      cover.panInside(map, near || place.getCenter());
+      stood = { was, put: map.getCenter(), zoom: map.getZoom() };
     } else {
-      places.show(map, place);
+      stood = null;
+      cover.show(map, place);
       panel.byId("sheet-title").focus({ preventScroll: true });
     }
+    // Walking from post to post is one step for Back.
+    address.set(places.idOf(plan, selected), from !== "");
+    count();
   }
 
   function shut() {
@@ -117,13 +141,20 @@ function start(map, layer, plan) {
       return false;
     }
     selected = null;
+    walk.follow();
     sheet.close();
     layer.select(null);
-    map.invalidateSize({ animate: false, pan: false });
+    cover.mark(map);
+    if (stood && map.getZoom() === stood.zoom && map.getCenter().equals(stood.put)) {
+      map.setView(stood.was, stood.zoom, { animate: false });
+    }
+    stood = null;
     if (before) {
       before.focus({ preventScroll: true });
       before = null;
     }
+    address.set("", false);
+    count();
     return true;
   }
 
@@ -137,13 +168,14 @@ function start(map, layer, plan) {
   /* All words and numbers that hang on the state or the units. */
   function write() {
     legend.fill(plan, marks, view, layer, (name, on) => layer.show(name, on));
-    tools.sign.textContent = states.words(view, plan).name;
     sheet.refresh(view);
     count();
   }
 
   function count() {
-    const bounds = map.getBounds();
+    tools.crowd.hidden = !layer.isCrowded() || view === "dropped" || layer.bands !== "none";
+    tools.sign.textContent = states.words(view, plan).name;
+    const bounds = cover.seen(map);
     const [a, b] = [toWorld(map, bounds.getNorthWest()), toWorld(map, bounds.getSouthEast())];
     panel.fillView(plan, totals.within(plan, { left: a.x, right: b.x, top: a.y, bottom: b.y }));
   }
@@ -154,9 +186,19 @@ function start(map, layer, plan) {
     states.nameSwitch(plan);
     panel.fill(plan);
     panel.fixings(plan);
+    panel.findings(plan, go, find);
     write();
     measure.refresh();
     layer.redraw();
+  }
+
+  function choose(latlng, from) {
+    const thing = hit.thingAt(map, layer, plan, marks, latlng);
+    if (thing) {
+      before = from;
+      go(thing.kind, thing.index, { near: latlng });
+    }
+    return thing;
   }
 
   function listen() {
@@ -165,17 +207,29 @@ function start(map, layer, plan) {
         measure.add(event.latlng);
         return;
       }
-      const thing = hit.thingAt(map, layer, plan, marks, event.latlng);
-      if (thing) {
-        before = null;
-        go(thing.kind, thing.index, { near: event.latlng });
-      }
+      choose(event.latlng, null);
     });
     map.on("mousemove", (event) => {
       const thing = measure.isOn() ? null : hit.thingAt(map, layer, plan, marks, event.latlng);
       map.getContainer().classList.toggle("over-thing", Boolean(thing && thing.kind !== "block"));
+      tools.hover(thing ? places.idOf(plan, thing) : "", event.containerPoint);
+    });
+    map.on("mouseout movestart", () => tools.hover("", null));
+    map.getContainer().addEventListener("keydown", (event) => {
+      if (event.key === "Enter" && event.target === map.getContainer()) {
+        const thing = measure.isOn() ? measure.add(cover.middle(map)) : choose(cover.middle(map), map.getContainer());
+        if (thing) {
+          panel.byId("sheet-title").focus({ preventScroll: true });
+        }
+      }
     });
     map.on("moveend resize", count);
+    new ResizeObserver(() => {
+      map.invalidateSize({ animate: false });
+      cover.mark(map);
+    }).observe(map.getContainer());
+    new ResizeObserver(() => cover.mark(map)).observe(panel.byId("sheet"));
+    window.matchMedia("(prefers-color-scheme: dark)").addEventListener("change", write);
     for (const one of document.querySelectorAll("[name=units]")) {
       one.addEventListener("change", () => setUnits(one.value));
     }
@@ -190,16 +244,15 @@ function start(map, layer, plan) {
   panel.zones(plan, go);
   panel.fixings(plan);
   panel.findings(plan, go, find);
+  panel.describe(plan);
   states.fillSwitch(plan, change);
   backdrops.create(map, plan, write);
-  position.create(map, plan, whole, tools.position);
+  const followed = position.create(map, plan, whole, tools.position, walk.here);
+  panel.byId("walk-follow").addEventListener("change", (event) => event.target.checked && followed.start());
   printing.create(map, layer, plan, whole, () => sheet.refresh());
   listen();
-  const hideFound = panel.search(places.listed(plan), go);
-  const shutPanel = keysAndPanel(map, [measure.stop, hideFound, shut]);
+  const hideFound = panel.search(plan, places.listed(plan), go);
+  const shutPanel = keysAndPanel([measure.stop, hideFound, walk.stop, shut]);
   // "map.html#B01-R012-P007" opens there: a sheet for the field can carry such a link.
-  const linked = find(window.location.hash.slice(1));
-  if (linked) {
-    go(linked.kind, linked.index);
-  }
+  address.open();
 }

@@ -3,13 +3,14 @@
  * at the mean height of the blocks.
  */
 import COLOURS from "./colours.json" with { type: "json" };
+import * as cover from "./cover.js";
 import { make } from "./elements.js";
 import * as units from "./units.js";
 
 // WGS 84: equatorial radius [m] and first eccentricity squared.
 const RADIUS_M = 6378137;
 const E2 = 0.00669437999014;
-const LABELS = { middle: "Add the middle", back: "Take one back", close: "Close the shape", done: "Done" };
+const LABELS = { middle: "Add point at centre", back: "Undo", close: "Finish area", done: "Done" };
 
 /* Ground metres of a degree of longitude and of latitude at a latitude [deg] and height [m]. */
 function metresPerDegree(latitude, height) {
@@ -82,7 +83,7 @@ export function createMeasure(map, plan, toggle) {
 
   function words() {
     if (points.length < 2) {
-      return points.length ? "Click the next point." : "Click the first point, or add the map's middle.";
+      return points.length ? "Click the next point." : "Click the first point, or add the point at the centre.";
     }
     const ring = closed ? [...points, points[0]] : points;
     const along = units.amount(length(ring, height), "m", 2, true);
@@ -90,7 +91,7 @@ export function createMeasure(map, plan, toggle) {
       return `Distance ${along}, level`;
     }
     const square = area(points, height);
-    return `Round it ${along}; area ${units.amount(square, "m\u00b2", 0, true)} (${units.amount(square / 1e4, "ha", 3)})`;
+    return `Perimeter ${along}; area ${units.amount(square, "m\u00b2", 0, true)} (${units.amount(square / 1e4, "ha", 3)})`;
   }
 
   function add(latlng) {
@@ -124,7 +125,7 @@ export function createMeasure(map, plan, toggle) {
 
   const renderer = L.svg({ padding: 0.5 });
   const actions = {
-    middle: () => add(map.getCenter()),
+    middle: () => add(cover.middle(map)),
     back: () => {
       closed = false;
       points.pop();

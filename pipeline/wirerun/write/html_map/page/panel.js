@@ -3,7 +3,8 @@ import * as areaCards from "./area_cards.js";
 import { valueAt } from "./decode.js";
 import { button, make, table } from "./elements.js";
 import * as labels from "./labels.js";
-import { amount, factor, grouped, sign } from "./units.js";
+import * as searching from "./search.js";
+import { amount, factor, grouped, sentence, sign } from "./units.js";
 
 const MOST_FOUND = 8;
 
@@ -13,7 +14,9 @@ export function byId(id) {
 
 export function fill(plan) {
   byId("plan-name").textContent = plan.name;
+  byId("plan-blocks").textContent = `Trellis wire plan: ${blockNames(plan)}`;
   byId("plan-source").textContent = `${plan.name}; heights from ${plan.heights}`;
+  headline(plan);
   const { totals } = plan;
   const lines = [
     ["Blocks", grouped(totals.blocks)],
@@ -32,6 +35,11 @@ export function fill(plan) {
   byId("missing-list").replaceChildren(
     ...plan.missing.map((one) => make("li", {}, make("strong", { class: "level error" }, one.id), ` ${one.reason}`)),
   );
+}
+
+function blockNames({ blocks }) {
+  const names = blocks.map(({ id, name }) => (name && name !== id ? `${name} (${id})` : id));
+  return labels.shorten(names.join(", "), 80);
 }
 
 function pairs(lines) {
@@ -68,7 +76,7 @@ export function fillView(plan, here) {
   );
 }
 
-/* The list of work zones: a click answers what to take there. */
+/* The list of work zones: a click answers what to take there. One Tab for the list, arrow keys within. */
 export function zones(plan, go) {
   const { id, lines } = plan.zones;
   byId("zones").hidden = !id.length;
@@ -79,11 +87,38 @@ export function zones(plan, go) {
       return make(
         "li",
         {},
-        button(name, () => go("zone", index), "zone"),
+        stop(
+          button(name, () => go("zone", index), "zone"),
+          index,
+        ),
         make("span", { class: "count" }, `${work}\u00a0h`),
       );
     }),
   );
+  byId("zone-list").addEventListener("keydown", (event) => {
+    const all = [...byId("zone-list").querySelectorAll("button")];
+    const at = all.indexOf(document.activeElement);
+    const to = {
+      ArrowDown: at + 1,
+      ArrowRight: at + 1,
+      ArrowUp: at - 1,
+      ArrowLeft: at - 1,
+      Home: 0,
+      End: all.length - 1,
+    };
+    const next = all[to[event.key]];
+    if (next) {
+      event.preventDefault();
+      all[at].tabIndex = -1;
+      next.tabIndex = 0;
+      next.focus();
+    }
+  });
+}
+
+function stop(one, index) {
+  one.tabIndex = index ? -1 : 0;
+  return one;
 }
 
 /* What else would hold the wires, and what it would take: the cheapest sets first. */
@@ -92,103 +127,164 @@ export function fixings(plan) {
   byId("fixing-list").replaceChildren(
     ...plan.fixings.flatMap(({ holder, options }) => {
       const lines = options.map((one) => [
-        one.chosen ? "\u2713" : "",
-        [one.kinds, ...(one.tools ? [make("span", { class: "under wrap" }, `tools: ${one.tools}`)] : [])],
+        [
+          ...(one.chosen ? ["\u2713 ", make("span", { class: "unseen" }, "taken: ")] : []),
+          one.kinds,
+          ...(one.tools ? [make("span", { class: "under wrap" }, `tools: ${one.tools}`)] : []),
+        ],
         grouped(one.not_held),
         one.cost_per_ha === null ? "\u2013" : grouped(one.cost_per_ha / factor("ha")),
         grouped(one.hours),
       ]);
-      const heads = ["", "Fixings", "Posts not held", `${plan.currency}/${sign("ha")}`, "Hours"];
+      const heads = ["Fixings", "Posts not held", `${plan.currency}/${sign("ha")}`, "Hours"];
       return [make("h3", {}, holder), table("fixings", heads, [["", lines]])];
     }),
   );
 }
 
+/* Findings by code, the dearest first; what must be acted on is unfolded. */
 export function findings(plan, go, find) {
-  const list = byId("findings");
-  if (!plan.findings.length) {
-    list.append(make("li", {}, "None."));
-  }
-  plan.findings.forEach((one, index) => {
-    const level = make("strong", { class: `level ${one.level}` }, areaCards.LEVEL_WORDS[one.level]);
-    const sentence = make("span", {}, ...areaCards.linked(one.message, go, find));
-    const item = make("li", {}, level, " ", sentence);
-    if (find(one.at)) {
-      item.append(
-        " ",
-        button("Show", () => go("finding", index), "show"),
-      );
-    } else if (one.place) {
-      item.append(" ", make("span", { class: "place" }, `(${labels.shorten(one.place, 80)})`));
-    }
-    list.append(item);
+  const groups = plan.finding_groups.map((group) => {
+    const summary = make(
+      "summary",
+      {},
+      make("strong", { class: `level ${group.level}` }, areaCards.LEVEL_WORDS[group.level]),
+      ` ${group.meaning} `,
+      make("span", { class: "price" }, about(plan, group)),
+    );
+    const items = group.lines.map((index) => finding(plan, index, go, find));
+    const details = make("details", { "data-code": group.code }, summary, make("ul", {}, ...items));
+    details.open = group.level !== "note";
+    return details;
   });
+  byId("findings").replaceChildren(...(groups.length ? groups : [make("p", {}, "None.")]));
 }
 
-/* "b1 r12 p7" and "B01-R012-P007" are the same to a person: letters and numbers count, zeros in front don't. */
-function key(id) {
-  return id
-    .toUpperCase()
-    .replace(/[^A-Z0-9]/g, " ")
-    .replace(/(^|\D)0+(?=\d)/g, "$1")
-    .replace(/ /g, "");
+/* What is at stake with some findings, what it costs where that is known, and how many there are. */
+function about(plan, { stake, cost, lines }) {
+  const money = cost === null ? "" : `, ${cost < 10 ? cost.toFixed(2) : grouped(cost)}\u00a0${plan.currency}`;
+  return `(${lines.length > 1 ? `${lines.length}: ` : ""}${stake}${money})`;
 }
 
-/* Things whose id fits what was typed, the best first: the whole id, then its end, its start, its middle. */
-function matches(index, typed) {
-  const wanted = key(typed);
-  if (!wanted) {
-    return [];
+function finding(plan, index, go, find) {
+  const one = plan.findings[index];
+  const item = make("li", {}, make("span", {}, ...areaCards.linked(one.message, go, find)));
+  if (find(one.at)) {
+    item.append(
+      " ",
+      button("Show", () => go("finding", index), "show"),
+    );
+  } else if (one.place) {
+    item.append(" ", make("span", { class: "place" }, `(${labels.shorten(one.place, 80)})`));
   }
-  const rank = (name) =>
-    [name === wanted, endsWhole(name, wanted), name.startsWith(wanted), name.includes(wanted)].indexOf(true);
-  return index
-    .map((entry) => ({ ...entry, rank: rank(entry.key) }))
-    .filter((entry) => entry.rank >= 0)
-    .sort((a, b) => a.rank - b.rank || a.order - b.order)
-    .slice(0, MOST_FOUND);
+  return item;
 }
 
-function endsWhole(name, wanted) {
-  return name.endsWith(wanted) && /[A-Z]/.test(wanted[0]);
+/* The first questions: what to order, what it costs, how long it takes, what to look at; and what is in none of it. */
+function headline(plan) {
+  const { headline: told } = plan;
+  const money = (value) => (value === null ? "not priced" : `${grouped(value)}\u00a0${told.currency}`);
+  const part = (words) => make("span", { class: "part" }, words);
+  const lines = [
+    ["Cost of all priced", money(told.total)],
+    ...(told.total === null
+      ? []
+      : [
+          [part("materials"), part(money(told.materials))],
+          [part("labour"), part(money(told.labour))],
+          [part("carting, hire, freight, reserve"), part(money(told.other))],
+          [part("per hectare"), part(money(told.total_per_ha))],
+        ]),
+    [`Days of a crew of ${told.people}`, grouped(Math.ceil(told.days))],
+    [part("hours of one person"), part(grouped(told.hours))],
+    ["Rows to check on site", grouped(told.look_rows)],
+    [part("such posts"), part(grouped(told.look_posts))],
+  ];
+  const order = told.order.map(({ name, pieces }) =>
+    make("li", {}, make("b", {}, grouped(pieces)), ` ${name.toLowerCase()}`),
+  );
+  byId("headline-order").replaceChildren(...(order.length ? [make("li", {}, "To order:"), ...order] : []));
+  byId("headline-facts").replaceChildren(...pairs(lines));
+  byId("headline-lacks").replaceChildren(...told.lacks.map((words) => make("li", {}, sentence(words))));
 }
 
-export function search(things, go) {
-  const index = things.map((thing, order) => ({ ...thing, order, key: key(thing.id) }));
+/* The map in words, for those who cannot see it. */
+export function describe(plan) {
+  const { totals } = plan;
+  const two = grouped(totals.classes.planned["two-way"]);
+  byId("map-words").textContent =
+    `${grouped(totals.blocks)} blocks, ${grouped(totals.rows)} rows, ${grouped(totals.posts)} posts, ${two} of them two-way. ` +
+    "Arrow keys move the map, plus and minus zoom. A cross marks the middle: Enter opens what is under it. " +
+    "Everything on the map is found by the search box, too.";
+}
+
+const KIND_WORDS = { block: "Block", zone: "Zone", row: "Row", section: "Section", post: "Post" };
+
+export function search(plan, things, go) {
+  const index = searching.indexOf(things, plan.blocks);
   const [form, box, list, status] = ["search", "search-box", "found", "search-status"].map(byId);
-  const pick = (thing) => {
-    box.value = thing.id;
+  const shut = () => {
     list.replaceChildren();
     status.textContent = "";
+  };
+  const pick = (thing) => {
+    box.value = thing.id;
+    shut();
     go(thing.kind, thing.index);
   };
+  /* What a thing is, and in which block: ids of two blocks look alike. */
+  const about = ({ kind, block }) => {
+    const { id, name } = plan.blocks[block] || {};
+    const where = kind === "block" ? name : name && name !== id ? `${id}, ${name}` : id;
+    return [KIND_WORDS[kind], where].filter(Boolean).join(" \u00b7 ");
+  };
   const offer = () => {
-    const found = matches(index, box.value);
+    const answer = searching.search(index, box.value, MOST_FOUND);
     list.replaceChildren(
-      ...found.map((thing) =>
-        make(
-          "li",
-          {},
-          button(thing.id, () => pick(thing), "found"),
-        ),
-      ),
+      ...answer.found.map((thing) => {
+        const one = button(thing.id, () => pick(thing), "found");
+        one.append(" ", make("span", { class: "under" }, labels.shorten(about(thing), 40)));
+        return make("li", {}, one);
+      }),
     );
-    const none = box.value.trim() && !found.length;
-    status.textContent = none ? "No row, post, section, zone or block has this id." : "";
-    return found;
+    const none = box.value.trim() && !answer.found.length;
+    status.textContent = none ? "No row, post, section, zone or block is called so." : "";
+    return answer;
   };
   box.addEventListener("input", offer);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
-    const [best] = offer();
-    if (best) {
-      pick(best);
+    const { found, alike } = offer();
+    if (alike === 1) {
+      pick(found[0]);
+    } else if (alike) {
+      status.textContent = `${alike} are called so: choose one.`;
+      list.querySelector("button").focus();
+    }
+  });
+  list.addEventListener("keydown", (event) => {
+    const step = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+    if (step) {
+      const all = [...list.querySelectorAll("button")];
+      event.preventDefault();
+      (all[all.indexOf(document.activeElement) + step] || box).focus();
+    }
+  });
+  box.addEventListener("keydown", (event) => {
+    if (event.key === "ArrowDown" && list.firstChild) {
+      event.preventDefault();
+      list.querySelector("button").focus();
+    }
+  });
+  document.addEventListener("click", (event) => {
+    if (!form.contains(event.target)) {
+      shut();
     }
   });
   /* Hide what was found; return whether there was any. */
   return () => {
     const some = list.childElementCount > 0;
-    list.replaceChildren();
+    shut();
     return some;
   };
 }

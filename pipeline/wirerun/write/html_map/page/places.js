@@ -1,4 +1,4 @@
-/* Where things are on the map, and how to go there. */
+/* Where things are on the map, and how they are called. */
 import { nearestOnPath } from "./hit.js";
 import { toLatLng } from "./world.js";
 
@@ -39,6 +39,12 @@ export function bounds(map, points) {
   return L.latLngBounds(points.map((point) => toLatLng(map, point)));
 }
 
+/* What paper shows of a thing: a post or a section with its whole row. */
+export function boundsOf(map, plan, marks, { kind, index }) {
+  const rows = { post: plan.posts.row, section: plan.sections.row };
+  return placeOf(map, plan, marks, kind in rows ? { kind: "row", index: rows[kind][index] } : { kind, index });
+}
+
 export function placeOf(map, plan, marks, thing) {
   const points = pointsOf(plan, marks, thing);
   if (points.length) {
@@ -47,12 +53,6 @@ export function placeOf(map, plan, marks, thing) {
   // A finding about a whole block has no mark: show its block.
   const at = plan.blocks.findIndex((block) => block.id === plan.findings[thing.index].at);
   return bounds(map, pointsOf(plan, marks, { kind: "block", index: Math.max(at, 0) }));
-}
-
-/* Go to a place: near enough to tell posts apart, but no nearer than the place is large. */
-export function show(map, place) {
-  const near = map.getBoundsZoom(place.pad(0.3));
-  map.setView(place.getCenter(), Math.min(near, Math.max(map.getZoom(), 20)), { animate: false });
 }
 
 /* Every id that is on the map, with the thing it names. */
@@ -64,17 +64,25 @@ export function allIds(plan) {
   return all;
 }
 
-/* All that can be searched for, the larger things first. */
+/* All that can be searched for, the larger things first, each with the position of its block. */
 export function listed(plan) {
-  const list = (kind, ids) => ids.map((id, index) => ({ kind, index, id }));
+  const { blocks, zones, rows, sections, posts } = plan;
+  const list = (kind, ids, blockOf) => ids.map((id, index) => ({ kind, index, id, block: blockOf(index) }));
+  const ofRow = (row) => rows.block[row];
   return [
     ...list(
       "block",
-      plan.blocks.map((block) => block.id),
+      blocks.map((block) => block.id),
+      (index) => index,
     ),
-    ...list("zone", plan.zones.id),
-    ...list("row", plan.rows.id),
-    ...list("section", plan.sections.id),
-    ...list("post", plan.posts.id),
+    ...list("zone", zones.id, (index) => zones.block[index]),
+    ...list("row", rows.id, ofRow),
+    ...list("section", sections.id, (index) => ofRow(sections.row[index])),
+    ...list("post", posts.id, (index) => ofRow(posts.row[index])),
   ];
+}
+
+export function idOf(plan, { kind, index }) {
+  const ids = { row: plan.rows, post: plan.posts, section: plan.sections, zone: plan.zones }[kind];
+  return ids ? ids.id[index] : kind === "block" ? plan.blocks[index].id : "";
 }

@@ -10,7 +10,8 @@ const SENTENCES = {
   none: "This browser tells a page from a file no position.",
 };
 
-export function create(map, plan, whole, toggle) {
+/* `heard` is told of every position. Returns what starts looking for it, if it is not looked for yet. */
+export function create(map, plan, whole, toggle, heard) {
   const says = document.getElementById("position-says");
   const renderer = L.svg({ padding: 0.5 });
   let watch = null;
@@ -31,6 +32,7 @@ export function create(map, plan, whole, toggle) {
     const here = L.latLng(coords.latitude, coords.longitude);
     const colour = COLOURS.screen.measure;
     clear();
+    heard(here);
     drawn.push(
       L.circle(here, {
         radius: coords.accuracy,
@@ -96,4 +98,5 @@ export function create(map, plan, whole, toggle) {
   }
 
   toggle.addEventListener("click", () => (watch === null ? start() : stop()));
+  return { start: () => watch === null && start() };
 }

@@ -10,13 +10,14 @@ import * as rowCard from "./row_card.js";
 import * as units from "./units.js";
 
 const { svg, tail } = profileMarks;
-const LEFT = 52;
-const RIGHT = 14;
-const TOP = 18;
-const GROUND_HIGH = 138;
-const AXIS = 20;
-const LOADS_HIGH = 74;
-const LEAST_PER_POST = 10; // pixels: below, posts run together, and the drawing scrolls instead
+const LEFT = 62; // a name of the axis on its side, and heights of six signs
+const RIGHT = 16;
+const TOP = 36; // two lines: names of sections, and over the drawing that of the chosen post
+const AXIS = 22;
+const LEAST = 215; // pixels high
+const MOST = 460;
+const GROUND_SHARE = 0.64; // of the height, for ground and wires; the rest is for loads
+const SPREAD = 26; // pixels a post where posts are spread, so that each has its name and its bars
 
 /* What is drawn of a row: places, heights and sections of its posts; `levelled` takes the row's mean slope out. */
 export function model(plan, row, levelled) {
@@ -39,9 +40,12 @@ export function model(plan, row, levelled) {
 export function draw(plan, row, now) {
   const seen = model(plan, row, now.levelled);
   const count = seen.all.length;
-  const wide = Math.max(now.width, LEFT + RIGHT + LEAST_PER_POST * (count - 1));
+  const fits = Math.max(now.width, 220);
+  const wide = now.spread ? Math.max(fits, spreadWidth(count)) : fits;
   const withLoads = now.view !== "dropped";
-  const high = TOP + GROUND_HIGH + AXIS + (withLoads ? LOADS_HIGH + 12 : 0);
+  const high = Math.min(MOST, Math.max(LEAST, now.height));
+  const lanes = high - TOP - AXIS - 6;
+  const groundHigh = withLoads ? Math.round(GROUND_SHARE * lanes) : lanes;
   const x = (station) => LEFT + (station / seen.length) * (wide - LEFT - RIGHT);
   const name = `Profile of row ${plan.rows.id[row]}`;
   const drawing = svg("svg", {
@@ -58,10 +62,10 @@ export function draw(plan, row, now) {
   );
   if (!seen.known.length) {
     drawing.append(svg("text", { x: LEFT, y: 60, "font-size": 13 }, "No heights are known along this row."));
-    return { drawing, note: "" };
+    return { drawing, note: "", canSpread: false };
   }
-  const upright = scaleOf(plan, seen);
-  const y = (height) => TOP + GROUND_HIGH - (height - upright.least) * upright.scale;
+  const upright = scaleOf(plan, seen, groundHigh);
+  const y = (height) => TOP + groundHigh - (height - upright.least) * upright.scale;
   const frame = {
     plan,
     seen,
@@ -71,14 +75,14 @@ export function draw(plan, row, now) {
     wide,
     left: LEFT,
     right: wide - RIGHT,
-    bottom: TOP + GROUND_HIGH,
+    bottom: TOP + groundHigh,
     top: TOP,
     high,
   };
   drawing.append(profileMarks.sections(frame), heights(frame, upright), ...profileMarks.ground(frame));
   drawing.append(profileMarks.posts(frame), profileMarks.wires(frame), profileMarks.clips(frame), stations(frame));
   if (withLoads) {
-    drawing.append(profileLoads.draw(frame, TOP + GROUND_HIGH + AXIS, LOADS_HIGH));
+    drawing.append(profileLoads.draw(frame, TOP + groundHigh + AXIS, lanes - groundHigh));
   }
   drawing.append(...profileMarks.chosen(frame));
   drawing.addEventListener("click", (event) => {
@@ -89,23 +93,28 @@ export function draw(plan, row, now) {
   const times = (upright.scale * seen.length) / (wide - LEFT - RIGHT);
   return {
     drawing,
-    note: times > 1.15 ? `Heights are drawn ${times.toFixed(times < 10 ? 1 : 0)} times too tall.` : "",
+    note: times > 1.15 ? `Vertical scale \u00d7${times.toFixed(times < 10 ? 1 : 0)}.` : "",
+    canSpread: spreadWidth(count) > fits * 1.1,
   };
 }
 
+function spreadWidth(count) {
+  return LEFT + RIGHT + SPREAD * (count - 1);
+}
+
 /* Pixels per metre of height, the same for ground and wires, and the height at the bottom of the lane. */
-function scaleOf(plan, { all, ground, known }) {
+function scaleOf(plan, { all, ground, known }, groundHigh) {
   const out = plan.posts.of.height_out_m;
   const tops = known.map((i) => ground[i] + (valueAt(out, all[i]) || 0));
   const least = Math.min(...known.map((i) => ground[i]));
   const span = Math.max(1, Math.max(...tops) - least);
-  return { least: least - 0.08 * span, most: least + span, scale: GROUND_HIGH / (1.1 * span) };
+  return { least: least - 0.08 * span, most: least + span, scale: groundHigh / (1.1 * span) };
 }
 
-function heights({ y, left, right, now }, { least, most }) {
+function heights({ y, left, right, bottom, now }, { least, most }) {
   const factor = units.factor("m");
   const step = profileMarks.nice((most - least) * factor, 5);
-  const group = svg("g", { "font-size": 11, fill: now.palette.ink });
+  const group = svg("g", { "font-size": 12, fill: now.palette.ink });
   for (let k = Math.ceil((least * factor) / step); k * step <= most * factor; k += 1) {
     const at = y((k * step) / factor);
     group.append(
@@ -115,17 +124,16 @@ function heights({ y, left, right, now }, { least, most }) {
       svg("text", { x: left - 8, y: at + 4, "text-anchor": "end" }, Number((k * step).toFixed(1)).toString()),
     );
   }
-  group.append(
-    svg("text", { x: 2, y: 11 }, now.levelled ? `${units.sign("m")} off the slope` : `height, ${units.sign("m")}`),
-  );
+  const name = now.levelled ? `off the slope, ${units.sign("m")}` : `height, ${units.sign("m")}`;
+  group.append(profileMarks.sideways(name, 12, (TOP + bottom) / 2));
   return group;
 }
 
 /* Names of the posts along the foot: as many as have room, always every 1st, 2nd, 5th, 10th ... */
 function stations({ plan, seen, x, bottom, wide, left, right, now }) {
   const per = (wide - left - (wide - right)) / Math.max(1, seen.all.length - 1);
-  const every = [1, 2, 5, 10, 20, 50].find((n) => n * per >= 36) || 100;
-  const group = svg("g", { "font-size": 11, fill: now.palette.ink, "text-anchor": "middle" });
+  const every = [1, 2, 5, 10, 20, 50].find((n) => n * per >= 40) || 100;
+  const group = svg("g", { "font-size": 12, fill: now.palette.ink, "text-anchor": "middle" });
   seen.all.forEach((post, i) => {
     if (i % every === 0) {
       group.append(svg("text", { x: x(seen.station[i]), y: bottom + 15 }, tail(plan.posts.id[post])));

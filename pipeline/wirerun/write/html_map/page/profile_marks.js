@@ -2,7 +2,12 @@
 import { valueAt } from "./decode.js";
 
 const SPACE = "http://www.w3.org/2000/svg";
+const HEAD = 16; // below the names of sections
 const DASHES = ["", "7 3", "2 2", "9 2 2 2", "1 3"]; // one for each wire, from the lowest up
+
+export function dashes(place) {
+  return DASHES[place % DASHES.length];
+}
 
 /* An SVG element; a child that is a text becomes text. */
 export function svg(tag, attributes = {}, ...children) {
@@ -12,6 +17,11 @@ export function svg(tag, attributes = {}, ...children) {
   }
   element.append(...children);
   return element;
+}
+
+/* The name of an axis, written upwards along it. */
+export function sideways(words, x, y) {
+  return svg("text", { x, y, transform: `rotate(-90 ${x} ${y})`, "text-anchor": "middle" }, words);
 }
 
 export function tail(id) {
@@ -43,8 +53,8 @@ function path(points) {
   return points.map(([px, py], i) => `${i ? "L" : "M"}${px.toFixed(1)} ${py.toFixed(1)}`).join("");
 }
 
-export function sections({ plan, seen, x, top, high, now }) {
-  const group = svg("g", { "font-size": 11, fill: now.palette.ink });
+export function sections({ plan, seen, x, high, now }) {
+  const group = svg("g", { "font-size": 12, fill: now.palette.ink });
   const found = new Map();
   seen.all.forEach((post, i) => {
     const section = plan.posts.section[post];
@@ -52,20 +62,22 @@ export function sections({ plan, seen, x, top, high, now }) {
       found.set(section, [...(found.get(section) || []), i]);
     }
   });
+  let free = 0;
   for (const [section, at] of found) {
     // Half a span beyond its first and last post, as the plan reckons its length.
     const edge = (i, j) => (x(seen.station[i]) + x(seen.station[Math.min(Math.max(j, 0), seen.all.length - 1)])) / 2;
     const [from, to] = [edge(at[0], at[0] - 1), edge(at[at.length - 1], at[at.length - 1] + 1)];
     const open = now.section === section;
-    const band = { x: from, y: top - 2, width: to - from, height: high - top - 2, fill: now.palette.section };
-    group.append(svg("rect", { ...band, "fill-opacity": open ? 0.45 : 0.24 }));
+    const band = { x: from, y: HEAD, width: to - from, height: high - HEAD - 2, fill: now.palette.section };
+    group.append(svg("rect", { ...band, "fill-opacity": open ? 0.45 : 0.24, class: "section" }));
     group.append(
-      svg("line", { x1: from, x2: to, y1: top - 2, y2: top - 2, stroke: now.palette.ink, "stroke-dasharray": "6 3" }),
+      svg("line", { x1: from, x2: to, y1: HEAD, y2: HEAD, stroke: now.palette.ink, "stroke-dasharray": "6 3" }),
     );
-    if (to - from > 26) {
-      group.append(
-        svg("text", { x: (from + to) / 2, y: top - 6, "text-anchor": "middle" }, tail(plan.sections.id[section])),
-      );
+    // Sections stand in order: a name has room where the one before it ended. The map and the card name them all.
+    const [middle, half] = [(from + to) / 2, 13];
+    if (middle - half > free) {
+      group.append(svg("text", { x: middle, y: 12, "text-anchor": "middle" }, tail(plan.sections.id[section])));
+      free = middle + half + 4;
     }
   }
   return group;
@@ -117,7 +129,7 @@ export function wires(frame) {
     const over = heightsOver(frame, k);
     for (const run of runs(over)) {
       const d = path(run.map((i) => [x(seen.station[i]), y(seen.ground[i] + over[i])]));
-      group.append(svg("path", { d, "stroke-dasharray": DASHES[place % DASHES.length] }));
+      group.append(svg("path", { d, "stroke-dasharray": dashes(place) }));
     }
   });
   return group;
@@ -153,7 +165,7 @@ export function clips(frame) {
   return group;
 }
 
-function mark(name, x, y, palette) {
+export function mark(name, x, y, palette) {
   const half = name === "two-way" ? 4.6 : name === "look" ? 4 : 2.1;
   const { fill, edge } = name === "staple" ? { fill: palette.ink, edge: palette.halo } : palette.marks[name];
   const shapes = {
@@ -176,10 +188,10 @@ function mark(name, x, y, palette) {
     ],
   };
   if (name === "plain") {
-    return svg("circle", { cx: x, cy: y, r: half, fill, stroke: edge });
+    return svg("circle", { cx: x, cy: y, r: half, fill, stroke: edge, "data-kind": name });
   }
   const d = `${path(shapes[name].map(([dx, dy]) => [x + half * dx, y + half * dy]))}Z`;
-  return svg("path", { d, fill, stroke: edge });
+  return svg("path", { d, fill, stroke: edge, "data-kind": name });
 }
 
 /* The chosen post: a band through the whole drawing, and its name at the head. */
@@ -204,15 +216,12 @@ export function chosen({ plan, seen, x, top, high, wide, now }) {
       "text",
       {
         x: at + (side === "end" ? 6 : -6),
-        y: top - 5,
+        y: top - 7,
         "text-anchor": side,
-        "font-size": 12,
+        "font-size": 13,
         "font-weight": 700,
         class: "chosen",
-        // Whatever stands behind the name, the name is read.
-        stroke: now.palette.halo,
-        "stroke-width": 5,
-        "paint-order": "stroke",
+        fill: now.palette.ink,
       },
       tail(plan.posts.id[now.post]),
     ),

@@ -1,7 +1,8 @@
 /*
  * The marks of the map. Each class of post has a shape of its own as well as a colour, so that the map can be read
  * without colours. The legend draws with the same functions: it cannot differ from the map.
- * Most colours are those of Okabe and Ito (Color Universal Design, 2008), made to be told apart by colour-blind people.
+ * Colours started from those of Okabe and Ito (Color Universal Design, 2008) and were moved until every two classes are told
+ * apart by people who lack one kind of cones, also where a mark is too small for its shape (test_colours.py).
  */
 import COLOURS from "./colours.json" with { type: "json" };
 
@@ -15,16 +16,17 @@ const ROWS = {
   beyond: { dashes: [0, 2.2], thick: 1.6 },
 };
 export const SCREEN = COLOURS.screen;
+export const DARK = { ...SCREEN, ...COLOURS.dark };
 export const PRINT = { ...SCREEN, ...COLOURS.paper, paper: true };
 
-/* The colours of a view: with the wires let down the rows speak and the posts are quiet. */
-export function paletteOf(palette, view) {
-  return view === "dropped" ? { ...palette, posts: palette.quiet } : palette;
+/* The colours of a view: with the wires let down, or slopes on them, the rows speak and the posts are quiet. */
+export function paletteOf(palette, quietly) {
+  return quietly ? { ...palette, posts: palette.quiet, colourful: palette.posts, quietly } : palette;
 }
 
 /* The marks of posts in colour, also where a view draws its posts quietly: a profile always shows its clips. */
 export function marksOf(palette) {
-  return (palette.paper ? PRINT : SCREEN).posts;
+  return palette.colourful || palette.posts;
 }
 
 /* Half the size in pixels: metres on the ground, but never below or above what a hand and an eye can use. */
@@ -108,12 +110,12 @@ export function drawPosts(ctx, palette, name, points, half) {
 }
 
 /* Stroke the present path as rows of one class are drawn with their wires let down. */
-export function strokeRows(ctx, palette, name, width) {
+export function strokeRows(ctx, palette, name, width, solid = false) {
   const { colour, edge } = palette.rows[name];
   const { dashes, thick } = ROWS[name];
   // A dash of no length is a dot where the ends are round.
   ctx.lineCap = dashes[0] === 0 ? "round" : "butt";
-  ctx.setLineDash(dashes.map((share) => share * thick * width));
+  ctx.setLineDash(solid ? [] : dashes.map((share) => share * thick * width));
   for (const [stroke, wide] of edge
     ? [
         [edge, 1.35],

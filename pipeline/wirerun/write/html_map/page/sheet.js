@@ -8,11 +8,13 @@ import { valueAt, wiresOf } from "./decode.js";
 import { make } from "./elements.js";
 import * as postCard from "./post_card.js";
 import * as profile from "./profile.js";
+import * as profileLegend from "./profile_legend.js";
 import * as rowCard from "./row_card.js";
 import * as shapes from "./shapes.js";
 import * as states from "./states.js";
 import * as units from "./units.js";
 
+const BAR = 14; // pixels of a bar to scroll by
 const byId = (id) => document.getElementById(id);
 const makers = {
   post: postCard.card,
@@ -77,16 +79,21 @@ export function createSheet(plan, { palette, go, find, shut }) {
     const { thing, view } = open;
     const row = rowOf(plan, thing);
     const colours = palette();
-    const { drawing: picture, note } = profile.draw(plan, row, {
+    const now = {
       view,
       post: thing.kind === "post" ? thing.index : null,
       section: thing.kind === "section" ? thing.index : null,
       width: drawing.clientWidth,
+      height: drawing.offsetHeight - BAR,
       palette: { ...colours, marks: shapes.marksOf(colours) },
       levelled: byId("profile-level").checked,
+      spread: byId("profile-wide").checked,
       pick: (post) => go("post", post, { from: "profile" }),
-    });
+    };
+    const { drawing: picture, note, canSpread } = profile.draw(plan, row, now);
     drawing.replaceChildren(picture);
+    byId("profile-wide-label").hidden = !canSpread;
+    byId("profile-legend").replaceChildren(...profileLegend.lines(plan, picture, wiresOf(plan, row), now));
     byId("profile-note").textContent = [note, legend(view, row)].filter(Boolean).join(" ");
     keepInSight(picture);
   }
@@ -97,9 +104,7 @@ export function createSheet(plan, { palette, go, find, shut }) {
       const foliage = own.filter((wire) => wire.kind === "foliage").map((wire) => wire.id);
       return `Let down between the end posts: ${foliage.join(", ")}.`;
     }
-    const wires = own.map((wire) => wire.id).join(", ");
-    const held = units.amount(plan.hold_down_n, "N", 0);
-    return `Bars at each post, from left: ${wires}. Up: pulls up; beyond the dashes by more than the ${held} that a one-way clip holds.`;
+    return `Bars at each post, from left: ${own.map((wire) => wire.id).join(", ")}.`;
   }
 
   /* A long row is wider than the sheet: the chosen post must not be outside it. */
@@ -139,11 +144,13 @@ export function createSheet(plan, { palette, go, find, shut }) {
     go("post", firstOf(row) + Number(slider.value) - 1, { from: "profile" });
   });
   byId("profile-level").addEventListener("change", paint);
+  byId("profile-wide").addEventListener("change", paint);
   byId("sheet-close").addEventListener("click", shut);
-  let width = 0;
+  let size = "";
   new ResizeObserver(() => {
-    if (open && !byId("profile").hidden && drawing.clientWidth !== width) {
-      width = drawing.clientWidth;
+    const now = `${drawing.clientWidth} ${drawing.offsetHeight}`;
+    if (open && !byId("profile").hidden && now !== size) {
+      size = now;
       paint();
     }
   }).observe(drawing);

@@ -1,6 +1,7 @@
 /* What the map can show: the plan as a whole, or the wires in one state. Words only; the numbers come with the plan. */
+import { contourStep, contoursOf } from "./contours.js";
 import { make } from "./elements.js";
-import { amount, degrees } from "./units.js";
+import { degrees, sign } from "./units.js";
 
 const ANY = { end: "End post", unknown: "Post without loads" };
 const SEASON = {
@@ -19,7 +20,7 @@ export function words(view, plan) {
       name: "All states (as planned)",
       posts: {
         "two-way": "Two-way post",
-        look: "Post to look at on site: two-way clip possible",
+        look: "Check on site: two-way clip possible",
         plain: "Intermediate post",
         ...ANY,
       },
@@ -63,9 +64,9 @@ export function words(view, plan) {
 }
 
 export const ROWS = {
-  drops: "Row drops by itself",
+  drops: "Row whose wires drop on their own",
   adjuster: "Row needs an adjuster",
-  beyond: "Row needs one, and none reaches",
+  beyond: "Row needs one; none in the list is long enough",
   uncomputed: "Row not computed: a height is missing",
   fixed: "Row without foliage wire",
 };
@@ -73,25 +74,19 @@ export const ROWS = {
 /* The legend's lines: name in the drawing, words, count; a count of null means that there is nothing to count. */
 export function layers(view, plan, marks) {
   const { totals } = plan;
-  const step = plan.backdrop.contour_step;
+  const step = contourStep(plan);
   return [
     ...(view === "dropped" ? droppedLayers(plan) : plannedLayers(view, plan)),
     ["left-out", "Row not planned, in no total: ground not known", plan.left_out.length],
     ["blocks", "Block outline", totals.blocks],
     ["exclusions", "Exclusion", totals.exclusions],
     ["zones", "Work zone", totals.zones],
-    ["adjusters", "Adjuster at the row's end", adjusterLines(plan)],
+    // A mark for each end of a row, however many lines have an adjuster there.
+    ["adjusters", "Adjusters at the row's end", totals.adjusters],
+    ["beyond", "Lines that no adjuster reaches", totals.lines_beyond],
     ["findings", "Finding", marks.length],
-    [
-      "contours",
-      `Contour, every ${amount(step, "m", Number.isInteger(step) ? 0 : 1)}`,
-      plan.contours.length ? null : 0,
-    ],
+    ["contours", `Contour, every ${step}\u00a0${sign("m")}`, contoursOf(plan).length ? null : 0],
   ].filter(([, , count]) => count !== 0);
-}
-
-function adjusterLines(plan) {
-  return plan.totals.adjusters + plan.totals.lines_beyond;
 }
 
 function plannedLayers(view, plan) {

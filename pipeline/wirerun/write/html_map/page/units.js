@@ -7,7 +7,8 @@ const POUND_N = 4.4482216152605;
 const IMPERIAL = {
   m: { sign: "ft", from: (m) => m / FOOT_M },
   mm: { sign: "in", from: (mm) => mm / 25.4, more: 2 },
-  N: { sign: "lbf", from: (n) => n / POUND_N },
+  // A newton is not a quarter of a pound.
+  N: { sign: "lbf", from: (n) => n / POUND_N, more: 1 },
   Nm: { sign: "lbf\u00b7ft", from: (nm) => nm / (POUND_N * FOOT_M) },
   ha: { sign: "ac", from: (ha) => (ha * 1e4) / (4840 * (3 * FOOT_M) ** 2) },
   "m\u00b2": { sign: "ft\u00b2", from: (m2) => m2 / FOOT_M ** 2 },
@@ -77,4 +78,21 @@ export function degrees(celsius) {
 /* "Run out, m": a column's head with the unit of the day. */
 export function head(label, unit) {
   return `${label}, ${sign(unit)}`;
+}
+
+const SMALLEST = 3; // digits of a converted number (choice)
+const IN_WORDS = /(\d[\d\u202f ]*(?:\.\d+)?)([ \u00a0])(mm|m|Nm|N|ha)(?![\p{L}\p{N}/\u00b2\u00b3])/gu;
+
+/* A sentence of the plan in the units of the day: "12 m" -> "39.4 ft". Names of settings and things stay as they are. */
+export function sentence(text) {
+  if (!imperial) {
+    return text;
+  }
+  return text.replace(IN_WORDS, (_, written, space, unit) => {
+    const value = Number(written.replace(/[\u202f ]/g, ""));
+    const other = IMPERIAL[unit].from(value);
+    const digits = Math.max(0, SMALLEST - 1 - Math.floor(Math.log10(Math.abs(other) || 1)));
+    const places = Math.max(0, Math.min(digits, (written.split(".")[1] || "").length + 2));
+    return `${group(other.toFixed(places))}${space}${IMPERIAL[unit].sign}`;
+  });
 }

@@ -1,13 +1,13 @@
-"""The colours of the map: kept in one file that the page reads too, and the ramp of the slope classes."""
+"""The colours of map and layers: kept in one file that the map page reads too, and the ramp of the slope classes."""
 
 import json
+from importlib.resources import files
 from typing import Any, Final
 
 import numpy as np
 
-from wirerun.write.html_map.assets import own_file
-
-COLOURS: Final[dict[str, Any]] = json.loads(own_file("colours.json"))
+_FILE: Final = files("wirerun.write") / "html_map" / "page" / "colours.json"
+COLOURS: Final[dict[str, Any]] = json.loads(_FILE.read_text("utf-8"))
 
 
 def rgb(colour: str) -> tuple[int, int, int]:

@@ -1,0 +1,98 @@
+"""What a plan comes to, on the small plan of the writers: as its tables say, and with what is in none of them."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+import pytest
+from wirerun.clip_need import ClipNeed
+from wirerun.findings import CODES, Finding
+from wirerun.records import Plan, finding_table
+from wirerun.rules.finding_groups import STAKES, TO_KNOW, finding_groups, stake_of
+from wirerun.rules.headline import ORDERED, headline
+from wirerun.tables.supply import MATERIAL_KINDS
+
+Maker = Callable[..., Plan]
+
+
+def test_it_adds_up_what_the_tables_hold(plan: Plan) -> None:
+    told = headline(plan)
+    # Spares are ordered, tools are not: they are at hand or in the sum.
+    assert [(one.name, one.pieces) for one in told.order] == [("Coils of wire", 1), ("Clips", 42)]
+    costs = plan.costs.set_index("part")
+    assert (told.currency, told.total, told.total_per_ha) == ("EUR", *costs.loc["sum", ["total", "per_ha"]])
+    things = costs["total"].drop("sum")
+    bought = things[things.index.isin(MATERIAL_KINDS)].sum()
+    # The hours of the small plan have no price.
+    assert [told.materials, told.labour] == pytest.approx([bought, 0.0])
+    assert told.materials + told.labour + told.other == pytest.approx(things.sum())
+    assert (told.hours, told.people, told.days) == (6.25, plan.config.work.people, 0.26)
+    look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
+    assert (told.look_posts, told.look_rows) == (len(look), look["row_id"].nunique())
+
+
+def test_every_kind_of_thing_has_a_name_in_the_order() -> None:
+    assert set(ORDERED) == set(MATERIAL_KINDS) - {"tool"}
+
+
+def test_what_is_in_none_of_the_numbers_is_told(plan: Plan, plan_maker: Maker) -> None:
+    told = " ".join(headline(plan).lacks)
+    assert "1 row, 21 m, in no number here: no ground heights. B01-R003." in told
+    for part in plan.costs.loc[plan.costs["part"] == "sum", "unpriced"].iloc[0].split("; "):
+        assert part in told
+    assert "1 kind of tool without a price" in told
+    clips = plan.clips.assign(fixing=None)
+    held = clips.loc[clips["clip"].notna(), "post_id"].nunique()
+    assert f"{held} posts at which no fixing" in " ".join(headline(plan_maker(clips=clips)).lacks)
+    beyond = plan.adjusters.assign(kind=None)
+    assert f"{len(beyond)} lines of wire without an adjuster" in " ".join(headline(plan_maker(adjusters=beyond)).lacks)
+
+
+def test_a_plan_without_prices_has_no_sum(plan_maker: Maker, plan: Plan) -> None:
+    costs = plan.costs.assign(total=np.nan, per_ha=np.nan, per_row_m=np.nan)
+    told = headline(plan_maker(costs=costs))
+    assert (told.total, told.total_per_ha) == (None, None)
+    assert headline(plan_maker(costs=plan.costs.iloc[:0])).total is None
+
+
+def test_findings_come_by_code_and_the_dearest_first(plan_maker: Maker, plan: Plan) -> None:
+    found = (
+        Finding("zones", "B01", "First."),
+        Finding("look-on-site", "B01", "Look."),
+        Finding("steep-row", "B01-R001", "Steep."),
+        Finding("no-price", "catalogue", "No price."),
+        Finding("zones", "B02", "Second."),
+        Finding("row-left-out", "B01", "Left out."),
+        Finding("no-fixing", "B01", "None holds."),
+    )
+    made = plan_maker(findings=finding_table(found))
+    groups = finding_groups(made)
+    assert [one.code for one in groups] == [
+        "row-left-out",
+        "no-fixing",
+        "steep-row",
+        "no-price",
+        "look-on-site",
+        "zones",
+    ]
+    assert all(set(made.findings["code"].iloc[list(one.lines)]) == {one.code} for one in groups)
+    assert sorted(line for one in groups for line in one.lines) == list(range(len(found)))
+    cost = {one.code: one.cost for one in groups}
+    # 21.25 m left out, at what a metre of the others costs.
+    assert cost["row-left-out"] == pytest.approx(21.25 * plan.costs["per_row_m"].iloc[-1])
+    assert cost["zones"] is None
+    assert groups[-1].meaning == CODES["zones"][1]
+
+
+def test_what_hangs_on_invented_prices_is_their_sum(plan_maker: Maker, plan: Plan) -> None:
+    sources = pd.Series(["invented for the demo, 2026-11-25", "a merchant, 2026-11-25", None], dtype="str")
+    found = finding_table((Finding("demo-prices", "catalogue", "Invented."),))
+    made = plan_maker(materials=plan.materials.assign(price_source=sources), findings=found)
+    assert finding_groups(made)[0].cost == pytest.approx(plan.materials["total"].iloc[0])
+
+
+def test_every_code_has_one_stake() -> None:
+    named = [code for _, codes in STAKES for code in codes]
+    assert len(named) == len(set(named))
+    assert set(named) <= set(CODES)
+    assert stake_of("zones") == TO_KNOW
