@@ -17,8 +17,8 @@ from wirerun.model.survey import Survey
 from wirerun.records import Grid
 from wirerun.surface.ground_filter import LEAST_SUPPORT
 from wirerun.surface.preview import CONFIDENCE, DIFFERENCE, GROUND, REACH, SURFACE, Preview
+from wirerun.write.colours import rgb
 from wirerun.write.html_map.backdrop import shade
-from wirerun.write.html_map.colours import rgb
 from wirerun.write.html_map.frames import Picture, make_frames, picture
 from wirerun.write.html_map.modules import joined
 from wirerun.write.html_map.pictures import picture_data
