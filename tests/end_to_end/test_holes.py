@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from contextlib import closing
+from itertools import compress
 from pathlib import Path
 from typing import Any
 
@@ -76,9 +77,15 @@ def codes(plan: Plan) -> set[str]:
 
 
 def sheets(path: Path) -> list[str]:
+    """Text of the first sheet, whatever it takes, and of each page behind it that is not empty."""
     with closing(pdfium.PdfDocument(path)) as document:
-        # The plan's mark is that of its inputs, and these differ.
-        return [re.sub(r"plan [0-9a-f]{8}", "plan", page.get_textpage().get_text_range()) for page in document]
+        texts = [page.get_textpage().get_text_range() for page in document]
+    # The plan's mark is that of its inputs, and these differ; so do page numbers, by the room of the first sheet.
+    pages = [re.sub(r"plan [0-9a-f]{8}|page \d+ of \d+", "", text) for text in texts]
+    pages = [re.sub(r" \d+(?=\r?\n)", "", page) if "Zones in working order" in page else page for page in pages]
+    first = [place == 0 or "First sheet, continued" in page for place, page in enumerate(pages)]
+    others = [page for page, is_first in zip(pages, first, strict=True) if not is_first]
+    return ["\n".join(compress(pages, first)), *(page for page in others if not page.rstrip().endswith("Notes"))]
 
 
 def lines_of(path: Path) -> list[list[str]]:

@@ -63,7 +63,7 @@ def files_in(folder: Path) -> dict[PurePosixPath, bytes]:
 def test_the_project_file_names_every_folder_of_the_package() -> None:
     named = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]["packages"]
     folders = {path.parent.relative_to(ROOT / "pipeline") for path in (ROOT / "pipeline").rglob("*") if path.is_file()}
-    there = {".".join(folder.parts) for folder in folders if folder.parts[0] == "wirerun"}
+    there = {".".join(folder.parts) for folder in folders if folder.parts[:1] == ("wirerun",)}
     there = {name for name in there if "__pycache__" not in name}
     assert sorted(named) == sorted(there | {"wirerun.default_catalogue"})
 

@@ -341,12 +341,12 @@ def test_a_task_and_a_kind_that_nobody_knows(mine: Path) -> None:
     assert told_of(mine, "rates", text) == [
         (
             "rates.csv, line 2, id: \"walking\" will not do; it must be 'set out and peg', 'carry out posts', "
-            "'end staples', 'carry coils', 'run out', 'tie off', 'tension', 'join', 'check', 'lift', 'let down' or "
-            "'let out adjusters'"
+            "'end staples', 'carry coils', 'run out', 'tie off', 'tension', 'join', 'check', 'lift', 'let down', "
+            "'let out adjusters' or 'change kind'"
         ),
         (
             "rates.csv, line 2, per: \"mile\" will not do; it must be 'post', 'wire end', 'coil', '100 m of wire', "
-            "'line', 'join', 'row' or 'adjuster'"
+            "'line', 'join', 'row', 'adjuster' or 'change'"
         ),
         (
             "spares.csv, line 2, id: \"posts\" will not do; it must be 'post', 'wire', 'clip', 'staple', "

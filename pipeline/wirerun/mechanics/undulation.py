@@ -74,6 +74,11 @@ def lifting_dip(span_m: FloatLike, tension_n: FloatLike, weight_n_per_m: FloatLi
     hold_n : number or array, >= 0
         Pull upwards that the clip bears. [N]
 
+    Returns
+    -------
+    FloatArray
+        Same shape as the arguments together, NaN where the tension is not known. [m]
+
     References
     ----------
     Statics of a light taut wire; `taut_clip_load` is the same with unlike spans.

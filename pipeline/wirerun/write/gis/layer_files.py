@@ -48,13 +48,13 @@ def write_geojson(plan: Plan, folder: Path) -> None:
 def write_shapefiles(plan: Plan, folder: Path) -> None:
     """Write every layer as a Shapefile in the projected CRS: UTF-8, column names from a fixed dictionary.
 
-    Text is cut to what a field holds, 254 bytes.
+    Text is cut to what a field holds, 254 bytes; the format fills fields with blanks, so none stays at the end.
     """
     for layer in LAYERS:
         frame = layer_frame(plan, layer, plan.output_crs)
         for column in layer.table.columns:
             if column.kind == "text":
-                frame[column.name] = frame[column.name].map(lambda text: cut(text, _DBF_TEXT), na_action="ignore")
+                frame[column.name] = frame[column.name].map(lambda text: cut(text, _DBF_TEXT).rstrip(" "), na_action="ignore")
         options = {"ENCODING": "UTF-8", "DBF_DATE_LAST_UPDATE": _DAY}
         frame = frame.rename(columns=short_names(layer.table))
         _write(frame, layer, folder / f"{layer.name}.shp", "ESRI Shapefile", options)
