@@ -54,7 +54,8 @@ def write_shapefiles(plan: Plan, folder: Path) -> None:
         frame = layer_frame(plan, layer, plan.output_crs)
         for column in layer.table.columns:
             if column.kind == "text":
-                frame[column.name] = frame[column.name].map(lambda text: cut(text, _DBF_TEXT).rstrip(" "), na_action="ignore")
+                short = frame[column.name].map(lambda text: cut(text, _DBF_TEXT).rstrip(" "), na_action="ignore")
+                frame[column.name] = short
         options = {"ENCODING": "UTF-8", "DBF_DATE_LAST_UPDATE": _DAY}
         frame = frame.rename(columns=short_names(layer.table))
         _write(frame, layer, folder / f"{layer.name}.shp", "ESRI Shapefile", options)
