@@ -129,7 +129,8 @@ def estate_map(estate: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def open_page(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - a type of the optional driver
     """Return a function that opens a page with the network off, every request recorded, when it has drawn itself.
 
-    `ready` is what the page has from then on. `route` answers some addresses all the same; `script` runs before any of the page's.
+    `ready` is what the page has from then on. `route` answers some addresses all the same; `script` runs before any of
+    the page's.
     """
     contexts = []
 
