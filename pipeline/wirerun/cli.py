@@ -159,7 +159,7 @@ def plan(  # noqa: PLR0913 - one argument an option
     return Exit.FINDINGS if strict and worse else None
 
 
-@main.command(short_help="Read and check everything; write nothing.")
+@main.command(short_help="Plan many blocks, each in a folder of its own.")
 @click.argument("config", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Folder of the estate instead of outputs/<name>/.")
 @click.option("--blocks", metavar="A,B", help="Plan these blocks only; what stands of the others stays.")
@@ -217,7 +217,7 @@ def _say_done(block_id: str, state: str, done: int, of: int, seconds_left: float
     _say(f"{done} of {of}: block {block_id} {state}{left}")
 
 
-@main.command()
+@main.command(short_help="Read and check everything; write nothing.")
 @click.argument("config", type=click.Path(path_type=Path))
 @_answers
 def check(config: Path) -> int | None:
@@ -295,7 +295,7 @@ def compare(
     return Exit.FINDINGS if strict and not equal else None
 
 
-@main.command()
+@main.command(short_help="Try directions of rows and say what each comes to.")
 @click.argument("config", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>-study/.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier study.")

@@ -1,4 +1,4 @@
-"""A browser for the map: the one that the system has; nothing is downloaded."""
+"""A browser for our pages: the one that the system has; nothing is downloaded."""
 
 import importlib
 import os
@@ -6,6 +6,7 @@ import re
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -125,10 +126,11 @@ def estate_map(estate: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def open_map(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - a type of the optional driver
-    """Return a function that opens a file with the network off, every request recorded.
+def open_page(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - a type of the optional driver
+    """Return a function that opens a page with the network off, every request recorded, when it has drawn itself.
 
-    `route` answers some addresses all the same; `script` runs before any of the page's.
+    `ready` is what the page has from then on. `route` answers some addresses all the same; `script` runs before any of
+    the page's.
     """
     contexts = []
 
@@ -136,6 +138,7 @@ def open_map(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - 
         path: Path,
         fragment: str = "",
         *,
+        ready: str = "body[data-page]",
         route: tuple[re.Pattern[str], Callable[[Any], None]] | None = None,
         script: str = "",
         **options: Any,  # noqa: ANN401 - the driver's own options
@@ -152,10 +155,16 @@ def open_map(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 - 
         sheet.page.on("console", sheet.hear)
         sheet.page.on("dialog", sheet.refuse)
         sheet.page.goto(path.as_uri() + fragment)
-        # The plan is unpacked after the page has loaded.
-        sheet.page.wait_for_selector("body[data-plan]", state="attached")
+        # The data are unpacked after the page has loaded.
+        sheet.page.wait_for_selector(ready, state="attached")
         return sheet
 
     yield opener
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def open_map(open_page: Callable[..., Sheet]) -> Callable[..., Sheet]:
+    """Return a function that opens a map, as `open_page` does."""
+    return partial(open_page, ready="body[data-plan]")

@@ -1,16 +1,17 @@
 """The page of a comparison in a browser: it draws itself, keeps its policy, asks nobody, and fits a phone."""
 
-import importlib
-import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import pytest
 from wirerun.compare import compare_plans
 from wirerun.records import FinishedPlan
 from wirerun.write.pages import write_comparison_page
+
+if TYPE_CHECKING:
+    from tests.browser.conftest import Sheet
 
 
 def plan(folder: str, *posts: tuple[str, str, str, str]) -> FinishedPlan:
@@ -40,26 +41,12 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(params=[(1440, 900), (390, 844)], ids=["wide", "phone"])
-def page(request: pytest.FixtureRequest, page_file: Path) -> Iterator[Any]:
-    browser = shutil.which("chromium") or shutil.which("google-chrome")
-    if browser is None:
-        pytest.skip("no Chromium here")
-    api = importlib.import_module("playwright.sync_api")
+def page(request: pytest.FixtureRequest, page_file: Path, open_page: Callable[..., "Sheet"]) -> Iterator[Any]:
     width, height = request.param
-    with api.sync_playwright() as driver:
-        window = driver.chromium.launch(executable_path=browser, args=["--no-sandbox"])
-        sheet = window.new_page(viewport={"width": width, "height": height})
-        trouble: list[str] = []
-        sheet.on("console", lambda line: trouble.append(line.text) if line.type == "error" else None)
-        sheet.on("pageerror", lambda error: trouble.append(str(error)))
-        asked: list[str] = []
-        sheet.on("request", lambda request: asked.append(request.url))
-        sheet.goto(page_file.as_uri())
-        sheet.wait_for_selector("body[data-page]")
-        yield sheet
-        assert not trouble
-        assert asked == [page_file.as_uri()]
-        window.close()
+    sheet = open_page(page_file, viewport={"width": width, "height": height})
+    yield sheet.page
+    assert not sheet.trouble()
+    assert sheet.requests == [page_file.as_uri()]
 
 
 def test_it_counts_what_became_of_posts(page: Any) -> None:  # noqa: ANN401 - the driver's own type

@@ -1,13 +1,14 @@
 """The page of an estate in a browser: it draws itself, keeps its policy, asks nobody, and leads to each block's map."""
 
-import importlib
-import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from wirerun.write.pages.document import document
+
+if TYPE_CHECKING:
+    from tests.browser.conftest import Sheet
 
 NAME = "<b>Home</b>"
 
@@ -33,28 +34,15 @@ def block(name: str, west: float, **more: Any) -> dict[str, Any]:  # noqa: ANN40
 
 
 @pytest.fixture
-def page(tmp_path: Path) -> Iterator[Any]:
-    browser = shutil.which("chromium") or shutil.which("google-chrome")
-    if browser is None:
-        pytest.skip("no Chromium here")
+def page(tmp_path: Path, open_page: Callable[..., "Sheet"]) -> Iterator[Any]:
     lost = block("B02", -7.597, there=False, map=None, lines=[], reason="off the raster", posts=None, coils=None)
     data = {"name": "estate", "blocks": [block(NAME, -7.6), lost]}
-    (tmp_path / "map.html").write_text(document("estate", "estate", data, ["estate.css"], with_map=True))
-    api = importlib.import_module("playwright.sync_api")
-    with api.sync_playwright() as driver:
-        window = driver.chromium.launch(executable_path=browser, args=["--no-sandbox"])
-        sheet = window.new_page(viewport={"width": 1200, "height": 800})
-        trouble: list[str] = []
-        sheet.on("console", lambda line: trouble.append(line.text) if line.type == "error" else None)
-        sheet.on("pageerror", lambda error: trouble.append(str(error)))
-        asked: list[str] = []
-        sheet.on("request", lambda request: asked.append(request.url))
-        sheet.goto((tmp_path / "map.html").as_uri())
-        sheet.wait_for_selector("body[data-page]")
-        yield sheet
-        assert not trouble
-        assert {address.split(":")[0] for address in asked} <= {"file", "data", "blob"}
-        window.close()
+    path = tmp_path / "map.html"
+    path.write_text(document("estate", "estate", data, ["estate.css"], with_map=True))
+    sheet = open_page(path, viewport={"width": 1200, "height": 800})
+    yield sheet.page
+    assert not sheet.trouble()
+    assert {address.split(":")[0] for address in sheet.requests} <= {"file", "data", "blob"}
 
 
 def test_numbers_names_and_the_way_to_a_blocks_map(page: Any) -> None:  # noqa: ANN401

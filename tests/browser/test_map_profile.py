@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.records import Plan
+from wirerun.wording import number
 
 Opener = Callable[..., Any]
 DASH = "\N{EN DASH}"
@@ -40,8 +41,8 @@ def test_a_row_opens_its_profile_with_its_figures(
     posts = posts_of(estate, row_id)
     assert sheet.page.locator("svg.profile").get_attribute("role") == "img"
     said = sheet.page.text_content("svg.profile desc")
-    assert f"{len(posts)} posts over {row['length_m']:.1f}\N{NO-BREAK SPACE}m" in said
-    assert f"{posts['ground_m'].min():.1f} and {posts['ground_m'].max():.1f}" in said
+    assert f"{len(posts)} posts over {number(row['length_m'], 1)}\N{NO-BREAK SPACE}m" in said
+    assert f"{number(posts['ground_m'].min(), 1)} and {number(posts['ground_m'].max(), 1)}" in said
     assert f"Undulating sections: {posts['section_id'].nunique()}." in said
     two_way = estate.clips[(estate.clips["row_id"] == row_id) & (estate.clips["clip"] == "two-way")]
     names = sorted(set(two_way["post_id"].str.rpartition("-")[2]))
@@ -50,12 +51,12 @@ def test_a_row_opens_its_profile_with_its_figures(
     lines = sheet.page.locator("svg.profile > g:nth-of-type(3) line")
     assert lines.count() == len(posts)
     facts = sheet.facts("#card .facts")
-    assert facts["Hoursofoneperson"] == f"{row['hours']:.1f}h"
+    assert facts["Hoursofoneperson"] == f"{number(row['hours'], 1)}h"
     assert facts["Workzone"] == row["zone_id"]
     wires = estate.wires[estate.wires["row_id"] == row_id].set_index("wire_id")
     told = {line[0]: line[1:] for line in sheet.lines("wires")}
     for label, column in (("One line, ends cut, m", "cut_m_per_line"), ("Tails of one line, m", "tails_m_per_line")):
-        assert told[label] == [f"{wires.loc[wire, column]:.2f}" for wire in wires.index]
+        assert told[label] == [number(wires.loc[wire, column], 2) for wire in wires.index]
     assert sheet.trouble() == []
 
 
@@ -111,11 +112,11 @@ def test_two_way_posts_are_told_with_why(estate: Plan, estate_map: Path, open_ma
     assert len(lines) == len(worst) == estate.rows.set_index("row_id").loc[row_id, "two_way_posts"]
     for (tail, load, need, change), (post_id, clip) in zip(lines, worst.iterrows(), strict=True):
         assert post_id.endswith(tail)
-        assert load.split("\n")[0] == f"{clip['load_min_n']:.1f}"
+        assert load.split("\n")[0] == number(clip["load_min_n"], 1)
         wanted = clip["certainty"] if clip["certainty"] in {"certain", "likely"} else "lies in the section"
         assert need.startswith(wanted)
         assert need.endswith(posts.loc[post_id, "section_id"].rpartition("-")[2])
-        assert change == f"{posts.loc[post_id, 'grade_change_pct']:.1f}".replace("-0.0", "0.0")
+        assert change == number(posts.loc[post_id, "grade_change_pct"], 1)
 
 
 def test_one_walks_along_the_row_with_the_arrow_keys(
@@ -134,7 +135,7 @@ def test_one_walks_along_the_row_with_the_arrow_keys(
     assert sheet.title() == posts.loc[2, "post_id"]
     place, said = slider(sheet)
     assert place == "3"
-    assert said.startswith(f"{posts.loc[2, 'post_id']}, {posts.loc[2, 'station_m']:.1f}\N{NO-BREAK SPACE}m")
+    assert said.startswith(f"{posts.loc[2, 'post_id']}, {number(posts.loc[2, 'station_m'], 1)}\N{NO-BREAK SPACE}m")
     assert sheet.page.evaluate("document.activeElement.id") == "profile-post"
     assert sheet.page.text_content("svg.profile text.chosen") == posts.loc[2, "post_id"].rpartition("-")[2]
     sheet.page.keyboard.press("End")
@@ -170,7 +171,7 @@ def test_the_profile_is_there_as_a_table_too(estate: Plan, estate_map: Path, ope
     clips = estate.clips.set_index(["post_id", "wire_id"])
     order = [wire.id for wire in sorted(estate.config.wires, key=lambda wire: wire.height_m)]
     for line, post in zip(lines, posts.itertuples(), strict=True):
-        assert line[:3] == [post.post_id.rpartition("-")[2], f"{post.station_m:.2f}", f"{post.ground_m:.2f}"]
+        assert line[:3] == [post.post_id.rpartition("-")[2], number(post.station_m, 2), number(post.ground_m, 2)]
         for cell, wire in zip(line[4:], order, strict=True):
             if post.kind == "end":
                 assert cell == DASH
@@ -187,10 +188,10 @@ def test_a_post_tells_what_holds_each_wire(estate: Plan, estate_map: Path, open_
     post = posts_of(estate, row_id).iloc[3]
     sheet = open_map(estate_map, f"#{post['post_id']}")
     facts = sheet.facts("#card .facts")
-    assert facts["Heightoutoftheground"] == f"{post['height_out_m']:.2f}m"
+    assert facts["Heightoutoftheground"] == f"{number(post['height_out_m'], 2)}m"
     assert facts["Clippositions"] == str(post["clip_positions"])
-    assert facts["Gradealongtherow"] == f"{post['grade_pct']:.1f}%"
-    assert facts["Slopeacrosstherow"] == f"{post['cross_slope_pct']:.1f}%"
+    assert facts["Gradealongtherow"] == f"{number(post['grade_pct'], 1)}%"
+    assert facts["Slopeacrosstherow"] == f"{number(post['cross_slope_pct'], 1)}%"
     assert facts["Postfromthecatalogue"] == post["post_item"].replace(" ", "")
     clips = estate.clips[estate.clips["post_id"] == post["post_id"]].set_index("wire_id")
     lifts = estate.lifts[estate.lifts["row_id"] == row_id]
@@ -202,4 +203,4 @@ def test_a_post_tells_what_holds_each_wire(estate: Plan, estate_map: Path, open_
         assert float(holds) == pytest.approx(clip["holds_n"], abs=0.0501)
         assert float(sideways) == pytest.approx(clip["load_side_n"], abs=0.0501)
         heights = lifts.loc[lifts["wire_id"] == wire, "height_m"].sort_values()
-        assert lifted == (" ".join(f"{height:.2f}" for height in heights) or DASH)
+        assert lifted == (" ".join(number(height, 2) for height in heights) or DASH)

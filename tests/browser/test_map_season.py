@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.records import Plan
+from wirerun.rounding import rounded
 from wirerun.state import IN_CLIPS
 from wirerun.write.html_map import write_map
 
@@ -55,7 +56,7 @@ def rows_when_dropped(plan: Plan) -> dict[str, int]:
 
 def number(value: float, decimals: int = 1) -> str:
     """Return a number as the sheet writes it."""
-    return "\N{EN DASH}" if np.isnan(value) else f"{value:.{decimals}f}"
+    return "\N{EN DASH}" if np.isnan(value) else f"{rounded(value, decimals):.{decimals}f}"
 
 
 def first(frame: pd.DataFrame) -> pd.Series:
@@ -126,7 +127,7 @@ def test_a_post_tells_load_clip_and_seat_of_every_state(
             wanted = [number(clip[f"load_{state}_n"]), *(word for word in words if isinstance(word, str))]
             assert cell.split() == wanted
     post = estate.posts.set_index("post_id").loc[cold_only]
-    assert f"{post['uplift_n']:.1f}\N{NO-BREAK SPACE}N" in sheet.page.inner_text("#card .facts")
+    assert f"{number(post['uplift_n'])}\N{NO-BREAK SPACE}N" in sheet.page.inner_text("#card .facts")
     # It pulls up so far only in the cold, and one sees it: the map's mark stands in that column and no other.
     columns = sheet.page.eval_on_selector_all(".states td.pulls", "all => all.map((one) => one.cellIndex)")
     assert set(columns) == {1 + IN_CLIPS.index("cold")}
@@ -166,7 +167,7 @@ def test_a_row_tells_of_its_wires_and_adjusters(estate: Plan, estate_map: Path, 
     dash = number(np.nan)
     for wire, line in wires.iterrows():
         here = {name: cells[wire] for name, cells in told.items()}
-        assert here["Run out, m"] == f"{line['run_out_m']:.2f}"
+        assert here["Run out, m"] == number(line["run_out_m"], 2)
         assert here["Strain from"].replace("\N{NO-BREAK SPACE}", " ") == line["strain_from"]
         assert [here[name] for name in here if name.startswith(("Strung", "Cold", "Hot"))] == [
             number(line[f"{name}tension_n"]) for name in ("", "cold_", "hot_")
@@ -179,7 +180,7 @@ def test_a_row_tells_of_its_wires_and_adjusters(estate: Plan, estate_map: Path, 
             line["drops_by_itself"] if isinstance(line["drops_by_itself"], str) else dash
         )
         assert here["Height at mid-row, m"] == number(line["dropped_height_m"], 2)
-        assert here["Middle 80 % clear of it, %"] == number(line["clear_pct"], 2)
+        assert here["Middle 80 % clear of it, %"] == number(line["clear_pct"], 1)
         assert here["Greatest height there, m"] == number(line["greatest_up_m"], 2)
         assert here["What is done"].replace("\N{NO-BREAK SPACE}", " ") == (
             line["let_down_by"] if isinstance(line["let_down_by"], str) else dash

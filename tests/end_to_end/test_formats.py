@@ -230,7 +230,7 @@ def test_dxf_by_gdal(estate: Plan, folder: Path) -> None:
         by_layer.setdefault(entity.properties["Layer"], []).append(entity)
     posts = {
         entity.properties["BlockAttributes"][0].removeprefix("ID "): (name, entity.geometry["coordinates"][:2])
-        for name in ("POSTS-END", "POSTS-INTERMEDIATE", "POSTS-TWO-WAY")
+        for name in ("POSTS-END", "POSTS-INTERMEDIATE", "POSTS-CHECK", "POSTS-TWO-WAY")
         for entity in by_layer[name]
     }
     assert sorted(posts) == sorted(_ids(estate, "posts"))
@@ -239,6 +239,9 @@ def test_dxf_by_gdal(estate: Plan, folder: Path) -> None:
     assert sorted(post for post, (name, _) in posts.items() if name == "POSTS-END") == sorted(ends)
     two_way = estate.clips.loc[estate.clips["clip"] == "two-way", "post_id"].unique()
     assert sorted(post for post, (name, _) in posts.items() if name == "POSTS-TWO-WAY") == sorted(two_way)
+    look = estate.posts.loc[(estate.posts["kind"] != "end") & (estate.posts["clip_need"] == "look-on-site"), "post_id"]
+    assert sorted(post for post, (name, _) in posts.items() if name == "POSTS-CHECK") == sorted(look)
+    assert sum(len(of) for name, of in by_layer.items() if name.startswith("POSTS-")) == len(posts), "each on one layer"
     for layer in ("rows", "sections"):
         places = [place[:2] for line in by_layer[layer.upper()] for place in line.geometry["coordinates"]]
         _assert_near(places, _projected(estate, layer))

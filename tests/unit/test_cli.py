@@ -134,6 +134,8 @@ def test_help_is_not_cut_at_eighty_columns() -> None:
     assert "..." not in told.partition("Commands:")[2]
     assert max(map(len, told.splitlines())) <= 80
     assert told.count("\n  ") >= len(main.commands)
+    lines = dict(line.split(None, 1) for line in told.partition("Commands:\n")[2].splitlines())
+    assert (lines["check"].split()[0], lines["estate"].split()[0]) == ("Read", "Plan"), "each has its own line"
 
 
 def test_doctor_ends_with_a_verdict(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -46,23 +46,32 @@ class SurveySettings(Section):
         ge=0.2,
         le=5.0,
         description="Widest canopy across a row, in metres; too small a value leaves vines in the ground, too great a "
-        "one hardly matters. Default: choice.",
+        "one hardly matters. Default: choice (a hedge of foliage, with shoots that hang out).",
     )
     tree_m: float = Field(
-        8.0, ge=3.0, le=20.0, description="Widest crown or roof that is no ground, in metres. Default: choice."
+        8.0,
+        ge=3.0,
+        le=20.0,
+        description="Widest crown or roof that is no ground, in metres. Default: choice (a grown olive, a shed).",
     )
     least_spacing_m: float = Field(
-        1.2, ge=0.8, le=10.0, description="Least distance of rows that is looked for, in metres. Default: choice."
+        1.2,
+        ge=0.8,
+        le=10.0,
+        description="Least distance of rows that is looked for, in metres. Default: choice (narrow hand-worked rows).",
     )
     most_spacing_m: float = Field(
-        4.2, ge=0.8, le=10.0, description="Greatest distance of rows that is looked for, in metres. Default: choice."
+        4.2,
+        ge=0.8,
+        le=10.0,
+        description="Greatest distance of rows that is looked for, in metres. Default: choice (wide machines).",
     )
     noise_m: float = Field(
         0.025,
         ge=0.0,
         le=1.0,
         description="Assumed error of the survey from place to place, one sigma, in metres; used where no check points "
-        "say otherwise. Default: choice.",
+        "say otherwise. Default: choice (a drone survey with RTK, flown low).",
     )
     grass_m: float = Field(
         0.02,
@@ -76,12 +85,13 @@ class SurveySettings(Section):
         ge=0.0,
         le=5.0,
         description="Assumed error that moves the ground slowly, over tens of metres (lens, seams), one sigma, in "
-        "metres. It moves neighbouring posts alike and is told, not planned with. Default: choice.",
+        "metres. It moves neighbouring posts alike and is told, not planned with. Default: "
+        "choice (a drone survey with RTK).",
     )
     correlation_m: float = Field(
         3.0,
         ge=0.0,
         le=500.0,
         description="Distance at which the correlation of two errors has fallen to 5 %, in metres: that of the "
-        "survey's own noise and of the filter, 2 m by itself. Default: choice.",
+        "survey's own noise and of the filter, 2 m by itself. Default: choice (a little beyond the filter).",
     )

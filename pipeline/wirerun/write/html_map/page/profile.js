@@ -136,7 +136,11 @@ function stations({ plan, seen, x, bottom, wide, left, right, now }) {
   const group = svg("g", { "font-size": 12, fill: now.palette.ink, "text-anchor": "middle" });
   seen.all.forEach((post, i) => {
     if (i % every === 0) {
-      group.append(svg("text", { x: x(seen.station[i]), y: bottom + 15 }, tail(plan.posts.id[post])));
+      // The first name begins beside its post: heights and loads stand to the left of it.
+      const first = i === 0 ? { "text-anchor": "start" } : {};
+      group.append(
+        svg("text", { x: x(seen.station[i]) - (i ? 0 : 6), y: bottom + 15, ...first }, tail(plan.posts.id[post])),
+      );
     }
   });
   return group;
