@@ -104,7 +104,6 @@ def take_off(
         rows = rows.assign(hours=_hours(done, rows))
         zones, noticed = zone_table(rows, rows["hours"].to_numpy(), zone_id, work)
         findings += noticed
-        zones = zoned.areas(zones, rows, config)
     with progress.stage("materials"):
         planned = Planned(rows, posts, clips, wires, adjusters, coils)
         materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
@@ -117,12 +116,15 @@ def take_off(
         costs = price(bought, sizes, catalogue.charges, labour_per_hour=work.labour_per_hour)
         season, noticed = season_work(moved_wires(wires, rows, adjusters, config), catalogue, work)
         findings += noticed
+    # Last: a block whose zones cannot be drawn still counts in all of the above, for as long as this round goes.
+    with progress.stage("zones"):
+        areas = zoned.areas(zones, rows, config)
     currency = config.catalogue.currency
     return {
         "rows": rows,
         "coils": coils,
         "coil_options": coil_options_table(cut),
-        "zones": zones,
+        "zones": areas,
         "materials": materials,
         "zone_materials": zone_materials,
         "programme": programme,

@@ -67,7 +67,8 @@ def test_ids_stay_through_an_edit_and_move_without_it(edited: Any) -> None:  # n
     assert set(ids.index[ids["origin"] == "new"]) == set(new)
     # Stored to 1 cm, thinned to 4.
     assert ids.loc[list(old.values()), "moved_m"].max() < 0.02
-    assert f"{len(old)} rows keep the id of out, 2 new ({', '.join(new)}), 0 gone" in done.stderr
+    (told,) = table(edited.folder / "out", "findings").set_index("code").loc[["ids-kept"], "message"]
+    assert told.startswith(f"{len(old)} rows keep the id of out, 2 new ({', '.join(new)}), 0 gone; ")
     posts = table(edited.folder / "out", "posts")
     assert set(posts["post_id"].str.rsplit("-P", n=1).str[0]) == set(rows["row_id"])
     inputs = json.loads((edited.folder / "out" / "run.json").read_text())["inputs"]

@@ -76,11 +76,11 @@ def test_rows_that_follow_keep_their_distance_and_pull_sideways(make_scene: Scen
     np.testing.assert_allclose(distance[beside], 2.5 * np.abs(k[beside]), atol=0.012)
     # Right of a guide walked from left to right round the top of a circle lies its middle.
     assert np.hypot(x, y + 120.0)[beside & (k == 4)].mean() == pytest.approx(110.0, abs=0.02)
-    # Sideways load: 2 T sin(turn/2), the turn span/radius, at the tension of the coldest day.
+    # Sideways load: 2 T sin(turn/2), the turn span/radius, at the tension of the coldest day with the wires up.
     row = plan.posts[(plan.posts["row_id"] == on_guide)]
     inner = row["post_id"].iloc[5]
     clip = plan.clips.set_index(["post_id", "wire_id"]).loc[(inner, "lower")]
-    tension = plan.wires.set_index(["row_id", "wire_id"]).loc[(on_guide, "lower"), "cold_tension_n"]
+    tension = plan.wires.set_index(["row_id", "wire_id"]).loc[(on_guide, "lower"), "cold_up_tension_n"]
     span = plan.spans[plan.spans["row_id"] == on_guide]["horizontal_m"].mean()
     assert clip["load_side_n"] == pytest.approx(tension * span / 120.0, rel=0.05)
     # No two rows come nearer than the spacing.

@@ -175,11 +175,10 @@ def _laid_over_tables(under: dict[str, Any], over: dict[str, Any]) -> dict[str, 
 
 def _check_blocks(config: Config, given: str, faults: Faults) -> None:
     """Tell of settings of single blocks that would be refused in the config itself; it must be good without them."""
-    written = config.model_dump(exclude_unset=True) | {"wires": [wire.model_dump() for wire in config.wires]}
     for block_id, over in config.blocks.items():
         for unknown in sorted(set(over.changed_wires) - {wire.id for wire in config.wires}):
             faults.add(given, f"blocks.{block_id}.wires.{unknown}", _no_such_wire(block_id, config))
-        merged, own = laid_over(written, over.model_dump(exclude_unset=True)), Faults()
+        merged, own = laid_over(config.written, over.model_dump(exclude_unset=True)), Faults()
         try:
             Config.model_validate(merged)
         except ValidationError as error:

@@ -155,12 +155,18 @@ class Config(Section):
         """Return the folder that relative paths start from: the config file's, else the current one."""
         return self._folder
 
+    @property
+    def written(self) -> dict[str, Any]:
+        """Return what is set for all blocks, and the wires even where they are the default: a block may change one."""
+        wires = [wire.model_dump() for wire in self.wires]
+        return self.model_dump(exclude={"blocks"}, exclude_unset=True) | {"wires": wires}
+
     def for_block(self, block_id: str) -> "Config":
         """Return the config as one block has it."""
         own = self.blocks.get(block_id)
         if own is None:
             return self
-        written = laid_over(self.model_dump(exclude={"blocks"}, exclude_unset=True), own.model_dump())
+        written = laid_over(self.written, own.model_dump())
         return Config.model_validate(written, context={"file": self.file, "folder": self.folder})
 
     def path(self, given: str) -> Path:

@@ -57,7 +57,7 @@ class BlockOverride(Section):
 def laid_over(written: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, Any]:
     """Config as one block has it, as written: its own settings laid over the rest, key by key.
 
-    A list of wires replaces the config's.
+    `written` has wires, the default's if need be. A list of wires replaces the config's.
     """
     merged = {key: value for key, value in written.items() if key != "blocks"}
     for section in ("rows", "posts"):

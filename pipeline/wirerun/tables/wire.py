@@ -93,7 +93,7 @@ CLIPS: Final = Table(
             choices=("yes", "no"),
         ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
-        newtons("load_side_n", "Sideways load in a curved row, in the tightest state; 0 in a straight one."),
+        newtons("load_side_n", "Greatest sideways load while in its clips, in a curved row; 0 in a straight one."),
         count("positions", "Clip positions of this wire's own on the post."),
         text("uses", "What the wire uses which heights for; in brackets the wire whose clip it is lifted into."),
         count("pieces", "Clips or staples for this wire on the post: positions times lines."),
