@@ -103,7 +103,7 @@ def test_what_is_said_to_be_sure_is_and_doubt_errs_on_the_careful_side(plan: Pla
 
 
 def test_levelled_clips_leave_fewer_missing_and_fewer_needless(plan: Plan, sample: ModuleType) -> None:
-    """On the true ground, clips set to a centimetre: without levelling 62 are missing, with it 15 (mean of 20 draws)."""
+    """On the true ground, clips set to a centimetre: 62 are missing, levelled 15 (mean of 20 draws)."""
     config = load_config(ROOT / "configs" / "encosta_nova.toml")
     clips = config.clips.model_copy(update={"level_m": 0.05})
     levelled = plan_config(config.model_copy(update={"clips": clips}))
