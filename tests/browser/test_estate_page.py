@@ -38,7 +38,7 @@ def page(tmp_path: Path, open_page: Callable[..., "Sheet"]) -> Iterator[Any]:
     lost = block("B02", -7.597, there=False, map=None, lines=[], reason="off the raster", posts=None, coils=None)
     data = {"name": "estate", "blocks": [block(NAME, -7.6), lost]}
     path = tmp_path / "map.html"
-    path.write_text(document("estate", "estate", data, ["estate.css"], with_map=True))
+    path.write_text(document("estate", "estate", data, ["beside.css", "estate.css"], with_map=True))
     sheet = open_page(path, viewport={"width": 1200, "height": 800})
     yield sheet.page
     assert not sheet.trouble()

@@ -1,7 +1,8 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 import { gzipSync } from "node:zlib";
-import { decode, unpack, valueAt } from "../../pipeline/wirerun/write/html_map/page/decode.js";
+import { decode, valueAt } from "../../pipeline/wirerun/write/html_map/page/decode.js";
+import { unpack } from "../../pipeline/wirerun/write/html_map/page/unpack.js";
 import { mercator } from "../../pipeline/wirerun/write/html_map/page/world.js";
 
 const number = (values, decimals = 1) => ({ decimals, values });

@@ -1,14 +1,11 @@
 """How many posts without need two sections may take in between them: as many as cost less than changing kinds twice."""
 
-from collections.abc import Iterable
 from typing import Final
 
-import numpy as np
-
 from wirerun.findings import Findings
-from wirerun.rules.clip_positions import clip_positions
+from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import FixingItem, PostItem
+from wirerun.settings.catalogue import PostItem
 from wirerun.wording import many
 
 #: Rate of the catalogue: laying one kind of clip aside and taking up another.
@@ -38,14 +35,15 @@ def posts_worth_joining(config: Config, catalogue: Catalogue, post: PostItem | N
     most = config.undulation.join_posts
     if not most or post is None:
         return 0
-    usable = [item for item in catalogue.fixings if _may_be_used(item, config) and item.fixes_to == post.material]
-    two_way = _cheapest((item for item in usable if item.holds == "both" and item.lets_move), config)
-    one_way = _cheapest((item for item in usable if item.holds == "down"), config)
+    hour = config.work.labour_per_hour or 0.0
+    usable = [item for item in catalogue.fixings if all(Allowed.by(config, item)) and item.fixes_to == post.material]
+    two_way = cheapest_with_work((item for item in usable if item.holds == "both" and item.lets_move), hour)
+    one_way = cheapest_with_work((item for item in usable if item.holds == "down"), hour)
     minutes = next((rate.minutes for rate in catalogue.rates if rate.id == CHANGE), 0.0)
-    change = _CHANGES * minutes / _MINUTES * (config.work.labour_per_hour or 0.0)
+    change = _CHANGES * minutes / _MINUTES * hour
     if two_way is None or one_way is None:
         return 0
-    dearer = _clips_of_a_post(config) * (two_way - one_way)
+    dearer = pieces_of_a_post(config)[0] * (two_way - one_way)
     if dearer <= 0.0:
         return most
     worth = min(most, int(change / dearer + 1e-9))
@@ -57,32 +55,3 @@ def posts_worth_joining(config: Config, catalogue: Catalogue, post: PostItem | N
             f"changes of kind cost {change:.2f}: {taken} (undulation.join_posts = {most}).",
         )
     return worth
-
-
-def _may_be_used(item: FixingItem, config: Config) -> bool:
-    shut_out = {"hand": "air", "air": "hand", "any": ""}[config.fixings.driven]
-    named = not config.fixings.use or item.id in config.fixings.use
-    safe = (item.net_safe or not config.clips.nets) and (bool(item.harvester_safe) or not config.clips.harvester)
-    return named and safe and item.driven != shut_out
-
-
-def _cheapest(items: Iterable[FixingItem], config: Config) -> float | None:
-    """Price and labour of the cheapest piece; None where none has a price."""
-    hour = config.work.labour_per_hour or 0.0
-    costs = [
-        item.price + item.fasteners * (item.fastener_price or 0.0) + item.minutes / _MINUTES * hour
-        for item in items
-        if item.price is not None
-    ]
-    return min(costs, default=None)
-
-
-def _clips_of_a_post(config: Config) -> int:
-    """Clips on a post of the usual height, of wires held by clips."""
-    wires = config.wires
-    places = clip_positions(
-        np.full(3, config.posts.height_out_m), config.clips, wires, np.zeros(3, dtype=np.int64), np.arange(3) == 1
-    )
-    clipped = np.array([wire.holder == "clip" for wire in wires])
-    pieces = places.pieces(np.array([wire.lines for wire in wires], dtype=np.int64))
-    return int(pieces[clipped, 1].sum())

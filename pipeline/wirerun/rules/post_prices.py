@@ -8,10 +8,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
-from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import cheapest_post
+from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import FixingItem
 
@@ -66,12 +64,12 @@ def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     hour = config.work.labour_per_hour or _HOUR
     item = cheapest_post(catalogue, "intermediate", config.posts.intermediate_item, config.posts.height_out_m)
     material = "timber" if item is None else item.material
-    fixings = [each for each in catalogue.fixings if each.fixes_to == material and _is_driven(each, config)]
+    fixings = [each for each in catalogue.fixings if each.fixes_to == material and all(Allowed.by(config, each))]
     staple = _cheapest((f for f in fixings if f.is_staple or (f.kind == "hook" and f.holds == "both")), hour, _CLIP)
     movable = [each for each in fixings if each.lets_move]
     one_way = _cheapest((each for each in movable if each.holds != "up"), hour, _CLIP)
     both = _cheapest((each for each in movable if each.holds == "both"), hour, one_way + _TWO_WAY)
-    clips, staples = _pieces(config)
+    clips, staples = pieces_of_a_post(config)
     rates = sum(each.minutes for each in catalogue.rates if each.per == "post" and each.id in _FOR_A_POST)
     charge = sum(each.price or 0.0 for each in catalogue.charges if each.per == "post")
     minutes = rates + (item.minutes if item is not None else 0.0)
@@ -83,31 +81,11 @@ def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     return PostPrices(post, two_way, two_way / config.undulation.planned_from, _SHIFT_MINUTES * hour / _MINUTES)
 
 
-def _is_driven(item: FixingItem, config: Config) -> bool:
-    """Whether a fixing is driven and safe as the config asks, and among those that it names."""
-    shut_out = {"hand": "air", "air": "hand", "any": ""}[config.fixings.driven]
-    safe = (item.net_safe or not config.clips.nets) and (bool(item.harvester_safe) or not config.clips.harvester)
-    return item.driven != shut_out and safe and (not config.fixings.use or item.id in config.fixings.use)
-
-
 def _cheapest(items: Iterable[FixingItem], hour: float, otherwise: float) -> float:
-    """Price of the cheapest with its fasteners and its work; another number where none has a price."""
-    prices = (
-        item.price + item.fasteners * (item.fastener_price or 0.0) + item.minutes * hour / _MINUTES
-        for item in items
-        if item.price is not None
-    )
-    return min(prices, default=otherwise)
+    """Price of the cheapest with its work; another number where none has a price."""
+    price = cheapest_with_work(items, hour)
+    return otherwise if price is None else price
 
 
 def _lines(config: Config) -> int:
     return sum(wire.lines for wire in config.wires if wire.holder == "clip")
-
-
-def _pieces(config: Config) -> tuple[int, int]:
-    """Clips and staples on one intermediate post."""
-    row, inner = np.zeros(3, dtype=np.int64), np.array([False, True, False])
-    places = clip_positions(np.full(3, config.posts.height_out_m), config.clips, config.wires, row, inner)
-    pieces = places.pieces(np.array([wire.lines for wire in config.wires]))[:, 1]
-    clipped = np.array([wire.holder == "clip" for wire in config.wires])
-    return int(pieces[clipped].sum()), int(pieces[~clipped].sum())

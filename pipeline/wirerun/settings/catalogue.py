@@ -126,6 +126,11 @@ _FASTENER: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...]]]] = {
 _STAPLES: Final = ("formed staple", "plain staple")
 
 
+def shut_out(wanted: Literal["hand", "air", "any"]) -> str:
+    """Return the way of driving that is not to be used."""
+    return {"hand": "air", "air": "hand", "any": ""}[wanted]
+
+
 class FixingItem(PackedItem):
     """What holds a wire on a post, and the screw, staple or nail that holds it."""
 
@@ -196,10 +201,10 @@ class FixingItem(PackedItem):
 
     def driven_as(self, wanted: Literal["hand", "air", "any"]) -> "FixingItem":
         """Return the fixing with the way in which it is driven: of those that are wanted the quickest."""
-        shut_out = {"hand": "air", "air": "hand", "any": ""}[wanted]
-        if self.also_driven is None or self.also_minutes is None or self.also_driven == shut_out:
+        barred = shut_out(wanted)
+        if self.also_driven is None or self.also_minutes is None or self.also_driven == barred:
             return self
-        if self.driven != shut_out and self.minutes <= self.also_minutes:
+        if self.driven != barred and self.minutes <= self.also_minutes:
             return self
         other = {"driven": self.also_driven, "tool": self.also_tool, "minutes": self.also_minutes}
         return self.model_copy(update=other | {"also_driven": None, "also_tool": "", "also_minutes": None})

@@ -11,6 +11,7 @@ from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.rules.clip_test import held_down_n
+from wirerun.rules.usable_fixings import Allowed
 from wirerun.settings import CERTAINTY, Catalogue, Config
 from wirerun.settings.catalogue import FixingItem, PostItem
 from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
@@ -246,18 +247,14 @@ def _passed(held: _Held, bought: IntArray, options: _Options, config: Config) ->
         (both | down) & lets_move,
     ]
     kind = np.select([clip == "staple", clip == "two-way", clip == "one-way"], right, default=False)
-    named = [not config.fixings.use or item.id in config.fixings.use for item in items]
-    shut_out = {"hand": "air", "air": "hand", "any": ""}[config.fixings.driven]
-    driven = [item.driven != shut_out for item in items]
-    net_safe = [item.net_safe or not config.clips.nets for item in items]
-    harvester_safe = [bool(item.harvester_safe) or not config.clips.harvester for item in items]
+    allowed = np.array([Allowed.by(config, item) for item in items], dtype=np.bool_).reshape(-1, len(Allowed._fields))
     told = [held_down_n(item) for item in items]
     # Once one clip has been tested, one that has not is not taken for as good.
     down_n = np.array([np.nan if any(each is not None for each in told) else np.inf] * len(items))
     down_n = np.array([each if told_n is None else told_n for each, told_n in zip(down_n, told, strict=True)])
     holds_down = (clip != "one-way") | (down_n >= config.undulation.hold_down_n)
     pull = np.where(up, held.upside_down_n[:, None], held.both_ways_n[:, None])
-    of_item = [np.broadcast_to(each, kind.shape) for each in (named, driven, net_safe, harvester_safe)]
+    of_item = [np.broadcast_to(each, kind.shape) for each in allowed.T]
     of_item.append(holds_down)
     return np.logical_and.accumulate([options.fits[bought], kind, *of_item, options.holds_n[bought] >= pull])
 

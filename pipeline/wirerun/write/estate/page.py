@@ -27,7 +27,9 @@ def write_estate_page(name: str, blocks: Sequence[EstateBlock], path: Path) -> N
     path : Path
         The file to write, in a folder beside that of the blocks' plans.
     """
-    page = document(f"{name}: all blocks", "estate", estate_data(name, blocks), ["estate.css"], with_map=True)
+    page = document(
+        f"{name}: all blocks", "estate", estate_data(name, blocks), ["beside.css", "estate.css"], with_map=True
+    )
     path.write_text(page, encoding="utf-8", newline="\n")
 
 

@@ -1,7 +1,9 @@
 """The page's script: the modules of ``page`` in one, each in a scope of its own, none before what it imports.
 
 A browser lets a page from a disk import nothing, not even from the same folder, and a bundler would have to be
-installed first. So the modules keep to what takes no parser to join: imports and exports that start a line.
+installed first. So the modules keep to what takes no parser to join: imports and exports that start a line. Pages
+beside the map may import modules of the map (``../../html_map/page/x.js``); a module goes by its file's name alone, so
+no two have the same one.
 
 Worked example: ``import { a } from "./x.js";`` becomes ``const { a } = $x;``, and ``export function b`` loses its first
 word and is handed out at the end of its module, in ``$name``.
@@ -13,7 +15,8 @@ from typing import Final
 
 # import { a, b as c } | * as names | values, which a JSON file stands for
 _IMPORT: Final = re.compile(
-    r'^import (?P<what>[^;]+?) from "\./(?P<file>[\w.]+)"(?: with \{ type: "json" \})?;$', re.MULTILINE
+    r'^import (?P<what>[^;]+?) from "(?:\./|\.\./\.\./html_map/page/)(?P<file>[\w.]+)"(?: with \{ type: "json" \})?;$',
+    re.MULTILINE,
 )
 _EXPORT: Final = re.compile(r"^export (?=(?:async )?(?:function|const) (?P<name>\w+))", re.MULTILINE)
 _LEFT_OVER: Final = re.compile(r"^(?:import|export)\b.*", re.MULTILINE)

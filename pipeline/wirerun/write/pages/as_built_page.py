@@ -29,7 +29,7 @@ def write_as_built_page(built: AsBuilt, path: Path) -> None:
         f"{built.plan.record.get('name', '')}: as built",
         "compare",
         as_built_data(built),
-        ["compare.css"],
+        ["beside.css", "compare.css"],
         with_map=True,
     )
     path.write_text(page, encoding="utf-8", newline="\n")

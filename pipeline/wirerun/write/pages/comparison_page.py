@@ -27,7 +27,7 @@ def write_comparison_page(comparison: Comparison, path: Path) -> None:
     """
     names = [str(plan.record.get("name", "")) for plan in comparison.plans.values()]
     title = f"{' and '.join(dict.fromkeys(names))}: plans compared"
-    page = document(title, "compare", comparison_data(comparison), ["compare.css"], with_map=True)
+    page = document(title, "compare", comparison_data(comparison), ["beside.css", "compare.css"], with_map=True)
     path.write_text(page, encoding="utf-8", newline="\n")
 
 

@@ -51,5 +51,6 @@ def document(title: str, name: str, data: Packed, styles: Sequence[str] = (), *,
 
 
 def own_file(name: str) -> str:
-    """Return the text of a file of ``page``."""
-    return (files("wirerun.write.pages") / "page" / name).read_text("utf-8")
+    """Return the text of a file of ``page``, or of the map's page where there is none of this name."""
+    own = files("wirerun.write.pages") / "page" / name
+    return own.read_text("utf-8") if own.is_file() else assets.own_file(name)

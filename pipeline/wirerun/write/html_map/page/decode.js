@@ -7,12 +7,6 @@ export function valueAt(column, line) {
   return column.values[line] ?? null;
 }
 
-/* The plan out of its gzipped JSON, written in base64; a promise. */
-export function unpack(text) {
-  const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
-  return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).json();
-}
-
 /* The plan with its paths as points, and what follows from its columns: who stands first and last, where adjusters go. */
 export function decode(data) {
   const [lon0, lat0, decimals] = data.origin;

@@ -6,7 +6,7 @@ import { createAddress } from "./address.js";
 import * as backdrops from "./backdrops.js";
 import * as controls from "./controls.js";
 import * as cover from "./cover.js";
-import { decode, unpack } from "./decode.js";
+import { decode } from "./decode.js";
 import * as hit from "./hit.js";
 import { PlanLayer } from "./layer.js";
 import * as legend from "./legend.js";
@@ -19,6 +19,7 @@ import { createSheet } from "./sheet.js";
 import * as states from "./states.js";
 import * as totals from "./totals.js";
 import * as units from "./units.js";
+import { unpack } from "./unpack.js";
 import { createWalk } from "./walk.js";
 import { toWorld } from "./world.js";
 

@@ -1,5 +1,5 @@
 /* Draws where two plans differ, and tells it in words: what became of rows and posts, settings, totals side by side. */
-import { draw, make, number, table, unpack } from "./parts.js";
+import { carried, draw, make, number, table } from "./parts.js";
 
 /* What may have become of a post, in the order of the data; each mark has a shape of its own beside its colour. */
 const MARKS = [
@@ -59,7 +59,7 @@ function markClass() {
 }
 
 export function start() {
-  unpack("page-data").then(show);
+  carried("page-data").then(show);
 }
 
 function show(data) {

@@ -1,5 +1,5 @@
 /* Draws the blocks of an estate: shades from afar, rows from near, names where there is room; their numbers beside. */
-import { draw, make, number, table, unpack } from "./parts.js";
+import { carried, draw, make, number, table } from "./parts.js";
 
 /* Shades by the share of posts with two-way clips, from pale to dark, so that they part in grey, too. */
 const SHADES = [
@@ -16,7 +16,7 @@ const NEAR_M = 0.8;
 const LETTER_PX = 9;
 
 export function start() {
-  unpack("page-data").then(show);
+  carried("page-data").then(show);
 }
 
 function show(data) {

@@ -1,4 +1,6 @@
 /* Parts of a page made from data. Texts go in as text, never as markup: names come from other people's files. */
+import { DASH, grouped } from "../../html_map/page/units.js";
+import { unpack } from "../../html_map/page/unpack.js";
 
 /* An element with attributes and children; a child that is a text becomes text. */
 export function make(tag, attributes = {}, ...children) {
@@ -35,20 +37,12 @@ export function table(name, heads, lines) {
   );
 }
 
-/* A number as a person reads it, thousands apart; a dash where there is none. */
+/* A number as a person reads it, thousands apart, rounded as everywhere; a dash where there is none. */
 export function number(value, decimals = 0) {
-  if (value === null || value === undefined) {
-    return "–";
-  }
-  const [whole, rest] = Math.abs(value).toFixed(decimals).split(".");
-  const apart = whole.replace(/\B(?=(\d{3})+$)/g, "\u202f");
-  const zero = Number(`${whole}.${rest ?? 0}`) === 0;
-  return `${value < 0 && !zero ? "\u2212" : ""}${apart}${rest ? `.${rest}` : ""}`;
+  return value === null || value === undefined ? DASH : grouped(value, decimals).replace("-", "\u2212");
 }
 
-/* The data of the page, out of its gzipped JSON in base64; a promise. */
-export function unpack(id) {
-  const text = document.getElementById(id).textContent;
-  const bytes = Uint8Array.from(atob(text), (sign) => sign.charCodeAt(0));
-  return new Response(new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"))).json();
+/* The data of the page, out of an element; a promise. */
+export function carried(id) {
+  return unpack(document.getElementById(id).textContent);
 }

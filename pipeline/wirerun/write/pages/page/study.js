@@ -1,13 +1,13 @@
 /* Ways to plant, side by side: a chart, the picked case in words, small maps of the best, and all cases as a table. */
 import { MARKS, mark, markOf } from "./marks.js";
-import { draw, make, number, table, unpack } from "./parts.js";
+import { carried, draw, make, number, table } from "./parts.js";
 import { polar } from "./polar.js";
 import { scatter } from "./scatter.js";
 
 const DIRECTION = "direction";
 
 export function start() {
-  unpack("page-data").then(show);
+  carried("page-data").then(show);
 }
 
 function show(data) {
