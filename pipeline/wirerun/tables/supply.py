@@ -36,7 +36,17 @@ MATERIALS: Final = Table(
         _NOT_INCLUDED,
         text("supplier", "Who sells it, as the catalogue says; else what it is ordered with."),
         count("pack", "Pieces or coils in a pack."),
-        count("packs", "Packs to order: whole ones, for quantity and spares."),
+        count("packs", "Packs to order: whole ones, for what is to be ordered."),
+        count("in_stock", "How many of quantity and spares are in stock; of wire, part coils among them."),
+        count("to_order", "How many are to be ordered: quantity and spares less what is in stock."),
+        Column(
+            "stock_worth",
+            "number",
+            "currency",
+            "What is taken out of the stock at the price of one, part coils by their length; in no total.",
+            2,
+            empty=True,
+        ),
     ),
 )
 

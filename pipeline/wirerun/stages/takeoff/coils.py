@@ -6,7 +6,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.coils import CoilOptions, CoilPieces, CoilPlan, WireLines, WireSpans
 from wirerun.optimise.coil_bound import least_cost
@@ -84,7 +84,11 @@ def cut_coils(
             join_m=join_m,
             join_span=join_span,
         ),
+        item=np.array([each.item.id for each in cut for _ in range(each.best.pieces.coils)], dtype=object),
         coil_mm=_joined(np.full(each.best.pieces.coils, each.coil_mm) for each in cut),
+        whole_mm=_joined(np.full(each.best.pieces.coils, each.coil_mm) for each in cut),
+        part=_joined(np.full(each.best.pieces.coils, -1) for each in cut),
+        kept=_joined(each.kept(settings).astype(np.int64) for each in cut).astype(bool),
         options=CoilOptions(
             item=np.array([each.item.id for each in cut for _ in each.options], dtype=object),
             way=np.array([option.way for option in options], dtype=object),
@@ -124,6 +128,10 @@ class _CutItem:
     exact: bool
     within: float
 
+    def kept(self, settings: CoilSettings) -> BoolArray:
+        """Whether what is left of each coil is worth keeping, [coil]."""
+        return np.asarray(_remainders(self.best.pieces, self.coil_mm) >= 1000.0 * settings.least_remainder_m)
+
     def tell(self, notes: Findings, lines: WireLines, settings: CoilSettings) -> None:
         """Note what was cut, and what is too long."""
         pieces, fewest = self.best.pieces, self.fewest
@@ -133,8 +141,7 @@ class _CutItem:
             if self.exact
             else f"within {100.0 * self.within:.1f} % of a proven least cost"
         )
-        kept = _remainders(pieces, self.coil_mm)
-        kept = kept[kept >= 1000.0 * settings.least_remainder_m]
+        kept = _remainders(pieces, self.coil_mm)[self.kept(settings)]
         left = f"{many(len(kept), 'remainder')} long enough to keep"
         if len(kept):
             left += f", {number(kept.sum() / 1000.0)} m in all"

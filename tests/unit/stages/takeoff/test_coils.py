@@ -51,7 +51,7 @@ def cut_from(
     coils, work, notes = CoilSettings.model_validate(changes), WorkSettings(labour_per_hour=20.0), Findings()
     lines, spans = wire_lines(wires, rows, work), wire_spans(tables.empty(tables.SPANS))
     plan = cut_coils(lines, spans, catalogue, coils, work, notes)
-    made = coil_table(plan, rows.set_index("row_id")["zone_id"], coils.least_remainder_m)
+    made = coil_table(plan, rows.set_index("row_id")["zone_id"])
     return made, {note.code: note.message for note in notes}, plan
 
 
