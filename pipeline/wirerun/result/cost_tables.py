@@ -32,7 +32,8 @@ def bought_of(materials: Materials, loads: ZoneLoads, block_of_zone: IntArray, c
     of_coil = np.array([coil_m.get(item, np.nan) for item in materials.item])
     there = np.flatnonzero(loads.kind != "tool")
     used = np.zeros((int(block_of_zone.max(initial=-1)) + 1, len(materials)))
-    at = [place[key] for key in zip(loads.kind[there], loads.item[there], strict=True)]
+    keys = zip(loads.kind[there], loads.item[there], strict=True)
+    at = np.array([place[key] for key in keys], dtype=np.int64)
     np.add.at(used, (block_of_zone[loads.zone[there]], at), loads.quantity[there])
     return Bought(
         item=materials.item,

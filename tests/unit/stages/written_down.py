@@ -18,8 +18,14 @@ from wirerun.settings import Catalogue, Config, WorkSettings
 from wirerun.stages.takeoff.materials import list_materials
 from wirerun.stages.work.labour import row_work
 
-_ROWS = {"block_id": "B01", "slope_pct": 0.0, "length_m": 100.0, "slope_length_m": 100.0, "zone_id": "Z01"}
-_ASIDE = {
+_ROWS: dict[str, object] = {
+    "block_id": "B01",
+    "slope_pct": 0.0,
+    "length_m": 100.0,
+    "slope_length_m": 100.0,
+    "zone_id": "Z01",
+}
+_ASIDE: dict[str, dict[str, object]] = {
     "posts": {"end_item": None},
     "clips": {"wire_id": "lower", "clip": "two-way", "seat": None},
     "wires": {"wire_item": "thin", "tails_m_per_line": 0.0, "ends_move": "no"},
@@ -103,7 +109,16 @@ class Planned:
             part=coils["part"].iloc[at].to_numpy(dtype=np.int64),
             kept=np.asarray(coils["remainder_usable"].iloc[at] == "yes", dtype=np.bool_),
             options=CoilOptions(
-                words([]), words([]), *[none] * 5, np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.bool_)
+                item=words([]),
+                way=words([]),
+                coils=none,
+                joins=none,
+                most_open=none,
+                most_in_a_zone=none,
+                trips=none,
+                cost=np.zeros(0),
+                least_cost=np.zeros(0),
+                chosen=np.zeros(0, dtype=np.bool_),
             ),
         )
 

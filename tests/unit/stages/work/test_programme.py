@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -108,7 +109,7 @@ def tasks_of(
         **{name: loads[name].to_numpy(dtype=object) for name in ("kind", "item", "unit")},
         quantity=loads["quantity"].to_numpy(dtype=np.float64),
     )
-    cut = Planned(rows, *[nothing().posts] * 4, coils=coils.assign(wire_id="lower", line=range(len(coils)))).cut()
+    cut = replace(nothing(), rows=rows, coils=coils.assign(wire_id="lower", line=range(len(coils)))).cut()
     zone = np.array([number[zone_of_row[row]] for row in rows["row_id"]], dtype=np.int64)
     return programme_table(list_tasks(value, zone, taken, cut, work, catalogue), words(zones))
 
