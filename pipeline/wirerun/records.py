@@ -84,11 +84,17 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class SurveyedPosts:
-    """Surveyed posts: longitude and latitude, shape (n, 2) [deg]; height, NaN where none [m]; what to call each."""
+    """Surveyed posts: longitude and latitude, shape (n, 2) [deg]; height, NaN where none [m]; what to call each.
+
+    `stands`, where it is known: which of them stand already; `out_m`: how far each is out of the ground, NaN where that
+    was not measured [m].
+    """
 
     lonlat: NDArray[np.float64]
     height_m: NDArray[np.float64]
     places: tuple[str, ...]
+    stands: NDArray[np.bool_] | None = None
+    out_m: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, slots=True)

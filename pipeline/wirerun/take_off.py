@@ -17,7 +17,7 @@ from wirerun.result.coil_tables import coil_options_table, coil_table, wire_line
 from wirerun.result.cost_tables import block_cost_table, bought_of, cost_table, sizes_of
 from wirerun.result.material_tables import material_table, programme_table, zone_material_table
 from wirerun.result.season_table import moved_wires, season_table
-from wirerun.result.to_build import to_build
+from wirerun.result.to_build import new_of, to_build
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
@@ -98,7 +98,7 @@ def take_off(
         zone_id = words(name for (name,) in names)
     with progress.stage("coils"):
         notes = Findings()
-        lines, spans = wire_lines(wires, rows, work), wire_spans(tables["spans"])
+        lines, spans = wire_lines(new_of(wires), rows, work), wire_spans(tables["spans"])
         cut = cut_coils(lines, spans, catalogue, config.coils, work, notes)
         findings += notes
     with progress.stage("labour"):
@@ -111,7 +111,7 @@ def take_off(
         materials, loads, noticed = list_materials(job, zone, cut, work.people, catalogue)
         findings += noticed
         tasks = list_tasks(done, zone, loads, cut, work, catalogue)
-        sizes = sizes_of(rows, zoned.area_ha(set(rows["block_id"])), work)
+        sizes = sizes_of(rows, job, zoned.area_ha(set(rows["block_id"])), work)
         bought = bought_of(materials, loads, _block_of_zone(zone, rows, sizes.block_id), catalogue)
         costs = price(bought, sizes, catalogue.charges, labour_per_hour=work.labour_per_hour)
         season, noticed = season_work(moved_wires(wires, rows, adjusters, config), catalogue, work)

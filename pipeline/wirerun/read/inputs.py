@@ -24,8 +24,9 @@ from wirerun.read.library_errors import told
 from wirerun.read.lines import check_near, read_guide, read_lines
 from wirerun.read.orthophoto import read_orthophoto
 from wirerun.read.plain_file import source
-from wirerun.read.points import Stated, read_points
+from wirerun.read.points import GivenPoints, Stated, read_points
 from wirerun.read.raster import HeightRaster, open_raster
+from wirerun.read.standing import which_stand
 from wirerun.read.vector import VectorFile
 from wirerun.records import Block, Drawn, Grid, Inputs, Source, SurveyedPosts
 from wirerun.settings import Catalogue, Config
@@ -223,10 +224,16 @@ def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Dra
             guide=guide.lines[0] if guide else None,
             lines=lines.lines if lines else (),
             attributes=tuple(_as_json(said) for said in lines.attributes) if lines else (),
-            posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
+            posts=_surveyed(points, own, faults) if points else None,
             earlier=earlier.rows_of(block.block_id) if earlier else None,
         )
     return drawings
+
+
+def _surveyed(points: GivenPoints, config: Config, faults: Faults) -> SurveyedPosts:
+    """Return surveyed posts, and which of them stand already."""
+    stands = which_stand(points, config.standing, config.file, faults)
+    return SurveyedPosts(points.lonlat, points.height_m, points.places, stands, points.out_m)
 
 
 def _check_known(earlier: EarlierPlan | None, known: Sequence[str], faults: Faults) -> None:

@@ -6,6 +6,7 @@ import pandas as pd
 from wirerun.arrays import FloatArray, IntArray
 from wirerun.model.costs import Bought, Costs, Sizes
 from wirerun.model.materials import Materials, ZoneLoads
+from wirerun.model.to_build import ToBuild
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.tables import BLOCK_COSTS, COSTS, conform, empty
 
@@ -43,25 +44,35 @@ def bought_of(materials: Materials, loads: ZoneLoads, block_of_zone: IntArray, c
     )
 
 
-def sizes_of(rows: pd.DataFrame, area_ha: pd.Series, work: WorkSettings) -> Sizes:
+def sizes_of(rows: pd.DataFrame, job: ToBuild, area_ha: pd.Series, work: WorkSettings) -> Sizes:
     """What the blocks measure.
 
     Parameters
     ----------
     rows : DataFrame
-        block_id, length_m, posts, hours.
+        block_id, length_m, hours, in working order.
+    job : ToBuild
+        Posts to be set in them.
     area_ha : Series
         By block_id, in their order. [ha]
     work : WorkSettings
         The crew and its day.
     """
-    each = rows.groupby("block_id")[["length_m", "posts", "hours"]].sum().reindex(area_ha.index, fill_value=0)
+    posts = job.per_row(job.posts.row, job.posts.posts)
+    measured = rows.assign(posts=posts, set_m=rows["length_m"], set_h=rows["hours"])
+    measured.loc[posts == 0.0, ["set_m", "set_h"]] = 0.0
+    columns = ["length_m", "posts", "hours", "set_m", "set_h"]
+    each = measured.groupby("block_id")[columns].sum().reindex(area_ha.index, fill_value=0)
+    row_m, set_m = (each[name].to_numpy(dtype=np.float64) for name in ("length_m", "set_m"))
     return Sizes(
         block_id=area_ha.index.to_numpy(dtype=object),
         area_ha=area_ha.to_numpy(dtype=np.float64),
-        row_m=each["length_m"].to_numpy(dtype=np.float64),
+        row_m=row_m,
         posts=each["posts"].to_numpy(dtype=np.int64),
         hours=each["hours"].to_numpy(dtype=np.float64),
+        set_share=np.divide(set_m, row_m, out=np.zeros(len(row_m)), where=row_m > 0.0),
+        set_row_m=set_m,
+        set_hours=each["set_h"].to_numpy(dtype=np.float64),
         crew_day_h=work.people * work.day_hours,
     )
 

@@ -15,7 +15,7 @@ _Tables = dict[str, pd.DataFrame]
 
 
 def to_build(tables: _Tables, config: Config) -> ToBuild:
-    """What is to be built of all blocks together.
+    """What is to be built of all blocks together: all but what stands already.
 
     Parameters
     ----------
@@ -39,6 +39,11 @@ def to_build(tables: _Tables, config: Config) -> ToBuild:
     )
 
 
+def new_of(table: pd.DataFrame) -> pd.DataFrame:
+    """Lines of posts, wires or adjusters that do not stand already."""
+    return table[table["standing"] != "yes"]
+
+
 def place_of(rows: pd.DataFrame, row_id: pd.Series) -> IntArray:
     """Place of each id among the rows, [line].
 
@@ -55,7 +60,7 @@ def place_of(rows: pd.DataFrame, row_id: pd.Series) -> IntArray:
 
 
 def _posts(tables: _Tables) -> BuiltPosts:
-    each = _alike(tables["posts"], ["row_id", "kind", "post_item", "end_item"])
+    each = _alike(new_of(tables["posts"]), ["row_id", "kind", "post_item", "end_item"])
     return BuiltPosts(
         row=place_of(tables["rows"], each["row_id"]),
         is_end=np.asarray(each["kind"] == "end", dtype=np.bool_),
@@ -66,8 +71,8 @@ def _posts(tables: _Tables) -> BuiltPosts:
 
 
 def _clips(tables: _Tables) -> BuiltClips:
-    clips = tables["clips"]
-    each = _alike(clips[clips["pieces"] > 0], ["row_id", "wire_id", "clip", "seat", "fixing"], "pieces")
+    clips = tables["clips"].assign(new=tables["clips"]["pieces"] - tables["clips"]["standing_pieces"])
+    each = _alike(clips[clips["new"] > 0], ["row_id", "wire_id", "clip", "seat", "fixing"], "new")
     return BuiltClips(
         row=place_of(tables["rows"], each["row_id"]),
         wire_id=_text(each["wire_id"]),
@@ -79,7 +84,7 @@ def _clips(tables: _Tables) -> BuiltClips:
 
 
 def _wires(tables: _Tables, config: Config) -> BuiltWires:
-    rows, wires = tables["rows"], tables["wires"]
+    rows, wires = tables["rows"], new_of(tables["wires"])
     wires = wires[wires["run_out_m"].notna()]
     row = place_of(rows, wires["row_id"])
     block = rows["block_id"].to_numpy(dtype=object)[row]
@@ -98,7 +103,7 @@ def _wires(tables: _Tables, config: Config) -> BuiltWires:
 
 
 def _adjusters(tables: _Tables) -> BuiltAdjusters:
-    gear = tables["adjusters"]
+    gear = new_of(tables["adjusters"])
     each = _alike(gear[gear["kind"].notna()], ["row_id", "wire_id", "kind"])
     return BuiltAdjusters(
         row=place_of(tables["rows"], each["row_id"]),

@@ -23,6 +23,7 @@ from wirerun.settings.layout import (
 from wirerun.settings.map import MapSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
+from wirerun.settings.standing import StandingSettings, StockSettings
 from wirerun.settings.study import StudySettings
 from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
 from wirerun.settings.survey import SurveySettings
@@ -54,7 +55,9 @@ __all__ = [
     "OutputSettings",
     "PostSettings",
     "RowSettings",
+    "StandingSettings",
     "StateSettings",
+    "StockSettings",
     "StudySettings",
     "SurveySettings",
     "UndulationSettings",
@@ -117,6 +120,8 @@ class Config(Section):
     fixings: FixingSettings = FixingSettings()
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
+    standing: StandingSettings = StandingSettings()
+    stock: StockSettings = StockSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()
@@ -124,7 +129,7 @@ class Config(Section):
     blocks: dict[str, BlockOverride] = Field(
         default_factory=dict,
         max_length=_MOST_BLOCKS,
-        description="Settings of single blocks: any key of rows, posts and wires, as in [blocks.B02.rows] "
+        description="Settings of single blocks: any key of rows, posts, standing and wires, as in [blocks.B02.rows] "
         "bearing_deg = 71; or wires of its own, as in [[blocks.B02.wires]]. Default: none.",
     )
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from wirerun.settings.layout import ClipSettings, PostSettings, RowSettings
 from wirerun.settings.section import Section
+from wirerun.settings.standing import StandingSettings, standing_rules
 from wirerun.settings.supply import WorkSettings
 from wirerun.settings.survey import SurveySettings
 from wirerun.settings.wire import MOST_WIRES, StateSettings
@@ -126,5 +127,6 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_wire_rules(wires, posts["height_out_m"]),
         *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
+        *standing_rules(_as_written(StandingSettings, written.get("standing")), posts, wires),
         *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]

@@ -3,9 +3,8 @@
 from typing import Final
 
 from wirerun.tables.column import Column, Table, count, metres, text
-from wirerun.tables.layout import ROW_ID, WIRE_ID
+from wirerun.tables.layout import ROW_ID, WIRE_ID, YES_NO
 
-YES_NO: Final = ("yes", "no")
 MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "end assembly", "tool")
 
 _ITEM: Final = text("item", "What to buy, as named in the catalogue.")

@@ -26,10 +26,10 @@ _ROWS: dict[str, object] = {
     "zone_id": "Z01",
 }
 _ASIDE: dict[str, dict[str, object]] = {
-    "posts": {"end_item": None},
-    "clips": {"wire_id": "lower", "clip": "two-way", "seat": None},
-    "wires": {"wire_item": "thin", "tails_m_per_line": 0.0, "ends_move": "no"},
-    "adjusters": {"wire_id": "lower"},
+    "posts": {"end_item": None, "standing": "no"},
+    "clips": {"wire_id": "lower", "clip": "two-way", "seat": None, "standing_pieces": 0},
+    "wires": {"wire_item": "thin", "tails_m_per_line": 0.0, "ends_move": "no", "standing": "no"},
+    "adjusters": {"wire_id": "lower", "standing": "no"},
 }
 
 
