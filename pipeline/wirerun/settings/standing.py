@@ -69,12 +69,11 @@ class StandingSettings(Section):
         "none).",
     )
     off_line_m: float = Field(
-        0.1,
+        0.15,
         gt=0.0,
         le=5.0,
         description="How far a standing post may be off the line of its neighbours before it is reported, in metres. "
-        "Default: choice (a wire of 1000 N in spans of 6 m then pulls 33 N to the side, about what bends an open clip "
-        "aside).",
+        "Default: choice (one sees it along the row; a wire of 1000 N in spans of 6 m then pulls 50 N to the side).",
     )
 
     @property

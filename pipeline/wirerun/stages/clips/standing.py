@@ -87,8 +87,8 @@ def _note_short(posts: Posts, standing: Standing, out_m: FloatArray, config: Con
             notes.note(
                 "standing-short",
                 f"{many(len(short), 'standing post', 'are')} too short for the wire {wire.id} at {wire.height_m:g} m, "
-                f"the shortest {out_m[short].min():.2f} m out of the ground: replace or lengthen "
-                f"{name_some(posts.post_id[short])}.",
+                f"the shortest {out_m[short].min():.2f} m out of the ground, and so no wire of their rows is lifted "
+                f"higher: replace or lengthen {name_some(posts.post_id[short])}.",
             )
 
 

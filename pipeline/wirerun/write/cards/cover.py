@@ -83,21 +83,23 @@ def _checks(plan: Plan) -> list[str]:
 
 def _totals(plan: Plan) -> list[Block]:
     """Return the totals, four beside each other."""
-    rows, wire, far = plan.rows, plan.wires["run_out_m"], units_of(plan.config.output.units).far
+    rows, far = plan.rows, units_of(plan.config.output.units).far
+    wire = plan.wires.loc[plan.wires["standing"] != "yes", "run_out_m"]
+    stand = int((plan.posts["standing"] == "yes").sum())
     unknown = int(wire.isna().sum())
     coils = plan.coils["coil_id"].nunique()
     zones = rows["zone_id"].nunique()
     hours = plan.zones["hours"].sum() if len(plan.zones) else rows["hours"].sum()
     figures = (
         ("rows", grouped(len(rows))),
-        ("posts", grouped(rows["posts"].sum())),
+        ("posts" + (f", {grouped(stand)} of them stand" if stand else ""), grouped(rows["posts"].sum())),
         ("posts with two-way clips", grouped(rows["two_way_posts"].sum())),
         (
             f"{_LONG[far.sign]} of wire" + (f", {unknown} not known" if unknown else ""),
             grouped(wire.sum() / far.metric),
         ),
         ("coils of wire", grouped(coils) if coils else NONE),
-        ("adjusters", grouped(len(plan.adjusters))),
+        ("adjusters", grouped((plan.adjusters["standing"] != "yes").sum())),
         ("zones", grouped(zones)),
         ("hours of one person", grouped(hours) if hours else NONE),
     )

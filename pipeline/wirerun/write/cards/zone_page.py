@@ -11,7 +11,7 @@ from wirerun.write.cards.facts import Lines, ZoneFacts
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
 from wirerun.write.cards.pen import WIDTH
-from wirerun.write.cards.setting import post_words
+from wirerun.write.cards.setting import post_words, stand_words
 from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
 from wirerun.write.cards.zone_map import ZonePlace, map_block
 
@@ -39,11 +39,12 @@ def _figures(facts: ZoneFacts) -> str:
     rows = [card.row for card in facts.rows]
     zone = facts.zone
     two_way = sum(row["two_way_posts"] for row in rows)
+    stand = sum(len(card.posts) - len(card.new_posts) for card in facts.rows)
     parts = [
         rows_named([row["row_id"] for row in rows]),
         many(len(rows), "row"),
         facts.units.far(sum(row["length_m"] for row in rows)),
-        f"{many(sum(row['posts'] for row in rows), 'post')}, {two_way} two-way",
+        f"{many(sum(row['posts'] for row in rows), 'post')}{stand_words(stand)}, {two_way} two-way",
     ]
     if zone:
         people, hours, days = zone["people"], fixed(zone["hours"], 1), fixed(zone["days"], 1)

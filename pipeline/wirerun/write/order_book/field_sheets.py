@@ -35,7 +35,7 @@ COIL_HEADS: Final = (
 
 def ends_sheet(plan: Plan, sheet: Sheet) -> None:
     """Fill the sheet of the ends: what each assembly is, and at which end posts it is built."""
-    ends = plan.posts[plan.posts["kind"] == "end"]
+    ends = plan.posts[(plan.posts["kind"] == "end") & (plan.posts["standing"] != "yes")]
     sheet.line(f"{plan.config.name}: end assemblies", "title")
     sheet.line("Picked by row length and pull, not sized: soil and depth decide too.")
     sheet.line("A competent person sizes anchors and braces. Local codes and licensed practice decide.", "bold")
