@@ -34,28 +34,40 @@ def rows(pieces: Pieces) -> list[tuple[int, int, int, int]]:
 
 
 def cheapest(
-    lengths: tuple[int, ...], zones: tuple[int, ...], coil: int, most: int, end: int, prices: Prices, *, joins: bool
+    lengths: tuple[int, ...],
+    zones: tuple[int, ...],
+    coil: int,
+    most: int,
+    end: int,
+    prices: Prices,
+    *,
+    joins: bool,
+    parts: tuple[int, ...] = (),
 ) -> float:
-    """Least cost of all ways there are: any piece of any length from any coil, any coil put aside at any time."""
+    """Least cost of all ways there are: any piece of any length from any coil, any coil put aside at any time.
+
+    New coils are the part coils in their order, for nothing; where nothing is joined, those that the line fits on.
+    """
 
     @cache
-    def go(line: int, left: int, pieces: int, coils: tuple[tuple[int, bool], ...]) -> float:
+    def go(line: int, left: int, pieces: int, coils: tuple[tuple[int, bool], ...], begun: int) -> float:
         if left == 0:
             if line + 1 == len(lengths):
                 return 0.0
             fresh = zones[line + 1] != zones[line]
             coils = tuple(sorted((rest, brought and not fresh) for rest, brought in coils))
-            return go(line + 1, lengths[line + 1], 0, coils)
+            return go(line + 1, lengths[line + 1], 0, coils, begun)
         best = np.inf
+        is_part = begun < len(parts) and (joins or parts[begun] >= lengths[line])
+        size, price = (parts[begun], 0.0) if is_part else (coil, prices.coil)
         sources = [(place, coils) for place in range(len(coils))]
         # A new coil, and for it none or any of the others put aside.
         kept = [coils, *(coils[:place] + coils[place + 1 :] for place in range(len(coils)))]
-        sources += [(len(others), (*others, (coil, False))) for others in kept if len(others) < most]
+        sources += [(len(others), (*others, (size, False))) for others in kept if len(others) < most]
         for place, there in sources:
             rest, brought = there[place]
-            cost = (prices.coil if place >= len(coils) or there is not coils else 0.0) + (
-                0.0 if brought else prices.carry
-            )
+            fresh = place >= len(coils) or there is not coils
+            cost = (price if fresh else 0.0) + (0.0 if brought else prices.carry)
             others = there[:place] + there[place + 1 :]
             for cut in range(1, min(rest, left) + 1):
                 whole = pieces == 0 and cut == left
@@ -63,10 +75,11 @@ def cheapest(
                     continue
                 state = (*others, (rest - cut, True)) if rest > cut else others
                 more = prices.join if cut < left else 0.0
-                best = min(best, cost + more + go(line, left - cut, pieces + 1, tuple(sorted(state))))
+                then = begun + (fresh and is_part)
+                best = min(best, cost + more + go(line, left - cut, pieces + 1, tuple(sorted(state)), then))
         return best
 
-    return go(0, lengths[0], 0, ())
+    return go(0, lengths[0], 0, (), 0)
 
 
 def test_one_open_coil_by_hand() -> None:
@@ -174,6 +187,57 @@ def test_with_two_coils_open_the_bound_holds_and_hardly_anything_costs_less(
     assert bound <= least + 1e-9
     assert cost >= least - 1e-9
     assert cost <= least + max(price.join, price.carry) + 1e-9
+
+
+def test_part_coils_come_first_and_in_their_order() -> None:
+    """60 and 45 on part coils: 60 of the first line, 40 of the second part coil, and its last 5 cannot be joined on."""
+    coil = Coil(100, 50.0, (60, 45))
+    cut = cut_in_order(make([100, 90]), coil, most_open=1, joins=True, end_piece_mm=20).pieces
+    assert rows(cut) == [(0, 0, 0, 60), (0, 1, 0, 40), (1, 2, 0, 90)]
+    assert cut.part.tolist() == [0, 1, -1]
+    assert (cut.coils, cut.whole) == (3, 1)
+    assert spent(cut, make([100, 90]), coil) == 50.0 + 2.0 + 3.0
+    assert cut.begun_mm(coil).tolist() == [60, 45, 100]
+
+
+def test_without_joins_a_part_coil_waits_for_a_line_that_fits_on_it() -> None:
+    """100 fits on none; 50 on the first, and then 40 on the second."""
+    coil = Coil(100, 50.0, (60, 45))
+    cut = cut_in_order(make([100, 50, 40]), coil, most_open=1, joins=False, end_piece_mm=20).pieces
+    assert rows(cut) == [(0, 0, 0, 100), (1, 1, 0, 50), (2, 2, 0, 40)]
+    assert cut.part.tolist() == [-1, 0, 1]
+
+
+def test_a_part_coil_that_is_no_part_is_refused() -> None:
+    for part in (10, 101):
+        with pytest.raises(MechanicsError, match="not within 20 and 100 mm"):
+            cut_in_order(make([50]), Coil(100, 50.0, (part,)), most_open=1, joins=True, end_piece_mm=20)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    case=small,
+    end=st.integers(1, 4),
+    price=prices,
+    most=st.integers(1, 2),
+    parts=st.lists(st.integers(4, 12), min_size=1, max_size=3),
+    joins=st.booleans(),
+)
+def test_with_part_coils_the_bound_holds_and_hardly_anything_costs_less(
+    case: list[tuple[int, int]], end: int, price: Prices, most: int, parts: list[int], *, joins: bool
+) -> None:
+    lengths = tuple(length if joins else min(length, 12) for length, _ in case)
+    zones = tuple(np.cumsum([step for _, step in case]).tolist())
+    lines, coil = make(list(lengths), list(zones), price.join, price.carry), Coil(12, price.coil, tuple(parts))
+    cut = cut_in_order(lines, coil, most_open=most, joins=joins, end_piece_mm=end)
+    least = cheapest(lengths, zones, 12, most, end, price, joins=joins, parts=tuple(parts))
+    cost = spent(cut.pieces, lines, coil)
+    assert least_cost(lines, coil, most_open=most, joins=joins) <= least + 1e-9
+    assert cost >= least - 1e-9
+    assert cost <= least + price.join + price.carry + 1e-9
+    # Before the first whole coil every part coil is begun.
+    if joins and cut.pieces.whole:
+        assert cut.pieces.part.tolist()[: len(parts)] == list(range(len(parts)))
 
 
 @settings(max_examples=40, deadline=None)

@@ -52,7 +52,7 @@ def note_standing(
         )
     else:
         _note_off_line(posts, standing, aside_m, config, notes)
-    _note_elsewhere(standing, places, config, notes)
+    _note_elsewhere(posts, standing, places, config, notes)
     _note_two_way(posts, standing, clips, config, notes)
     ends = np.flatnonzero(standing.posts & posts.is_end)
     if len(ends) and not standing.wires.all():
@@ -109,13 +109,13 @@ def _note_off_line(posts: Posts, standing: Standing, aside_m: FloatArray, config
     )
 
 
-def _note_elsewhere(standing: Standing, places: ClipPositions, config: Config, notes: Findings) -> None:
+def _note_elsewhere(posts: Posts, standing: Standing, places: ClipPositions, config: Config, notes: Findings) -> None:
     if not config.standing.fixing_heights_m:
         return
     there = at_standing_heights(places, config.standing)
     at = ", ".join(f"{height:.2f}" for height in config.standing.fixing_heights_m)
     for number, wire in enumerate(config.wires):
-        lacking = places.own[number][standing.posts] & ~there
+        lacking = places.own[number][standing.posts & ~posts.is_end] & ~there
         if config.standing.has_fixings_of(wire.id) and lacking.any():
             heights = ", ".join(f"{height:.2f}" for height in places.height_m[lacking.any(axis=0)])
             where = many(lacking.any(axis=1).sum(), "post")
