@@ -13,7 +13,7 @@ from wirerun.model.clips import FixingOption
 from wirerun.model.site import Site
 from wirerun.one_block import plan_one
 from wirerun.progress import Progress
-from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
+from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, Stock, finding_table
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.result.let_down_table import let_down_table
@@ -47,7 +47,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         with failed.noted(block.block_id):
             parts.append(_plan_block(block, grid, drawn, config, catalogue, progress))
-    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
+    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress, inputs.stock)
     noticed = not_printed([part.block.block_id for part in planned])
     return Plan(
         config=filled,
@@ -77,6 +77,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         costs=_plain(tables.COSTS, made),
         block_costs=_plain(tables.BLOCK_COSTS, made),
         season=_plain(tables.SEASON, made),
+        stock_left=_plain(tables.STOCK_LEFT, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
         findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed]),
@@ -128,7 +129,7 @@ def _plan_block(
 
 
 def _plan_together(
-    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress
+    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress, stock: Stock
 ) -> tuple[list[_Part], dict[str, pd.DataFrame], list[Finding]]:
     """Blocks that are in the plan, the tables of all of them, and what was noticed.
 
@@ -143,7 +144,7 @@ def _plan_together(
         if not len(made["rows"]):
             return planned, made, findings
         lost = len(failed.missing)
-        made |= take_off(made, zoned, config, catalogue, findings, progress)
+        made |= take_off(made, zoned, config, catalogue, findings, progress, stock)
         if len(failed.missing) == lost:
             return planned, made, findings
 

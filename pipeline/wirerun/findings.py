@@ -52,6 +52,8 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "lines-lost": ("note", "Given rows enter the block but leave no row in it."),
     "posts-off-rows": ("warning", "Surveyed posts lie too far from every row."),
     "posts-doubled": ("note", "Surveyed posts repeat one another."),
+    "stock": ("note", "What is taken out of the stock, and what it is worth; in no total."),
+    "stock-short": ("note", "Part coils of the stock that are too short to be cut from."),
     "standing-not-surveyed": ("note", "Posts are taken to stand where the plan would have them."),
     "standing-short": ("warning", "Standing posts are too short for a wire."),
     "standing-off-line": ("warning", "Standing posts are off the line of their neighbours."),

@@ -12,17 +12,19 @@ from wirerun.missing import Failures
 from wirerun.model.row_work import RowWork
 from wirerun.model.site import Site
 from wirerun.progress import Progress
-from wirerun.records import left_out_words
+from wirerun.records import Stock, left_out_words
 from wirerun.result.coil_tables import coil_options_table, coil_table, wire_lines, wire_spans
 from wirerun.result.cost_tables import block_cost_table, bought_of, cost_table, sizes_of
 from wirerun.result.material_tables import material_table, programme_table, zone_material_table
 from wirerun.result.season_table import moved_wires, season_table
+from wirerun.result.stock_table import stock_table
 from wirerun.result.to_build import new_of, to_build
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.costs import price
 from wirerun.stages.takeoff.materials import list_materials
+from wirerun.stages.takeoff.stock_left import stock_left
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
 from wirerun.stages.work.season import season_work
@@ -61,6 +63,7 @@ def take_off(
     catalogue: Catalogue,
     findings: list[Finding],
     progress: Progress,
+    stock: Stock,
 ) -> dict[str, pd.DataFrame]:
     """What to buy and who does it, for all blocks together.
 
@@ -78,12 +81,14 @@ def take_off(
         Gets what was noticed.
     progress : Progress
         Hears of each stage and keeps its seconds.
+    stock : Stock
+        What is there already.
 
     Returns
     -------
     dict of DataFrame
         rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, programme, costs,
-        block_costs, season.
+        block_costs, season, stock_left.
     """
     rows, work = tables["rows"].sort_values(["block_id", "position"], ignore_index=True), config.work
     wires, adjusters = tables["wires"], tables["adjusters"]
@@ -99,7 +104,7 @@ def take_off(
     with progress.stage("coils"):
         notes = Findings()
         lines, spans = wire_lines(new_of(wires), rows, work), wire_spans(tables["spans"])
-        cut = cut_coils(lines, spans, catalogue, config.coils, work, notes)
+        cut = cut_coils(lines, spans, catalogue, config.coils, work, notes, stock)
         findings += notes
     with progress.stage("labour"):
         done, noticed = _in_hundredths(row_work(job, cut, catalogue, work))
@@ -108,7 +113,7 @@ def take_off(
         zones, noticed = zone_table(rows, rows["hours"].to_numpy(), zone_of_row, work)
         findings += noticed
     with progress.stage("materials"):
-        materials, loads, noticed = list_materials(job, zone, cut, work.people, catalogue)
+        materials, loads, noticed = list_materials(job, zone, cut, config, catalogue, stock)
         findings += noticed
         tasks = list_tasks(done, zone, loads, cut, work, catalogue)
         sizes = sizes_of(rows, job, zoned.area_ha(set(rows["block_id"])), work)
@@ -122,7 +127,7 @@ def take_off(
     currency = config.catalogue.currency
     return {
         "rows": rows,
-        "coils": coil_table(cut, rows.set_index("row_id")["zone_id"]),
+        "coils": coil_table(cut, rows.set_index("row_id")["zone_id"], stock),
         "coil_options": coil_options_table(cut),
         "zones": areas,
         "materials": material_table(materials, not_included),
@@ -131,6 +136,7 @@ def take_off(
         "costs": cost_table(costs, sizes, currency, not_included),
         "block_costs": block_cost_table(costs, sizes, currency),
         "season": season_table(season, work.labour_per_hour),
+        "stock_left": stock_table(stock_left(stock, materials, cut, catalogue)),
     }
 
 

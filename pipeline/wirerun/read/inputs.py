@@ -27,14 +27,19 @@ from wirerun.read.plain_file import source
 from wirerun.read.points import GivenPoints, Stated, read_points
 from wirerun.read.raster import HeightRaster, open_raster
 from wirerun.read.standing import which_stand
+from wirerun.read.stock import read_stock
 from wirerun.read.vector import VectorFile
-from wirerun.records import Block, Drawn, Grid, Inputs, Source, SurveyedPosts
+from wirerun.records import Block, Drawn, Grid, Inputs, Source, Stock, SurveyedPosts
 from wirerun.settings import Catalogue, Config
 
 # Choice: twenty times round the earth, in whatever unit of length.
 _MOST_COORDINATE: Final = 1e9
 # UTM is off by 0.04 % at a zone's middle and by 0.1 % at its edge: beyond that, a CRS is for other places (choice).
 _MOST_DISTORTION: Final = 0.0015
+_NO_ESTATE_STOCK: Final = (
+    "an estate's blocks are ordered each by itself, and each would take the same stock; leave it out here, and plan "
+    "the blocks together with wirerun plan, or take the stock off all/order.csv"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +81,8 @@ def read_shared(config: Config) -> Shared:
             findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m) if blocks else []
         output = _output_crs(config, raster, blocks, faults, findings)
     catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    if config.stock.file is not None:
+        faults.add(config.file, "stock.file", _NO_ESTATE_STOCK)
     if not blocks or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
     return Shared(tuple(files), tuple(blocks), tuple(findings), tuple(faults), catalogue, price_lists, output)
@@ -132,11 +139,13 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
     drawn = _read_drawn(config, blocks, faults)
     if shared is None:
         catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+        stock, stock_files = read_store(config, catalogue, faults)
     else:
+        stock, stock_files = Stock.nothing(), ()
         catalogue, price_lists = shared.catalogue, shared.price_lists
         findings = [finding for finding in findings if finding not in shared.findings]
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
-    sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *photo_files)
+    sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *stock_files, *photo_files)
     if not whole or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
     return Inputs(
@@ -149,7 +158,15 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
         sources=sources,
         findings=tuple(findings),
         orthophoto=orthophoto,
+        stock=stock,
     )
+
+
+def read_store(config: Config, catalogue: Catalogue, faults: Faults) -> tuple[Stock, tuple[Source, ...]]:
+    """Return what lies in the store, and the fingerprint of its file; nothing where the config names none."""
+    if config.stock.file is None:
+        return Stock.nothing(), ()
+    return read_stock(config.stock.file, config.folder, catalogue, faults)
 
 
 def _read_ground(config: Config, faults: Faults) -> tuple[list[VectorFile], list[Block], list[Finding]]:

@@ -3,7 +3,9 @@
 import numpy as np
 import pandas as pd
 
+from wirerun.arrays import TextArray
 from wirerun.model.coils import CoilPlan, WireLines, WireSpans
+from wirerun.records import Stock
 from wirerun.rules.pace import slope_factor
 from wirerun.settings import WorkSettings
 from wirerun.tables import COIL_OPTIONS, COILS, conform, empty
@@ -67,7 +69,7 @@ def wire_spans(spans: pd.DataFrame) -> WireSpans:
     )
 
 
-def coil_table(plan: CoilPlan, zone_of_row: pd.Series) -> pd.DataFrame:
+def coil_table(plan: CoilPlan, zone_of_row: pd.Series, stock: Stock) -> pd.DataFrame:
     """Lengths cut from coils: `tables.COILS`.
 
     Parameters
@@ -76,6 +78,8 @@ def coil_table(plan: CoilPlan, zone_of_row: pd.Series) -> pd.DataFrame:
         What is cut from what.
     zone_of_row : Series
         Zone by row_id.
+    stock : Stock
+        Which coils are there: part coils, and of each wire so many whole ones, those that are begun first.
     """
     pieces, lines = plan.pieces, plan.lines
     if not len(pieces):
@@ -102,9 +106,20 @@ def coil_table(plan: CoilPlan, zone_of_row: pd.Series) -> pd.DataFrame:
             "join_m": pieces.join_m,
             "join_span": pieces.join_span,
             "carried": _yes(pieces.carried),
+            "from_stock": _from_stock(plan, stock)[pieces.coil],
+            "stock_tag": np.append(stock.part_tag, None)[plan.part][pieces.coil],
         }
     )
     return conform(COILS, made)
+
+
+def _from_stock(plan: CoilPlan, stock: Stock) -> TextArray:
+    """Whether each coil is in stock, and how, [coil]."""
+    whole = plan.part < 0
+    there = np.where(whole, "no", "part").astype(object)
+    for item, pieces in zip(stock.item, stock.pieces.tolist(), strict=True):
+        there[np.flatnonzero(whole & (plan.item == item))[:pieces]] = "whole"
+    return there
 
 
 def coil_options_table(plan: CoilPlan) -> pd.DataFrame:

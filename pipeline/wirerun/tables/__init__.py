@@ -17,6 +17,7 @@ from wirerun.tables.supply import (
     FIXING_OPTIONS,
     MATERIAL_KINDS,
     MATERIALS,
+    STOCK_LEFT,
     ZONE_MATERIALS,
 )
 from wirerun.tables.wire import (
@@ -66,6 +67,7 @@ __all__ = [
     "SEATS",
     "SECTIONS",
     "SPANS",
+    "STOCK_LEFT",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
@@ -101,6 +103,7 @@ TABLES: Final[dict[str, Table]] = {
         FIXING_OPTIONS,
         COILS,
         COIL_OPTIONS,
+        STOCK_LEFT,
         ZONES,
         PROGRAMME,
         COSTS,

@@ -98,7 +98,11 @@ COILS: Final = Table(
     "One line per length of wire cut from a coil, in the order in which the coil is used up.",
     ("coil_id", "from_m"),
     (
-        text("coil_id", "Coil, such as C007, numbered through the plan: by kind of wire, in the order they are begun."),
+        text(
+            "coil_id",
+            "Coil, such as C007, numbered through the plan: by kind of wire, in the order they are begun. C001P is a "
+            "part coil of the stock.",
+        ),
         text("wire_item", "Wire, as named in the catalogue."),
         ROW_ID,
         WIRE_ID,
@@ -107,7 +111,7 @@ COILS: Final = Table(
         metres("to_m", "Metres run off this coil where it is cut."),
         text("joined", "Whether the line is joined from more than one length.", choices=("yes", "no")),
         text("zone_id", "Work zone the row is in."),
-        metres("coil_m", "Length of wire on a whole coil."),
+        metres("coil_m", "Length of wire on the coil when it is begun: of a part coil, what is left on it."),
         metres("remainder_m", "What is left of the coil after its last cut."),
         text("remainder_usable", "Whether the remainder is long enough to keep.", choices=("yes", "no")),
         count("piece", "Which length of the line, counted from the row's first post."),
@@ -119,6 +123,21 @@ COILS: Final = Table(
         ),
         text("join_span", "Span in which that join lies. Empty at the last.", empty=True),
         text("carried", "Whether the coil is brought to the zone for this length, or is there.", choices=("yes", "no")),
+        text("from_stock", "Whether the coil is in stock, as a part coil or whole.", choices=("no", "part", "whole")),
+        text("stock_tag", "Part coil of the stock: what its tag says.", empty=True),
+    ),
+)
+
+STOCK_LEFT: Final = Table(
+    "stock_left",
+    "One line per item, and per part coil: what is left once the plan is carried out, spares taken as used. It can be "
+    "the stock.file of the next plan as it is; count it first.",
+    (),
+    (
+        _ITEM,
+        count("quantity", "How many, or whole coils; 1 for a part coil."),
+        metres("left_m", "Part coils: what is left on it. Empty of all else.", empty=True),
+        text("tag", "Part coils: what its tag says, the coil's id in this plan or an earlier one.", empty=True),
     ),
 )
 
@@ -133,7 +152,7 @@ COIL_OPTIONS: Final = Table(
             "How it is cut. Fewest coils: lines cut whole, by best fit. In working order: never with more coils open "
             "than coils.open.",
         ),
-        count("coils", "Coils it takes."),
+        count("coils", "Coils it takes, part coils of the stock among them."),
         count("joins", "Joins in lines."),
         count("most_open", "Coils of this wire that are begun and still needed at the same time, at most."),
         count("most_coils_in_a_zone", "Coils of this wire that one zone is cut from, at most."),
@@ -141,8 +160,8 @@ COIL_OPTIONS: Final = Table(
             "cost",
             "number",
             "currency",
-            "Of coils, joins and carrying, without spares; empty where coils have no price. Labour only where an hour "
-            "has a price.",
+            "Of whole coils, in stock or not, joins and carrying, without spares; empty where coils have no price. "
+            "Labour only where an hour has a price.",
             2,
             empty=True,
         ),

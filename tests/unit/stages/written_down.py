@@ -10,8 +10,8 @@ from wirerun.arrays import no_words, numbered, words
 from wirerun.findings import Finding
 from wirerun.model.coils import CoilOptions, CoilPieces, CoilPlan, WireLines
 from wirerun.model.row_work import RowWork
-from wirerun.model.stock import Stock
 from wirerun.model.to_build import ToBuild
+from wirerun.records import Stock
 from wirerun.result.material_tables import material_table, zone_material_table
 from wirerun.result.to_build import place_of, to_build
 from wirerun.settings import Catalogue, Config, WorkSettings
@@ -129,7 +129,7 @@ def materials_of(
     """Return order list and loads as tables, and what was said."""
     zone, names = numbered(planned.rows["zone_id"].to_numpy(dtype=object))
     job = planned.job(config.work, config)
-    made, loads, findings = list_materials(job, zone, planned.cut(), config.work.people, catalogue, stock)
+    made, loads, findings = list_materials(job, zone, planned.cut(), config, catalogue, stock)
     return material_table(made, ""), zone_material_table(loads, words(name for (name,) in names)), findings
 
 

@@ -9,11 +9,11 @@ import numpy as np
 from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.coils import CoilOptions, CoilPieces, CoilPlan, WireLines, WireSpans
-from wirerun.model.stock import Stock
 from wirerun.optimise.coil_bound import least_cost
 from wirerun.optimise.coil_order import cut_in_order, shortest_piece_mm
 from wirerun.optimise.coil_packing import least_coils, pack_whole
 from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, most_in_a_zone, most_open, spent
+from wirerun.records import Stock
 from wirerun.rules.wire_work import CoilPrices, coil_prices
 from wirerun.settings import Catalogue, CoilSettings, WorkSettings
 from wirerun.settings.catalogue import WireItem
@@ -126,7 +126,7 @@ class _Option(NamedTuple):
 class _CutItem:
     """One kind of wire: places of its lines on the axis of all, the ways to cut it, and the one that is taken.
 
-    `part`: places in the stock of the coil's part coils.
+    `part`: places in the stock of the coil's part coils, without those `too_short`, of which so many are there.
     """
 
     item: WireItem
@@ -134,6 +134,7 @@ class _CutItem:
     lines: Lines
     coil: Coil
     part: IntArray
+    too_short: int
     fewest: int
     options: list[_Option]
     best: _Option
@@ -171,6 +172,13 @@ class _CutItem:
             f"{left}.",
             self.item.id,
         )
+        if self.too_short:
+            notes.note(
+                "stock-short",
+                f"{many(self.too_short, 'part coil')} of the stock too short for a piece of a joined run (coils."
+                f"least_piece_m, coils.no_join_m); left in the store.",
+                self.item.id,
+            )
         long = length_mm > self.coil.length_mm
         if long.any() and not settings.joins:
             notes.note(
@@ -227,7 +235,8 @@ def _cut_item(
     fewest = -(-beyond_parts // coil_mm)
     if not settings.joins:
         fewest = max(fewest, least_coils(length_mm, coil_mm) - len(parts_mm))
-    return _CutItem(item, at, told, tell, part, fewest, options, best, exact, within)
+    too_short = int((stock.part_item == item.id).sum()) - len(part)
+    return _CutItem(item, at, told, tell, part, too_short, fewest, options, best, exact, within)
 
 
 def _parts(stock: Stock, item: WireItem, shortest_mm: int) -> IntArray:

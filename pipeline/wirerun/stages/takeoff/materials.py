@@ -8,16 +8,16 @@ from wirerun.arrays import FloatArray, IntArray, TextArray, numbered, words
 from wirerun.findings import Finding, name_some
 from wirerun.model.coils import CoilPlan
 from wirerun.model.materials import Materials, ZoneLoads
-from wirerun.model.stock import Stock
 from wirerun.model.to_build import ToBuild
+from wirerun.records import Stock
 from wirerun.rounding import half_up
 from wirerun.rules.order_of_work import FOR_POSTS
 from wirerun.rules.ordering import SUPPLIES, money, packs_for
-from wirerun.settings import Catalogue
+from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import SEASON_TASKS, tools_of
 from wirerun.stages.takeoff.offers import Offer, offers_for
 from wirerun.stages.takeoff.uses import Uses, all_uses, joins_of, one_kind, summed
-from wirerun.wording import many
+from wirerun.wording import many, number
 
 # Far below a piece, far above the rounding of a sum.
 _ROUNDING: Final = 1e-6
@@ -25,7 +25,7 @@ _CENT: Final = 2
 
 
 def list_materials(
-    job: ToBuild, zone: IntArray, cut: CoilPlan, people: int, catalogue: Catalogue, stock: Stock | None = None
+    job: ToBuild, zone: IntArray, cut: CoilPlan, config: Config, catalogue: Catalogue, stock: Stock | None = None
 ) -> tuple[Materials, ZoneLoads, list[Finding]]:
     """Order list, list for every work zone, and what to say of them.
 
@@ -55,8 +55,8 @@ def list_materials(
         Number of each row's zone.
     cut : CoilPlan
         What the wire is cut from.
-    people : int
-        The crew.
+    config : Config
+        The crew, and the currency.
     catalogue : Catalogue
         Fasteners, wire ends, tools, spares, prices.
     stock : Stock, optional
@@ -78,9 +78,14 @@ def list_materials(
     offers = offers_for(catalogue, named)
     merged = Uses(uses.row, one_kind(uses.kind, uses.item), uses.item, uses.quantity, uses.what_for, uses.wire_id)
     every = Uses.joined([merged.only(uses.quantity > 0), tools])
-    taken = {tool.id: people if tool.per == "person" else 1 for tool in catalogue.tools}
+    taken = {tool.id: config.work.people if tool.per == "person" else 1 for tool in catalogue.tools}
     materials = _priced(_Counted.of(every, taken, cut, catalogue, stock), offers, every)
-    findings = [*lacking, *_unpriced(materials, catalogue), *_invented(offers, catalogue)]
+    findings = [
+        *lacking,
+        *_unpriced(materials, catalogue),
+        *_invented(offers, catalogue),
+        *_out_of_stock(materials, config.catalogue.currency),
+    ]
     return materials, _loads(every, zone, taken), findings
 
 
@@ -250,6 +255,18 @@ def _loads(uses: Uses, zone: IntArray, taken: dict[str, int]) -> ZoneLoads:
         unit=np.where(is_wire, "m", "piece").astype(object),
         quantity=np.where(is_wire, pieces / 1000.0, pieces),
     )
+
+
+def _out_of_stock(materials: Materials, currency: str) -> list[Finding]:
+    there = np.flatnonzero(materials.in_stock > 0)
+    if not len(there):
+        return []
+    worth = number(np.nansum(materials.stock_worth[there]), _CENT)
+    sentence = (
+        f"{many(len(there), 'item', 'are')} taken out of the stock, worth {worth} {currency} at the catalogue's prices "
+        f"and in no total: {_named(materials.item[there])}."
+    )
+    return [Finding("stock", "materials", sentence)]
 
 
 def _named(items: TextArray) -> str:

@@ -137,4 +137,11 @@ def _coil(units: Units, coil: str, cuts: Lines) -> tuple[str, str]:
     else:
         then = f"{left} to {'keep' if cuts[0]['remainder_usable'] == 'yes' else 'scrap'}"
     ran = f"{coil} {units.wire.bare(begin_m)}\N{EN DASH}{units.wire.bare(end_m)}"
-    return ran, f"{'open' if begin_m > 0.0 else 'whole'}; {then}"
+    return ran, f"{'open' if begin_m > 0.0 else _fresh(cuts[0])}; {then}"
+
+
+def _fresh(cut: dict[str, Any]) -> str:
+    """Return how a coil comes that has not been begun: whole, or a part coil of the stock, with its tag."""
+    if cut["from_stock"] != "part":
+        return "whole"
+    return f"part coil {cut['stock_tag']}" if cut["stock_tag"] else "part coil"

@@ -14,6 +14,7 @@ from wirerun import load_config, plan_config, tables
 from wirerun.errors import Faults, ModelError
 from wirerun.findings import Finding, Findings
 from wirerun.read.catalogue import read_catalogue
+from wirerun.records import Stock
 from wirerun.result.coil_tables import coil_table, wire_lines, wire_spans
 from wirerun.settings import Catalogue, CoilSettings, Config, WorkSettings
 from wirerun.settings.catalogue import (
@@ -171,7 +172,7 @@ def cut(wires: pd.DataFrame, rows: pd.DataFrame, known: Catalogue, **settings: o
     made = cut_coils(
         wire_lines(wires, rows, work), wire_spans(tables.empty(tables.SPANS)), known, coils, work, Findings()
     )
-    return coil_table(made, rows.set_index("row_id")["zone_id"])
+    return coil_table(made, rows.set_index("row_id")["zone_id"], Stock.nothing())
 
 
 def changed(planned: Planned, **tables_: pd.DataFrame) -> Planned:
