@@ -234,7 +234,7 @@ def plan_block(job: Job, block_id: str) -> Done:
         if job.changed and _holds(place, mark):
             state = "unchanged"
         else:
-            made = replace(plan_all(inputs, job.config, Progress()), inputs_mark=mark)
+            made = replace(plan_all(inputs, job.config, Progress(), Plan), inputs_mark=mark)
             write_result(made, place, overwrite=True, only=job.parts)
             state = "planned"
     if not failed.missing:

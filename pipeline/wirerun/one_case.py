@@ -175,7 +175,7 @@ class Bench:
         """Return the measures that only a whole plan tells: it is planned as `wirerun plan` plans it."""
         try:
             with self._within():
-                made = plan_all(self.inputs(case.config), case.config, Progress())
+                made = plan_all(self.inputs(case.config), case.config, Progress(), Plan)
         except WirerunError as error:
             return Planned({}, str(error))
         whole = made.costs.loc[made.costs["part"] == "sum", "total"]

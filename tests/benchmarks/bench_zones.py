@@ -10,6 +10,7 @@ import time
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 from wirerun.geometry.areas import strips
 from wirerun.geometry.lines import cut_lines, from_row_axes
 
@@ -18,7 +19,7 @@ BEARING_DEG = 62.0
 BEND_M = 0.01
 
 
-def block(area_ha: float) -> tuple[shapely.Geometry, shapely.Geometry]:
+def block(area_ha: float) -> tuple[BaseGeometry, BaseGeometry]:
     """Workable ground, and where rows may run in it."""
     half = 50.0 * np.sqrt(area_ha)
     ground = shapely.box(-half, -half, half, half)

@@ -6,6 +6,7 @@ from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS
+from shapely.geometry.base import BaseGeometry
 from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame, direction
 from wirerun.geometry.row_ground import RowGround
@@ -33,7 +34,7 @@ GROUND = _ground()
 
 
 @st.composite
-def blocks(draw: st.DrawFn) -> shapely.Geometry:
+def blocks(draw: st.DrawFn) -> BaseGeometry:
     """Star-shaped outlines with spikes and bays, sometimes a hole, a bite, a second part, a sliver or a crumb."""
     count = draw(st.integers(3, 14))
     size = draw(st.sampled_from([4.0, 25.0, 80.0, 200.0]))
@@ -59,7 +60,7 @@ def blocks(draw: st.DrawFn) -> shapely.Geometry:
     placing=st.sampled_from(["equal", "vines", "baseline"]),
 )
 def test_every_post_of_a_random_block_lies_inside(
-    area: shapely.Geometry, bearing: float, spacing: float, headland: float, margin: float, placing: str
+    area: BaseGeometry, bearing: float, spacing: float, headland: float, margin: float, placing: str
 ) -> None:
     if area.is_empty or not area.area:
         return

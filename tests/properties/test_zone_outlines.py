@@ -9,6 +9,7 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from pyproj import CRS
+from shapely.geometry.base import BaseGeometry
 from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.sampling import Ground
@@ -26,7 +27,7 @@ OFF_M = 1e-3
 NO_M2 = 1e-6
 
 
-def draw_block(rng: np.random.Generator, corners: int, holes: int, size_m: float) -> shapely.Geometry:
+def draw_block(rng: np.random.Generator, corners: int, holes: int, size_m: float) -> BaseGeometry:
     """Polygon around the origin, as ragged as comes, less turned rectangles that may cut its edge."""
     angle = np.sort(rng.uniform(0.0, 2.0 * np.pi, corners))
     distance = size_m * rng.uniform(0.3, 1.0, corners)
@@ -49,7 +50,7 @@ def draw_groups(rng: np.random.Generator, rows: int, way: str) -> IntArray:
     return np.arange(rows)
 
 
-def outlines(lines: ShapeArray, group: IntArray, block: shapely.Geometry, reach_m: float, frame: Frame) -> ShapeArray:
+def outlines(lines: ShapeArray, group: IntArray, block: BaseGeometry, reach_m: float, frame: Frame) -> ShapeArray:
     """Areas of the groups as `place_zones` makes them, taken back to plane metres."""
     ids = [f"B01-Z{number + 1:03d}" for number in range(group.max() + 1)]
     rows = gpd.GeoDataFrame({"zone_id": np.array(ids)[group]}, geometry=frame.unflatten(lines), crs="EPSG:4326")
@@ -58,7 +59,7 @@ def outlines(lines: ShapeArray, group: IntArray, block: shapely.Geometry, reach_
     return np.array([frame.flatten(area) for area in placed.geometry], dtype=object)
 
 
-def check(areas: ShapeArray, lines: ShapeArray, group: IntArray, block: shapely.Geometry) -> None:
+def check(areas: ShapeArray, lines: ShapeArray, group: IntArray, block: BaseGeometry) -> None:
     assert shapely.is_valid(areas).all()
     one, other = shapely.STRtree(areas).query(areas, predicate="intersects")
     one, other = one[one < other], other[one < other]
@@ -69,14 +70,14 @@ def check(areas: ShapeArray, lines: ShapeArray, group: IntArray, block: shapely.
     assert shapely.difference(shapely.union_all(areas), shapely.buffer(block, 1.1 * OFF_M)).area <= NO_M2
 
 
-def left_out_m2(areas: ShapeArray, lines: ShapeArray, block: shapely.Geometry, reach_m: float) -> float:
+def left_out_m2(areas: ShapeArray, lines: ShapeArray, block: BaseGeometry, reach_m: float) -> float:
     """Ground of the block near rows that no zone has, edges of a millimetre not counted."""
     ground = shapely.intersection(block, shapely.union_all(shapely.buffer(lines, reach_m - OFF_M)))
     return float(shapely.difference(ground, shapely.buffer(shapely.union_all(areas), OFF_M)).area)
 
 
 def lay(
-    rng: np.random.Generator, block: shapely.Geometry, bearing_deg: float, spacing_m: float
+    rng: np.random.Generator, block: BaseGeometry, bearing_deg: float, spacing_m: float
 ) -> tuple[ShapeArray, Frame]:
     """Parallel rows of a block somewhere on the globe, with or without margins, and its frame."""
     frame = Frame(round(rng.uniform(-179.0, 179.0), 3), round(rng.uniform(-65.0, 65.0), 3), rng.uniform(0.0, 2500.0))

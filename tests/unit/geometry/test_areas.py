@@ -6,6 +6,7 @@ import shapely
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 from wirerun.geometry.areas import strips
 from wirerun.geometry.bands import side_by_side
 from wirerun.geometry.frame import Frame
@@ -45,11 +46,11 @@ def two_pieces() -> ShapeArray:
     return np.asarray(shapely.linestrings(ends))
 
 
-def around(lines: ShapeArray, distance_m: float = 5.0) -> shapely.Geometry:
+def around(lines: ShapeArray, distance_m: float = 5.0) -> BaseGeometry:
     return shapely.union_all(shapely.buffer(lines, distance_m))
 
 
-def check(lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m: float) -> NDArray[np.object_]:
+def check(lines: ShapeArray, group: IntArray, within: BaseGeometry, reach_m: float) -> NDArray[np.object_]:
     """Make areas and check all that is promised of them, nearness left out."""
     areas = np.array(strips(lines, group, within, reach_m), dtype=object)
     assert len(areas) == group.max() + 1
@@ -70,7 +71,7 @@ def check(lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m:
 
 
 def wrong_share(
-    areas: NDArray[np.object_], lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m: float
+    areas: NDArray[np.object_], lines: ShapeArray, group: IntArray, within: BaseGeometry, reach_m: float
 ) -> tuple[float, float]:
     """Share of random places that are not in the area of their nearest group, and how far off the border they are.
 

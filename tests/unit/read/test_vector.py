@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 from shapely import MultiPolygon, Polygon
 from shapely.geometry import mapping
+from shapely.geometry.base import BaseGeometry
 from wirerun.errors import Faults, InputError
 from wirerun.read.blocks import feature_name
 from wirerun.read.polygons import area_m2
@@ -43,7 +44,7 @@ def polygons(path: Path, **options: Any) -> VectorFile:  # noqa: ANN401
     return file
 
 
-def in_utm(area: shapely.Geometry) -> shapely.Geometry:
+def in_utm(area: BaseGeometry) -> BaseGeometry:
     return shapely.transform(area, TO_UTM.transform, interleaved=False)
 
 
