@@ -25,6 +25,7 @@ import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 from cosmic_ray.ast import ast_nodes, get_ast
@@ -100,10 +101,10 @@ def main() -> int:
             print("the tests fail without any mutant")
             return 1
         limit_s = TIMES * (time.monotonic() - started) + MORE_S
-        every = [
-            mutant for module in sorted(Path(folder).glob("*.py")) if said.file in module.name for mutant in _of(module)
-        ]
-        chosen = random.Random(said.seed).sample(every, min(said.sample, len(every)))  # noqa: S311: a sample, no secret
+        modules = [module for module in sorted(Path(folder).glob("*.py")) if said.file in module.name]
+        every = [mutant for module in modules for mutant in _of(module)]
+        drawn = random.Random(said.seed)  # noqa: S311 - a sample, no secret
+        chosen = drawn.sample(every, min(said.sample, len(every)))
         lives = 0
         for number, mutant in enumerate(sorted(chosen, key=lambda one: (one.module, one.swap, one.place))):
             with _in_place(mutant, number) as change:
@@ -121,7 +122,7 @@ def _of(module: Path) -> list[Mutant]:
     return [Mutant(module, swap, place) for swap, count in places.items() for place in range(count)]
 
 
-def _swap(name: str):  # noqa: ANN202: a class of cosmic-ray's, which says no types
+def _swap(name: str) -> Any:  # noqa: ANN401 - cosmic-ray says no types
     return get_operator(f"core/{name}")()
 
 

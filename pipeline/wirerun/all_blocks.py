@@ -1,7 +1,6 @@
 """The story of a whole plan: every block by itself, then what is bought and done for all of them together."""
 
 from dataclasses import dataclass
-
 from typing import TypeVar
 
 import geopandas as gpd
@@ -24,7 +23,6 @@ from wirerun.settings import Catalogue, Config
 from wirerun.tables import Table, conform, empty
 from wirerun.take_off import Zoned, take_off
 from wirerun.write.cards.print_names import not_printed
-
 
 PlanKind = TypeVar("PlanKind", bound=Plan)
 

@@ -1,7 +1,6 @@
 """What a program may call: plan from a config or from objects, and what a plan can do."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import fields
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any

@@ -21,6 +21,7 @@ from wirerun.progress import Progress
 from wirerun.read.inputs import Shared, read_inputs, read_shared
 from wirerun.read.offline import alike
 from wirerun.read.polygons import area_m2
+from wirerun.records import Plan
 from wirerun.settings import Config
 from wirerun.write.estate import BLOCKS, ROLL_UP, EstateBlock, folder_of, write_roll_up
 from wirerun.write.estate.tables import has_our_tables

@@ -19,7 +19,7 @@ from wirerun.missing import what_failed
 from wirerun.model.site import Site
 from wirerun.model.study import BlockLayout, Case
 from wirerun.progress import Progress
-from wirerun.records import Block, Drawn, Grid, Inputs
+from wirerun.records import Block, Drawn, Grid, Inputs, Plan
 from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
 from wirerun.rules.wire import run_out_m

@@ -45,7 +45,7 @@ def main() -> None:
             start = time.process_time()
             shapes.append(np.array(strips(lines, zone, within, SPACING_M), dtype=object))
             took.append(time.process_time() - start)
-        differ = shapely.area(shapely.difference(*shapes)).sum() / shapely.area(shapes[0]).sum()
+        differ = shapely.area(shapely.difference(shapes[0], shapes[1])).sum() / shapely.area(shapes[0]).sum()
         print(
             f"{area_ha:5.0f} {len(middle):5d} {zone.max() + 1:6d} {took[0]:9.3f} {took[1]:9.3f} "
             f"{took[1] / took[0]:14.0f} {100.0 * differ:23.2f}"

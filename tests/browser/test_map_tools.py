@@ -13,6 +13,7 @@ from geographiclib.geodesic import Geodesic
 from pypdf import PdfReader
 from wirerun.records import Orthophoto, Plan
 from wirerun.settings import MapSettings
+from wirerun.tables import as_lines
 from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
@@ -270,7 +271,7 @@ def test_what_is_open_is_printed_on_a_page_of_its_own(
     estate: Plan, estate_map: Path, open_map: Opener, paper: str, kind: str
 ) -> None:
     """The map, then what is open on one page, the row with most two-way posts too; numbered, neither of them blank."""
-    row = estate.rows.loc[estate.rows["two_way_posts"].idxmax()]
+    (row,) = as_lines(estate.rows.nlargest(1, "two_way_posts"))
     chosen = {"row": row["row_id"], "post": f"{row['row_id']}-P005", "zone": row["zone_id"]}[kind]
     sheet = open_map(estate_map, f"#{chosen}")
     sheet.page.select_option("#paper", paper)

@@ -115,7 +115,7 @@ def _cells(ours: ShapeArray, reach_m: float) -> ShapeArray:
     pieces, of_piece, borders = _pieces(xy, corner, label, ours)
     ring = shapely.union_all(shapely.buffer(ours, _RING * reach_m)).boundary
     # Thousands of cuts along one midline make one piece of line.
-    parting = shapely.simplify(shapely.line_merge(shapely.multilinestrings(lines_through(borders).tolist())), _FLAT_M)
+    parting = shapely.simplify(shapely.line_merge(shapely.MultiLineString(list(lines_through(borders)))), _FLAT_M)
     edges = shapely.union_all([ring, parting], grid_size=_GRID_M)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(edges)))
     of = of_piece[shapely.STRtree(pieces).nearest(shapely.point_on_surface(faces))]

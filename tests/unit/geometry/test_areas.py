@@ -11,6 +11,7 @@ from wirerun.geometry.areas import strips
 from wirerun.geometry.bands import side_by_side
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat
+from wirerun.geometry.shapes import points_at
 
 ShapeArray = NDArray[np.object_]
 IntArray = NDArray[np.int64]
@@ -79,7 +80,7 @@ def wrong_share(
     """
     low_x, low_y, high_x, high_y = around(lines, reach_m).bounds
     xy = np.random.default_rng(2).uniform([low_x, low_y], [high_x, high_y], (6000, 2))
-    places = shapely.points(xy)
+    places = points_at(xy)
     each = shapely.distance(lines[:, None], places[None, :])
     distance = np.array([each[group == g].min(axis=0) for g in range(len(areas))])
     ordered = np.sort(distance, axis=0)

@@ -7,8 +7,8 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from wirerun.arrays import FloatArray
 from wirerun import tables
+from wirerun.arrays import FloatArray
 from wirerun.errors import TargetError
 from wirerun.records import Plan
 from wirerun.rounding import half_up
