@@ -219,7 +219,7 @@ def test_the_switch_works_by_keyboard_alone(estate: Plan, estate_map: Path, open
         sheet.page.keyboard.press("ArrowDown")
         assert sheet.page.evaluate("document.activeElement.id") == f"view-{view}"
         assert sheet.page.is_checked(f"#view-{view}")
-    assert sheet.count("two-way") == posts_by_state(estate, "tight")["two-way"]
+    assert sheet.count("two-way") == posts_by_state(estate, "strung")["two-way"]
     sheet.page.keyboard.press("ArrowUp")
     assert sheet.count("two-way") == estate.rows["two_way_posts"].sum()
     # One stop for the group, then the legend.

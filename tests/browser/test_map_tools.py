@@ -115,7 +115,7 @@ def test_feet_and_pounds_are_the_same_numbers(estate: Plan, estate_map: Path, op
                 assert float(other) * factor == pytest.approx(float(one), abs=off)
     assert "ft" in sheet.page.inner_text(".leaflet-control-scale-line")
     assert "\N{DEGREE SIGN}F" in sheet.page.inner_text("#views")
-    assert "59\N{NO-BREAK SPACE}\N{DEGREE SIGN}F" in sheet.page.inner_text("label[for=view-tight]")  # 15 C
+    assert "59\N{NO-BREAK SPACE}\N{DEGREE SIGN}F" in sheet.page.inner_text("label[for=view-strung]")  # 15 C
     sheet.page.check("[name=units][value=metric]")
     assert sheet.facts("#totals") == metric["#totals"]
     assert sheet.facts("#card .facts") == metric["#card .facts"]

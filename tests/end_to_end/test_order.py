@@ -119,7 +119,7 @@ def test_no_fixing_bears_more_than_it_may(csv: dict[str, pd.DataFrame]) -> None:
     up = (-clips["load_min_n"]).clip(lower=0.0).where(clips["clip"] != "one-way", 0.0)
     assert (pd.concat([up, clips["load_max_n"]], axis=1).max(axis=1) <= clips["holds_n"] + 0.01).all()
     assert item.loc[(clips["clip"] == "two-way").to_numpy(), "holds"].eq("both").all()
-    lasting = (clips["load_tight_n"] < -5.01).to_numpy()
+    lasting = (clips["load_strung_n"] < -5.01).to_numpy()
     assert not item.loc[lasting, "shank"].eq("smooth").any()
 
 

@@ -195,7 +195,7 @@ def test_no_wire_is_lifted_above_the_lowest_post_of_its_row(make_scene: Scenes) 
     assert set(plan.lifts["wire_id"]) == {"lower"}
     upper = plan.clips[plan.clips["wire_id"] == "upper"].set_index("post_id")
     assert upper["load_lifted_n"].isna().all()
-    wide = upper[["load_tight_n", "load_cold_n", "load_hot_n"]]
+    wide = upper[["load_strung_n", "load_cold_n", "load_hot_n"]]
     np.testing.assert_allclose(upper["load_max_n"], wide.max(axis=1))
     assert (upper["positions"] == 1).all()
     by_wire = plan.wires[plan.wires["wire_id"] == "upper"]
@@ -265,7 +265,7 @@ def test_a_hollow_pulls_posts_up_and_cold_pulls_harder(make_scene: Scenes) -> No
     for wire, load in expected.items():
         assert at.loc[wire, "load_cold_n"] == pytest.approx(load, rel=0.01)
         assert at.loc[wire, "load_min_n"] == at.loc[wire, "load_cold_n"]
-        assert at.loc[wire, "load_hot_n"] > at.loc[wire, "load_tight_n"] > at.loc[wire, "load_cold_n"]
+        assert at.loc[wire, "load_hot_n"] > at.loc[wire, "load_strung_n"] > at.loc[wire, "load_cold_n"]
     assert at.loc["lower", ["clip", "seat", "seat_cold"]].tolist() == ["two-way", "under", "under"]
     assert at.loc["fruiting", "clip"] == "staple"
     assert middle["uplift_n"] == pytest.approx(-(expected["fruiting"] + 2.0 * expected["lower"]), rel=0.01)

@@ -54,7 +54,7 @@ def on_true_ground(plan: Plan, sample: ModuleType, set_off_m: float = 0.0) -> pd
     lifted = plan.lifts.groupby(["row_id", "wire_id"])["tension_n"].max()
     keys = list(zip(clips["row_id"], clips["wire_id"], strict=True))
     tensions = {
-        "tight": wires["tension_n"].loc[keys],
+        "strung": wires["tension_n"].loc[keys],
         "cold": wires["cold_up_tension_n"].loc[keys],
         "lifted": lifted.reindex(keys),
     }

@@ -15,7 +15,7 @@ from wirerun.settings import ClipSettings, PostSettings, StateSettings, WireSett
 from wirerun.stages.wires.end_give import EndGive, end_give
 from wirerun.stages.wires.in_summer import note_soft
 from wirerun.stages.wires.slack import slack_to_move
-from wirerun.stages.wires.strung import string_tight
+from wirerun.stages.wires.strung import string_wires
 from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
 from wirerun.state import State
 
@@ -26,7 +26,7 @@ WEIGHT, STIFFNESS = 7850.0 * 9.80665 * AREA, 200e9 * AREA
 
 
 def strung(posts: Posts, *wires: WireSettings) -> np.ndarray:
-    return string_tight(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
+    return string_wires(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
 
 
 YEAR = StateSettings()

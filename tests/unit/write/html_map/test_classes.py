@@ -48,7 +48,7 @@ def test_as_planned(plan: Plan) -> None:
 @pytest.mark.parametrize(
     ("state", "second", "third"),
     [
-        ("tight", "two-way", "plain"),
+        ("strung", "two-way", "plain"),
         ("cold", "two-way", "look"),
         ("hot", "look", "plain"),
         ("lifted", "two-way", "plain"),
@@ -121,5 +121,5 @@ def test_only_states_that_are_known_are_offered(plan: Plan, bare_plan: Plan) -> 
     assert views(plan) == ["planned", *IN_CLIPS, "dropped"]
     clips = plan.clips.assign(load_lifted_n=np.nan)
     wires = plan.wires.assign(drops_by_itself=pd.Series([None] * len(plan.wires), dtype="str"))
-    assert views(dataclasses.replace(plan, clips=clips, wires=wires)) == ["planned", "tight", "cold", "hot"]
+    assert views(dataclasses.replace(plan, clips=clips, wires=wires)) == ["planned", "strung", "cold", "hot"]
     assert views(bare_plan) == ["planned"]
