@@ -63,6 +63,12 @@ def test_the_first_kind_that_reaches_is_taken(stand: Callable[..., Posts]) -> No
     assert made.fitted.tolist() == [[False] * 4, [False, True, True, False]]
 
 
+def test_a_kind_reaches_from_its_least_to_its_most(stand: Callable[..., Posts]) -> None:
+    take_up = np.array([[np.nan] * 4, [49.9, 50.0, 600.0, 600.1]])
+    made = choose_adjusters(stand(*[[0.0] * 2] * 4).rows, take_up, NO_SLACK, config(WINDER), Findings())
+    assert list(made.kind[1]) == [None, "winding strainer", "winding strainer", None]
+
+
 def test_without_kinds_every_need_is_told(stand: Callable[..., Posts]) -> None:
     notes = Findings("B01")
     take_up, none = np.array([[np.nan], [20.0]]), slack(np.full((2, 1), np.nan))

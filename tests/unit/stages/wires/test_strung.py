@@ -1,6 +1,7 @@
 """Wires as strung over short rows, against formulas worked by hand and a chain of solved spans."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -76,6 +77,23 @@ def test_the_wire_over_a_hump_is_as_near_as_the_ground_comes(stand: Callable[...
     assert "B01-R001-S002" in notes[0].message
 
 
+def test_a_clip_set_higher_lifts_the_wire_over_the_ground_beside_it(stand: Callable[..., Posts]) -> None:
+    """Ground that comes up 0.5 m amid two spans; the clip between them set 0.2 m higher lifts both middles."""
+    posts, above = stand([0.0, 0.0, 0.0]), np.zeros((2, 13))
+    above[:, 6] = 0.5
+    level_wire, _ = string_wires(posts, above, (LOWER,), 0.3, Findings())
+    higher = replace(posts, clip_shift_m=np.array([0.0, 0.2, 0.0]))
+    lifted, _ = string_wires(higher, above, (LOWER,), 0.3, Findings())
+    assert lifted.clearance_m[0] - level_wire.clearance_m[0] == pytest.approx([0.1, 0.1], abs=1e-4)
+
+
+def test_a_row_of_one_span_keeps_all_its_tension(stand: Callable[..., Posts]) -> None:
+    posts, notes = stand([0.0, 0.0]), Findings("B01")
+    _, chains = string_wires(posts, level(posts), (LOWER,), 0.3, notes)
+    found = strain_from(posts, chains, (LOWER,), StateSettings(min_far_tension=1.0), notes)
+    assert (found.kept[0].tolist(), list(found.way[0]), list(notes)) == ([1.0], ["one end"], [])
+
+
 def test_a_tension_that_cannot_carry_a_span_names_the_setting(stand: Callable[..., Posts]) -> None:
     slack = LOWER.model_copy(update={"tension_n": 0.5})
     posts = stand([0.0, 0.0])
@@ -101,7 +119,7 @@ def test_friction_takes_the_capstan_share_and_asks_for_a_second_end(stand: Calla
     assert found.far_n[0, 0] == pytest.approx(300.0 * left, rel=0.01)
     (note,) = notes
     assert note.code == "strain-from"
-    assert "in 1 row of 60 to 60 m" in note.message
+    assert f"in 1 row of 60 to 60 m, down to {100.0 * left:.0f} %; strain 1 from both ends" in note.message
     assert note.message.endswith("B01-R001.")
 
 

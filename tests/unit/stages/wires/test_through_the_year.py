@@ -227,6 +227,7 @@ def test_a_wire_is_parked_at_the_temperature_of_winter(stand: Callable[..., Post
     ]
     assert found[0].parked_n[0, 0] - found[1].parked_n[0, 0] == pytest.approx(STIFFNESS * 12e-6 * 10.0, rel=0.01)
     grown = 2000.0 * (np.hypot(6.0, 0.6) - 6.0)
+    assert found[1].parked_n[0, 0] == pytest.approx(300.0 + STIFFNESS * grown / 24e3, rel=0.01)
     assert [each.park_mm[0, 0] for each in found] == pytest.approx([grown] * 2, rel=2e-3)
     assert np.isnan(found[0].lift_mm).all()
 
