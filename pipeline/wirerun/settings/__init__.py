@@ -21,6 +21,7 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
 from wirerun.settings.study import StudySettings
@@ -53,6 +54,7 @@ __all__ = [
     "MapSettings",
     "OutputSettings",
     "PostSettings",
+    "RepairSettings",
     "RowSettings",
     "StateSettings",
     "StudySettings",
@@ -117,6 +119,7 @@ class Config(Section):
     fixings: FixingSettings = FixingSettings()
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
+    repair: RepairSettings = RepairSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()
