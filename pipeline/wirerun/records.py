@@ -171,8 +171,8 @@ class Plan:
     `lifts`, `let_down`, `hold_down_options`, `adjusters`, `tension_check`, `materials`, `zone_materials`,
     `spare_parts`, `fixing_options`, `coils`, `coil_options`, `programme`, `costs`, `block_costs`, `season`, `row_ids`,
     `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table but
-    `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of them is in any
-    table, nor in any total.
+    `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of
+    them is in any table, nor in any total.
     `inputs_mark` tells, in the plan of one block of an estate, what it was made from.
     """
 

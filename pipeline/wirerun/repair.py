@@ -145,9 +145,7 @@ def _found(
         faults.stop_if_any()
     row = rows.index(number)
     if question.at is not None and question.gauge_n is not None:
-        faults.add(
-            config.file, f"--reads {question.gauge_n:g}", "a broken wire reads nothing; leave out one of the two"
-        )
+        faults.add(config.file, f"--reads {question.gauge_n:g}", "a broken wire reads nothing")
     place = _place(config, question.at, int(np.count_nonzero(planned.posts.row == row)), number, faults)
     faults.stop_if_any()
     return row, which, place

@@ -72,7 +72,7 @@ def kept_at_ends(chain: Chain, mu: float, span: int, plan_turn_rad: FloatArray) 
     >>> zigzag = Supports(6.0 * np.arange(21.0), 0.3 * (np.arange(21) % 2), np.zeros(21, dtype=int))
     >>> kept = kept_at_ends(solve_chain(zigzag, Wire.from_diameter(2.5), 300.0), 0.2, 10, np.zeros(21))
     >>> round(kept.near, 3), round(kept.far, 3)
-    (0.819, 0.837)
+    (0.819, 0.834)
 
     Parameters
     ----------

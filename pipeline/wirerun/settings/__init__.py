@@ -21,6 +21,7 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.phases import PhaseSettings
 from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
@@ -53,6 +54,7 @@ __all__ = [
     "FixingSettings",
     "MapSettings",
     "OutputSettings",
+    "PhaseSettings",
     "PostSettings",
     "RepairSettings",
     "RowSettings",
@@ -120,6 +122,7 @@ class Config(Section):
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
     repair: RepairSettings = RepairSettings()
+    phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()
