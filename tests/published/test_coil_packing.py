@@ -8,8 +8,8 @@ from wirerun.optimise.coil_pieces import Lines
 
 
 def packed(length: IntArray, coil: int) -> int:
-    none = np.zeros(len(length))
-    return pack_whole(Lines(length, none.astype(np.int64), none, none), none.astype(np.int64), coil, 0).coils
+    none, whole = np.zeros(len(length)), np.zeros(len(length), dtype=np.int64)
+    return pack_whole(Lines(length, whole, none, none, none > 0.0, none), whole, coil, 0).coils
 
 
 @pytest.mark.parametrize(

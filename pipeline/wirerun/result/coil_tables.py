@@ -108,6 +108,7 @@ def coil_table(plan: CoilPlan, zone_of_row: pd.Series, least_remainder_m: float)
             "join_m": pieces.join_m,
             "join_span": pieces.join_span,
             "carried": _yes(pieces.carried),
+            "with_line": np.where(pieces.with_line > 0, pieces.with_line, np.nan),
         }
     )
     return conform(COILS, made)

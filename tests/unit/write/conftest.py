@@ -401,9 +401,9 @@ def _coils() -> pd.DataFrame:
             ("C001", "2.5 mm wire", "B01-R002", "lower", 1, 62.0, 87.0, "no", "B01-Z01", *left, "no"),
             ("C001", "2.5 mm wire", "B01-R002", "lower", 2, 87.0, 112.0, "no", "B01-Z01", *left, "no"),
         ],
-        columns=tables.COILS.names,
+        columns=tables.COILS.names[:-1],
     )
-    return conform(tables.COILS, frame)
+    return conform(tables.COILS, frame.assign(with_line=np.nan))
 
 
 def _coil_options() -> pd.DataFrame:

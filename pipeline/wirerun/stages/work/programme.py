@@ -4,10 +4,11 @@ from typing import Final
 
 import pandas as pd
 
-from wirerun.rules.order_of_work import TASKS
+from wirerun.rules.order_of_work import RUN_OUT, TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import tools_of
 from wirerun.tables import PROGRAMME, conform, empty
+from wirerun.wording import many
 
 # The task for which each kind of material is loaded. Posts and wire ends are told apart by the catalogue.
 _TASK_OF_KIND: Final = {
@@ -74,9 +75,17 @@ def list_tasks(
             step=tasks.groupby("zone_id").cumcount() + 1,
             days=tasks["hours"] / (work.people * work.day_hours),
             tools=tasks["tools"].where(tasks["tools"] != ""),
-            note=tasks["task"].map(_NOTE),
+            note=_notes(tasks, coils, zone_of_row),
         ),
     )
+
+
+def _notes(tasks: pd.DataFrame, coils: pd.DataFrame, zone_of_row: pd.Series) -> pd.Series:
+    """What to mind at each task, and how many pairs of lines are run out in one walk."""
+    together = coils.loc[coils["with_line"].notna(), "row_id"].map(zone_of_row).value_counts() // 2
+    pairs = tasks["zone_id"].map(together).where(tasks["task"] == RUN_OUT.name).fillna(0)
+    words = [f" {many(int(count), 'pair')} of lines in one walk, from two coils." if count else "" for count in pairs]
+    return tasks["task"].map(_NOTE) + words
 
 
 def _items(zone_materials: pd.DataFrame, tasks: pd.DataFrame, coiled: set[str], catalogue: Catalogue) -> pd.DataFrame:

@@ -158,7 +158,7 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
             ("C001", "thin", "R2", "lower", 1, 62.0, 83.601, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
             ("C001", "thin", "R2", "lower", 2, 83.601, 105.201, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
         ],
-        columns=[name for name in tables.COILS.names if name != "zone_id"],
+        columns=[name for name in tables.COILS.names if name not in ("zone_id", "with_line")],
     )
     coils.loc[3, "to_m"] = 105.202
     return Planned(rows, posts, clips, wires, adjusters, coils)

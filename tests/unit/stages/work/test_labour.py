@@ -86,6 +86,7 @@ COILS = pd.DataFrame(
         "line": [1, 1, 1, 1, 2],
         "joined": ["yes", "yes", "yes", "no", "no"],
         "carried": ["yes", "yes", "no", "yes", "no"],
+        "with_line": np.nan,
     }
 )
 # A slope of 20 % is in the class from 20 to 30 %.
@@ -131,6 +132,17 @@ def test_two_rows_by_hand() -> None:
         assert line[4:] == (pytest.approx(want[4], rel=1e-12), *want[5:])
     assert got.groupby("row_id")["step"].apply(lambda step: step.is_monotonic_increasing).all()
     assert got.groupby("task")["step"].nunique().eq(1).all()
+
+
+def test_two_lines_run_out_with_each_other_take_one_walk() -> None:
+    """Both lines of the lower wire in the steep row at once: two passes of 2 min are saved, times 1.5."""
+    pair = pd.DataFrame({"row_id": STEEP, "wire_id": "lower", "line": [1, 2], "with_line": [2.0, 1.0]})
+    coils = pd.concat([COILS, pair.assign(joined="no", carried="no")], ignore_index=True)
+    before, after = (row_work(*PLAN[:5], cut, CATALOGUE, WORK)[0] for cut in (COILS, coils))
+    saved = before["hours"] - after["hours"]
+    run_out = (before["row_id"] == STEEP) & (before["task"] == "run out")
+    assert saved[run_out].tolist() == pytest.approx([2 * 2.0 * 1.5 / 60.0])
+    assert (saved[~run_out] == 0.0).all()
 
 
 def test_the_example_of_the_docstring() -> None:
@@ -286,6 +298,7 @@ def test_random_rows_take_what_a_plain_twin_says(seed: int) -> None:
     coils = wires.loc[wires.index.repeat(rng.integers(1, 4, 14)), ["row_id", "wire_id"]].assign(line=1)
     coils["joined"] = np.where(coils.duplicated(keep=False), "yes", "no")
     coils["carried"] = rng.choice(["yes", "no"], len(coils))
+    coils["with_line"] = np.nan
     got, _ = row_work(rows, posts, clips, wires, adjusters, coils, CATALOGUE, WORK)
     assert got["hours"].sum() == pytest.approx(twin(rows, (posts, clips, wires, adjusters, coils), CATALOGUE, WORK))
     assert got["row_id"].drop_duplicates().tolist() == [row for row in ids if row in set(got["row_id"])]
