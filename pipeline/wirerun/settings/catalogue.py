@@ -143,6 +143,21 @@ class WireEndItem(PackedItem):
     pieces: int = Field(ge=0, le=10, description="Pieces for each wire's end, or each join.")
     tool: str = Field("", max_length=80, description="Tool needed.")
     price: Price | None = Field(None, description="Price of a piece.")
+    overlap_mm: float | None = Field(
+        None, ge=0.0, le=2000.0, description="Of a join: how far the two lengths lie past each other in it, in mm."
+    )
+    strength_share: float | None = Field(
+        None, gt=0.0, le=1.0, description="Of a join: share of the wire's breaking load that it bears."
+    )
+
+    @field_validator("overlap_mm", "strength_share")
+    @classmethod
+    def _is_of_a_join(cls, value: float | None, info: ValidationInfo) -> float | None:
+        use = info.data.get("use")
+        if value is not None and use not in (None, "join"):
+            msg = f'it is for joins; this one is for "{use}"'
+            raise ValueError(msg)
+        return value
 
 
 class EndItem(PackedItem):
