@@ -24,6 +24,7 @@ from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.costs import price
 from wirerun.stages.takeoff.materials import list_materials
+from wirerun.stages.takeoff.spare_parts import spare_parts
 from wirerun.stages.takeoff.stock_left import stock_left
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
@@ -39,16 +40,16 @@ class Zoned:
     sites: list[tuple[str, Site]]
     failed: Failures
 
-    def areas(self, zones: pd.DataFrame, rows: pd.DataFrame, config: Config) -> gpd.GeoDataFrame:
+    def areas(self, zones: pd.DataFrame, rows: gpd.GeoDataFrame, config: Config) -> gpd.GeoDataFrame:
         """Zones as areas in WGS 84, block by block: each block has a frame of its own."""
         placed = []
         for block_id, site in self.sites:
-            mine, ours = (table[table["block_id"] == block_id] for table in (zones, rows))
+            mine, ours = zones[zones["block_id"] == block_id], rows[rows["block_id"] == block_id]
             if len(mine):
                 with self.failed.noted(block_id):
                     spacing_m = config.for_block(block_id).rows.spacing_m
                     placed.append(place_zones(mine, ours, site.workable, spacing_m, site.frame))
-        return pd.concat(placed, ignore_index=True) if placed else zones
+        return pd.concat(placed, ignore_index=True) if placed else gpd.GeoDataFrame(zones)
 
     def area_ha(self, block_ids: set[str]) -> pd.Series:
         """Area of some blocks by their ids, exclusions taken off [ha]."""
@@ -87,10 +88,11 @@ def take_off(
     Returns
     -------
     dict of DataFrame
-        rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, programme, costs,
-        block_costs, season, stock_left.
+        rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, spare_parts,
+        programme, costs, block_costs, season, stock_left.
     """
-    rows, work = tables["rows"].sort_values(["block_id", "position"], ignore_index=True), config.work
+    rows = gpd.GeoDataFrame(tables["rows"]).sort_values(["block_id", "position"], ignore_index=True)
+    work = config.work
     wires, adjusters = tables["wires"], tables["adjusters"]
     not_included = left_out_words(tables["left_out"])
     job = to_build(tables | {"rows": rows}, config)
@@ -124,14 +126,15 @@ def take_off(
     # Last: a block whose zones cannot be drawn still counts in all of the above, for as long as this round goes.
     with progress.stage("zones"):
         areas = zoned.areas(zones, rows, config)
-    currency = config.catalogue.currency
+    currency, ordered = config.catalogue.currency, material_table(materials, not_included)
     return {
         "rows": rows,
         "coils": coil_table(cut, rows.set_index("row_id")["zone_id"], stock),
         "coil_options": coil_options_table(cut),
         "zones": areas,
-        "materials": material_table(materials, not_included),
+        "materials": ordered,
         "zone_materials": zone_material_table(loads, zone_id),
+        "spare_parts": spare_parts(ordered, config, catalogue),
         "programme": programme_table(tasks, zone_id),
         "costs": cost_table(costs, sizes, currency, not_included),
         "block_costs": block_cost_table(costs, sizes, currency),

@@ -90,7 +90,8 @@ def test_what_is_in_the_wrong_place_for_a_wire_is_told(folder: Path) -> None:
     findings = table(folder, "findings").set_index("code")
     posts = table(folder, "posts")
     short = posts[(posts["standing"] == "yes") & (posts["height_out_m"] < 1.45)]
-    assert f"{len(short)} standing posts are too short for the wire upper" in findings.loc["standing-short", "message"]
+    told = str(findings.loc["standing-short", "message"])
+    assert f"{len(short)} standing posts are too short for the wire upper" in told
     assert len(short) > 0
     assert (findings.loc[["standing-short", "standing-off-line", "standing-ends"], "level"] == "warning").all()
 

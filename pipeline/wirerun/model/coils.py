@@ -105,6 +105,8 @@ class CoilPieces:
         How much has been run off the coil before and after. [mm]
     carried : [piece]
         Whether the coil is carried into the zone for it.
+    with_line : [piece]
+        Number of the line of the same wire that is run out in the same walk; 0 where none is.
     join_m : [piece]
         Where the next piece of the line is joined on: from the row's first post, in plan; NaN at the last. [m]
     join_span : [piece]
@@ -116,6 +118,7 @@ class CoilPieces:
     from_mm: IntArray
     to_mm: IntArray
     carried: BoolArray
+    with_line: IntArray
     join_m: FloatArray
     join_span: TextArray
 
@@ -127,6 +130,7 @@ class CoilPieces:
             from_mm=self.from_mm,
             to_mm=self.to_mm,
             carried=self.carried,
+            with_line=self.with_line,
             join_m=self.join_m,
             join_span=self.join_span,
         )
@@ -223,6 +227,12 @@ class CoilPlan:
         used = np.zeros(len(self.coil_mm), dtype=np.int64)
         np.maximum.at(used, self.pieces.coil, self.pieces.to_mm)
         return self.coil_mm - used
+
+    @property
+    def in_pairs(self) -> tuple[IntArray, IntArray]:
+        """Return the rows of lines that are run out two in one walk, [such a line], and one for each of them."""
+        at = self.pieces.line[self.pieces.with_line > 0]
+        return self.lines.row[at], np.ones(len(at), dtype=np.int64)
 
     @property
     def coil_id(self) -> TextArray:

@@ -21,6 +21,8 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.phases import PhaseSettings
+from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
 from wirerun.settings.standing import StandingSettings, StockSettings
@@ -53,7 +55,9 @@ __all__ = [
     "FixingSettings",
     "MapSettings",
     "OutputSettings",
+    "PhaseSettings",
     "PostSettings",
+    "RepairSettings",
     "RowSettings",
     "StandingSettings",
     "StateSettings",
@@ -96,7 +100,7 @@ class Config(Section):
     )
     base: LocalPath | None = Field(
         None,
-        description="Config in the same folder that this one is laid over, setting by setting. Default: none.",
+        description="Config in the same folder that this one builds on, setting by setting. Default: none.",
     )
     block: BlockSettings
     elevation: ElevationSettings
@@ -122,6 +126,8 @@ class Config(Section):
     work: WorkSettings = WorkSettings()
     standing: StandingSettings = StandingSettings()
     stock: StockSettings = StockSettings()
+    repair: RepairSettings = RepairSettings()
+    phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()

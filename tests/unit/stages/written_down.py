@@ -18,14 +18,15 @@ from wirerun.settings import Catalogue, Config, WorkSettings
 from wirerun.stages.takeoff.materials import list_materials
 from wirerun.stages.work.labour import row_work
 
-_ROWS: dict[str, object] = {
+_Cells = dict[str, str | float | None]
+_ROWS: _Cells = {
     "block_id": "B01",
     "slope_pct": 0.0,
     "length_m": 100.0,
     "slope_length_m": 100.0,
     "zone_id": "Z01",
 }
-_ASIDE: dict[str, dict[str, object]] = {
+_ASIDE: dict[str, _Cells] = {
     "posts": {"end_item": None, "standing": "no"},
     "clips": {"wire_id": "lower", "clip": "two-way", "seat": None, "standing_pieces": 0},
     "wires": {"wire_item": "thin", "tails_m_per_line": 0.0, "ends_move": "no", "standing": "no"},
@@ -70,8 +71,15 @@ class Planned:
     def cut(self) -> CoilPlan:
         """Return what is cut from which coil, from the table of it."""
         coils = self.coils.assign(at=range(len(self.coils)))
-        aside = {"line": 1, "from_m": 0.0, "to_m": 1.0, "coil_m": 1.0, "wire_item": "thin", "remainder_usable": "no"}
-        coils = _with(coils, aside | {"carried": "no", "part": -1})
+        aside: _Cells = {
+            "line": 1,
+            "from_m": 0.0,
+            "to_m": 1.0,
+            "coil_m": 1.0,
+            "wire_item": "thin",
+            "remainder_usable": "no",
+        }
+        coils = _with(coils, aside | {"carried": "no", "part": -1, "with_line": np.nan})
         if "coil_id" not in coils:
             coils["coil_id"] = coils["at"].astype("str")
         line, lines = numbered(*(coils[name].to_numpy(dtype=object) for name in ("row_id", "wire_id", "line")))
@@ -100,6 +108,7 @@ class Planned:
                 from_mm=_mm(coils["from_m"]),
                 to_mm=_mm(coils["to_m"]),
                 carried=np.asarray(coils["carried"] == "yes", dtype=np.bool_),
+                with_line=coils["with_line"].fillna(0).to_numpy(dtype=np.int64),
                 join_m=np.full(len(coils), np.nan),
                 join_span=no_words(len(coils)),
             ),
@@ -151,7 +160,7 @@ def nothing() -> Planned:
     return Planned(**{name: tables.empty(tables.TABLES[name]) for name in Planned.__dataclass_fields__})
 
 
-def _with(frame: pd.DataFrame, aside: dict[str, object]) -> pd.DataFrame:
+def _with(frame: pd.DataFrame, aside: _Cells) -> pd.DataFrame:
     return frame.assign(**{name: value for name, value in aside.items() if name not in frame})
 
 

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
+from shapely.ops import substring
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.findings import Findings, name_some
@@ -111,7 +112,7 @@ def _aside(rows: Rows, row: IntArray, station_m: FloatArray, xy: FloatArray) -> 
 
 
 def _cut(line: FloatArray, begin_m: float, end_m: float) -> FloatArray:
-    piece = shapely.ops.substring(shapely.LineString(line), begin_m, end_m)
+    piece = substring(shapely.LineString(line), begin_m, end_m)
     return np.asarray(shapely.get_coordinates(piece))
 
 

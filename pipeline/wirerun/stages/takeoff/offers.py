@@ -6,7 +6,7 @@ import numpy as np
 
 from wirerun.rounding import rounded
 from wirerun.settings import Catalogue
-from wirerun.settings.catalogue import DEMO, SoldItem
+from wirerun.settings.catalogue_row import DEMO, SoldItem
 from wirerun.stages.takeoff.uses import kind_of
 
 _DECIMALS: Final = 4

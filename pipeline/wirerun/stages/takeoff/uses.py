@@ -17,7 +17,7 @@ from wirerun.model.coils import CoilPlan
 from wirerun.model.to_build import ToBuild
 from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.wording import many
 
 #: The same thing may be bought for several of these: a staple is a staple, at the wire's end too.

@@ -10,9 +10,10 @@ from wirerun.findings import Finding
 from wirerun.model.coils import CoilPlan
 from wirerun.model.row_work import RowWork
 from wirerun.model.to_build import ToBuild
-from wirerun.rules.order_of_work import FOR_POSTS, TASKS
+from wirerun.rules.order_of_work import FOR_POSTS, RUN_OUT, TASKS
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem, tools_of
+from wirerun.settings.catalogue import AdjusterItem, EndItem, PostItem, RateItem, tools_of
+from wirerun.settings.fixing_item import FixingItem
 
 _ENDS_OF_A_LINE: Final = 2
 _MINUTES: Final = 60.0
@@ -41,6 +42,7 @@ _EACH_END: Final = ("fix one end", "tie off")
 # tying off that is not for each end is for both.
 _HALF: Final = 0.5
 _SIDES: Final = 2
+_TWO: Final = 2
 
 
 class _Part(NamedTuple):
@@ -78,7 +80,7 @@ def row_work(
     job : ToBuild
         What is built.
     cut : CoilPlan or None
-        Joins, and coils carried into zones; None: neither is counted.
+        Joins, coils carried into zones, and lines that are run out two in one walk; None: none of these is counted.
     catalogue : Catalogue
         Minutes and tools of posts, fixings, adjusters and rates.
     work : WorkSettings
@@ -111,10 +113,10 @@ def row_work(
     ]
     parts = [part for part in parts if len(part.row)]
     findings = [*_without_minutes(parts, catalogue), *_too_few_people(parts, work)]
-    return _together(job, parts, work), findings
+    return _together(job, cut, parts, work), findings
 
 
-def _together(job: ToBuild, parts: list[_Part], work: WorkSettings) -> RowWork:
+def _together(job: ToBuild, cut: CoilPlan | None, parts: list[_Part], work: WorkSettings) -> RowWork:
     """Sum the parts by row and task."""
     row = np.concatenate([np.zeros(0, dtype=np.int64), *(part.row for part in parts)])
     step_of = np.concatenate(
@@ -136,7 +138,7 @@ def _together(job: ToBuild, parts: list[_Part], work: WorkSettings) -> RowWork:
     for at, tools in zip(number.tolist(), np.concatenate([words([]), *(p.tools for p in parts)]), strict=True):
         cells[at][tools] = None
     of_row, step = np.array(keys, dtype=np.int64).reshape(-1, 2).T
-    walked = _passes(job, of_row, step) * job.rows.walk_m[of_row] / work.walking_m_per_min
+    walked = _passes(job, cut, of_row, step) * job.rows.walk_m[of_row] / work.walking_m_per_min
     hours = (minutes + walked) / _MINUTES * job.rows.slope_factor[of_row]
     order = np.lexsort((step, of_row))
     return RowWork(
@@ -235,15 +237,17 @@ def _rated(counts: dict[str, FloatArray], catalogue: Catalogue) -> Iterator[_Par
         )
 
 
-def _passes(job: ToBuild, row: IntArray, step: IntArray) -> FloatArray:
+def _passes(job: ToBuild, cut: CoilPlan | None, row: IntArray, step: IntArray) -> FloatArray:
     """How often one walks along the row for each task, [task]."""
+    in_pairs = np.zeros(len(job.rows)) if cut is None else job.per_row(*cut.in_pairs)
+    shared = np.where(step == _STEP[RUN_OUT.name], in_pairs[row] // _TWO, 0.0)
     wires = job.wires
     lines, most = (np.zeros(len(job.rows), dtype=np.int64) for _ in range(2))
     np.add.at(lines, wires.row, wires.lines)
     np.maximum.at(most, wires.row, wires.lines)
     once, each = (np.array([getattr(task, name) for task in TASKS]) for name in ("passes", "passes_per_line"))
     sides = np.clip(most, 1, _SIDES)[row]
-    walked = once[step - 1] + each[step - 1] * lines[row]
+    walked = once[step - 1] + each[step - 1] * (lines[row] - shared)
     return np.where(step == _STEP["clips and staples"], sides, walked).astype(np.float64)
 
 

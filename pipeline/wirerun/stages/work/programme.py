@@ -9,9 +9,10 @@ from wirerun.arrays import IntArray, numbered, only_where, words
 from wirerun.model.coils import CoilPlan
 from wirerun.model.materials import ZoneLoads
 from wirerun.model.row_work import RowWork, ZoneTasks
-from wirerun.rules.order_of_work import TASKS
+from wirerun.rules.order_of_work import RUN_OUT, TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import tools_of
+from wirerun.wording import many
 
 # The task for which each kind of material is loaded. Posts and wire ends are told apart by the catalogue.
 _TASK_OF_KIND: Final = {
@@ -79,6 +80,10 @@ def list_tasks(
     for load in (*_coils(cut, zone), *_items(loads, there, set(cut.item), catalogue)):
         said.setdefault((load.zone, load.step), []).append(load.said)
     begins = np.searchsorted(of_zone, of_zone)
+    row, lines = cut.in_pairs
+    number, in_zones = numbered(zone[row])
+    in_pairs = np.bincount(number, weights=lines, minlength=len(in_zones)).astype(np.int64)
+    pairs = {of: int(count) // 2 for (of,), count in zip(in_zones, in_pairs, strict=True)}
     tools = words(", ".join(tools_of(*cells[at])) for at in order)
     return ZoneTasks(
         zone=of_zone,
@@ -91,8 +96,15 @@ def list_tasks(
         days=hours / (work.people * work.day_hours),
         materials=words("; ".join(said.get(keys[at], [])) or None for at in order),
         tools=only_where(tools != "", tools),
-        note=words(TASKS[at - 1].note or None for at in step),
+        note=words(_note(at, zone_of, pairs) for at, zone_of in zip(step.tolist(), of_zone.tolist(), strict=True)),
     )
+
+
+def _note(step: int, zone: int, pairs: dict[int, int]) -> str | None:
+    """What to mind at a task, and how many pairs of lines of a zone are run out in one walk."""
+    task = TASKS[step - 1]
+    both = f"{many(pairs[zone], 'pair')} of lines in one walk, from two coils." if zone in pairs else ""
+    return " ".join(filter(None, [task.note, both if task.name == RUN_OUT.name else ""])) or None
 
 
 def _items(loads: ZoneLoads, there: set[tuple[int, int]], coiled: set[str], catalogue: Catalogue) -> Iterator[_Load]:
