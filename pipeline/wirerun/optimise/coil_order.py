@@ -1,7 +1,7 @@
 """Lines of wire cut from coils in the order in which a crew runs them out, with few coils open at once.
 
-Part coils come first: so long as there is one, no whole coil is begun. Where lines may not be joined, one that fits on
-no part coil is cut from a whole one all the same.
+Part coils come first: so long as there is one, no whole coil is begun. Only a line that they cannot be cut for, whether
+it may not be joined or a piece would be too short, is cut from whole ones while they wait.
 
 A state is what is left on the coils that are open, which of them have been carried into the zone, which one gave the
 whole of the line before, how many part coils have been begun, and what was spent so far. For every line it goes on in
@@ -163,17 +163,34 @@ class _Move(NamedTuple):
 class _Cut(NamedTuple):
     """How a line is cut by each way in each state, [state, move]: pieces in the order along the line.
 
-    taken: from the first coil [mm]; whole: new coils in between; tail: from the last coil [mm]; possible.
+    taken: from the first coil [mm]; new: place of the first new coil in the store; whole: new coils in between; tail:
+    from the last coil [mm]; possible.
     """
 
     taken: IntArray
+    new: IntArray
     whole: IntArray
     tail: IntArray
     possible: BoolArray
 
+    def or_else(self, other: "_Cut") -> "_Cut":
+        """Return the same, and where that is not possible the other."""
+        return _Cut(*(np.where(self.possible, mine, its) for mine, its in zip(self, other, strict=True)))
 
-def _cut_line(length: int, left: IntArray, new: IntArray, move: _Move, store: _Store, rules: _Rules) -> _Cut:
-    """Cut one line in every way, from what is `left` on open coils [state, place] and what is `new` [state]."""
+
+def _cut_line(length: int, left: IntArray, parts: IntArray, move: _Move, store: _Store, rules: _Rules) -> _Cut:
+    """Cut one line in every way, from what is `left` on open coils [state, place], so many `parts` being begun [state].
+
+    Of part coils first; where that cannot be, of whole ones.
+    """
+    first = _cut_from(length, left, store.next(length, parts, joins=rules.joins), move, store, rules)
+    if not store.parts:
+        return first
+    return first.or_else(_cut_from(length, left, np.full(len(parts), store.parts), move, store, rules))
+
+
+def _cut_from(length: int, left: IntArray, new: IntArray, move: _Move, store: _Store, rules: _Rules) -> _Cut:
+    """Cut one line in every way, with new coils from a place in the store on, [state]."""
     begun, fresh = move.first >= 0, move.last == _NEW
     taken = np.where(begun, np.minimum(left[:, np.maximum(move.first, 0)], length - rules.end_piece), 0)
     room = np.where(fresh, 0, left[:, np.maximum(move.last, 0)])
@@ -192,7 +209,8 @@ def _cut_line(length: int, left: IntArray, new: IntArray, move: _Move, store: _S
     lent = np.where(short, rules.end_piece - tail, 0)
     between = store.size_mm[np.maximum(new[:, None] + whole - 1, 0)] - lent
     possible &= ~short | (fresh & ((whole == 0) | (between >= rules.end_piece)))
-    return _Cut(taken, whole, tail + np.where(fresh, lent, 0), possible & (tail <= room))
+    at = np.broadcast_to(new[:, None], possible.shape)
+    return _Cut(taken, at, whole, tail + np.where(fresh, lent, 0), possible & (tail <= room))
 
 
 class _Beam:
@@ -233,10 +251,9 @@ class _Beam:
     ) -> tuple[IntArray, IntArray, FloatArray]:
         """States, part coils begun and costs after a line, from those before it."""
         move, store = self._move, self.store
-        new = store.next(length, parts, joins=self.rules.joins)
-        cut = _cut_line(length, state >> _BITS, new, move, store, self.rules)
+        cut = _cut_line(length, state >> _BITS, parts, move, store, self.rules)
         at, way = np.nonzero(cut.possible)
-        taken, whole, tail = cut.taken[at, way], cut.whole[at, way], cut.tail[at, way]
+        taken, new, whole, tail, _ = (each[at, way] for each in cut)
         first, last = move.first[way], move.last[way]
         begun, fresh = first >= 0, last == _NEW
         gave, after, every = (state[at] & _GAVE) > 0, state[at] & ~_GAVE, np.arange(len(at))
@@ -247,7 +264,7 @@ class _Beam:
             carried = carried + (used & (there & _CARRIED == 0))
             after[every, place] = np.where(used, (there - (length_mm << _BITS)) | _CARRIED, there)
         aside = np.where(fresh, np.argmin(after, axis=1), 0)
-        rest = store.size_mm[new[at] + whole] - tail
+        rest = store.size_mm[new + whole] - tail
         after[every, aside] = np.where(fresh, (rest << _BITS) | _CARRIED, after[every, aside])
         # What is used up is no coil any more, carried or not.
         after[after >> _BITS == 0] = 0
@@ -255,7 +272,7 @@ class _Beam:
         if self._beside[line + 1]:
             after[every, ends_on] |= np.where(cut_whole, _GAVE, 0)
         after = -np.sort(-after, axis=1)
-        of_parts = np.clip(store.parts - new[at], 0, opened)
+        of_parts = np.clip(store.parts - new, 0, opened)
         then = parts[at] + of_parts
         join_price, carry_price = self._lines.join_price[line], self._lines.carry_price[line]
         bought = store.coil.price * (opened - of_parts)
@@ -327,17 +344,17 @@ def _replay(chosen: list[tuple[int, int]], lines: Lines, store: _Store, rules: _
             slots = [(left & ~_CARRIED, number) for left, number in slots]
         length = int(lines.length_mm[line])
         move = _Move(np.array([first]), np.array([last]))
-        new = store.next(length, np.array([begun_parts]), joins=rules.joins)
-        cut = _cut_line(length, np.array([[left >> _BITS for left, _ in slots]]), new, move, store, rules)
+        left_mm = np.array([[left >> _BITS for left, _ in slots]])
+        cut = _cut_line(length, left_mm, np.array([begun_parts]), move, store, rules)
         slots = [(left & ~_GAVE, number) for left, number in slots]
-        taken, whole, tail = int(cut.taken[0, 0]), int(cut.whole[0, 0]), int(cut.tail[0, 0])
+        taken, new, whole, tail, _ = (int(each[0, 0]) for each in cut)
         if first >= 0:
             left, number = slots[first]
             run_off = size[number] - (left >> _BITS)
             pieces.append((line, number, run_off, run_off + taken))
             slots[first] = ((left - (taken << _BITS)) | _CARRIED, number)
         between = length - taken - tail
-        for place in range(int(new[0]), int(new[0]) + whole + (last == _NEW)):
+        for place in range(new, new + whole + (last == _NEW)):
             size.append(int(store.size_mm[place]))
             parts.append(place if place < store.parts else -1)
             begun_parts += place < store.parts

@@ -65,7 +65,8 @@ def cheapest(
 ) -> float:
     """Least cost of all ways there are: any piece of any length from any coil, any coil put aside at any time.
 
-    New coils are the part coils in their order, for nothing; where nothing is joined, those that the line fits on.
+    New coils are whole ones, or the part coils in their order, for nothing; where nothing is joined, those that the
+    line fits on.
     """
 
     @cache
@@ -84,22 +85,18 @@ def cheapest(
         # On with a coil that is begun; or with a new one, for which any others may be put aside.
         sources = [(place, coils, False) for place in range(len(coils)) if coils[place].rest]
         kept = {some for count in range(most) for some in combinations(coils, count)}
-        size = parts[begun] if part_next(line, begun) else coil
-        sources += [(len(some), (*some, Begun(size)), True) for some in kept]
-        return min(
-            (cost for source in sources for cost in cuts(line, left, pieces, begun, *source[:2], new=source[2])),
-            default=np.inf,
-        )
-
-    def part_next(line: int, begun: int) -> bool:
-        return begun < len(parts) and (joins or parts[begun] >= lengths[line])
+        sources += [(len(some), (*some, Begun(coil)), True) for some in kept]
+        of_parts = []
+        if begun < len(parts) and (joins or parts[begun] >= lengths[line]):
+            of_parts = [(len(some), (*some, Begun(parts[begun])), False) for some in kept]
+        ways = [(*source, begun) for source in sources] + [(*source, begun + 1) for source in of_parts]
+        return min((cost for way in ways for cost in cuts(line, left, pieces, *way)), default=np.inf)
 
     def cuts(
-        line: int, left: int, pieces: int, begun: int, place: int, there: tuple[Begun, ...], *, new: bool
+        line: int, left: int, pieces: int, place: int, there: tuple[Begun, ...], bought: object, begun: int
     ) -> Iterator[float]:
         mine, others = there[place], there[:place] + there[place + 1 :]
-        is_part = new and part_next(line, begun)
-        spent = (prices.coil if new and not is_part else 0.0) + (0.0 if mine.brought else prices.carry)
+        spent = (prices.coil if bought else 0.0) + (0.0 if mine.brought else prices.carry)
         beside = prices.walk > 0.0 and line % 2 == 1
         for cut in range(1, min(mine.rest, left) + 1):
             whole = pieces == 0 and cut == left
@@ -109,7 +106,7 @@ def cheapest(
             after = Begun(mine.rest - cut, brought=True, gave=whole and prices.walk > 0.0 and line % 2 == 0)
             rest = tidy((*(other._replace(gave=False) for other in others), after))
             more = (prices.join if cut < left else 0.0) + (prices.walk if alone else 0.0)
-            yield spent + more + go(line, left - cut, pieces + 1, rest, begun + is_part)
+            yield spent + more + go(line, left - cut, pieces + 1, rest, begun)
 
     def tidy(coils: Iterable[Begun]) -> tuple[Begun, ...]:
         return tuple(sorted(coil for coil in coils if coil.rest or coil.gave))
@@ -179,14 +176,11 @@ def test_two_lines_beside_each_other_take_one_walk_from_two_coils() -> None:
 def test_a_third_coil_that_stays_begun_or_a_join_leaves_two_walks() -> None:
     """Coil 0 is begun before and used after; lines 2 and 3 come from 1 and 2: three on the row. A join: two walks."""
     lines = make([10, 10, 40, 40, 10, 10], walk=1.0)
-    column = [
-        np.array(each)
-        for each in ([0, 1, 2, 3, 4, 5], [0, 0, 1, 2, 0, 2], [0, 10, 0, 0, 20, 40], [10, 20, 40, 40, 30, 50])
-    ]
-    pieces = Pieces(*column)
+    column = ([0, 1, 2, 3, 4, 5], [0, 0, 1, 2, 0, 2], [0, 10, 0, 0, 20, 40], [10, 20, 40, 40, 30, 50], [-1] * 3)
+    pieces = Pieces(*(np.array(each) for each in column))
     assert in_one_walk(pieces, lines, 2).tolist() == [False, False, False, False, False, True]
     assert in_one_walk(pieces, lines, 3).tolist() == [False, False, False, True, False, True]
-    joined = Pieces(*(np.array(each) for each in ([0, 1, 1], [0, 0, 1], [0, 60, 0], [60, 80, 40])))
+    joined = Pieces(*(np.array(each) for each in ([0, 1, 1], [0, 0, 1], [0, 60, 0], [60, 80, 40], [-1, -1])))
     assert not in_one_walk(joined, make([60, 60], walk=1.0), 2).any()
 
 
@@ -293,16 +287,27 @@ def test_with_part_coils_the_bound_holds_and_hardly_anything_costs_less(
 ) -> None:
     lengths = tuple(length if joins else min(length, 12) for length, _ in case)
     zones = tuple(np.cumsum([step for _, step in case]).tolist())
-    lines, coil = make(list(lengths), list(zones), price.join, price.carry), Coil(12, price.coil, tuple(parts))
+    lines, coil = (
+        make(list(lengths), list(zones), price.join, price.carry, price.walk),
+        Coil(12, price.coil, tuple(parts)),
+    )
     cut = cut_in_order(lines, coil, most_open=most, joins=joins, end_piece_mm=end)
     least = cheapest(lengths, zones, 12, most, end, price, joins=joins, parts=tuple(parts))
-    cost = spent(cut.pieces, lines, coil)
+    cost = spent(cut.pieces, lines, coil, most)
     assert least_cost(lines, coil, most_open=most, joins=joins) <= least + 1e-9
     assert cost >= least - 1e-9
-    assert cost <= least + price.join + price.carry + 1e-9
-    # Before the first whole coil every part coil is begun.
-    if joins and cut.pieces.whole:
-        assert cut.pieces.part.tolist()[: len(parts)] == list(range(len(parts)))
+    # That part coils come first may cost a join and a carrying for each; the rest as without them.
+    long = any(length > 12 for length, _ in case)
+    more = (1 + len(parts)) * (price.join + price.carry) + price.walk + (price.coil if long else 0.0)
+    assert cost <= least + more + 1e-9
+
+
+def test_a_part_coil_that_no_piece_can_be_cut_of_waits() -> None:
+    """25 on it: of 30 it could give 10 or 25, with 20 the least. Once the whole coil is used up, it gives a line."""
+    coil = Coil(100, 50.0, (25,))
+    cut = cut_in_order(make([30, 70, 24]), coil, most_open=1, joins=True, end_piece_mm=20).pieces
+    assert rows(cut) == [(0, 0, 0, 30), (1, 0, 30, 100), (2, 1, 0, 24)]
+    assert cut.part.tolist() == [-1, 0]
 
 
 @settings(max_examples=40, deadline=None)
