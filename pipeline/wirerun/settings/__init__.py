@@ -23,6 +23,7 @@ from wirerun.settings.layout import (
 from wirerun.settings.map import MapSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
+from wirerun.settings.service import MachineLimit, MachineSettings, ServiceSettings
 from wirerun.settings.study import StudySettings
 from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
 from wirerun.settings.survey import SurveySettings
@@ -50,10 +51,13 @@ __all__ = [
     "ElevationSettings",
     "FittingSettings",
     "FixingSettings",
+    "MachineLimit",
+    "MachineSettings",
     "MapSettings",
     "OutputSettings",
     "PostSettings",
     "RowSettings",
+    "ServiceSettings",
     "StateSettings",
     "StudySettings",
     "SurveySettings",
@@ -117,6 +121,8 @@ class Config(Section):
     fixings: FixingSettings = FixingSettings()
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
+    service: ServiceSettings = ServiceSettings()
+    machines: MachineSettings = MachineSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()

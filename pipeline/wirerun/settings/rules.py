@@ -4,14 +4,18 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from typing import Any
+from typing import Any, Final
 
 from wirerun.settings.layout import ClipSettings, PostSettings, RowSettings
 from wirerun.settings.section import Section
+from wirerun.settings.service import GROUND_RULES, ServiceSettings
 from wirerun.settings.supply import WorkSettings
 from wirerun.settings.survey import SurveySettings
 from wirerun.settings.wire import MOST_WIRES, StateSettings
 from wirerun.wording import many
+
+# One, and what sums of decimals leave over.
+_ALL_OF_IT: Final = 1.0 + 1e-9
 
 
 def _as_written(section: type[Section], written: object) -> dict[str, Any]:
@@ -105,6 +109,34 @@ def _survey_rules(survey: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "survey", "surface and points are both given; a survey is one or the other"
 
 
+def _wind_rules(service: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    if service["wind_speed_ms"] is None:
+        return
+    if service["wind_speed_is"] is None:
+        yield "service.wind_speed_is", 'missing; say whether wind_speed_ms is a "gust" or the "mean" of ten minutes'
+    if service["wind_speed_is"] == "mean" and service["terrain"] is None:
+        yield "service.terrain", 'missing; wind_speed_is = "mean" needs it'
+    if service["canopy_open"] is None:
+        yield "service.canopy_open", "missing; wind_speed_ms needs it"
+
+
+def _service_rules(service: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    yield from _wind_rules(service)
+    shares = service["wind_share"]
+    if isinstance(shares, Mapping) and _numbers(*shares.values()) and sum(shares.values()) > _ALL_OF_IT:
+        yield "service.wind_share", f"{sum(shares.values()):g} together is more than the 1 there is"
+    bottom, top = service["canopy_bottom_m"], service["canopy_top_m"]
+    if _numbers(bottom, top) and not bottom < top:
+        yield "service.canopy_bottom_m", f"{bottom:g} is not below canopy_top_m = {top:g}"
+    for name, other in (("vibration_class", "smooth_keeps"), ("post_pull_n", "post_pull_at_m")):
+        if (service[name] is None) != (service[other] is None):
+            there = other if service[name] is None else name
+            yield "service", f"{name} and {other} go together; only {there} given"
+    for need in GROUND_RULES.get(str(service["post_rule"]), ()):
+        if service[need] is None:
+            yield f"service.{need}", f'missing; post_rule = "{service["post_rule"]}" needs it'
+
+
 def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return (place, sentence) for every rule between settings that a config breaks.
 
@@ -126,5 +158,6 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_wire_rules(wires, posts["height_out_m"]),
         *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
+        *_service_rules(_as_written(ServiceSettings, written.get("service"))),
         *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]
