@@ -40,6 +40,11 @@ def embedment(density_kg_m3: FloatLike, diameter_mm: FloatLike) -> FloatArray:
     diameter_mm : broadcasts, > 0
         Diameter of nail, leg or shank. [mm]
 
+    Returns
+    -------
+    FloatArray
+        Pressure. [N/mm2]
+
     Raises
     ------
     MechanicsError
@@ -68,6 +73,11 @@ def yield_moment(
         Diameter of shank or leg. [mm]
     strength_n_mm2 : broadcasts, > 0
         Tensile strength of its steel, f_u. [N/mm2]
+
+    Returns
+    -------
+    FloatArray
+        Of a shank or leg. [Nm]
 
     Raises
     ------
@@ -134,6 +144,11 @@ def used_together(pull: FloatLike, push: FloatLike, smooth: BoolArray) -> FloatA
         Load along and across the fastener, each over what it bears alone. [-]
     smooth : broadcasts
         Whether its shank is smooth.
+
+    Returns
+    -------
+    FloatArray
+        Share used. [-]
 
     Raises
     ------

@@ -204,6 +204,11 @@ def pushed_tension(
     span_m, tension_n, deflection_m, axial_stiffness_n, shared_m
         As for `side_force_for`.
 
+    Returns
+    -------
+    FloatArray
+        Tension with the push on. [N]
+
     Raises
     ------
     MechanicsError

@@ -76,7 +76,7 @@ def under_load(
     >>> strung = unstretched_totals(solve_chain(level, wire, 300.0))
     >>> blown = under_load(level, wire, strung, 0.0, 21.1)
     >>> blown.start_tension_n.round().tolist(), blown.side_n[5].round().tolist(), blown.down_n[5].round(1).tolist()
-    ([980.0], 127.0, 2.3)
+    ([982.0], 127.0, 2.3)
 
     Parameters
     ----------

@@ -8,7 +8,7 @@ EN 1991-1-4 (Eurocode 1): 4.3 to 4.5 and table 4.1 for the peak pressure above a
 P. J. Richards, M. Robinson, Wind loads on porous structures, J. Wind Eng. Ind. Aerodyn. 83 (1999) 455-465 (abstract):
 the load on a porous wall is that of the solid one times (1 - beta), beta the open share of a mesh of round wire that
 holds the wind up as much. R. D. Blevins, Applied Fluid Dynamics Handbook, 1984, for nets, and G. I. Taylor, 1944, for a
-porous sheet in free air (both from memory; the numbers of a library of fluid formulas agree with the first).
+porous sheet in free air (from memory). The first are as the library fluids has them, in round_edge_open_mesh.
 """
 
 from typing import Final, Literal
@@ -25,8 +25,9 @@ AIR_KG_M3: Final = 1.25
 SOLID: Final = 1.2
 #: Roughness length and least height of each terrain [m], EN 1991-1-4 table 4.1.
 TERRAINS: Final = {"0": (0.003, 1.0), "I": (0.01, 1.0), "II": (0.05, 2.0), "III": (0.3, 5.0), "IV": (1.0, 10.0)}
+Mesh = Literal["round bars", "diamond wire", "knotted", "knotless"]
 #: Loss of a mesh as a s + b s^2, s the share that its threads cover.
-_MESHES: Final = {
+_MESHES: Final[dict[Mesh, tuple[float, float]]] = {
     "round bars": (0.95, 0.2),
     "diamond wire": (0.67, 1.3),
     "knotted": (0.70, 4.9),
@@ -34,10 +35,10 @@ _MESHES: Final = {
 }
 
 
-def pressure(speed_m_s: FloatLike, air_kg_m3: FloatLike = AIR_KG_M3) -> FloatArray:
+def wind_pressure(speed_m_s: FloatLike, air_kg_m3: FloatLike = AIR_KG_M3) -> FloatArray:
     """Pressure of moving air, shape of the inputs broadcast [Pa].
 
-    >>> pressure(np.array([15.0, 25.0])).round(1).tolist()
+    >>> wind_pressure(np.array([15.0, 25.0])).round(1).tolist()
     [140.6, 390.6]
 
     Parameters
@@ -46,6 +47,11 @@ def pressure(speed_m_s: FloatLike, air_kg_m3: FloatLike = AIR_KG_M3) -> FloatArr
         Its speed. [m/s]
     air_kg_m3 : broadcasts, > 0
         Its density. [kg/m3]
+
+    Returns
+    -------
+    FloatArray
+        rho v^2/2. [Pa]
 
     Raises
     ------
@@ -74,6 +80,11 @@ def peak_over_mean(height_m: FloatLike, terrain: str) -> FloatArray:
     terrain : str
         Of `TERRAINS`.
 
+    Returns
+    -------
+    FloatArray
+        Peak over mean pressure. [-]
+
     Raises
     ------
     MechanicsError
@@ -90,12 +101,10 @@ def peak_over_mean(height_m: FloatLike, terrain: str) -> FloatArray:
     return np.asarray(mean**2 * (1.0 + 7.0 / log))
 
 
-def mesh_loss(
-    solid: FloatLike, kind: Literal["round bars", "diamond wire", "knotted", "knotless"], angle_deg: FloatLike = 0.0
-) -> FloatArray:
+def mesh_loss(solid: FloatLike, kind: Mesh, angle_deg: FloatLike = 0.0) -> FloatArray:
     """Pressure lost through an open mesh over that of the air, K, shape of the inputs broadcast [-].
 
-    Meant for open meshes, up to about 0.3 covered.
+    Meant for open meshes, up to 0.15 covered; beyond that it is stretched.
 
     >>> round(float(mesh_loss(0.12, "knotless")), 5)
     0.11664
@@ -108,6 +117,11 @@ def mesh_loss(
         What it is made of.
     angle_deg : broadcasts
         Between the wind and the square to it; the loss takes cos^2. [deg]
+
+    Returns
+    -------
+    FloatArray
+        Loss coefficient. [-]
 
     Raises
     ------
@@ -132,6 +146,11 @@ def sheet_drag(loss: FloatLike) -> FloatArray:
     ----------
     loss : any shape, >= 0
         Of `mesh_loss`. [-]
+
+    Returns
+    -------
+    FloatArray
+        Drag coefficient. [-]
 
     Raises
     ------

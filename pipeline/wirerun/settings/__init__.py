@@ -34,6 +34,7 @@ from wirerun.settings.wire import (
     CheckSettings,
     StateSettings,
     WireSettings,
+    default_wires,
 )
 
 __all__ = [
@@ -73,14 +74,6 @@ __all__ = [
 _MOST_BLOCKS: Final = 1000
 
 
-def _default_wires() -> tuple[WireSettings, ...]:
-    """Return the two foliage pairs at the usual heights (common practice)."""
-    return (
-        WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
-        WireSettings(id="upper", kind="foliage", height_m=1.45, lines=2),
-    )
-
-
 def _few(wires: object) -> object:
     """Refuse more wires than any trellis has before each of them is looked at."""
     if isinstance(wires, list | tuple) and len(wires) > MOST_WIRES:
@@ -106,7 +99,7 @@ class Config(Section):
     undulation: UndulationSettings = UndulationSettings()
     states: StateSettings = StateSettings()
     wires: Annotated[tuple[WireSettings, ...], BeforeValidator(_few)] = Field(
-        default_factory=_default_wires,
+        default_factory=default_wires,
         min_length=1,
         max_length=MOST_WIRES,
         strict=False,

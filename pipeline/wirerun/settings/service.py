@@ -2,7 +2,7 @@
 
 from typing import Annotated, Final, Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from wirerun.settings.catalogue import CatalogueRow
 from wirerun.settings.section import LocalPath, Section
@@ -100,8 +100,12 @@ class ServiceSettings(Section):
         strict=False,
         description="Wires that carry the nets, alike. Default: the highest in service (choice).",
     )
-    net_open: Share | None = Field(
-        None, description="Open share of the nets. Default: none; no state with wind on nets."
+    net_open: float | None = Field(
+        None,
+        ge=0.5,
+        le=1.0,
+        description="Open share of the nets; the formula is meant for 0.85 and more. Default: none; no state with wind "
+        "on nets.",
     )
     net_kind: Literal["knotless", "knotted"] = Field(
         "knotless", description="How the nets are made, for the wind on them. Default: choice (knitted nets)."
@@ -231,6 +235,15 @@ class MachineLimit(CatalogueRow):
         description="Most slope of the ground whatever its direction, at 95 % of its posts, in percent.",
     )
     about: str = Field("", max_length=300, description="What it is for.")
+
+    @field_validator("most_slope_pct")
+    @classmethod
+    def _limits_something(cls, most_slope_pct: float | None, info: ValidationInfo) -> float | None:
+        others = (info.data.get(name, 0.0) for name in ("most_grade_pct", "most_cross_pct"))
+        if most_slope_pct is None and all(other is None for other in others):
+            msg = "missing; a limit needs one of most_grade_pct, most_cross_pct and most_slope_pct"
+            raise ValueError(msg)
+        return most_slope_pct
 
 
 class MachineSettings(Section):

@@ -201,14 +201,18 @@ class _Remedy(NamedTuple):
         ]
         most = np.where(self.strengths[0].fits[post, at], np.fmax.reduce(used), np.inf)
         holds = (most <= 1.0).sum(axis=1)
-        price = [catalogue.fixings[item].price for item in items]
-        best = min(range(len(items)), key=lambda i: (-holds[i], np.inf if price[i] is None else price[i]))
+        worst = most.max(axis=1)
+        prices = (catalogue.fixings[item].price for item in items)
+        dear = np.array([np.inf if price is None else price for price in prices])
+        # Of those that hold everywhere the cheapest, else the one that is nearest to it.
+        best = int(np.lexsort((np.where(worst <= 1.0, dear, worst), -holds))[0])
         name = catalogue.fixings[items[best]].id
         if holds[best] == len(where):
             return f"{name} would hold there."
-        factor = most[best].max()
+        factor = worst[best]
         about = f", to about {self.config.posts.max_span_m / factor:.1f} m," if factor < _NO_USE else ""
-        return f"{name} would hold at {holds[best]} of them; shorter spans{about} or less load would do the rest."
+        least = f"{name} would hold at {holds[best]} of them" if holds[best] else "Nothing of the catalogue holds there"
+        return f"{least}; shorter spans{about} or less load would do the rest."
 
 
 def _note_held(

@@ -7,7 +7,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.wind import mesh_loss, peak_over_mean, pressure, sheet_drag
+from wirerun.mechanics.wind import mesh_loss, peak_over_mean, sheet_drag, wind_pressure
 from wirerun.model.service import OnWires, ServicePlaces
 from wirerun.rules.in_service import states_given
 from wirerun.service_state import ServiceState
@@ -82,7 +82,7 @@ def loads_on_wires(edge: BoolArray, places: ServicePlaces, config: Config, notes
 def _winds(edge: BoolArray, height_m: FloatArray, config: Config, notes: Findings) -> tuple[FloatArray, FloatArray]:
     """Load of the wind on canopy and nets, on a metre of all lines of a wire together, [wire, row] [N/m]."""
     asked, canopy = config.service, _Canopy.of(config)
-    of_speed = float(pressure(asked.wind_speed_ms or 0.0, asked.air_kg_m3))
+    of_speed = float(wind_pressure(asked.wind_speed_ms or 0.0, asked.air_kg_m3))
     factor, said = 1.0, "a gust at the canopy"
     if asked.wind_speed_is == "mean" and asked.terrain is not None:
         factor = float(peak_over_mean(canopy.top_m, asked.terrain))
