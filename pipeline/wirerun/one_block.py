@@ -151,7 +151,7 @@ def plan_one(
         pace = slope_factor(slopes.mean_pct, config.work)
         fixings, sets = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     with progress.stage("service"):
-        service = _serve(named, posts, hung, (need, clips, fixings), config, catalogue, notes)
+        service = _serve(named, posts, hung, (need, fixings), config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
     planned = PlannedBlock(
         config=config,
@@ -242,7 +242,7 @@ def _serve(
     named: NamedRows,
     posts: Posts,
     hung: _Hung,
-    planned: tuple[Need, Clips, Fixings],
+    planned: tuple[Need, Fixings],
     config: Config,
     catalogue: Catalogue,
     notes: Findings,
@@ -253,10 +253,10 @@ def _serve(
     loads = loads_on_wires(edge, places, config, notes)
     if not loads:
         return None
-    need, clips, fixings = planned
+    need, fixings = planned
     give = end_give(posts, config.wires, config.posts)
     states = wires_in_service(posts, places, loads, hung.strung.cut_m, hung.adjusters.fitted, give, config)
-    note_wires(posts, states, need.least_n, clips.kind == "two-way", config, notes)
+    note_wires(posts, states, need.least_n, config, notes)
     held = hold_in_service((posts, hung.heights), places, states, (need, fixings), config, catalogue, notes)
     bears, rule = posts_in_service((posts, hung.heights), states, config, catalogue, notes)
     return Service(edge, states, held, bears, rule)

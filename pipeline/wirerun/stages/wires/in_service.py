@@ -184,7 +184,6 @@ def note_wires(
     posts: Posts,
     states: tuple[InService, ...],
     bare_least_n: FloatArray,
-    planned_down: BoolArray,
     config: Config,
     notes: Findings,
 ) -> None:
@@ -198,8 +197,6 @@ def note_wires(
         What they do.
     bare_least_n : [wire, post]
         Least load of the bare wire over its own states. [N]
-    planned_down : [wire, post]
-        Where a two-way clip is planned.
     config : Config
         Wires and what a one-way clip holds.
     notes : Findings
@@ -218,11 +215,14 @@ def note_wires(
                 f"{name_some(posts.rows.row_id[over])}.",
             )
     crop = [each for each in states if each.on.state == ServiceState.CROP]
-    up = planned_down & (bare_least_n < -config.undulation.hold_down_n)
-    if crop and up.any():
-        eased = up & (crop[0].load_n >= -config.undulation.hold_down_n)
+    if not crop:
+        return
+    borne = (crop[0].on.down_n_per_m > 0.0)[:, posts.row]
+    up = borne & (bare_least_n < -config.undulation.hold_down_n)
+    if up.any():
         notes.note(
             "service-crop",
-            f"Under the crop {number(int(eased.sum()))} of {many(up.sum(), 'wire')} that pull up out of two-way clips "
-            "no longer do. No two-way clip is left out for it: clips are for the bare wire in winter and spring.",
+            f"Under the crop {number(int((up & (crop[0].load_n >= 0.0)).sum()))} of {many(up.sum(), 'fixing')} that "
+            "the bare wire pulls up on are borne down on. No two-way clip or staple is left out for it: they are for "
+            "the bare wire in winter and spring.",
         )
