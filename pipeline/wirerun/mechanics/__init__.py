@@ -69,7 +69,7 @@ from wirerun.mechanics.friction import (
     strain_advice,
     tension_with_friction,
 )
-from wirerun.mechanics.gauge import mid_span_deflection, pushed_tension, side_force_for
+from wirerun.mechanics.gauge import mid_span_deflection, pushed_tension, side_force_for, tension_for
 from wirerun.mechanics.give import Give, give_of_some, give_together, rigid
 from wirerun.mechanics.post_in_ground import push_by_code, push_in_clay, push_in_sand
 from wirerun.mechanics.rest import RestState, rest_on_ground
@@ -77,6 +77,7 @@ from wirerun.mechanics.row_index import RowIndex
 from wirerun.mechanics.season import WireState, chain_at_length, warmed
 from wirerun.mechanics.service_loads import Loaded, under_load
 from wirerun.mechanics.side_bearing import push_to_bend, push_to_turn
+from wirerun.mechanics.splice import drawn_back, kept_at_ends
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_nail_strength
 from wirerun.mechanics.undulation import (
@@ -117,11 +118,13 @@ __all__ = [
     "clip_loads",
     "clip_turns",
     "coil_length",
+    "drawn_back",
     "embedment",
     "give_of_some",
     "give_together",
     "grade_changes",
     "height_covariance",
+    "kept_at_ends",
     "length_to_drop",
     "level_drop_span",
     "level_share",
@@ -154,6 +157,7 @@ __all__ = [
     "strain_advice",
     "support_tensions",
     "taut_clip_load",
+    "tension_for",
     "tension_with_friction",
     "under_load",
     "unstretched_totals",

@@ -110,8 +110,12 @@ def _posts(block: PlannedBlock, state: InService, bears_nm: FloatArray, rule: Te
     lines = []
     for (exposure, kind, item), some in each.groupby(["exposure", "kind", "post_item"], dropna=False, sort=False):
         moment = some["moment_nm"]
-        rule = some["rule"].dropna().tolist()
-        at = None if moment.isna().all() or not some["pushed"].any() else posts.post_id[moment.idxmax()]
+        rules = some["rule"].dropna().tolist()
+        at = (
+            None
+            if moment.isna().all() or not some["pushed"].any()
+            else posts.post_id[some.index.to_numpy()[int(moment.to_numpy().argmax())]]
+        )
         lines.append(
             {
                 "block_id": posts.block_id,
@@ -122,7 +126,7 @@ def _posts(block: PlannedBlock, state: InService, bears_nm: FloatArray, rule: Te
                 "posts": len(some),
                 **{name: some[name].max() for name in ("side_n", "moment_nm", "end_pull_n", "end_moment_nm")},
                 "at_post": at,
-                "rule": rule[0] if rule else None,
+                "rule": rules[0] if rules else None,
                 "bears_nm": some["bears_nm"].min(),
                 "over": int(some["over"].sum()),
                 "verdict": str(_verdicts(np.array(some["over"].any()), np.array(some["unknown"].any()))),

@@ -21,6 +21,8 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.phases import PhaseSettings
+from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
 from wirerun.settings.service import MachineLimit, MachineSettings, ServiceSettings
@@ -56,7 +58,9 @@ __all__ = [
     "MachineSettings",
     "MapSettings",
     "OutputSettings",
+    "PhaseSettings",
     "PostSettings",
+    "RepairSettings",
     "RowSettings",
     "ServiceSettings",
     "StateSettings",
@@ -90,7 +94,7 @@ class Config(Section):
     )
     base: LocalPath | None = Field(
         None,
-        description="Config in the same folder that this one is laid over, setting by setting. Default: none.",
+        description="Config in the same folder that this one builds on, setting by setting. Default: none.",
     )
     block: BlockSettings
     elevation: ElevationSettings
@@ -116,6 +120,8 @@ class Config(Section):
     work: WorkSettings = WorkSettings()
     service: ServiceSettings = ServiceSettings()
     machines: MachineSettings = MachineSettings()
+    repair: RepairSettings = RepairSettings()
+    phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()

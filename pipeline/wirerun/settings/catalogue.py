@@ -18,7 +18,7 @@ ItemId = Annotated[str, Field(min_length=1, max_length=60, description="Name of 
 Price = Annotated[float, Field(ge=0.0, le=1e6)]
 Minutes = Annotated[float, Field(ge=0.0, le=10_000.0)]
 
-_STEEL_KG_M3: Final = 7850.0  # EN 1991-1-1 table A.4 (from memory)
+_STEEL_KG_M3: Final = 7850.0  # EN 1991-1-1 table A.4: 77.0 to 78.5 kN/m3
 # Steel wire breaks at some 350 N/mm2 (soft) to 2000 N/mm2 (spring wire), from memory; wider here (choice), to catch
 # a load in kilograms, pounds or kilonewtons and no more.
 _LEAST_N_MM2, _MOST_N_MM2 = 250.0, 2500.0
@@ -389,6 +389,21 @@ class WireEndItem(PackedItem):
     pieces: int = Field(ge=0, le=10, description="Pieces for each wire's end, or each join.")
     tool: str = Field("", max_length=80, description="Tool needed.")
     price: Price | None = Field(None, description="Price of a piece.")
+    overlap_mm: float | None = Field(
+        None, ge=0.0, le=2000.0, description="Of a join: how far the two lengths lie past each other in it, in mm."
+    )
+    strength_share: float | None = Field(
+        None, gt=0.0, le=1.0, description="Of a join: share of the wire's breaking load that it bears."
+    )
+
+    @field_validator("overlap_mm", "strength_share")
+    @classmethod
+    def _is_of_a_join(cls, value: float | None, info: ValidationInfo) -> float | None:
+        use = info.data.get("use")
+        if value is not None and use not in (None, "join"):
+            msg = f'it is for joins; this one is for "{use}"'
+            raise ValueError(msg)
+        return value
 
 
 class EndItem(PackedItem):

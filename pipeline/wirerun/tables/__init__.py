@@ -6,7 +6,7 @@ Lengths are ground metres; `length_m` and `horizontal_m` lie in the horizontal, 
 
 from typing import Final
 
-from wirerun.tables.column import Column, Kind, Table, conform, empty
+from wirerun.tables.column import Column, Kind, Table, as_lines, conform, empty
 from wirerun.tables.compare import CHANGES, DIFFERENCES, POST_CHANGES, POST_MARKS, totals_table
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, ORIGINS, POSTS, ROW_IDS, ROWS, SECTIONS, SPANS
 from wirerun.tables.service import EXPOSURES, MACHINE_ROWS, SERVICE, SERVICE_POSTS, VERDICTS
@@ -18,6 +18,7 @@ from wirerun.tables.supply import (
     FIXING_OPTIONS,
     MATERIAL_KINDS,
     MATERIALS,
+    SPARE_PARTS,
     ZONE_MATERIALS,
 )
 from wirerun.tables.wire import (
@@ -72,6 +73,7 @@ __all__ = [
     "SERVICE",
     "SERVICE_POSTS",
     "SPANS",
+    "SPARE_PARTS",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
@@ -84,6 +86,7 @@ __all__ = [
     "Column",
     "Kind",
     "Table",
+    "as_lines",
     "conform",
     "empty",
     "totals_table",
@@ -105,6 +108,7 @@ TABLES: Final[dict[str, Table]] = {
         TENSION_CHECK,
         MATERIALS,
         ZONE_MATERIALS,
+        SPARE_PARTS,
         FIXING_OPTIONS,
         COILS,
         COIL_OPTIONS,

@@ -21,7 +21,7 @@ from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.in_service import edge_rows, note_wires, service_places, wires_in_service
 from wirerun.stages.wires.posts_in_service import posts_in_service
 from wirerun.stages.wires.service_loads import loads_on_wires
-from wirerun.stages.wires.strung import string_tight
+from wirerun.stages.wires.strung import string_wires
 
 Stand = Callable[..., Posts]
 LOWER = {"id": "lower", "kind": "foliage", "height_m": 1.2, "lines": 2}
@@ -47,7 +47,7 @@ def served(posts: Posts, config: Config, edge: bool = True) -> dict[ServiceState
     wires, notes = config.wires, Findings("B01")
     tops = np.full(len(posts), config.posts.height_out_m)
     where = service_places(posts, clip_positions(tops, config.clips, wires, posts.row, ~posts.is_end), config)
-    cut = string_tight(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
+    cut = string_wires(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
     loads = loads_on_wires(np.full(len(posts.rows), edge), where, config, notes)
     give = end_give(posts, wires, config.posts)
     states = wires_in_service(posts, where, loads, cut, np.zeros(cut.shape, dtype=bool), give, config)
