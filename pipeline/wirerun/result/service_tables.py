@@ -111,11 +111,8 @@ def _posts(block: PlannedBlock, state: InService, bears_nm: FloatArray, rule: Te
     for (exposure, kind, item), some in each.groupby(["exposure", "kind", "post_item"], dropna=False, sort=False):
         moment = some["moment_nm"]
         rules = some["rule"].dropna().tolist()
-        at = (
-            None
-            if moment.isna().all() or not some["pushed"].any()
-            else posts.post_id[some.index.to_numpy()[int(moment.to_numpy().argmax())]]
-        )
+        told = some["pushed"].any() and not moment.isna().all()
+        at = posts.post_id[some.index.to_numpy()[int(np.nanargmax(moment))]] if told else None
         lines.append(
             {
                 "block_id": posts.block_id,
