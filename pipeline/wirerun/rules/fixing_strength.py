@@ -6,7 +6,8 @@ import numpy as np
 
 from wirerun.mechanics.fastener import shear_load, yield_moment
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
-from wirerun.settings.catalogue import FixingItem, PostItem
+from wirerun.settings.catalogue import PostItem
+from wirerun.settings.fixing_item import FixingItem
 
 _LEGS: Final = {"staple": 2, "nail": 1}
 # Specific gravity has the oven-dry weight: with 12 % moisture the wood weighs so much [kg/m3].

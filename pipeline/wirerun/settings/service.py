@@ -4,7 +4,7 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field, ValidationInfo, field_validator
 
-from wirerun.settings.catalogue import CatalogueRow
+from wirerun.settings.catalogue_row import CatalogueRow
 from wirerun.settings.section import LocalPath, Section
 
 Share = Annotated[float, Field(ge=0.0, le=1.0)]

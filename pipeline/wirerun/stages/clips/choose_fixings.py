@@ -13,7 +13,7 @@ from wirerun.rules.clip_test import held_down_n
 from wirerun.rules.fixing_strength import withdrawal_n
 from wirerun.rules.usable_fixings import Allowed
 from wirerun.settings import CERTAINTY, Catalogue, Config
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
 from wirerun.wording import many
 

@@ -14,7 +14,7 @@ from wirerun.rules.fixing_strength import shear_n, withdrawal_n
 from wirerun.rules.usable_fixings import Allowed
 from wirerun.service_state import ServiceState
 from wirerun.settings import Catalogue, Config, WireSettings
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.wording import many, number
 
 

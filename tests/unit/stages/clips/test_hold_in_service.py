@@ -14,7 +14,8 @@ from wirerun.model.service import GIVES, Held, InService, OnWires, ServicePlaces
 from wirerun.rules.fixing_strength import shear_n, withdrawal_n
 from wirerun.service_state import ServiceState
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import FixingItem, PostItem
+from wirerun.settings.catalogue import PostItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.hold_in_service import hold_in_service
 from wirerun.state import IN_CLIPS
 
