@@ -42,7 +42,7 @@ _HEAD: Final = """\
 
 Lengths are ground metres: `length_m` and `horizontal_m` lie in the horizontal, `slope_length_m` and `chord_m` in space.
 An empty cell means that there is no such thing or that it could not be computed, never zero.
-Loads are positive where the wire bears down, negative where it pulls up.
+Loads are positive where the wire presses down, negative where it pulls up.
 """
 
 _FORMATS: Final = """\

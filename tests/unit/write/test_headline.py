@@ -1,12 +1,15 @@
 """What a plan comes to, on the small plan of the writers: as its tables say, and with what is in none of them."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 from wirerun.clip_need import ClipNeed
+from wirerun.errors import Fault
 from wirerun.findings import CODES, Finding
+from wirerun.missing import MissingBlock
 from wirerun.records import Plan, finding_table
 from wirerun.rules.finding_groups import STAKES, TO_KNOW, finding_groups, stake_of
 from wirerun.rules.headline import ORDERED, headline
@@ -29,6 +32,28 @@ def test_it_adds_up_what_the_tables_hold(plan: Plan) -> None:
     assert (told.hours, told.people, told.days) == (6.25, plan.config.work.people, 0.26)
     look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
     assert (told.look_posts, told.look_rows) == (len(look), look["row_id"].nunique())
+
+
+def test_what_is_shown_is_said_once_in_whole_figures(plan: Plan) -> None:
+    told = headline(plan)
+    assert [(fact.words, fact.figure, fact.unit, fact.part) for fact in told.facts] == [
+        ("Cost of all priced", round(told.total or 0.0), "EUR", False),
+        ("materials", round(told.materials), "EUR", True),
+        ("labour", 0, "EUR", True),
+        ("carting, hire, freight, reserve", round(told.other), "EUR", True),
+        ("per hectare", round(told.total_per_ha or 0.0), "EUR", True),
+        ("Days of a crew of 3", 1, "", False),
+        ("labour hours", 6, "", True),
+        ("Rows to check on site", told.look_rows, "", False),
+        ("such posts", told.look_posts, "", True),
+    ]
+
+
+def test_many_missing_blocks_are_named_and_counted(plan: Plan) -> None:
+    gone = tuple(MissingBlock(f"B{number:02d}", (Fault("ground.tif", "", "No ground."),)) for number in range(2, 12))
+    lacks = headline(replace(plan, missing=gone)).lacks
+    assert [words for words in lacks if "planned" in words][-1] == "4 more blocks are not planned: see the findings."
+    assert sum("No ground." in words for words in lacks) == 6
 
 
 def test_every_kind_of_thing_has_a_name_in_the_order() -> None:

@@ -14,7 +14,7 @@ const POST_WORDS = {
   end: "End post",
 };
 const SIGN =
-  "Load on one line of wire: + bears down, - pulls up. Need: chance that it pulls up by more than a one-way clip " +
+  "Load on one line of wire: + presses down, - pulls up. Need: chance that it pulls up by more than a one-way clip " +
   "holds. A staple holds both ways.";
 
 /* "0 %" and "100 %" would claim more than anyone knows. */
@@ -57,7 +57,7 @@ function inView(plan, index, view) {
   const name = POST_CLASSES[posts.classes[view][index]];
   const { name: title, posts: words } = states.words(view, plan);
   if (view === "dropped") {
-    const row = states.ROWS[ROW_CLASSES[rows.class[posts.row[index]]]];
+    const row = states.row(ROW_CLASSES[rows.class[posts.row[index]]]);
     const own = wiresOf(plan, posts.row[index]);
     const letDown = own.map((k) => [`Wire ${plan.wires[k].id}, above ground`, posts.clips[k].dropped]);
     const known = letDown.filter(([, height]) => height.values[index] !== null);
