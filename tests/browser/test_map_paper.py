@@ -62,8 +62,10 @@ def test_an_american_map_has_no_word_of_the_others(estate: Plan, tmp_path: Path,
     for view in ("cold", "dropped", "planned"):
         sheet.show(view)
         said += sheet.page.inner_text("#panel")
-    for name in ("row_id", "zone_id", "post_id"):
-        sheet.find(str(estate.posts.merge(estate.rows[["row_id", "zone_id"]], on="row_id")[name].iloc[5]))
+    posts = estate.posts.merge(estate.rows[["row_id", "zone_id"]], on="row_id")
+    each = posts.groupby("clip_need")["post_id"].first()
+    for name in (*posts.loc[5, ["row_id", "zone_id"]], *each):
+        sheet.find(str(name))
         said += sheet.page.inner_text("#sheet")
     said = " ".join(said.lower().split())
     for words in WORDS["us"].items():

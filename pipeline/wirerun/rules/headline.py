@@ -71,7 +71,7 @@ class Headline:
     total, total_per_ha : float or None
         The whole cost, and per hectare of block; None where nothing is priced.
     materials, labour, other : float
-        The parts of it; other is carting, hire, freight, waste and contingency.
+        The parts of it, labour None where an hour has no price; other is carting, hire, freight, waste and contingency.
     hours : float
         Hours of one person. [h]
     people, days : int, float
@@ -89,7 +89,7 @@ class Headline:
     total: float | None
     total_per_ha: float | None
     materials: float
-    labour: float
+    labour: float | None
     other: float
     hours: float
     people: int
@@ -107,7 +107,6 @@ def headline(plan: Plan) -> Headline:
     whole = costs.loc[_SUM] if _SUM in costs.index else None
     look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
     materials = float(parts[[part in _MATERIALS for part in parts.index]].sum())
-    labour = float(parts.get(_LABOUR, 0.0))
     terms = plan.config.output.terms
     told = Headline(
         order=_order(plan.materials),
@@ -115,7 +114,7 @@ def headline(plan: Plan) -> Headline:
         total=None if whole is None else _known(whole["total"]),
         total_per_ha=None if whole is None else _known(whole["per_ha"]),
         materials=materials,
-        labour=0.0 if np.isnan(labour) else labour,
+        labour=_known(parts.get(_LABOUR, np.nan)),
         other=float(parts.drop(_LABOUR, errors="ignore").sum()) - materials,
         hours=float(plan.zones["hours"].sum()),
         people=plan.config.work.people,

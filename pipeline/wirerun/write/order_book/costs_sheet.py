@@ -41,7 +41,8 @@ def costs_sheet(plan: Plan, sheet: Sheet, ordered: Ordered) -> None:
     materials = sheet.row - 1
     for line in lines:
         if line["part"] in _BESIDE:
-            _charge(sheet, line | {"part": in_terms(line["part"], plan.config.output.terms)}, first, materials)
+            said = {name: in_terms(words, sheet.terms) for name, words in line.items() if isinstance(words, str)}
+            _charge(sheet, line | said, first, materials)
     total = float(costs.loc[costs["part"] == "sum", "total"].fillna(0.0).sum())
     whole = sheet.row
     sheet.text(PART, "Sum of all that is priced", "bold")

@@ -93,7 +93,7 @@ class Sheet:
     ) -> None:
         self.name, self.row, self._lines = name, 0, 1
         self._sheet: Worksheet = book.add_worksheet(name)
-        self._looks, self._heads, self._terms = looks, heads, terms
+        self._looks, self._heads, self.terms = looks, heads, terms
         for column, head in enumerate(heads):
             self._sheet.set_column(column, column, head.width)
 
@@ -124,7 +124,7 @@ class Sheet:
     def text(self, column: int, text: object, look: Look = "text") -> None:
         """Write text: whatever it starts with, it stays text. What is no text leaves the cell empty."""
         if isinstance(text, str):
-            text = in_terms(text, self._terms) if look in _SENTENCES else text
+            text = in_terms(text, self.terms) if look in _SENTENCES else text
             self._sheet.write_string(self.row, column, clean(text), self._looks[look])
             if look in ("text", "head", "number head"):
                 self._lines = max(self._lines, len(wrap(text, int(_LETTERS * self._heads[column].width))))

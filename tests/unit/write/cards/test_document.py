@@ -153,8 +153,8 @@ def test_the_first_sheet_has_the_headline_number_by_number(plan: Plan, texts: Te
     told = headline(plan)
     said = " ".join(texts(plan)[0].replace("\N{NO-BREAK SPACE}", " ").split())
     for fact in told.facts:
-        assert fact.figure is not None
-        figure = " ".join(filter(None, (str(fact.figure), fact.unit)))
+        known = fact.figure is not None
+        figure = " ".join(filter(None, (str(fact.figure), fact.unit))) if known else "not priced"
         words = fact.words[0].lower() + fact.words[1:]
         assert (f"{words} {figure}" if fact.part else f"{figure} {words}") in said
     for one in told.order:

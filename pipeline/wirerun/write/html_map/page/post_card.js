@@ -3,6 +3,7 @@ import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
 import { valueAt, wiresOf } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import * as states from "./states.js";
+import { say } from "./terms.js";
 import * as units from "./units.js";
 
 const { DASH } = units;
@@ -39,7 +40,7 @@ export function card(plan, index, go, { view }) {
   if (section !== null) {
     places.append(button(`Section ${sections.id[section]}`, () => go("section", section)));
   }
-  const parts = [make("p", {}, POST_WORDS[name]), ...inView(plan, index, view)];
+  const parts = [make("p", {}, say(POST_WORDS[name])), ...inView(plan, index, view)];
   if (name === "end") {
     const end = posts.row[index - 1] === row ? 1 : 0;
     const known = posts.lines.filter((line) => line.values[index] !== null && line.name !== "clip_positions");
