@@ -9,6 +9,7 @@ from rich.table import Table
 from wirerun.cli.talk import say, say_findings, terminal
 from wirerun.errors import MOST_TOLD, printable
 from wirerun.findings import name_some
+from wirerun.tables import as_lines
 from wirerun.terms import in_terms
 from wirerun.units import Measure, Units, units_of
 from wirerun.wording import many, number, plural
@@ -52,9 +53,9 @@ def say_summary(made: "Plan", target: Path, *, times: bool) -> None:
         needing = made.adjusters["row_id"].nunique()
         words = f"{plural(len(made.adjusters), 'adjuster')}, in {many(needing, 'row')}, to let wires down or lift them"
         table.add_row(number(len(made.adjusters)), f"{words}{lack}")
-    for item in made.materials.loc[made.materials["kind"] == "wire"].itertuples():
-        coils = printable(f"coils of {item.item!r}, {item.spare_quantity} of them spare")
-        table.add_row(number(item.quantity + item.spare_quantity), f"{coils}{lack}")
+    for item in as_lines(made.materials[made.materials["kind"] == "wire"]):
+        coils = printable(f"coils of {item['item']!r}, {item['spare_quantity']} of them spare")
+        table.add_row(number(item["quantity"] + item["spare_quantity"]), f"{coils}{lack}")
     if len(made.zones):
         zones = many(len(made.zones), "work zone")
         table.add_row(
