@@ -47,7 +47,7 @@ def result(planned: tuple[Path, str]) -> Path:
 def fenced(language: str) -> list[str]:
     """Return the lines of the one block of the README in a language."""
     (block,) = re.findall(rf"```{language}\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL)
-    return block.splitlines()
+    return str(block).splitlines()
 
 
 def test_the_readme_shows_what_the_terminal_says(planned: tuple[Path, str]) -> None:

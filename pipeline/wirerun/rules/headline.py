@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
 import pandas as pd
 
 from wirerun.clip_need import ClipNeed
@@ -113,7 +112,7 @@ def headline(plan: Plan) -> Headline:
         total=_known(whole["total"]),
         total_per_ha=_known(whole["per_ha"]),
         materials=materials,
-        labour=_known(parts.get(_LABOUR, np.nan)),
+        labour=_known(parts[parts.index == _LABOUR]),
         other=float(parts.drop(_LABOUR, errors="ignore").sum()) - materials,
         hours=float(plan.zones["hours"].sum()),
         people=plan.config.work.people,
