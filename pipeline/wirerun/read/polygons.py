@@ -11,9 +11,14 @@ from shapely import MultiPolygon, Polygon
 from shapely.errors import ShapelyError
 from shapely.geometry import shape
 
+from wirerun.wording import number
+
 GEOD: Final = Geod(ellps="WGS84")
 # Choice: the map's projection ends at 85.06 degrees, and no vine grows there.
 _MOST_LATITUDE: Final = 85.0
+
+# Choice: a corner every 20 cm round 100 ha of terraces, and few enough to cut a thousand rows by.
+_MOST_CORNERS: Final = 50_000
 
 _REASON: Final = re.compile(r"^(.*)\[(\S+) (\S+)\]$")
 # What the geometry library calls it, and what a person would.
@@ -85,7 +90,13 @@ def drawn(record: object) -> shapely.Geometry:
     """
     # Coordinates that are no numbers are told later; building the shape must not warn of them first.
     with np.errstate(invalid="ignore"):
-        return shapely.from_wkb(record) if isinstance(record, bytes) else shape(record)
+        return shapely.from_wkb(record) if isinstance(record, bytes) else shape(_bare(record))
+
+
+def _bare(record: object) -> object:
+    """Return a feature's shape as bare numbers where it has any: the library's own way copies them one by one."""
+    coordinates = getattr(record, "coordinates", None)
+    return record if coordinates is None else {"type": getattr(record, "type", ""), "coordinates": coordinates}
 
 
 def why_not_drawn(error: Exception, short: str) -> str:
@@ -113,6 +124,10 @@ def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | No
     if record is None:
         refuse("it has no geometry")
         return None
+    corners = _corners(getattr(record, "coordinates", None))
+    if corners > _MOST_CORNERS:
+        refuse(_too_many(corners))
+        return None
     try:
         geometry = shapely.force_2d(drawn(record))
     except DRAWING_ERRORS as error:
@@ -124,7 +139,23 @@ def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | No
     if geometry.is_empty:
         refuse("its geometry is empty")
         return None
+    if shapely.get_num_coordinates(geometry) > _MOST_CORNERS:
+        refuse(_too_many(int(shapely.get_num_coordinates(geometry))))
+        return None
     return geometry.geoms[0] if isinstance(geometry, MultiPolygon) and len(geometry.geoms) == 1 else geometry
+
+
+def _corners(coordinates: object) -> int:
+    """Return how many corners there are in nested lists of them, before a shape is made that fills the memory."""
+    if not isinstance(coordinates, list | tuple) or not coordinates:
+        return 0
+    first = coordinates[0]
+    lists_of_places = isinstance(first, list | tuple) and len(first) > 0 and isinstance(first[0], list | tuple)
+    return sum(map(_corners, coordinates)) if lists_of_places else len(coordinates)
+
+
+def _too_many(corners: int) -> str:
+    return f"it has {number(corners)} corners (at most {number(_MOST_CORNERS)} are read); draw it with fewer"
 
 
 def sane_coordinates(flat: Polygon | MultiPolygon, crs: CRS, refuse: Refuse) -> bool:
