@@ -1,7 +1,6 @@
 """What a program may call: plan from a config or from objects, and what a plan can do."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import fields
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -135,7 +134,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     """
     settings = config if isinstance(config, Config) else config_of(config)
     with alike():
-        return _as_plan(plan_all(inputs_of(blocks, heights, settings), settings, Progress()))
+        return plan_all(inputs_of(blocks, heights, settings), settings, Progress(), Plan)
 
 
 def plan_file(path: str | Path) -> Plan:
@@ -169,7 +168,7 @@ def plan_config(config: Config, progress: Progress | None = None) -> Plan:
     with alike():
         with progress.stage("read"):
             inputs = read_inputs(config)
-        return _as_plan(plan_all(inputs, config, progress))
+        return plan_all(inputs, config, progress, Plan)
 
 
 def check(config: Config) -> Inputs:
@@ -315,7 +314,3 @@ def survey_file(
     with alike():
         made = survey_to_folder(config, written, folder, overwrite=overwrite, progress=progress or Progress())
     return made, folder
-
-
-def _as_plan(made: records.Plan) -> Plan:
-    return Plan(**{each.name: getattr(made, each.name) for each in fields(made)})

@@ -21,6 +21,7 @@ from wirerun.progress import Progress
 from wirerun.read.inputs import Shared, read_inputs, read_shared
 from wirerun.read.offline import alike
 from wirerun.read.polygons import area_m2
+from wirerun.records import Plan
 from wirerun.settings import Config
 from wirerun.write.estate import BLOCKS, ROLL_UP, EstateBlock, folder_of, write_roll_up
 from wirerun.write.estate.tables import has_our_tables
@@ -234,7 +235,7 @@ def plan_block(job: Job, block_id: str) -> Done:
         if job.changed and _holds(place, mark):
             state = "unchanged"
         else:
-            made = replace(plan_all(inputs, job.config, Progress()), inputs_mark=mark)
+            made = replace(plan_all(inputs, job.config, Progress(), Plan), inputs_mark=mark)
             write_result(made, place, overwrite=True, only=job.parts)
             state = "planned"
     if not failed.missing:

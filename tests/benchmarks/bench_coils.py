@@ -23,7 +23,14 @@ def estate(rng: np.random.Generator, count: int) -> Lines:
     rows = rng.uniform(60.0, 220.0, (count // 5, 1)) * (1.0 + rng.uniform(0.0, 0.002, (count // 5, 5)))
     length = np.rint(1000.0 * rows.ravel()).astype(np.int64)
     zone = np.arange(len(length)) // 20
-    return Lines(length, zone, np.full(len(length), JOIN), np.full(len(length), CARRY))
+    return Lines(
+        length,
+        zone,
+        np.full(len(length), JOIN),
+        np.full(len(length), CARRY),
+        np.zeros(len(length), dtype=bool),
+        np.zeros(len(length)),
+    )
 
 
 def first_fit(lines: Lines) -> int:

@@ -226,7 +226,7 @@ def _posts(scene: Scene) -> Posts:
 def _strung(posts: Posts, load_n: Array) -> WireStates:
     """One wire, as strung; no other state."""
     nothing, rows = np.full((1, len(posts)), np.nan), np.full((1, len(posts.rows)), np.nan)
-    loads = [load_n[None] if state is State.TIGHT else nothing for state in State]
+    loads = [load_n[None] if state is State.STRUNG else nothing for state in State]
     return WireStates.of(
         InState(state, load, np.where(np.isnan(load), np.nan, TENSION_N), RowEnds(rows, rows, rows, rows))
         for state, load in zip(State, loads, strict=True)

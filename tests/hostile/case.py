@@ -15,19 +15,70 @@ Way = Callable[[Estate, Random], Commands | None]
 
 #: As they would stand in a config.
 VALUES: Final = (
-    *("nan", "inf", "-inf", "0", "-0.0", "-1", "1e-300", "5e-324", "1e308", "-1e308", "1e999", "1_0", "0x" + "F" * 6000),
+    *(
+        "nan",
+        "inf",
+        "-inf",
+        "0",
+        "-0.0",
+        "-1",
+        "1e-300",
+        "5e-324",
+        "1e308",
+        "-1e308",
+        "1e999",
+        "1_0",
+        "0x" + "F" * 6000,
+    ),
     *("9223372036854775807", "9223372036854775808", "1" * 400, "1" * 5000, "0o777", "0b1", "true", '"3"', '""'),
     *("[]", "[[]]", "{}", "[1, 2]", '["a", 3]', "{a = 1}", "2026-01-01", "07:32:00", "2026-11-29T07:32:00Z"),
     *('"nan"', r'"\u0000"', r'"\u001b[2J"', r'"a\nerror: forged"', r'"\u202E"', '"' + "x" * 5000 + '"', '"../.."'),
-    *('"/dev/zero"', '"/vsicurl/http://localhost:9/x"', '"http://localhost:9/x"', '"PG:dbname=x"', "'''\n'''", '"北坡"'),
+    *(
+        '"/dev/zero"',
+        '"/vsicurl/http://localhost:9/x"',
+        '"http://localhost:9/x"',
+        '"PG:dbname=x"',
+        "'''\n'''",
+        '"北坡"',
+    ),
 )
 
 #: As they would stand in an attribute or a cell.
 WORDS: Final = (
-    *("", " ", "0", "-1", "nan", "inf", "1e999", "1,5", "1.5.2", "12 kg", "=1+1", "@SUM(A1)", "-2+3", "+5", "NULL", "None"),
-    *("\x00", "\x1b[2J", "a\nerror: forged", "\u202eabc", "\ud7ff", "\uffff", "x" * 100_000, "ſ", "İ", "ﬀ", "é", "e\u0301"),
+    *(
+        "",
+        " ",
+        "0",
+        "-1",
+        "nan",
+        "inf",
+        "1e999",
+        "1,5",
+        "1.5.2",
+        "12 kg",
+        "=1+1",
+        "@SUM(A1)",
+        "-2+3",
+        "+5",
+        "NULL",
+        "None",
+    ),
+    *(
+        "\x00",
+        "\x1b[2J",
+        "a\nerror: forged",
+        "\u202eabc",
+        "\ud7ff",
+        "\uffff",
+        "x" * 100_000,
+        "ſ",
+        "İ",
+        "ﬀ",
+        "é",
+        "e\u0301",
+    ),
     *("<script>", "{{7*7}}", "]]>", "'; DROP TABLE rows; --", "..", "CON", "a/b", "\t", "\r\n", "１２", "½", "−5"),
-)  # fmt: skip
+)
 
 
 def ring_of(places: Sequence[tuple[float, float]]) -> list[list[float]]:

@@ -75,11 +75,22 @@ def a_wire(estate: Estate, chance: Random) -> None:
     from wirerun.settings import WireSettings  # noqa: PLC0415 - one use
 
     key = chance.choice(sorted(WireSettings.model_fields))
-    estate.config(_text(estate) + f'[[wires]]\nid = "a"\nkind = "foliage"\nheight_m = 1.0\n{key} = {chance.choice(VALUES)}\n')
+    estate.config(
+        _text(estate) + f'[[wires]]\nid = "a"\nkind = "foliage"\nheight_m = 1.0\n{key} = {chance.choice(VALUES)}\n'
+    )
 
 
 def unknown_keys(estate: Estate, chance: Random) -> None:
-    places = ["", "[rows]", "[rows.deep]", "[blocks.B01]", "[blocks.B01.rows]", "[blocks.B01.foo]", "[[wires]]", "[blocks]"]
+    places = [
+        "",
+        "[rows]",
+        "[rows.deep]",
+        "[blocks.B01]",
+        "[blocks.B01.rows]",
+        "[blocks.B01.foo]",
+        "[[wires]]",
+        "[blocks]",
+    ]
     name = chance.choice(["spacng_m", "foo", '""', '"a b"', r'"\u001b[2J"', "spacing_m.x", '"北"', "x" * 3000])
     text = _text(estate)
     place = chance.choice(places)
@@ -110,7 +121,10 @@ def many_blocks(estate: Estate, chance: Random) -> None:
 def many_wires(estate: Estate, chance: Random) -> None:
     count = chance.choice([20, 21, 1000, 10_000])
     same = chance.random() < 0.5
-    wires = (f'[[wires]]\nid = "w{0 if same else n}"\nkind = "fixed"\nheight_m = {0.3 + 0.05 * n:.2f}\n' for n in range(count))
+    wires = (
+        f'[[wires]]\nid = "w{0 if same else n}"\nkind = "fixed"\nheight_m = {0.3 + 0.05 * n:.2f}\n'
+        for n in range(count)
+    )
     estate.config(_text(estate) + "".join(wires))
 
 
@@ -165,10 +179,42 @@ def a_path(estate: Estate, chance: Random) -> None:
     (estate.folder / "dangling").symlink_to("nowhere")
     (estate.folder / "empty").touch()
     paths = [
-        *("/dev/zero", "/dev/null", "/dev/stdin", "/proc/self/mem", "/proc/self/maps", "folder", "loop", "dangling", "empty"),
-        *("/vsizip/a.zip/b.tif", "/vsicurl/http://localhost:9/a.tif", "http://localhost:9/a", "GPKG:block.gpkg:a", "~", "."),
-        *("../../../../../../../../etc/passwd", "config.toml", "a" * 300, "a/" * 2000, "block.geojson/", "ground.tif/x"),
-        *("gr\x00ound.tif", "a\nerror: forged.tif", "\x1b[2J.tif", "C:\\ground.tif", "\\\\host\\share", "*.tif", "$HOME"),
+        *(
+            "/dev/zero",
+            "/dev/null",
+            "/dev/stdin",
+            "/proc/self/mem",
+            "/proc/self/maps",
+            "folder",
+            "loop",
+            "dangling",
+            "empty",
+        ),
+        *(
+            "/vsizip/a.zip/b.tif",
+            "/vsicurl/http://localhost:9/a.tif",
+            "http://localhost:9/a",
+            "GPKG:block.gpkg:a",
+            "~",
+            ".",
+        ),
+        *(
+            "../../../../../../../../etc/passwd",
+            "config.toml",
+            "a" * 300,
+            "a/" * 2000,
+            "block.geojson/",
+            "ground.tif/x",
+        ),
+        *(
+            "gr\x00ound.tif",
+            "a\nerror: forged.tif",
+            "\x1b[2J.tif",
+            "C:\\ground.tif",
+            "\\\\host\\share",
+            "*.tif",
+            "$HOME",
+        ),
         *("GTIFF_DIR:1:ground.tif", "block.geojson|layerid=0", "file:///etc/passwd", "s3://a/b", "\udcff"),
     ]
     where = {
@@ -200,14 +246,27 @@ def bases(estate: Estate, chance: Random) -> None:
     estate.write("bad.toml", "[rows\n")
     estate.write("list.toml", "rows = [1]\n")
     estate.write("deep.toml", ".".join("r" * 60) + " = 1\n")
-    named = ["base0.toml", "self.toml", "config.toml", "good.toml", "bad.toml", "list.toml", "deep.toml", "", "../a", "."]
+    named = [
+        "base0.toml",
+        "self.toml",
+        "config.toml",
+        "good.toml",
+        "bad.toml",
+        "list.toml",
+        "deep.toml",
+        "",
+        "../a",
+        ".",
+    ]
     estate.config(f'base = "{chance.choice(named)}"\n{text}')
 
 
 def not_a_config(estate: Estate, chance: Random) -> Commands:
     estate.config()
     estate.write("empty.toml", "")
-    given = chance.choice(["ground.tif", "block.geojson", "nowhere.toml", ".", "empty.toml", "/dev/null", "config.toml/"])
+    given = chance.choice(
+        ["ground.tif", "block.geojson", "nowhere.toml", ".", "empty.toml", "/dev/null", "config.toml/"]
+    )
     return [[chance.choice(["check", "plan", "estate", "study", "survey"]), given]]
 
 
@@ -238,7 +297,18 @@ def places(folder: Path) -> list[Path]:
 
 
 WAYS: Final[tuple[Way, ...]] = (
-    *(a_setting, a_setting, a_setting, a_setting, at_the_limit, at_the_limit, at_the_limit, a_wire, a_wire, unknown_keys),
+    *(
+        a_setting,
+        a_setting,
+        a_setting,
+        a_setting,
+        at_the_limit,
+        at_the_limit,
+        at_the_limit,
+        a_wire,
+        a_wire,
+        unknown_keys,
+    ),
     *(unknown_keys, many_keys, many_blocks, many_wires, deep, damaged, damaged, doubled, other_coding, a_path, a_path),
     *(bases, not_a_config, blocks_of_their_own),
-)  # fmt: skip
+)

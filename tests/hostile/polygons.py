@@ -68,22 +68,38 @@ def geometries(estate: Estate, chance: Random) -> None:
     """JSON that is no polygon."""
     ring: Any = lonlat(RING)
     made: list[Any] = [
-        None, {}, [], "POLYGON", 3, {"type": "Polygon"}, {"type": "Polygon", "coordinates": None},
-        {"type": "Polygon", "coordinates": []}, {"type": "Polygon", "coordinates": [[]]},
-        {"type": "Polygon", "coordinates": [ring, []]}, {"type": "Polygon", "coordinates": ring},
-        {"type": "Polygon", "coordinates": [[[1.0]]]}, {"type": "Polygon", "coordinates": [[["a", "b"]] * 4]},
-        {"type": "Polygon", "coordinates": [[[None, None]] * 4]}, {"type": "MultiPolygon", "coordinates": [[ring], [ring]]},
-        {"type": "MultiPolygon", "coordinates": []}, {"type": "Point", "coordinates": ring[0]},
-        {"type": "LineString", "coordinates": ring}, {"type": "GeometryCollection", "geometries": []},
+        None,
+        {},
+        [],
+        "POLYGON",
+        3,
+        {"type": "Polygon"},
+        {"type": "Polygon", "coordinates": None},
+        {"type": "Polygon", "coordinates": []},
+        {"type": "Polygon", "coordinates": [[]]},
+        {"type": "Polygon", "coordinates": [ring, []]},
+        {"type": "Polygon", "coordinates": ring},
+        {"type": "Polygon", "coordinates": [[[1.0]]]},
+        {"type": "Polygon", "coordinates": [[["a", "b"]] * 4]},
+        {"type": "Polygon", "coordinates": [[[None, None]] * 4]},
+        {"type": "MultiPolygon", "coordinates": [[ring], [ring]]},
+        {"type": "MultiPolygon", "coordinates": []},
+        {"type": "Point", "coordinates": ring[0]},
+        {"type": "LineString", "coordinates": ring},
+        {"type": "GeometryCollection", "geometries": []},
         {"type": "GeometryCollection", "geometries": [{"type": "Polygon", "coordinates": [ring]}]},
         {"type": "Polygon", "coordinates": [[[*at, number(chance)] for at in ring]]},
         {"type": "Polygon", "coordinates": [[[*at, 1.0, 2.0, 3.0] for at in ring]]},
-        {"type": "Polygon", "coordinates": [ring[:-1]]}, {"type": "polygon", "coordinates": [ring]},
+        {"type": "Polygon", "coordinates": [ring[:-1]]},
+        {"type": "polygon", "coordinates": [ring]},
         {"type": "Polygon", "coordinates": [[[lat, lon] for lon, lat in ring]]},
         {"type": "Polygon", "coordinates": [[[lon + 360.0, lat] for lon, lat in ring]]},
-        {"type": "Polygon", "coordinates": [[[179.9, 10.0], [-179.9, 10.0], [-179.9, 10.1], [179.9, 10.1], [179.9, 10.0]]]},
+        {
+            "type": "Polygon",
+            "coordinates": [[[179.9, 10.0], [-179.9, 10.0], [-179.9, 10.1], [179.9, 10.1], [179.9, 10.0]]],
+        },
         {"type": "Polygon", "coordinates": [[[number(chance), number(chance)] for _ in range(5)]]},
-    ]  # fmt: skip
+    ]
     good = feature(polygon(RING))
     several = [feature(chance.choice(made)), *([good] if chance.random() < 0.5 else [])]
     _write(estate, several, _role(estate, chance))
@@ -92,13 +108,29 @@ def geometries(estate: Estate, chance: Random) -> None:
 def members(estate: Estate, chance: Random) -> None:
     """GeoJSON with members of other kinds than the standard has."""
     crs = [
-        "EPSG:4326", "EPSG:99999", "urn:ogc:def:crs:EPSG::32629", "EPSG:3857", "EPSG:4978", "EPSG:5773", "IAU_2015:30100",
-        "", "x" * 10_000, "+proj=longlat +R=1", "+proj=pipeline +step +proj=axisswap", 'LOCAL_CS["x"]', "EPSG:32629+5773",
-    ]  # fmt: skip
+        "EPSG:4326",
+        "EPSG:99999",
+        "urn:ogc:def:crs:EPSG::32629",
+        "EPSG:3857",
+        "EPSG:4978",
+        "EPSG:5773",
+        "IAU_2015:30100",
+        "",
+        "x" * 10_000,
+        "+proj=longlat +R=1",
+        "+proj=pipeline +step +proj=axisswap",
+        'LOCAL_CS["x"]',
+        "EPSG:32629+5773",
+    ]
     kinds: list[Any] = [
-        {"type": "name", "properties": {"name": chance.choice(crs)}}, None, 3, [], {"type": "name"},
-        {"type": "link", "properties": {"href": "http://localhost:9/crs", "type": "proj4"}}, {"type": "EPSG", "properties": {}},
-    ]  # fmt: skip
+        {"type": "name", "properties": {"name": chance.choice(crs)}},
+        None,
+        3,
+        [],
+        {"type": "name"},
+        {"type": "link", "properties": {"href": "http://localhost:9/crs", "type": "proj4"}},
+        {"type": "EPSG", "properties": {}},
+    ]
     _write(estate, [feature(polygon(RING))], _role(estate, chance), crs=chance.choice(kinds))
 
 
@@ -108,13 +140,29 @@ def json_texts(estate: Estate, chance: Random) -> None:
     text = (estate.folder / name).read_text()
     deep = chance.choice([400, 1000, 100_000])
     made = [
-        text.replace("[", "[" * deep), text.replace('"n', '"n\t'), text + text, text[:-1], text.replace(",", ",,"),
-        text.replace("41.", "NaN, 41."), text.replace("41.", "1e999, 41."), text.replace("41.", "9" * 6000 + "."),
-        '{"type": "FeatureCollection", "features": []}', '{"type": "FeatureCollection"}', "{}", "[]", "null", " ", '"a"',
-        text.replace('"FeatureCollection"', '"Topology"'), text.replace('"features"', '"Features"'), "\ufeff" + text,
-        text.replace('"plot"', '"plot": "a", "plot"'), json.dumps({"type": "Feature", "geometry": None, "properties": None}),
-        text.replace('"properties": {', '"properties": null, "x": {'), '{"a": ' * deep + "1" + "}" * deep,
-    ]  # fmt: skip
+        text.replace("[", "[" * deep),
+        text.replace('"n', '"n\t'),
+        text + text,
+        text[:-1],
+        text.replace(",", ",,"),
+        text.replace("41.", "NaN, 41."),
+        text.replace("41.", "1e999, 41."),
+        text.replace("41.", "9" * 6000 + "."),
+        '{"type": "FeatureCollection", "features": []}',
+        '{"type": "FeatureCollection"}',
+        "{}",
+        "[]",
+        "null",
+        " ",
+        '"a"',
+        text.replace('"FeatureCollection"', '"Topology"'),
+        text.replace('"features"', '"Features"'),
+        "\ufeff" + text,
+        text.replace('"plot"', '"plot": "a", "plot"'),
+        json.dumps({"type": "Feature", "geometry": None, "properties": None}),
+        text.replace('"properties": {', '"properties": null, "x": {'),
+        '{"a": ' * deep + "1" + "}" * deep,
+    ]
     coding = chance.choice(["utf-8", "utf-8", "utf-16", "latin-1"])
     (estate.folder / name).write_bytes(chance.choice(made).encode(coding, errors="replace"))
 
@@ -145,7 +193,10 @@ def same_place(estate: Estate, chance: Random) -> None:
 def many_slivers(estate: Estate, chance: Random) -> None:
     count = chance.choice([1000, 10_000])
     ring = lonlat([(20.0, 15.0), (30.0, 15.0), (30.0, 15.1)])
-    made = [feature({"type": "Polygon", "coordinates": [[[x + 1e-3 * (n % 100), y + 1e-5 * (n // 100)] for x, y in ring]]}) for n in range(count)]
+    made = [
+        feature({"type": "Polygon", "coordinates": [[[x + 1e-3 * (n % 100), y + 1e-5 * (n // 100)] for x, y in ring]]})
+        for n in range(count)
+    ]
     _write(estate, made)
 
 
@@ -157,7 +208,12 @@ def many_exclusions(estate: Estate, chance: Random) -> None:
     corner = np.array(lonlat([(20.0, 15.0), (20.0 + size, 15.0), (20.0 + size, 15.0 + size), (20.0, 15.0 + size)]))
     east, north = (np.array(lonlat([(20.0, 15.0), at])[1]) - corner[0] for at in ((21.0, 15.0), (20.0, 16.0)))
     made = [
-        feature({"type": "Polygon", "coordinates": [(corner + (n % side) * step * east + (n // side) * step * north).tolist()]})
+        feature(
+            {
+                "type": "Polygon",
+                "coordinates": [(corner + (n % side) * step * east + (n // side) * step * north).tolist()],
+            }
+        )
         for n in range(count)
     ]
     estate.settings["block"]["exclusions"] = "holes.geojson"
@@ -182,7 +238,12 @@ def comb(estate: Estate, chance: Random) -> None:
     ring = [(15.0, 15.0), (85.0, 15.0)]
     for tooth in reversed(range(teeth)):
         left = 15.0 + tooth * width
-        ring += [(left + 0.7 * width, 20.0), (left + 0.7 * width, 60.0), (left + 0.3 * width, 60.0), (left + 0.3 * width, 20.0)]
+        ring += [
+            (left + 0.7 * width, 20.0),
+            (left + 0.7 * width, 60.0),
+            (left + 0.3 * width, 60.0),
+            (left + 0.3 * width, 20.0),
+        ]
     _write(estate, [feature(polygon(ring))])
     estate.settings["rows"]["bearing_deg"] = chance.choice([0.0, 45.0, 90.0])
 
@@ -236,10 +297,20 @@ def wrong_name(estate: Estate, chance: Random) -> None:
 
 def other_files(estate: Estate, chance: Random) -> None:
     texts = [
-        b"<kml xmlns='http://www.opengis.net/kml/2.2'/>", b"PK\x03\x04" + b"\0" * 100, b"%PDF-1.4", b"name,x,y\na,1,2\n",
-        b"<!DOCTYPE a [<!ENTITY b SYSTEM 'file:///etc/passwd'>]><a>&b;</a>", b"<OGRVRTDataSource/>", b"fgb\3fgb\0",
-        b"SQLite format 3\0", b"\0\0\x27\x0a" + b"\0" * 96, b"GIF89a", b"POLYGON ((0 0, 1 0, 1 1, 0 0))", b"\x89HDF\r\n", b"{" * 10**6,
-    ]  # fmt: skip
+        b"<kml xmlns='http://www.opengis.net/kml/2.2'/>",
+        b"PK\x03\x04" + b"\0" * 100,
+        b"%PDF-1.4",
+        b"name,x,y\na,1,2\n",
+        b"<!DOCTYPE a [<!ENTITY b SYSTEM 'file:///etc/passwd'>]><a>&b;</a>",
+        b"<OGRVRTDataSource/>",
+        b"fgb\3fgb\0",
+        b"SQLite format 3\0",
+        b"\0\0\x27\x0a" + b"\0" * 96,
+        b"GIF89a",
+        b"POLYGON ((0 0, 1 0, 1 1, 0 0))",
+        b"\x89HDF\r\n",
+        b"{" * 10**6,
+    ]
     (estate.folder / "b.geojson").write_bytes(chance.choice(texts))
     estate.settings["block"]["boundary"] = "b.geojson"
 
@@ -248,18 +319,32 @@ def geopackage(estate: Estate, chance: Random) -> None:
     """A GeoPackage whose tables are not what they should be."""
     _of_driver(estate, "GPKG", layer="plots")
     texts = [
-        "DROP TABLE gpkg_contents", "DELETE FROM gpkg_contents", "DROP TABLE gpkg_spatial_ref_sys",
-        "UPDATE gpkg_contents SET table_name = 'none'", "UPDATE gpkg_geometry_columns SET srs_id = 77777",
-        "UPDATE gpkg_spatial_ref_sys SET definition = 'x'", "UPDATE gpkg_geometry_columns SET srs_id = -1",
-        "UPDATE gpkg_spatial_ref_sys SET organization_coordsys_id = 'abc'", "UPDATE plots SET geom = NULL",
-        "UPDATE plots SET geom = x'4750'", "UPDATE plots SET geom = 'text'", "UPDATE plots SET geom = zeroblob(90000000)",
-        "UPDATE plots SET geom = substr(geom, 1, 60)", "UPDATE plots SET geom = x'47500001E6100000' || substr(geom, 9)",
-        "UPDATE plots SET plot = zeroblob(50000000)", "UPDATE plots SET plot = x'FF00FE'", "DELETE FROM plots",
-        "ALTER TABLE plots RENAME COLUMN geom TO shape", 'ALTER TABLE plots RENAME COLUMN plot TO "a""b"',
-        "ALTER TABLE plots ADD COLUMN endless AS (plot || plot)", "UPDATE gpkg_geometry_columns SET column_name = 'x'",
+        "DROP TABLE gpkg_contents",
+        "DELETE FROM gpkg_contents",
+        "DROP TABLE gpkg_spatial_ref_sys",
+        "UPDATE gpkg_contents SET table_name = 'none'",
+        "UPDATE gpkg_geometry_columns SET srs_id = 77777",
+        "UPDATE gpkg_spatial_ref_sys SET definition = 'x'",
+        "UPDATE gpkg_geometry_columns SET srs_id = -1",
+        "UPDATE gpkg_spatial_ref_sys SET organization_coordsys_id = 'abc'",
+        "UPDATE plots SET geom = NULL",
+        "UPDATE plots SET geom = x'4750'",
+        "UPDATE plots SET geom = 'text'",
+        "UPDATE plots SET geom = zeroblob(90000000)",
+        "UPDATE plots SET geom = substr(geom, 1, 60)",
+        "UPDATE plots SET geom = x'47500001E6100000' || substr(geom, 9)",
+        "UPDATE plots SET plot = zeroblob(50000000)",
+        "UPDATE plots SET plot = x'FF00FE'",
+        "DELETE FROM plots",
+        "ALTER TABLE plots RENAME COLUMN geom TO shape",
+        'ALTER TABLE plots RENAME COLUMN plot TO "a""b"',
+        "ALTER TABLE plots ADD COLUMN endless AS (plot || plot)",
+        "UPDATE gpkg_geometry_columns SET column_name = 'x'",
         "CREATE VIEW v AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n) SELECT i FROM n",
-        "UPDATE gpkg_contents SET data_type = 'tiles'", "PRAGMA user_version = 99", "PRAGMA application_id = 1",
-    ]  # fmt: skip
+        "UPDATE gpkg_contents SET data_type = 'tiles'",
+        "PRAGMA user_version = 99",
+        "PRAGMA application_id = 1",
+    ]
     base = sqlite3.connect(estate.folder / "b.gpkg")
     for name, many in (("ST_IsEmpty", 1), ("ST_MinX", 1), ("ST_MaxX", 1), ("ST_MinY", 1), ("ST_MaxY", 1)):
         base.create_function(name, many, lambda *_: 0.0)
@@ -270,7 +355,9 @@ def geopackage(estate: Estate, chance: Random) -> None:
         pass  # a trigger of the file's would not have it: it stays as it was
     base.close()
     if chance.random() < 0.5:
-        estate.settings["block"]["layer"] = chance.choice(["plots", "Plots", "none", "v", "gpkg_contents", "sqlite_master", ""])
+        estate.settings["block"]["layer"] = chance.choice(
+            ["plots", "Plots", "none", "v", "gpkg_contents", "sqlite_master", ""]
+        )
 
 
 def many_layers(estate: Estate, chance: Random) -> None:
@@ -288,7 +375,30 @@ def many_layers(estate: Estate, chance: Random) -> None:
 
 
 WAYS: Final[tuple[Way, ...]] = (
-    *(shapes, shapes, holes, geometries, geometries, members, json_texts, json_texts, attributes, attributes, wide_tables),
-    *(same_place, many_slivers, many_exclusions, many_vertices, comb, damaged, damaged, damaged, parts_missing, wrong_crs),
+    *(
+        shapes,
+        shapes,
+        holes,
+        geometries,
+        geometries,
+        members,
+        json_texts,
+        json_texts,
+        attributes,
+        attributes,
+        wide_tables,
+    ),
+    *(
+        same_place,
+        many_slivers,
+        many_exclusions,
+        many_vertices,
+        comb,
+        damaged,
+        damaged,
+        damaged,
+        parts_missing,
+        wrong_crs,
+    ),
     *(wrong_name, other_files, geopackage, geopackage, many_layers),
-)  # fmt: skip
+)

@@ -15,7 +15,19 @@ from tests.hostile.case import EAST, NORTH, Estate, Random, Way, damage, number
 from tests.refusals.conftest import COLUMNS, ROWS, UTM, heights
 
 _PLACE: Final = Affine(1.0, 0.0, EAST, 0.0, -1.0, NORTH + ROWS)
-_TYPES: Final = ("uint8", "int8", "int16", "uint16", "int32", "uint32", "float32", "float64", "complex64", "complex128", "int64")
+_TYPES: Final = (
+    "uint8",
+    "int8",
+    "int16",
+    "uint16",
+    "int32",
+    "uint32",
+    "float32",
+    "float64",
+    "complex64",
+    "complex128",
+    "int64",
+)
 
 
 def _photo(estate: Estate, data: NDArray[Any] | None = None, **profile: Any) -> None:  # noqa: ANN401
@@ -40,7 +52,7 @@ def values(estate: Estate, chance: Random) -> None:
     else:
         data[int(ROWS * (1.0 - share)) :] = odd
     nodata = chance.choice([None, None, float(odd), -9999.0, float("nan")])
-    _ground(estate, data, nodata=nodata if nodata is None or abs(nodata) < 3e38 or nodata != nodata else None)
+    _ground(estate, data, nodata=None if nodata is not None and abs(nodata) > 3e38 else nodata)
 
 
 def grounds(estate: Estate, chance: Random) -> None:
@@ -48,10 +60,17 @@ def grounds(estate: Estate, chance: Random) -> None:
     row, column = np.mgrid[0:ROWS, 0:COLUMNS].astype(float)
     rng = np.random.default_rng(chance.randrange(99))
     made = [
-        300.0 + 9000.0 * (column > 50), 300.0 + 2.0 * column, 300.0 + 100.0 * rng.random((ROWS, COLUMNS)), np.full((ROWS, COLUMNS), 7.0),
-        300.0 + 50.0 * np.sin(column / 2.0), 300.0 + 5.0 * ((row + column) % 2), np.where(row % 7 < 1, np.nan, 300.0),
-        300.0 + np.cumsum(rng.normal(size=(ROWS, COLUMNS)), axis=1), 300.0 + 0.3 * ((column // 3) % 2), -400.0 + 0.01 * row,
-    ]  # fmt: skip
+        300.0 + 9000.0 * (column > 50),
+        300.0 + 2.0 * column,
+        300.0 + 100.0 * rng.random((ROWS, COLUMNS)),
+        np.full((ROWS, COLUMNS), 7.0),
+        300.0 + 50.0 * np.sin(column / 2.0),
+        300.0 + 5.0 * ((row + column) % 2),
+        np.where(row % 7 < 1, np.nan, 300.0),
+        300.0 + np.cumsum(rng.normal(size=(ROWS, COLUMNS)), axis=1),
+        300.0 + 0.3 * ((column // 3) % 2),
+        -400.0 + 0.01 * row,
+    ]
     _ground(estate, chance.choice(made).astype(np.float32))
 
 
@@ -68,11 +87,20 @@ def positions(estate: Estate, chance: Random) -> None:
     a, e = number(chance), number(chance)
     turn = math.radians(chance.choice([0.0, 1.0, 45.0, 90.0, 180.0]))
     made = [
-        Affine.identity(), Affine(a, 0.0, EAST, 0.0, -e, NORTH + ROWS), Affine(1.0, 0.0, a, 0.0, -1.0, e),
-        _PLACE * Affine.rotation(math.degrees(turn)), _PLACE * Affine.shear(60.0, 10.0), Affine(0.0, 1.0, EAST, -1.0, 0.0, NORTH + ROWS),
-        Affine(1.0, 0.0, EAST, 0.0, 1.0, NORTH), Affine(-1.0, 0.0, EAST + COLUMNS, 0.0, -1.0, NORTH + ROWS), _PLACE * Affine.scale(1e-9),
-        _PLACE * Affine.scale(20.0), _PLACE * Affine.translation(5e4, 0.0), Affine(1.0, 1.0, EAST, 1.0, 1.0, NORTH), _PLACE * Affine.scale(0.5, 2.0),
-    ]  # fmt: skip
+        Affine.identity(),
+        Affine(a, 0.0, EAST, 0.0, -e, NORTH + ROWS),
+        Affine(1.0, 0.0, a, 0.0, -1.0, e),
+        _PLACE * Affine.rotation(math.degrees(turn)),
+        _PLACE * Affine.shear(60.0, 10.0),
+        Affine(0.0, 1.0, EAST, -1.0, 0.0, NORTH + ROWS),
+        Affine(1.0, 0.0, EAST, 0.0, 1.0, NORTH),
+        Affine(-1.0, 0.0, EAST + COLUMNS, 0.0, -1.0, NORTH + ROWS),
+        _PLACE * Affine.scale(1e-9),
+        _PLACE * Affine.scale(20.0),
+        _PLACE * Affine.translation(5e4, 0.0),
+        Affine(1.0, 1.0, EAST, 1.0, 1.0, NORTH),
+        _PLACE * Affine.scale(0.5, 2.0),
+    ]
     put = chance.choice(made)
     if chance.random() < 0.7:
         _ground(estate, heights(), transform=put)
@@ -82,7 +110,18 @@ def positions(estate: Estate, chance: Random) -> None:
 
 def crs(estate: Estate, chance: Random) -> None:
     named = chance.choice(
-        [None, "EPSG:4326", "EPSG:3857", "EPSG:32631", "EPSG:2193", "EPSG:4978", "EPSG:5773", "EPSG:4979", "ESRI:102001", "IAU_2015:30110"]
+        [
+            None,
+            "EPSG:4326",
+            "EPSG:3857",
+            "EPSG:32631",
+            "EPSG:2193",
+            "EPSG:4978",
+            "EPSG:5773",
+            "EPSG:4979",
+            "ESRI:102001",
+            "IAU_2015:30110",
+        ]
     )
     put = chance.choice([_PLACE, Affine(1e-5, 0.0, -7.6, 0.0, -1e-5, 41.21)])
     _ground(estate, heights(), crs=CRS.from_user_input(named).to_wkt() if named else None, transform=put)
@@ -120,14 +159,26 @@ def sparse(estate: Estate, chance: Random) -> None:
     photo = chance.random() < 0.5
     cell = chance.choice([100.0 / side, 0.05, 1.0])
     profile: dict[str, Any] = {
-        "driver": "GTiff", "dtype": "uint8" if photo else kind, "count": 3 if photo else 1, "width": side, "height": side, "crs": UTM,
-        "transform": Affine(cell, 0.0, EAST, 0.0, -cell, NORTH + ROWS), "sparse_ok": True, "tiled": True, "compress": "deflate",
-        "bigtiff": "yes", "blockxsize": 512, "blockysize": 512,
-    }  # fmt: skip
+        "driver": "GTiff",
+        "dtype": "uint8" if photo else kind,
+        "count": 3 if photo else 1,
+        "width": side,
+        "height": side,
+        "crs": UTM,
+        "transform": Affine(cell, 0.0, EAST, 0.0, -cell, NORTH + ROWS),
+        "sparse_ok": True,
+        "tiled": True,
+        "compress": "deflate",
+        "bigtiff": "yes",
+        "blockxsize": 512,
+        "blockysize": 512,
+    }
     name = "photo.tif" if photo else "ground.tif"
     if photo:
         estate.settings["map"] = {"orthophoto": name}
-    with rasterio.open(estate.folder / name, "w", **profile | ({"nodata": -9999.0} if chance.random() < 0.5 and not photo else {})):
+    with rasterio.open(
+        estate.folder / name, "w", **profile | ({"nodata": -9999.0} if chance.random() < 0.5 and not photo else {})
+    ):
         pass
 
 
@@ -140,7 +191,11 @@ def small(estate: Estate, chance: Random) -> None:
 def photos(estate: Estate, chance: Random) -> None:
     kind = chance.choice(["uint8", "uint8", "uint16", "float32", "complex64"])
     bands = chance.choice([1, 2, 3, 4, 5, 200])
-    _photo(estate, np.full((bands, ROWS, COLUMNS), chance.choice([0, 120, 255]), dtype=kind), nodata=chance.choice([None, 120.0, 0.0]))
+    _photo(
+        estate,
+        np.full((bands, ROWS, COLUMNS), chance.choice([0, 120, 255]), dtype=kind),
+        nodata=chance.choice([None, 120.0, 0.0]),
+    )
     estate.settings["map"]["orthophoto_px"] = chance.choice([1600, 1, 0, -5, 10**9, 8000])
 
 
@@ -148,12 +203,23 @@ def beside(estate: Estate, chance: Random) -> None:
     """Files beside a raster that point elsewhere, or are none."""
     listening = "http://localhost:9/x.tif"
     texts = [
-        f'<PAMDataset><Metadata domain="OVERVIEWS"><MDI key="OVERVIEW_FILE">/vsicurl/{listening}</MDI></Metadata></PAMDataset>',
-        "<PAMDataset><SRS>x</SRS><GeoTransform>a</GeoTransform></PAMDataset>", "<a>" * 100_000, "\0" * 1000,
-        "<PAMDataset><PAMRasterBand band='1'><NoDataValue>300</NoDataValue><Scale>nan</Scale></PAMRasterBand></PAMDataset>",
-        '<!DOCTYPE a [<!ENTITY b "b"><!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;">]><a>&c;</a>', "", "1\n0\n0\n-1\n0\n0\n", "nan\n" * 6, "a b c",
-    ]  # fmt: skip
-    name = chance.choice(["ground.tif.aux.xml", "ground.tfw", "ground.tif.ovr", "ground.tif.msk", "ground.prj", "ground.wld"])
+        (
+            f'<PAMDataset><Metadata domain="OVERVIEWS"><MDI key="OVERVIEW_FILE">/vsicurl/{listening}</MDI></Metadata>'
+            "</PAMDataset>"
+        ),
+        "<PAMDataset><SRS>x</SRS><GeoTransform>a</GeoTransform></PAMDataset>",
+        "<a>" * 100_000,
+        "\0" * 1000,
+        "<PAMDataset><PAMRasterBand band='1'><NoDataValue>300</NoDataValue><Scale>nan</Scale></PAMRasterBand>",
+        '<!DOCTYPE a [<!ENTITY b "b"><!ENTITY c "&b;&b;&b;&b;&b;&b;&b;&b;">]><a>&c;</a>',
+        "",
+        "1\n0\n0\n-1\n0\n0\n",
+        "nan\n" * 6,
+        "a b c",
+    ]
+    name = chance.choice(
+        ["ground.tif.aux.xml", "ground.tfw", "ground.tif.ovr", "ground.tif.msk", "ground.prj", "ground.wld"]
+    )
     estate.write(name, chance.choice(texts))
     if name == "ground.tfw":
         _ground(estate, heights(), transform=Affine.identity())
@@ -161,26 +227,47 @@ def beside(estate: Estate, chance: Random) -> None:
 
 def lists(estate: Estate, chance: Random) -> None:
     """Lists and folders of rasters that do not go together."""
-    _ground(estate, heights(), name="second.tif", transform=_PLACE * Affine.translation(chance.choice([0.0, 0.5, COLUMNS, 1e7]), 0.0))
+    _ground(
+        estate,
+        heights(),
+        name="second.tif",
+        transform=_PLACE * Affine.translation(chance.choice([0.0, 0.5, COLUMNS, 1e7]), 0.0),
+    )
     _ground(estate, heights() * 3.0, name="third.tif", crs=chance.choice([UTM, "EPSG:32630"]))
     several: list[Any] = [
-        ["ground.tif", "second.tif"], ["ground.tif", "third.tif"], ["ground.tif"] * 50, [], [""], ["ground.tif", "none.tif"], ".", [".", "."],
-        ["ground.tif"] * 5001, ["ground.tif", "block.geojson"],
-    ]  # fmt: skip
+        ["ground.tif", "second.tif"],
+        ["ground.tif", "third.tif"],
+        ["ground.tif"] * 50,
+        [],
+        [""],
+        ["ground.tif", "none.tif"],
+        ".",
+        [".", "."],
+        ["ground.tif"] * 5001,
+        ["ground.tif", "block.geojson"],
+    ]
     estate.settings["elevation"]["raster"] = chance.choice(several)
 
 
 def lists_in_xml(estate: Estate, chance: Random) -> None:
-    source = chance.choice(["ground.tif", "/vsicurl/http://localhost:9/a", "list.vrt", "none.tif", "../" * 50 + "etc/passwd", "a\0b"])
+    source = chance.choice(
+        ["ground.tif", "/vsicurl/http://localhost:9/a", "list.vrt", "none.tif", "../" * 50 + "etc/passwd", "a\0b"]
+    )
     size = chance.choice(["110", "-1", "9" * 30, "x", "100000000"])
     inside = chance.choice(
         [
-            f'<SimpleSource><SourceFilename relativeToVRT="1">{source}</SourceFilename><SourceBand>1</SourceBand></SimpleSource>',
+            (
+                f'<SimpleSource><SourceFilename relativeToVRT="1">{source}</SourceFilename><SourceBand>1</SourceBand>'
+                "</SimpleSource>"
+            ),
             f"<ComplexSource><SourceFilename>{source}</SourceFilename><ScaleRatio>nan</ScaleRatio></ComplexSource>",
-            "<PixelFunctionType>f</PixelFunctionType><PixelFunctionCode>import os</PixelFunctionCode>", "", "<a>" * 3000,
+            "<PixelFunctionType>f</PixelFunctionType><PixelFunctionCode>import os</PixelFunctionCode>",
+            "",
+            "<a>" * 3000,
         ]
     )
-    text = f'<VRTDataset rasterXSize="{size}" rasterYSize="100"><VRTRasterBand dataType="Float32" band="1">{inside}</VRTRasterBand></VRTDataset>'
+    band = f'<VRTRasterBand dataType="Float32" band="1">{inside}</VRTRasterBand>'
+    text = f'<VRTDataset rasterXSize="{size}" rasterYSize="100">{band}</VRTDataset>'
     if chance.random() < 0.3:
         text = damage(text.encode(), chance).decode("latin-1")
     if chance.random() < 0.2:
@@ -192,18 +279,48 @@ def lists_in_xml(estate: Estate, chance: Random) -> None:
 def grids(estate: Estate, chance: Random) -> None:
     """ASCII grids."""
     head = "ncols 110\nnrows 100\nxllcorner 617400\nyllcorner 4562000\ncellsize 1\nNODATA_value -9999\n"
-    body = "\n".join(" ".join(f"{300 + 0.1 * column - 0.1 * row:.2f}" for column in range(COLUMNS)) for row in range(ROWS))
+    body = "\n".join(
+        " ".join(f"{300 + 0.1 * column - 0.1 * row:.2f}" for column in range(COLUMNS)) for row in range(ROWS)
+    )
     made = [
-        head + body, head + body[: len(body) // 2], head.replace("110", "100000000") + body, head.replace("110", "-3") + body,
-        head.replace("cellsize 1", "cellsize nan") + body, head + body.replace("300", "x"), head + body.replace(".", ","), head, body,
-        head.replace("617400", "1e400") + body, head + "\0" * 1000, head.replace("100\n", "0\n") + body, head.replace("cellsize 1\n", "") + body,
-        head + "9" * 1_000_000, head.replace("\n", "\r") + body, "ncols " + "9" * 10_000,
-    ]  # fmt: skip
+        head + body,
+        head + body[: len(body) // 2],
+        head.replace("110", "100000000") + body,
+        head.replace("110", "-3") + body,
+        head.replace("cellsize 1", "cellsize nan") + body,
+        head + body.replace("300", "x"),
+        head + body.replace(".", ","),
+        head,
+        body,
+        head.replace("617400", "1e400") + body,
+        head + "\0" * 1000,
+        head.replace("100\n", "0\n") + body,
+        head.replace("cellsize 1\n", "") + body,
+        head + "9" * 1_000_000,
+        head.replace("\n", "\r") + body,
+        "ncols " + "9" * 10_000,
+    ]
     estate.write("ground.asc", chance.choice(made))
     estate.settings["elevation"] |= {"raster": "ground.asc", "raster_crs": UTM}
 
 
 WAYS: Final[tuple[Way, ...]] = (
-    *(values, values, values, grounds, grounds, kinds, positions, positions, crs, tags, damaged, damaged, damaged, sparse, sparse),
+    *(
+        values,
+        values,
+        values,
+        grounds,
+        grounds,
+        kinds,
+        positions,
+        positions,
+        crs,
+        tags,
+        damaged,
+        damaged,
+        damaged,
+        sparse,
+        sparse,
+    ),
     *(small, photos, photos, beside, lists, lists_in_xml, grids),
-)  # fmt: skip
+)

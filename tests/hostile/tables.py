@@ -30,12 +30,27 @@ def _broken_table(text: str, chance: Random) -> bytes:
     changed = [*lines[:line], ",".join(cells), *lines[line + 1 :]]
     made: list[str | bytes] = [
         *["\n".join([head, *changed])] * 6,
-        "\n".join([head.replace(columns[column], word), *lines]), "\n".join([",".join([*columns, columns[column]]), *lines]),
-        "\n".join([",".join(columns[:column]), *lines]), head, "", "\n".join(lines), "\n".join([head, *lines, *lines]), text.replace(",", ";"),
-        text.replace("\n", "\r"), text.encode("utf-16"), text.replace("a", "ä").encode("latin-1"), b"\xef\xbb\xbf" * 2 + text.encode(),
-        text.replace('"', ""), text + '"unclosed', text + "\0", "\n".join([head, *(lines * 3000)]), ("x" * 4_000_000), "a" * 100 + ",a" * 50_000,
-        damage(text.encode(), chance), "\n".join([head, *(line + "," * 500 for line in lines)]),
-    ]  # fmt: skip
+        "\n".join([head.replace(columns[column], word), *lines]),
+        "\n".join([",".join([*columns, columns[column]]), *lines]),
+        "\n".join([",".join(columns[:column]), *lines]),
+        head,
+        "",
+        "\n".join(lines),
+        "\n".join([head, *lines, *lines]),
+        text.replace(",", ";"),
+        text.replace("\n", "\r"),
+        text.encode("utf-16"),
+        text.replace("a", "ä").encode("latin-1"),
+        b"\xef\xbb\xbf" * 2 + text.encode(),
+        text.replace('"', ""),
+        text + '"unclosed',
+        text + "\0",
+        "\n".join([head, *(lines * 3000)]),
+        ("x" * 4_000_000),
+        "a" * 100 + ",a" * 50_000,
+        damage(text.encode(), chance),
+        "\n".join([head, *(line + "," * 500 for line in lines)]),
+    ]
     raw = chance.choice(made)
     return raw if isinstance(raw, bytes) else raw.encode("utf-8", errors="surrogatepass")
 
@@ -56,7 +71,9 @@ def catalogue(estate: Estate, chance: Random) -> None:
     estate.settings["catalogue"] = {"folder": "own"}
 
 
-_RULES: Final = "id,most_pct,most_of_slope,least_pct,allowed_pct,about,source,date\nbare,4,,,,alleys,a handbook,2026-11-29\n"
+_RULES: Final = (
+    "id,most_pct,most_of_slope,least_pct,allowed_pct,about,source,date\nbare,4,,,,alleys,a handbook,2026-11-29\n"
+)
 
 
 def rules(estate: Estate, chance: Random) -> Commands:
@@ -67,10 +84,21 @@ def rules(estate: Estate, chance: Random) -> Commands:
     if chance.random() < 0.5:
         estate.write("rules.csv", _RULES)
         odd = [
-            '"rows.spacing_m" = []', '"rows.spacing_m" = ["a"]', '"wires.none.tension_n" = [1]', '"a.b.c" = [1, 2]', '"" = [1]', '"rows" = [1]',
-            '"rows.spacing_m" = [nan]', f'"rows.spacing_m" = {list(range(2, 2000))}', '"study.whole" = ["all"]', f'"rows.min_length_m" = [{chance.choice(VALUES)}]',
-            '"rows.layout" = ["given"]', '"posts.max_span_m" = [3.0, 4.0]', '"block.boundary" = ["x.geojson"]', '"\\u001b[2J" = [1]',
-        ]  # fmt: skip
+            '"rows.spacing_m" = []',
+            '"rows.spacing_m" = ["a"]',
+            '"wires.none.tension_n" = [1]',
+            '"a.b.c" = [1, 2]',
+            '"" = [1]',
+            '"rows" = [1]',
+            '"rows.spacing_m" = [nan]',
+            f'"rows.spacing_m" = {list(range(2, 2000))}',
+            '"study.whole" = ["all"]',
+            f'"rows.min_length_m" = [{chance.choice(VALUES)}]',
+            '"rows.layout" = ["given"]',
+            '"posts.max_span_m" = [3.0, 4.0]',
+            '"block.boundary" = ["x.geojson"]',
+            '"\\u001b[2J" = [1]',
+        ]
         text += f"[study.vary]\n{chance.choice(odd)}\n"
     if chance.random() < 0.3:
         text += f"[study.limits]\n{chance.choice(['cost', 'none', 'grade_max_pct'])} = {chance.choice(VALUES)}\n"
@@ -105,8 +133,19 @@ def _break_plan(place: Path, chance: Random, table: str) -> None:
         text = path.read_text()
         record: Any = json.loads(text)
         key = chance.choice(sorted(record))
-        record[key] = chance.choice([None, 3, [], {}, "x", {"../../etc/passwd": {}}, {"/etc/passwd": {}}, float("nan"), {"a": None}])
-        made = [json.dumps(record)] * 4 + [text[: len(text) // 2], "", "[]", "null", "{}", '{"a": ' * 5000, text.replace('"', "'"), "\0" * 99]
+        record[key] = chance.choice(
+            [None, 3, [], {}, "x", {"../../etc/passwd": {}}, {"/etc/passwd": {}}, float("nan"), {"a": None}]
+        )
+        made = [json.dumps(record)] * 4 + [
+            text[: len(text) // 2],
+            "",
+            "[]",
+            "null",
+            "{}",
+            '{"a": ' * 5000,
+            text.replace('"', "'"),
+            "\0" * 99,
+        ]
         path.write_text(chance.choice(made))
         return
     file = place / "schedule" / table
@@ -126,7 +165,9 @@ def compared(estate: Estate, chance: Random) -> Commands:
     """Compare plans that were tampered with."""
     for name in ("a", "b"):
         shutil.copytree(_finished(), estate.folder / name)
-    table = chance.choice(["posts.csv", "rows.csv", "spans.csv", "clips.csv", "wires.csv", "materials.csv", "costs.csv"])
+    table = chance.choice(
+        ["posts.csv", "rows.csv", "spans.csv", "clips.csv", "wires.csv", "materials.csv", "costs.csv"]
+    )
     _break_plan(estate.folder / "b", chance, table)
     return [["compare", "a", "b", "--out", "compared"]]
 
@@ -147,20 +188,43 @@ def survey(estate: Estate, chance: Random) -> Commands:
     if odd is not None:
         data[np.random.default_rng(chance.randrange(99)).random(data.shape) < chance.choice([0.01, 0.9])] = odd
     scale = chance.choice([1.0, 0.3, 0.1, 0.02])
-    estate.ground(data, name="surface.tif", nodata=chance.choice([None, -9999.0]), transform=Affine(scale, 0.0, EAST, 0.0, -scale, NORTH + ROWS * scale))
+    estate.ground(
+        data,
+        name="surface.tif",
+        nodata=chance.choice([None, -9999.0]),
+        transform=Affine(scale, 0.0, EAST, 0.0, -scale, NORTH + ROWS * scale),
+    )
     path = estate.folder / "surface.tif"
     if chance.random() < 0.4:
         path.write_bytes(damage(path.read_bytes(), chance, chance.choice([None, 1200])))
     name = "surface.tif"
     if chance.random() < 0.4:
         name = "points.laz"
-        (estate.folder / name).write_bytes(chance.choice([b"LASF", b"LASF" + b"\0" * 400, b"LASF\0\0\0\0" + b"\xff" * 1000, b"x" * 50]))
+        (estate.folder / name).write_bytes(
+            chance.choice([b"LASF", b"LASF" + b"\0" * 400, b"LASF\0\0\0\0" + b"\xff" * 1000, b"x" * 50])
+        )
     estate.settings = {"block": {"boundary": "block.geojson"}, "survey": {"surface": name}}
     if chance.random() < 0.3:
-        estate.write("check.csv", chance.choice(["E,N,height\n1,2,3\n", "lon,lat\n1,2\n", "lon,lat,height\nnan,2,x\n", "", "\0"]))
+        estate.write(
+            "check.csv", chance.choice(["E,N,height\n1,2,3\n", "lon,lat\n1,2\n", "lon,lat,height\nnan,2,x\n", "", "\0"])
+        )
         estate.settings["survey"]["check_points"] = "check.csv"
     estate.config()
     return [["survey", "config.toml", "--out", "surveyed"]]
 
 
-WAYS: Final[tuple[Way, ...]] = (catalogue, catalogue, catalogue, catalogue, rules, rules, earlier, earlier, compared, compared, as_built, survey, survey)
+WAYS: Final[tuple[Way, ...]] = (
+    catalogue,
+    catalogue,
+    catalogue,
+    catalogue,
+    rules,
+    rules,
+    earlier,
+    earlier,
+    compared,
+    compared,
+    as_built,
+    survey,
+    survey,
+)

@@ -1,4 +1,4 @@
-"""Drives hostile cases through a process that is watched for time and memory, and says what each did that it may not."""
+"""Drives hostile cases through a process watched for time and memory, and says what each did that it may not."""
 
 import json
 import subprocess
@@ -19,7 +19,7 @@ MOST_SECONDS: Final = 10.0  # of the processor
 MOST_MB: Final = 1000.0
 _MOST_LINES: Final = 120
 #: A case that takes longer than this by the clock is stopped, however busy the machine is.
-_PATIENCE_S: Final = 120.0
+_PATIENCE_S: Final = 300.0
 _GOOD_ENDS: Final = {Exit.GOOD, Exit.USAGE, Exit.BAD_INPUT, Exit.ELEVATION}
 _CASES_A_PROCESS: Final = 60
 _MOST_KEPT_MB: Final = 600.0  # else the next case would seem to take it
@@ -38,8 +38,12 @@ class Seen:
     @property
     def told(self) -> str:
         """Return a line on it."""
-        ends = ", ".join(f"{one['words'][0]} {one['code']} {one['seconds']:.1f} s {one['peak_mb']:.0f} MB" for one in self.answers)
-        return f"{self.number} (seed {self.seed}) {name_of(self.number)}: {ends or 'no answer'}: {'; '.join(self.wrong)}"
+        ends = ", ".join(
+            f"{one['words'][0]} {one['code']} {one['seconds']:.1f} s {one['peak_mb']:.0f} MB" for one in self.answers
+        )
+        return (
+            f"{self.number} (seed {self.seed}) {name_of(self.number)}: {ends or 'no answer'}: {'; '.join(self.wrong)}"
+        )
 
 
 class _Process:

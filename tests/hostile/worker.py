@@ -43,7 +43,7 @@ def run(number: int, seed: int) -> dict[str, Any]:
     try:
         commands = make(number, seed, folder)
         before = sorted(path.name for path in folder.iterdir())
-        print(json.dumps({"made": number}), flush=True)  # noqa: T201 - to the driver
+        print(json.dumps({"made": number}), flush=True)
         os.chdir(folder)
         for words in commands or [["check", "config.toml"], ["plan", "config.toml", "--out", "out"]]:
             if answers and answers[0]["code"]:
@@ -54,9 +54,13 @@ def run(number: int, seed: int) -> dict[str, Any]:
             done = CliRunner().invoke(main, [*words, *only])
             answers.append(
                 {
-                    "words": [*words, *only], "code": done.exit_code, "seconds": time.process_time() - start, "peak_mb": _memory_mb("VmHWM"),
-                    "stderr": done.stderr.replace(str(folder), "")[:20_000], "raised": repr(done.exception),
-                }  # fmt: skip
+                    "words": [*words, *only],
+                    "code": done.exit_code,
+                    "seconds": time.process_time() - start,
+                    "peak_mb": _memory_mb("VmHWM"),
+                    "stderr": done.stderr.replace(str(folder), "")[:20_000],
+                    "raised": repr(done.exception),
+                }
             )
         left = sorted(path.name for path in folder.iterdir() if path.name not in before and path.name.startswith("."))
         _begin_anew()
@@ -77,4 +81,4 @@ def _limit_memory(gigabytes: float) -> None:
 if __name__ == "__main__":
     _limit_memory(6.0)
     for line in sys.stdin:
-        print(json.dumps(run(int(line), int(sys.argv[1]))), flush=True)  # noqa: T201 - to the driver
+        print(json.dumps(run(int(line), int(sys.argv[1]))), flush=True)

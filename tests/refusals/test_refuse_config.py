@@ -313,6 +313,10 @@ def test_settings_of_one_block_are_checked_like_the_rest(tmp_path: Path) -> None
         ('[rows]\nlayout = "given"', 'rows.lines: missing; layout = "given" needs it'),
         ('[posts]\nplacing = "fitted"\nmin_span_m = 7.0\n[rows]', "posts.min_span_m: 7 is more than max_span_m = 6"),
         (
+            "[coils]\nopen = 1\nin_one_walk = true\n[rows]",
+            "coils.in_one_walk: true with coils.open = 1: two lines in one walk come from two open coils",
+        ),
+        (
             '[posts]\nplacing = "vine_grid"\nvine_spacing_m = 7.0\n[rows]',
             "posts.vine_spacing_m: 7 is more than max_span_m = 6; no span would hold a vine",
         ),

@@ -9,8 +9,8 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner, Result
-from wirerun import api, cli
-from wirerun.cli import main
+from wirerun import api
+from wirerun.cli import main, talk
 from wirerun.errors import Exit, TargetError
 from wirerun.findings import Finding
 
@@ -102,7 +102,7 @@ def test_a_pipe_that_is_closed_is_no_fault() -> None:
 
 
 def test_what_is_said_is_neither_markup_nor_obeyed(capsys: pytest.CaptureFixture[str]) -> None:
-    cli._say(str(Finding("relief", "[red]a\x1b[2J\nb.tif", "[/] High")))  # noqa: SLF001 - the one door
+    talk.say(str(Finding("relief", "[red]a\x1b[2J\nb.tif", "[/] High")))  # the one door
     said = capsys.readouterr().err
     assert "[red]a" in said
     assert "[/] High" in said
@@ -114,7 +114,7 @@ def test_findings_come_by_kind_with_a_number(capsys: pytest.CaptureFixture[str],
     """Twenty-five notes of equal weight hide the one warning among them."""
     notes = [("note", "drop-span", f"B{at:02d}", "Wire lower drops.") for at in range(25)]
     rows = [("warning", "steep-row", "B[red]1\x1b[2J", "2 rows are steep."), *notes]
-    cli._findings(rows, tmp_path / "schedule" / "findings.csv")  # noqa: SLF001
+    talk.say_findings(rows, tmp_path / "schedule" / "findings.csv")
     said = capsys.readouterr().err
     assert "\x1b" not in said
     first, second, *rest = said.splitlines()
@@ -125,7 +125,7 @@ def test_findings_come_by_kind_with_a_number(capsys: pytest.CaptureFixture[str],
     assert "in full" not in said  # there is no file
     (tmp_path / "schedule").mkdir()
     (tmp_path / "schedule" / "findings.csv").touch()
-    cli._findings(rows, tmp_path / "schedule" / "findings.csv")  # noqa: SLF001
+    talk.say_findings(rows, tmp_path / "schedule" / "findings.csv")
     assert "26 findings in full: " in capsys.readouterr().err
 
 

@@ -3,6 +3,7 @@
 from typing import Final
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 _ARC_SEGMENTS: Final = 32  # of a quarter circle: 0.4 mm off at a margin of 1.2 m
 # Choices: round more corners than this the margin is taken off in so many steps. In one, the arcs round all corners
@@ -11,7 +12,7 @@ _MANY_CORNERS: Final = 2000
 _STEPS: Final = 8
 
 
-def within_margin(area: shapely.Geometry, margin_m: float) -> shapely.Geometry:
+def within_margin(area: BaseGeometry, margin_m: float) -> BaseGeometry:
     """Return what of an area lies at least so far from its edge, holes' edges too; empty where nothing does.
 
     Parameters

@@ -342,7 +342,7 @@ def _tiles(xy_m: FloatArray, at: IntArray) -> _Tiles:
     """Square tiles with some nine of the posts asked about each, a crowded one taken as several."""
     tree = cKDTree(xy_m)
     near = min(10, len(xy_m))
-    radius = float(np.median(tree.query(xy_m[at], k=near)[0][:, -1]))
+    radius = float(np.median(np.asarray(tree.query(xy_m[at], k=near)[0])[:, -1]))
     side = max(np.sqrt(np.pi * radius**2 * _AIM_IN_TILE / near), 1e-3)
     place = np.floor((xy_m[at] - xy_m.min(axis=0)) / side).astype(np.int64)
     # By place within the tile, so that the order of the posts decides nothing.

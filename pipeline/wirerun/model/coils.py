@@ -100,6 +100,8 @@ class CoilPieces:
         How much has been run off the coil before and after. [mm]
     carried : [piece]
         Whether the coil is carried into the zone for it.
+    with_line : [piece]
+        Number of the line of the same wire that is run out in the same walk; 0 where none is.
     join_m : [piece]
         Where the next piece of the line is joined on: from the row's first post, in plan; NaN at the last. [m]
     join_span : [piece]
@@ -111,6 +113,7 @@ class CoilPieces:
     from_mm: IntArray
     to_mm: IntArray
     carried: BoolArray
+    with_line: IntArray
     join_m: FloatArray
     join_span: TextArray
 
@@ -122,6 +125,7 @@ class CoilPieces:
             from_mm=self.from_mm,
             to_mm=self.to_mm,
             carried=self.carried,
+            with_line=self.with_line,
             join_m=self.join_m,
             join_span=self.join_span,
         )

@@ -10,7 +10,7 @@ from wirerun.mechanics import BoolArray, FloatArray, IntArray
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lines:
-    """Lines of one kind of wire in working order, and what a join or a coil carried costs at each.
+    """Lines of one kind of wire in working order, and what a join, a coil carried or a walk costs at each.
 
     Attributes
     ----------
@@ -20,12 +20,18 @@ class Lines:
         Number of the zone; lines of a zone follow one another.
     join_price, carry_price : [line]
         Of a join in the line, and of a coil carried into its zone. [currency]
+    beside : [line]
+        Whether it may be run out in one walk with the line before it, along the other side of the same posts.
+    walk_price : [line]
+        Of walking there and back for it alone. [currency]
     """
 
     length_mm: IntArray
     zone: IntArray
     join_price: FloatArray
     carry_price: FloatArray
+    beside: BoolArray
+    walk_price: FloatArray
 
     def __len__(self) -> int:
         return len(self.length_mm)
@@ -137,8 +143,27 @@ def most_in_a_zone(pieces: Pieces, lines: Lines) -> int:
     return int(np.unique(zones, return_counts=True)[1].max(initial=0))
 
 
-def spent(pieces: Pieces, lines: Lines, coil: Coil) -> float:
-    """Cost of coils, joins and carrying [currency]."""
+def in_one_walk(pieces: Pieces, lines: Lines, open_coils: int) -> BoolArray:
+    """Whether a line is run out in one walk with the line before it, [line].
+
+    Both must be whole, each from a coil of its own, and no more than `open_coils` may be begun during the walk.
+    """
+    whole = np.bincount(pieces.line, minlength=len(lines)) == 1
+    together: BoolArray = lines.beside & whole
+    together[1:] &= whole[:-1]
+    at = np.searchsorted(pieces.line, np.flatnonzero(together))
+    begun = np.cumsum(np.bincount(np.unique(pieces.coil, return_index=True)[1], minlength=len(pieces)))
+    last = len(pieces) - 1 - np.unique(pieces.coil[::-1], return_index=True)[1]
+    used_up = np.cumsum(np.bincount(last, minlength=len(pieces)))
+    # Those that gave their last before the first line of the two are no longer open.
+    still = begun[at] - np.where(at >= 2, used_up[at - 2], 0)
+    together[together] = (pieces.coil[at] != pieces.coil[at - 1]) & (still <= open_coils)
+    return together
+
+
+def spent(pieces: Pieces, lines: Lines, coil: Coil, open_coils: int = 1) -> float:
+    """Cost of coils, joins, carrying, and of walks that lines beside another take for themselves [currency]."""
     joins = np.bincount(pieces.line, minlength=len(lines)) - 1
     carrying = lines.carry_price[pieces.line[carried(pieces, lines)]]
-    return coil.price * pieces.coils + float(joins @ lines.join_price) + float(carrying.sum())
+    walks = lines.walk_price[lines.beside & ~in_one_walk(pieces, lines, open_coils)]
+    return coil.price * pieces.coils + float(joins @ lines.join_price) + float(carrying.sum() + walks.sum())

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from typing import Final
+from typing import Any, Final, Protocol, TypeAlias
 
 import numpy as np
 import shapely
@@ -10,7 +10,9 @@ from pyproj import CRS, Geod, Transformer
 from shapely import MultiPolygon, Polygon
 from shapely.errors import ShapelyError
 from shapely.geometry import shape
+from shapely.geometry.base import BaseGeometry
 
+from wirerun.geometry.shapes import projected
 from wirerun.wording import number
 
 GEOD: Final = Geod(ellps="WGS84")
@@ -38,15 +40,26 @@ DRAWING_ERRORS: Final = (ValueError, ShapelyError, NotImplementedError)
 Refuse = Callable[[str], None]
 
 
+class Drawn(Protocol):
+    """A geometry as the vector library hands it over."""
+
+    @property
+    def __geo_interface__(self) -> dict[str, Any]: ...
+
+
+#: A geometry as a file's reader hands it over, or as well-known binary.
+Record: TypeAlias = Drawn | dict[str, Any] | bytes
+
+
 def lonlat_polygon(
-    record: object, crs: CRS, transformer: Transformer | None, refuse: Refuse
+    record: Record | None, crs: CRS, transformer: Transformer | None, refuse: Refuse
 ) -> Polygon | MultiPolygon | None:
     """Polygon in WGS 84 longitude and latitude, without heights; None, after `refuse`, where it will not do.
 
     Parameters
     ----------
-    record : object
-        A geometry as the vector library hands it over, or None.
+    record : Record or None
+        The geometry.
     crs : CRS
         CRS of the record.
     transformer : Transformer or None
@@ -57,7 +70,7 @@ def lonlat_polygon(
     flat = _flat_polygon(record, refuse)
     if flat is None or not sane_coordinates(flat, crs, refuse):
         return None
-    area = flat if transformer is None else shapely.transform(flat, transformer.transform, interleaved=False)
+    area = flat if transformer is None else projected(flat, transformer)
     if not np.isfinite(shapely.get_coordinates(area)).all():
         refuse(f"its coordinates lie where {crs.name} has no place on earth")
         return None
@@ -67,7 +80,7 @@ def lonlat_polygon(
     return area if between_the_edges(area, refuse) else None
 
 
-def between_the_edges(lonlat: shapely.Geometry, refuse: Refuse) -> bool:
+def between_the_edges(lonlat: BaseGeometry, refuse: Refuse) -> bool:
     """Whether a shape in longitude and latitude keeps off the poles and the 180th meridian."""
     west, south, east, north = lonlat.bounds
     if east - west > 180.0:
@@ -80,8 +93,8 @@ def between_the_edges(lonlat: shapely.Geometry, refuse: Refuse) -> bool:
     return True
 
 
-def drawn(record: object) -> shapely.Geometry:
-    """Return the shape of a feature, as the library hands it over or as well-known binary.
+def drawn(record: Record) -> BaseGeometry:
+    """Return the shape of a feature.
 
     Raises
     ------
@@ -93,7 +106,7 @@ def drawn(record: object) -> shapely.Geometry:
         return shapely.from_wkb(record) if isinstance(record, bytes) else shape(_bare(record))
 
 
-def _bare(record: object) -> object:
+def _bare(record: Drawn | dict[str, Any]) -> Drawn | dict[str, Any]:
     """Return a feature's shape as bare numbers where it has any: the library's own way copies them one by one."""
     coordinates = getattr(record, "coordinates", None)
     return record if coordinates is None else {"type": getattr(record, "type", ""), "coordinates": coordinates}
@@ -120,13 +133,10 @@ def place_words(lon: float, lat: float) -> str:
     return f"longitude {lon:.6f}, latitude {lat:.6f}"
 
 
-def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | None:
-    if record is None:
-        refuse("it has no geometry")
-        return None
+def _flat_polygon(record: Record | None, refuse: Refuse) -> Polygon | MultiPolygon | None:
     corners = _corners(getattr(record, "coordinates", None))
-    if corners > _MOST_CORNERS:
-        refuse(_too_many(corners))
+    if record is None or corners > _MOST_CORNERS:
+        refuse("it has no geometry" if record is None else _too_many(corners))
         return None
     try:
         geometry = shapely.force_2d(drawn(record))
@@ -136,11 +146,9 @@ def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | No
     if not isinstance(geometry, Polygon | MultiPolygon):
         refuse(f"it is a {geometry.geom_type}, where a Polygon or MultiPolygon is wanted")
         return None
-    if geometry.is_empty:
-        refuse("its geometry is empty")
-        return None
-    if shapely.get_num_coordinates(geometry) > _MOST_CORNERS:
-        refuse(_too_many(int(shapely.get_num_coordinates(geometry))))
+    corners = int(shapely.get_num_coordinates(geometry))
+    if not 0 < corners <= _MOST_CORNERS:
+        refuse(_too_many(corners) if corners else "its geometry is empty")
         return None
     return geometry.geoms[0] if isinstance(geometry, MultiPolygon) and len(geometry.geoms) == 1 else geometry
 
@@ -158,7 +166,7 @@ def _too_many(corners: int) -> str:
     return f"it has {number(corners)} corners (at most {number(_MOST_CORNERS)} are read); draw it with fewer"
 
 
-def sane_coordinates(flat: Polygon | MultiPolygon, crs: CRS, refuse: Refuse) -> bool:
+def sane_coordinates(flat: BaseGeometry, crs: CRS, refuse: Refuse) -> bool:
     """Whether all coordinates are finite numbers, and degrees where the CRS is in degrees."""
     places = shapely.get_coordinates(flat)
     if not np.isfinite(places).all():

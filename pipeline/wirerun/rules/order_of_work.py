@@ -36,6 +36,9 @@ class Task:
     note: str = ""
 
 
+#: Two lines of a wire, each whole from a coil of its own, may be run out in one walk.
+RUN_OUT: Final = Task("run out", "100 m of wire", passes_per_line=2, note="Into its clips, post by post.")
+
 #: In working order. One walks there and back for what is done at both ends, and for every line that is run out; the end
 #: that is fixed first and the one that is tied off are one pass each, and staples are driven home on the way back.
 #: Clips and staples take a pass along each side that has a line. Joins are made where one stands when a coil runs out.
@@ -48,7 +51,7 @@ TASKS: Final = (
     Task("clips and staples", "piece", note="Drive staples loosely: the wire has to go through."),
     Task("end staples", "wire end", passes=2),
     Task("carry coils", "coil"),
-    Task("run out", "100 m of wire", passes_per_line=2, note="Into its clips, post by post."),
+    RUN_OUT,
     Task("join", "join"),
     Task("fix one end", "wire end", passes=1),
     Task("tension", "line", passes=2, note=STRAIN),

@@ -1,9 +1,10 @@
-"""What a join or a coil carried costs: one rule for hours, orders and coils."""
+"""What a join, a coil carried or a walk costs: one rule for hours, orders and coils."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from wirerun.rules.order_of_work import RUN_OUT
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import WireEndItem, WireItem
 
@@ -22,7 +23,7 @@ def cheapest_end(items: Sequence[WireEndItem], use: str) -> WireEndItem | None:
 
 @dataclass(frozen=True, slots=True)
 class CoilPrices:
-    """Prices of a coil, of a join, and of carrying a coil into a zone, the last two on flat ground.
+    """Prices of a coil, of a join, of carrying a coil into a zone and of walking, all but the first on flat ground.
 
     Attributes
     ----------
@@ -32,12 +33,15 @@ class CoilPrices:
         Of what one join needs. [currency]
     join_work, carry_work : float
         Work of a join and of carrying a coil, on flat ground. [currency]
+    walk_per_m : float
+        Work of a walk there and back along a row, on flat ground. [currency/m]
     """
 
     coil: float
     joiner: float
     join_work: float
     carry_work: float
+    walk_per_m: float
 
 
 def coil_prices(item: WireItem, catalogue: Catalogue, work: WorkSettings, *, to_weigh: bool) -> CoilPrices:
@@ -68,4 +72,5 @@ def coil_prices(item: WireItem, catalogue: Catalogue, work: WorkSettings, *, to_
         joiner=joiner.pieces * (joiner.price or 0.0) if joiner else 0.0,
         join_work=hour * minutes.get("join", 0.0) / 60.0,
         carry_work=hour * minutes.get("carry coils", 0.0) / 60.0,
+        walk_per_m=hour * RUN_OUT.passes_per_line / work.walking_m_per_min / 60.0,
     )

@@ -93,7 +93,7 @@ class Config(Section):
     )
     base: LocalPath | None = Field(
         None,
-        description="Config in the same folder that this one is laid over, setting by setting. Default: none.",
+        description="Config in the same folder that this one builds on, setting by setting. Default: none.",
     )
     block: BlockSettings
     elevation: ElevationSettings

@@ -8,7 +8,7 @@ from typing import Any
 
 from wirerun.settings.layout import ClipSettings, PostSettings, RowSettings
 from wirerun.settings.section import Section
-from wirerun.settings.supply import WorkSettings
+from wirerun.settings.supply import CoilSettings, WorkSettings
 from wirerun.settings.survey import SurveySettings
 from wirerun.settings.wire import MOST_WIRES, StateSettings
 from wirerun.wording import many
@@ -97,6 +97,11 @@ def _work_rules(work: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         )
 
 
+def _coil_rules(coils: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    if coils["in_one_walk"] is True and coils["open"] == 1:
+        yield "coils.in_one_walk", "true with coils.open = 1: two lines in one walk come from two open coils"
+
+
 def _survey_rules(survey: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     least, most = survey["least_spacing_m"], survey["most_spacing_m"]
     if _numbers(least, most) and least >= most:
@@ -126,5 +131,6 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_wire_rules(wires, posts["height_out_m"]),
         *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
+        *_coil_rules(_as_written(CoilSettings, written.get("coils"))),
         *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]

@@ -69,6 +69,12 @@ class CoilSettings(Section):
         description="How many coils of one kind of wire may be open at once. Default: choice (with one, a plan has "
         "more joins; more than two save little and bring more coils to a zone).",
     )
+    in_one_walk: bool = Field(
+        default=False,
+        description="Whether both lines of a wire may be run out in one walk, a person on each side of the row, where "
+        "each comes whole from an open coil of its own. Needs two coils open. Default: choice (one coil at the row's "
+        "end, one line a walk).",
+    )
     joins: bool = Field(
         default=True,
         description="Whether a run that fits on a coil may be joined of two lengths. Default: choice (a join costs "

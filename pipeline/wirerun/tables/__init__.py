@@ -6,7 +6,7 @@ Lengths are ground metres; `length_m` and `horizontal_m` lie in the horizontal, 
 
 from typing import Final
 
-from wirerun.tables.column import Column, Kind, Table, conform, empty
+from wirerun.tables.column import Column, Kind, Table, as_lines, conform, empty
 from wirerun.tables.compare import CHANGES, DIFFERENCES, POST_CHANGES, POST_MARKS, totals_table
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, ORIGINS, POSTS, ROW_IDS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import (
@@ -77,6 +77,7 @@ __all__ = [
     "Column",
     "Kind",
     "Table",
+    "as_lines",
     "conform",
     "empty",
     "totals_table",

@@ -110,6 +110,14 @@ COILS: Final = Table(
         ),
         text("join_span", "Span in which that join lies. Empty at the last.", empty=True),
         text("carried", "Whether the coil is brought to the zone for this length, or is there.", choices=("yes", "no")),
+        Column(
+            "with_line",
+            "number",
+            "",
+            "Line of the same wire that is run out in the same walk, along the other side of the posts. Empty where it "
+            "is run out alone.",
+            empty=True,
+        ),
     ),
 )
 

@@ -1,6 +1,8 @@
 """Coils cut in working order: by hand, against every way there is in small cases, and what must hold in all."""
 
+from collections.abc import Iterable, Iterator
 from functools import cache
+from itertools import combinations
 from typing import NamedTuple
 
 import numpy as np
@@ -10,21 +12,38 @@ from hypothesis import strategies as st
 from wirerun.errors import MechanicsError
 from wirerun.optimise.coil_bound import least_cost
 from wirerun.optimise.coil_order import cut_in_order
-from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, most_in_a_zone, most_open, spent
+from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, in_one_walk, most_in_a_zone, most_open, spent
 
 
 class Prices(NamedTuple):
-    """Of a coil, a join, and a coil carried."""
+    """Of a coil, a join, a coil carried, and a walk along the row."""
 
     coil: float
     join: float
     carry: float
+    walk: float = 0.0
 
 
-def make(length: list[int], zone: list[int] | None = None, join: float = 2.0, carry: float = 1.0) -> Lines:
+class Begun(NamedTuple):
+    """A coil that is begun: what is left, whether it is in the zone, whether it gave the whole of the line before."""
+
+    rest: int
+    brought: bool = False
+    gave: bool = False
+
+
+def make(
+    length: list[int], zone: list[int] | None = None, join: float = 2.0, carry: float = 1.0, walk: float = 0.0
+) -> Lines:
+    """Lines; with a price of a walk every second one may share that of the line before."""
     ones = np.ones(len(length))
     return Lines(
-        np.array(length, dtype=np.int64), np.array(zone or [0] * len(length), dtype=np.int64), join * ones, carry * ones
+        np.array(length, dtype=np.int64),
+        np.array(zone or [0] * len(length), dtype=np.int64),
+        join * ones,
+        carry * ones,
+        (np.arange(len(length)) % 2 == 1) & (walk > 0.0),
+        walk * ones,
     )
 
 
@@ -39,32 +58,42 @@ def cheapest(
     """Least cost of all ways there are: any piece of any length from any coil, any coil put aside at any time."""
 
     @cache
-    def go(line: int, left: int, pieces: int, coils: tuple[tuple[int, bool], ...]) -> float:
+    def go(line: int, left: int, pieces: int, coils: tuple[Begun, ...]) -> float:
         if left == 0:
             if line + 1 == len(lengths):
                 return 0.0
-            fresh = zones[line + 1] != zones[line]
-            coils = tuple(sorted((rest, brought and not fresh) for rest, brought in coils))
-            return go(line + 1, lengths[line + 1], 0, coils)
-        best = np.inf
-        sources = [(place, coils) for place in range(len(coils))]
-        # A new coil, and for it none or any of the others put aside.
-        kept = [coils, *(coils[:place] + coils[place + 1 :] for place in range(len(coils)))]
-        sources += [(len(others), (*others, (coil, False))) for others in kept if len(others) < most]
-        for place, there in sources:
-            rest, brought = there[place]
-            cost = (prices.coil if place >= len(coils) or there is not coils else 0.0) + (
-                0.0 if brought else prices.carry
+            new_zone = zones[line + 1] != zones[line]
+            return go(
+                line + 1,
+                lengths[line + 1],
+                0,
+                tidy(coil._replace(brought=False) if new_zone else coil for coil in coils),
             )
-            others = there[:place] + there[place + 1 :]
-            for cut in range(1, min(rest, left) + 1):
-                whole = pieces == 0 and cut == left
-                if not whole and ((not joins and lengths[line] <= coil) or cut < end or 0 < left - cut < end):
-                    continue
-                state = (*others, (rest - cut, True)) if rest > cut else others
-                more = prices.join if cut < left else 0.0
-                best = min(best, cost + more + go(line, left - cut, pieces + 1, tuple(sorted(state))))
-        return best
+        # On with a coil that is begun; or with a new one, for which any others may be put aside.
+        sources = [(place, coils, False) for place in range(len(coils)) if coils[place].rest]
+        kept = {some for count in range(most) for some in combinations(coils, count)}
+        sources += [(len(some), (*some, Begun(coil)), True) for some in kept]
+        return min(
+            (cost for source in sources for cost in cuts(line, left, pieces, *source[:2], new=source[2])),
+            default=np.inf,
+        )
+
+    def cuts(line: int, left: int, pieces: int, place: int, there: tuple[Begun, ...], *, new: bool) -> Iterator[float]:
+        mine, others = there[place], there[:place] + there[place + 1 :]
+        spent = (prices.coil if new else 0.0) + (0.0 if mine.brought else prices.carry)
+        beside = prices.walk > 0.0 and line % 2 == 1
+        for cut in range(1, min(mine.rest, left) + 1):
+            whole = pieces == 0 and cut == left
+            if not whole and ((not joins and lengths[line] <= coil) or cut < end or 0 < left - cut < end):
+                continue
+            alone = beside and pieces == 0 and not (whole and any(other.gave for other in others))
+            after = Begun(mine.rest - cut, brought=True, gave=whole and prices.walk > 0.0 and line % 2 == 0)
+            rest = tidy((*(other._replace(gave=False) for other in others), after))
+            more = (prices.join if cut < left else 0.0) + (prices.walk if alone else 0.0)
+            yield spent + more + go(line, left - cut, pieces + 1, rest)
+
+    def tidy(coils: Iterable[Begun]) -> tuple[Begun, ...]:
+        return tuple(sorted(coil for coil in coils if coil.rest or coil.gave))
 
     return go(0, lengths[0], 0, ())
 
@@ -115,6 +144,33 @@ def test_carrying_decides_where_all_else_is_alike() -> None:
     assert carried(cut, lines).tolist() == [True, False, True, False]
 
 
+def test_two_lines_beside_each_other_take_one_walk_from_two_coils() -> None:
+    """Both of 40 from one coil of 100 save a coil for a while; a walk of 3 and coils both needed later do not."""
+    alone = cut_in_order(make([40, 40, 50, 50], carry=0.0), Coil(100, 50.0), most_open=2, joins=False, end_piece_mm=20)
+    assert rows(alone.pieces) == [(0, 0, 0, 40), (1, 0, 40, 80), (2, 1, 0, 50), (3, 1, 50, 100)]
+    lines = make([40, 40, 50, 50], carry=0.0, walk=3.0)
+    cut = cut_in_order(lines, Coil(100, 50.0), most_open=2, joins=False, end_piece_mm=20).pieces
+    assert rows(cut) == [(0, 0, 0, 40), (1, 1, 0, 40), (2, 0, 40, 90), (3, 1, 40, 90)]
+    assert in_one_walk(cut, lines, 2).tolist() == [False, True, False, True]
+    assert in_one_walk(cut, lines, 1).tolist() == [False] * 4
+    assert spent(cut, lines, Coil(100, 50.0), 2) == 100.0
+    assert spent(alone.pieces, lines, Coil(100, 50.0), 2) == 106.0
+
+
+def test_a_third_coil_that_stays_begun_or_a_join_leaves_two_walks() -> None:
+    """Coil 0 is begun before and used after; lines 2 and 3 come from 1 and 2: three on the row. A join: two walks."""
+    lines = make([10, 10, 40, 40, 10, 10], walk=1.0)
+    column = [
+        np.array(each)
+        for each in ([0, 1, 2, 3, 4, 5], [0, 0, 1, 2, 0, 2], [0, 10, 0, 0, 20, 40], [10, 20, 40, 40, 30, 50])
+    ]
+    pieces = Pieces(*column)
+    assert in_one_walk(pieces, lines, 2).tolist() == [False, False, False, False, False, True]
+    assert in_one_walk(pieces, lines, 3).tolist() == [False, False, False, True, False, True]
+    joined = Pieces(*(np.array(each) for each in ([0, 1, 1], [0, 0, 1], [0, 60, 0], [60, 80, 40])))
+    assert not in_one_walk(joined, make([60, 60], walk=1.0), 2).any()
+
+
 def test_figures_of_a_plan_by_hand() -> None:
     """Coil 0 serves zones 0 and 1, coil 1 both too: four trips; both are open from the second piece to the third."""
     lines = make([60, 70, 40, 30], [0, 0, 1, 1], join=2.0, carry=1.5)
@@ -139,6 +195,7 @@ prices = st.builds(
     coil=st.sampled_from([5.0, 20.0]),
     join=st.sampled_from([0.5, 2.0, 6.0]),
     carry=st.sampled_from([0.0, 0.7, 3.0]),
+    walk=st.sampled_from([0.0, 0.0, 1.1]),
 )
 small = st.lists(st.tuples(st.integers(1, 20), st.integers(0, 1)), min_size=1, max_size=5)
 
@@ -147,12 +204,12 @@ def both(case: list[tuple[int, int]], end: int, price: Prices, most: int, *, joi
     """Cost of the plan, the least of all ways, and the bound; coils of 12."""
     lengths = tuple(length if joins else min(length, 12) for length, _ in case)
     zones = tuple(np.cumsum([step for _, step in case]).tolist())
-    lines = make(list(lengths), list(zones), price.join, price.carry)
+    lines = make(list(lengths), list(zones), price.join, price.carry, price.walk)
     coil = Coil(12, price.coil)
     cut = cut_in_order(lines, coil, most_open=most, joins=joins, end_piece_mm=end)
     assert cut.exact == (most == 1)
     bound = least_cost(lines, coil, most_open=most, joins=joins, cells=12)
-    return spent(cut.pieces, lines, coil), cheapest(lengths, zones, 12, most, end, price, joins=joins), bound
+    return spent(cut.pieces, lines, coil, most), cheapest(lengths, zones, 12, most, end, price, joins=joins), bound
 
 
 @settings(max_examples=60, deadline=None)
@@ -173,7 +230,9 @@ def test_with_two_coils_open_the_bound_holds_and_hardly_anything_costs_less(
     cost, least, bound = both(case, end, price, 2, joins=joins)
     assert bound <= least + 1e-9
     assert cost >= least - 1e-9
-    assert cost <= least + max(price.join, price.carry) + 1e-9
+    # A line longer than a coil may be worth cutting the line before it from two coils: that is not looked for.
+    long = any(length > 12 for length, _ in case)
+    assert cost <= least + max(price.join, price.carry, price.walk, price.coil if long else 0.0) + 1e-9
 
 
 @settings(max_examples=40, deadline=None)

@@ -8,8 +8,8 @@ from wirerun.optimise.coil_pieces import Lines, refuse_bad_pieces
 
 
 def make(length: list[int]) -> Lines:
-    none = np.zeros(len(length))
-    return Lines(np.array(length, dtype=np.int64), none.astype(np.int64), none, none)
+    none, whole = np.zeros(len(length)), np.zeros(len(length), dtype=np.int64)
+    return Lines(np.array(length, dtype=np.int64), whole, none, none, none > 0.0, none)
 
 
 def fewest(length: list[int], coil: int) -> int:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from rich.console import Console
-from wirerun import cli
+from wirerun.cli.summary import say_summary
 from wirerun.records import Plan
 from wirerun.units import System
 
@@ -14,9 +14,11 @@ from wirerun.units import System
 def summary(plan: Plan, system: System, monkeypatch: pytest.MonkeyPatch) -> str:
     output = plan.config.output.model_copy(update={"units": system})
     said = StringIO()
-    monkeypatch.setattr(cli, "_talk", Console(file=said, width=100, highlight=False, markup=False))
+    paper = Console(file=said, width=100, highlight=False, markup=False)
+    monkeypatch.setattr("wirerun.cli.summary.terminal", paper)
+    monkeypatch.setattr("wirerun.cli.talk.terminal", paper)
     dressed = replace(plan, config=plan.config.model_copy(update={"output": output}), findings=plan.findings.iloc[:0])
-    cli._summary(dressed, Path("out"), times=False)  # noqa: SLF001 - what the command says
+    say_summary(dressed, Path("out"), times=False)
     return " ".join(said.getvalue().split())
 
 

@@ -1,7 +1,5 @@
 """Where the rows run: parallel lines through the block, cut by its edges and by exclusions."""
 
-from typing import Final
-
 import numpy as np
 import shapely
 

@@ -53,11 +53,11 @@ def lay_follow(site: Site, drawn: Drawn, block_id: str, settings: RowSettings, n
         msg = "rows.guide"
         raise SettingError(msg, "rows that follow need a guide")
     flat = site.frame.to_plane(LonLat.of(drawn.guide)).stacked()
+    margin = within_margin(site.workable, settings.side_margin_m)
     try:
         curves, report = follow_guide(
-            flat, site.workable, within_margin(site.workable, settings.side_margin_m), settings.spacing_m, *settings.headlands_m,
-            settings.min_length_m,
-        )  # fmt: skip
+            flat, site.workable, margin, settings.spacing_m, *settings.headlands_m, settings.min_length_m
+        )
     except GuideError as error:
         at = site.frame.to_lonlat(PlaneXY(np.array([error.x_m]), np.array([error.y_m])))
         where = f"longitude {at.lon[0]:.6f}, latitude {at.lat[0]:.6f}"

@@ -6,13 +6,13 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.coils import CoilOptions, CoilPieces, CoilPlan, WireLines, WireSpans
 from wirerun.optimise.coil_bound import least_cost
 from wirerun.optimise.coil_order import cut_in_order
 from wirerun.optimise.coil_packing import least_coils, pack_whole
-from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, most_in_a_zone, most_open, spent
+from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, in_one_walk, most_in_a_zone, most_open, spent
 from wirerun.rules.wire_work import CoilPrices, coil_prices
 from wirerun.settings import Catalogue, CoilSettings, WorkSettings
 from wirerun.settings.catalogue import WireItem
@@ -70,6 +70,7 @@ def cut_coils(
     pieces = [each.best.pieces for each in cut]
     before = np.cumsum([0, *(each.coils for each in pieces)])
     line = _joined(each.at[own.line] for each, own in zip(cut, pieces, strict=True))
+    together = [each.at[in_one_walk(each.best.pieces, each.lines, settings.open)] for each in cut]
     from_mm, to_mm = (_joined(getattr(own, name) for own in pieces) for name in ("from_mm", "to_mm"))
     join_m, join_span = _places(line, to_mm - from_mm, lines, spans)
     options = [option for each in cut for option in each.options]
@@ -81,6 +82,7 @@ def cut_coils(
             from_mm=from_mm,
             to_mm=to_mm,
             carried=_joined(carried(each.best.pieces, each.lines).astype(np.int64) for each in cut).astype(bool),
+            with_line=_with_line(lines, _joined(together))[line],
             join_m=join_m,
             join_span=join_span,
         ),
@@ -171,11 +173,12 @@ def _cut_item(
     coil_mm = int(np.floor(1000.0 * item.length_m + _ROUNDING_MM))
     end_piece_mm = int(np.ceil(1000.0 * max(settings.least_piece_m, settings.no_join_m) - _ROUNDING_MM))
     prices = [coil_prices(item, catalogue, work, to_weigh=to_weigh) for to_weigh in (True, False)]
-    weighed, told = (_priced(lines, at, price) for price in prices)
+    beside = _beside(lines, at) & (settings.in_one_walk and settings.open > 1)
+    weighed, told = (_priced(lines, at, price, beside) for price in prices)
     weigh, tell = (Coil(coil_mm, price.coil) for price in prices)
 
     def option(way: str, pieces: Pieces, least: float = np.nan) -> _Option:
-        cost = np.nan if item.price is None else spent(pieces, told, tell)
+        cost = np.nan if item.price is None else spent(pieces, told, tell, settings.open)
         return _Option(way, told, pieces, cost, np.nan if item.price is None else least)
 
     options = [
@@ -188,7 +191,7 @@ def _cut_item(
     ]
     for joins in (False, True):
         cut = cut_in_order(weighed, weigh, most_open=settings.open, joins=joins, end_piece_mm=end_piece_mm)
-        cost = spent(cut.pieces, weighed, weigh)
+        cost = spent(cut.pieces, weighed, weigh, settings.open)
         bound = cost if cut.exact else least_cost(weighed, weigh, most_open=settings.open, joins=joins)
         # The bound is of the prices that were weighed; only where all are told is it one of the cost.
         least = bound if prices[0] == prices[1] else np.nan
@@ -200,13 +203,28 @@ def _cut_item(
     return _CutItem(item, at, told, coil_mm, fewest, options, best, exact, within)
 
 
-def _priced(lines: WireLines, at: IntArray, price: CoilPrices) -> Lines:
+def _beside(lines: WireLines, at: IntArray) -> BoolArray:
+    """Whether each line runs along the other side of the posts from the line before it: 2 beside 1, 4 beside 3."""
+    same = (lines.row_id[at[1:]] == lines.row_id[at[:-1]]) & (lines.wire_id[at[1:]] == lines.wire_id[at[:-1]])
+    return np.append(False, same & (lines.number[at[1:]] % 2 == 0))[: len(at)]
+
+
+def _with_line(lines: WireLines, second: IntArray) -> IntArray:
+    """Number of the line that each is run out with, 0 where it is run out alone, [line]; `second` of two at once."""
+    beside = np.zeros(len(lines), dtype=np.int64)
+    beside[second], beside[second - 1] = lines.number[second - 1], lines.number[second]
+    return beside
+
+
+def _priced(lines: WireLines, at: IntArray, price: CoilPrices, beside: BoolArray) -> Lines:
     factor = lines.slope_factor[at]
     return Lines(
         length_mm=lines.length_mm[at],
         zone=lines.zone[at],
         join_price=price.joiner + price.join_work * factor,
         carry_price=price.carry_work * factor,
+        beside=beside,
+        walk_price=price.walk_per_m * factor * lines.length_mm[at] / 1000.0,
     )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from wirerun.findings import Finding
-from wirerun.rules.order_of_work import TASKS
+from wirerun.rules.order_of_work import RUN_OUT, TASKS
 from wirerun.rules.pace import slope_factor
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem, tools_of
@@ -79,7 +79,8 @@ def row_work(
     adjusters : DataFrame
         row_id, kind.
     coils : DataFrame
-        row_id, wire_id, line, joined, carried: a line of n lengths has n - 1 joins.
+        row_id, wire_id, line, joined, carried, with_line: a line of n lengths has n - 1 joins; two lines that are run
+        out with each other take one walk.
     catalogue : Catalogue
         Minutes and tools of posts, fixings, adjusters and rates.
     work : WorkSettings
@@ -118,7 +119,7 @@ def row_work(
     place = pd.Series(np.arange(len(rows)), index=rows["row_id"].to_numpy())
     order = counted["row_id"].map(place).to_numpy(dtype=np.int64)
     metres = rows["slope_length_m"].fillna(rows["length_m"]).to_numpy()[order]
-    walked = _passes(counted, strung) * metres / work.walking_m_per_min
+    walked = _passes(counted, strung, coils) * metres / work.walking_m_per_min
     factor = slope_factor(rows["slope_pct"].to_numpy(dtype=np.float64), work)
     counted["hours"] = (counted["minutes"] + walked) / _MINUTES * factor[order]
     ordered = counted.iloc[np.lexsort((counted["step"].to_numpy(), order))]
@@ -135,8 +136,8 @@ def _pieces(
     """Pieces of every item in every row, and their minutes; without minutes where the item is not known."""
     minutes = {offer.id: offer.minutes * (_HALF if offer.id in in_two_visits else 1.0) for offer in offers}
     tool = {offer.id: offer.tool for offer in offers}
-    each = frame.assign(quantity=frame.get("pieces", 1), item=frame[item])
-    each = each.groupby(["row_id", "item"], as_index=False, dropna=False)["quantity"].sum()
+    uses = frame.assign(quantity=frame.get("pieces", 1), item=frame[item])
+    each = uses.groupby(["row_id", "item"], dropna=False)["quantity"].sum().reset_index()
     known = each["item"].map(minutes).astype("float64")
     return _lines(
         each.assign(task=task, unit=_UNIT[task], known=known.notna(), people=1),
@@ -199,14 +200,16 @@ def _lines(part: pd.DataFrame, *, minutes: pd.Series, tools: list[str] | str) ->
     return part[columns].astype({"quantity": "float64", "minutes": "float64"})
 
 
-def _passes(counted: pd.DataFrame, strung: pd.DataFrame) -> pd.Series:
+def _passes(counted: pd.DataFrame, strung: pd.DataFrame, coils: pd.DataFrame) -> pd.Series:
     """How often one walks along the row for each task."""
+    in_pairs = counted["row_id"].map(coils.loc[coils["with_line"].notna(), "row_id"].value_counts()).fillna(0)
+    shared = in_pairs.where(counted["task"] == RUN_OUT.name, 0).astype("int64") // 2
     by_row = strung.groupby("row_id")["lines"]
     lines = counted["row_id"].map(by_row.sum()).fillna(0).astype("int64")
     sides = counted["row_id"].map(by_row.max()).fillna(1).astype("int64").clip(1, _SIDES)
     once = counted["step"].map({_STEP[task.name]: task.passes for task in TASKS}).astype("int64")
     each = counted["step"].map({_STEP[task.name]: task.passes_per_line for task in TASKS}).astype("int64")
-    return (once + each * lines).where(counted["task"] != "clips and staples", sides)
+    return (once + each * (lines - shared)).where(counted["task"] != "clips and staples", sides)
 
 
 def _without_minutes(done: pd.DataFrame, catalogue: Catalogue) -> list[Finding]:

@@ -4,10 +4,11 @@ from typing import Final
 
 import pandas as pd
 
-from wirerun.rules.order_of_work import TASKS
+from wirerun.rules.order_of_work import RUN_OUT, TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import tools_of
 from wirerun.tables import PROGRAMME, conform, empty
+from wirerun.wording import many
 
 # The task for which each kind of material is loaded. Posts and wire ends are told apart by the catalogue.
 _TASK_OF_KIND: Final = {
@@ -74,9 +75,17 @@ def list_tasks(
             step=tasks.groupby("zone_id").cumcount() + 1,
             days=tasks["hours"] / (work.people * work.day_hours),
             tools=tasks["tools"].where(tasks["tools"] != ""),
-            note=tasks["task"].map(_NOTE),
+            note=_notes(tasks, coils, zone_of_row),
         ),
     )
+
+
+def _notes(tasks: pd.DataFrame, coils: pd.DataFrame, zone_of_row: pd.Series) -> pd.Series:
+    """What to mind at each task, and how many pairs of lines are run out in one walk."""
+    together = coils.loc[coils["with_line"].notna(), "row_id"].map(zone_of_row).value_counts() // 2
+    pairs = tasks["zone_id"].map(together).where(tasks["task"] == RUN_OUT.name).fillna(0)
+    words = [f" {many(int(count), 'pair')} of lines in one walk, from two coils." if count else "" for count in pairs]
+    return tasks["task"].map(_NOTE) + words
 
 
 def _items(zone_materials: pd.DataFrame, tasks: pd.DataFrame, coiled: set[str], catalogue: Catalogue) -> pd.DataFrame:
@@ -105,7 +114,7 @@ def _items(zone_materials: pd.DataFrame, tasks: pd.DataFrame, coiled: set[str], 
 def _coils(coils: pd.DataFrame, zone_of_row: pd.Series) -> pd.DataFrame:
     """Coils to bring, in words: "wire 2.5 mm: coils C001 (open, 312.40 m run off), C002"."""
     each = coils.assign(zone_id=coils["row_id"].map(zone_of_row))
-    each = each.groupby(["zone_id", "wire_item", "coil_id"], sort=False, as_index=False)["from_m"].min()
+    each = each.groupby(["zone_id", "wire_item", "coil_id"], sort=False)["from_m"].min().reset_index()
     each["words"] = [
         f"{coil} (open, {run_off:.2f} m run off)" if run_off > 0.0 else coil
         for coil, run_off in zip(each["coil_id"], each["from_m"], strict=True)

@@ -203,6 +203,9 @@ def _coil_lengths(units: Units, coils: Lines) -> _Cell:
             plus = "" if whole else "+ "
             found.append((f"{plus}{cut['coil_id']} {units.wire.bare(cut['from_m'])}\N{EN DASH}{to}", False))
         last = (cut["coil_id"], cut["to_m"])
+        if cut["with_line"] is not None and cut["with_line"] < cut["line"]:
+            found.append(("both in one walk", True))
+            last = None
         if cut["join_m"] is not None:
             found.append((f"join at {units.wire(cut['join_m'])}, {span_posts(cut['join_span'])}", True))
             last = None

@@ -22,7 +22,7 @@ def verdict(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Cal
 
     def run(loads: list[float], accuracy_m: float = 0.025, ratio: float = 1.0, evidence: float = 0.0) -> Findings:
         posts = stand([0.0] * (len(loads) + 2))
-        states = year(posts, tight=np.array([[-5.0] * len(loads), loads]))
+        states = year(posts, strung=np.array([[-5.0] * len(loads), loads]))
         one = np.ones((len(posts), 1))
         sigma = SIGMA_N / 300.0 * one
         known = LoadPosterior(one, 0.0 * one, sigma, BETTER * sigma, sigma[:, 0], ratio, evidence)

@@ -97,6 +97,23 @@ def test_a_small_plan_by_hand() -> None:
     assert "the least possible; with 0 joins, 2 open at once, at most 2 in a zone" in said["coils"]
 
 
+def test_both_sides_of_a_row_are_run_out_in_one_walk_where_the_config_allows() -> None:
+    """Two rows of 40 m, two lines each, coils of 100 m: one coil would do for a row; a walk asks for two."""
+    apart, _ = cut(one_wire([40.0, 40.0], lines=2), 100.0)
+    assert apart["with_line"].isna().all()
+    coils, _ = cut(one_wire([40.0, 40.0], lines=2), 100.0, in_one_walk=True)
+    got = coils.set_index(["row_id", "line"]).sort_index()
+    assert got["with_line"].tolist() == [2.0, 1.0, 2.0, 1.0]
+    assert got["coil_id"].groupby("row_id").nunique().tolist() == [2, 2]
+    assert coils["coil_id"].nunique() == apart["coil_id"].nunique() == 2
+
+
+def test_a_third_line_and_another_row_are_walked_for_alone() -> None:
+    """Three lines: the second with the first, the third by itself, though the next row's first comes after it."""
+    coils, _ = cut(one_wire([30.0, 30.0], lines=3), 100.0, in_one_walk=True)
+    assert coils.set_index(["row_id", "line"]).sort_index()["with_line"].fillna(0).tolist() == [2, 1, 0, 2, 1, 0]
+
+
 def test_lines_side_by_side_and_several_wires_are_all_cut() -> None:
     """Items in catalogue order, coils numbered on; a wire without length or item is left out."""
     wires = wire_table(

@@ -8,6 +8,7 @@ import pytest
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem
 from wirerun.stages.work.labour import row_work
+from wirerun.tables import as_lines
 
 SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
 
@@ -86,6 +87,7 @@ COILS = pd.DataFrame(
         "line": [1, 1, 1, 1, 2],
         "joined": ["yes", "yes", "yes", "no", "no"],
         "carried": ["yes", "yes", "no", "yes", "no"],
+        "with_line": np.nan,
     }
 )
 # A slope of 20 % is in the class from 20 to 30 %.
@@ -133,6 +135,17 @@ def test_two_rows_by_hand() -> None:
     assert got.groupby("task")["step"].nunique().eq(1).all()
 
 
+def test_two_lines_run_out_with_each_other_take_one_walk() -> None:
+    """Both lines of the lower wire in the steep row at once: two passes of 2 min are saved, times 1.5."""
+    pair = pd.DataFrame({"row_id": STEEP, "wire_id": "lower", "line": [1, 2], "with_line": [2.0, 1.0]})
+    coils = pd.concat([COILS, pair.assign(joined="no", carried="no")], ignore_index=True)
+    before, after = (row_work(*PLAN[:5], cut, CATALOGUE, WORK)[0] for cut in (COILS, coils))
+    saved = before["hours"] - after["hours"]
+    run_out = (before["row_id"] == STEEP) & (before["task"] == "run out")
+    assert saved[run_out].tolist() == pytest.approx([2 * 2.0 * 1.5 / 60.0])
+    assert (saved[~run_out] == 0.0).all()
+
+
 def test_the_example_of_the_docstring() -> None:
     """12 wire ends at 2 min, a pass of 100 m at 50 m/min for each six, factor 1.15: 28 min * 1.15 = 0.537 h."""
     rows = ROWS[:1].assign(slope_pct=12.0)
@@ -178,7 +191,7 @@ def test_a_row_whose_every_line_has_an_adjuster_has_one_end_fixed_and_none_tied(
 
 
 def test_what_has_no_minutes_is_walked_and_said() -> None:
-    clips, posts = CLIPS.assign(fixing=["bent", None, "lost"]), POSTS.assign(post_item=None)
+    clips, posts = CLIPS.assign(fixing=np.array(["bent", None, "lost"], dtype=object)), POSTS.assign(post_item=None)
     rates = tuple(rate for rate in CATALOGUE.rates if rate.id not in ("end staples", "run out"))
     bare = Catalogue(fixings=CATALOGUE.fixings, rates=rates, folder="mine")
     got, findings = row_work(ROWS, posts, clips, WIRES, ADJUSTERS[1:], COILS, bare, WORK)
@@ -241,8 +254,8 @@ def twin(rows: pd.DataFrame, frames: tuple[pd.DataFrame, ...], catalogue: Catalo
     minutes |= {item.id: item.minutes for item in catalogue.fixings}
     minutes |= {item.id: item.minutes for item in catalogue.adjusters}
     total = 0.0
-    for row in rows.itertuples():
-        mine = [frame[frame["row_id"] == row.row_id] for frame in (posts, clips, wires, adjusters, coils)]
+    for row in as_lines(rows):
+        mine = [frame[frame["row_id"] == row["row_id"]] for frame in (posts, clips, wires, adjusters, coils)]
         kinds = set(mine[0]["kind"])
         spent = sum(minutes[item] for item in mine[0]["post_item"])
         passes = len(kinds)
@@ -260,8 +273,8 @@ def twin(rows: pd.DataFrame, frames: tuple[pd.DataFrame, ...], catalogue: Catalo
             len(pieces) - 1 for _, pieces in mine[4].groupby(["wire_id", "line"]) if (pieces["joined"] == "yes").any()
         )
         spent += joins * minutes["join"] + (mine[4]["carried"] == "yes").sum() * minutes["carry coils"]
-        factor = work.slope_factors[sum(limit <= row.slope_pct for limit in work.slope_classes_pct)]
-        total += (spent + passes * row.slope_length_m / work.walking_m_per_min) / 60.0 * factor
+        factor = work.slope_factors[sum(limit <= row["slope_pct"] for limit in work.slope_classes_pct)]
+        total += (spent + passes * row["slope_length_m"] / work.walking_m_per_min) / 60.0 * factor
     return total
 
 
@@ -286,6 +299,7 @@ def test_random_rows_take_what_a_plain_twin_says(seed: int) -> None:
     coils = wires.loc[wires.index.repeat(rng.integers(1, 4, 14)), ["row_id", "wire_id"]].assign(line=1)
     coils["joined"] = np.where(coils.duplicated(keep=False), "yes", "no")
     coils["carried"] = rng.choice(["yes", "no"], len(coils))
+    coils["with_line"] = np.nan
     got, _ = row_work(rows, posts, clips, wires, adjusters, coils, CATALOGUE, WORK)
     assert got["hours"].sum() == pytest.approx(twin(rows, (posts, clips, wires, adjusters, coils), CATALOGUE, WORK))
     assert got["row_id"].drop_duplicates().tolist() == [row for row in ids if row in set(got["row_id"])]

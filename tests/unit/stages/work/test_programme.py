@@ -75,7 +75,7 @@ COILS = pd.DataFrame(
         ("C003", "thin wire", "B01-R003", 0.0, 100.5),
     ],
     columns=["coil_id", "wire_item", "row_id", "from_m", "to_m"],
-)
+).assign(with_line=np.nan)
 
 
 def test_two_zones_by_hand() -> None:
@@ -100,6 +100,20 @@ def test_two_zones_by_hand() -> None:
         ("B01-Z02", 3, "run out", 300.0, "m", 3.0, 2, 3.0 / 32.0, None, "reel", into),
     ]
     assert got.astype(object).where(got.notna(), None).to_numpy().tolist() == [list(line) for line in expected]
+
+
+def test_a_zone_is_told_how_many_lines_share_a_walk() -> None:
+    """Of four lines of zone 1 two pairs are run out in one walk each; zone 2 is told nothing."""
+    pairs = pd.DataFrame(
+        {"coil_id": "C009", "wire_item": "thin wire", "row_id": "B01-R001", "from_m": 0.0, "to_m": 1.0}, index=range(4)
+    )
+    coils = pd.concat([COILS, pairs.assign(with_line=[2.0, 1.0, 4.0, 3.0])], ignore_index=True)
+    note = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, coils, WORK, CATALOGUE).set_index(["zone_id", "task"])[
+        "note"
+    ]
+    assert note["B01-Z01", "run out"] == "Into its clips, post by post. 2 pairs of lines in one walk, from two coils."
+    assert note["B01-Z02", "run out"] == "Into its clips, post by post."
+    assert pd.isna(note["B01-Z01", "end staples"])
 
 
 def test_nothing_to_load_and_nothing_to_do() -> None:
