@@ -4,7 +4,7 @@ import argparse
 import sys
 from collections import Counter
 
-from tests.hostile.every import WAYS, name_of
+from tests.hostile.every import WAYS, case_of
 from tests.hostile.watch import watch
 
 
@@ -16,10 +16,11 @@ def _main() -> int:
     parser.add_argument("--only", default="", help="part of the names of the ways to run")
     parser.add_argument("--all", action="store_true", help="say every case, the sentences too")
     asked = parser.parse_args()
-    numbers = [number for number in range(asked.first, asked.first + asked.count) if asked.only in name_of(number)]
+    every = (case_of(number, asked.seed) for number in range(asked.first, asked.first + asked.count))
+    cases = [case for case in every if asked.only in case]
     ends: Counter[str] = Counter()
     bad = 0
-    for seen in watch(numbers, asked.seed):
+    for seen in watch(cases):
         bad += bool(seen.wrong)
         ends.update(f"{one['words'][0]} {one['code']}" for one in seen.answers)
         if seen.wrong or asked.all:
@@ -27,7 +28,7 @@ def _main() -> int:
         if asked.all:
             for one in seen.answers:
                 print(one["stderr"][:1500], flush=True)
-    print(f"{len(numbers)} cases, {bad} of them wrong; {dict(sorted(ends.items()))}")
+    print(f"{len(cases)} cases, {bad} of them wrong; {dict(sorted(ends.items()))}")
     return bool(bad)
 
 

@@ -5,6 +5,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from queue import Empty, Queue
@@ -12,8 +13,6 @@ from threading import Thread
 from typing import Any, Final
 
 from wirerun.errors import Exit
-
-from tests.hostile.every import name_of
 
 MOST_SECONDS: Final = 10.0  # of the processor
 MOST_MB: Final = 1000.0
@@ -30,8 +29,7 @@ _ROOT: Final = Path(__file__).parents[2]
 class Seen:
     """What was seen of a case; `wrong` is empty where it did nothing that it may not."""
 
-    number: int
-    seed: int
+    case: str
     wrong: list[str] = field(default_factory=list)
     answers: list[dict[str, Any]] = field(default_factory=list)
 
@@ -41,17 +39,15 @@ class Seen:
         ends = ", ".join(
             f"{one['words'][0]} {one['code']} {one['seconds']:.1f} s {one['peak_mb']:.0f} MB" for one in self.answers
         )
-        return (
-            f"{self.number} (seed {self.seed}) {name_of(self.number)}: {ends or 'no answer'}: {'; '.join(self.wrong)}"
-        )
+        return f"{self.case}: {ends or 'no answer'}: {'; '.join(self.wrong)}"
 
 
 class _Process:
     """A worker and what it says, line by line."""
 
-    def __init__(self, seed: int) -> None:
-        self._child = subprocess.Popen(  # noqa: S603 - this Python
-            [sys.executable, "-m", "tests.hostile.worker", str(seed)],
+    def __init__(self) -> None:
+        self._child = subprocess.Popen(
+            [sys.executable, "-m", "tests.hostile.worker"],
             cwd=_ROOT,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -72,11 +68,11 @@ class _Process:
     def _hear(self) -> None:
         self._said += [line for line in self._child.stderr or () if line.strip()]
 
-    def ask(self, number: int, patience_s: float) -> tuple[dict[str, Any] | None, str]:
+    def ask(self, case: str, patience_s: float) -> tuple[dict[str, Any] | None, str]:
         """Return what a worker answers, or None and why there is no answer."""
         if self._child.stdin is None:
             return None, "no process"
-        self._child.stdin.write(f"{number}\n")
+        self._child.stdin.write(f"{case}\n")
         self._child.stdin.flush()
         made, end = False, time.monotonic() + patience_s
         while True:
@@ -95,21 +91,25 @@ class _Process:
     def end(self) -> None:
         self._child.kill()
         self._child.wait()
+        for pipe in (self._child.stdin, self._child.stdout, self._child.stderr):
+            if pipe is not None:
+                with suppress(OSError):
+                    pipe.close()
 
 
-def watch(numbers: Iterable[int], seed: int, patience_s: float = _PATIENCE_S) -> Iterator[Seen]:
+def watch(cases: Iterable[str], patience_s: float = _PATIENCE_S) -> Iterator[Seen]:
     """Run cases and go through what was seen of each."""
     process: _Process | None = None
     asked = 0
     try:
-        for number in numbers:
+        for case in cases:
             if process is None or asked >= _CASES_A_PROCESS:
                 if process is not None:
                     process.end()
-                process, asked = _Process(seed), 0
+                process, asked = _Process(), 0
             asked += 1
-            said, why = process.ask(number, patience_s)
-            seen = Seen(number, seed)
+            said, why = process.ask(case, patience_s)
+            seen = Seen(case)
             if said is None:
                 seen.wrong.append(why)
                 process.end()
