@@ -72,6 +72,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         tension_check=_plain(tables.TENSION_CHECK, made),
         materials=_plain(tables.MATERIALS, made),
         zone_materials=_plain(tables.ZONE_MATERIALS, made),
+        spare_parts=_plain(tables.SPARE_PARTS, made),
         fixing_options=fixing_options_table(
             [(part.block.block_id, part.site.workable.area / 1e4, part.options) for part in planned], catalogue
         ),

@@ -15,6 +15,7 @@ from wirerun.errors import Faults
 from wirerun.estate import plan_estate
 from wirerun.model.as_built import AsBuilt
 from wirerun.model.comparison import Comparison
+from wirerun.model.repair import Repair
 from wirerun.model.study import Study
 from wirerun.model.survey import Survey
 from wirerun.one_case import Bench
@@ -27,6 +28,7 @@ from wirerun.read.offline import alike, offline
 from wirerun.read.points import Stated, read_points
 from wirerun.read.study import check_study, read_rules, study_cases
 from wirerun.records import Inputs, SurveyedPosts
+from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
@@ -50,6 +52,7 @@ __all__ = [
     "plan_estate",
     "plan_file",
     "plan_to_folder",
+    "repair",
     "study",
     "survey_file",
 ]
@@ -252,6 +255,27 @@ def as_built(
             raise RuntimeError(msg)
         survey = SurveyedPosts(read.lonlat, read.height_m, read.places)
         return compare_as_built(plan, config, survey, str(points), within_m)
+
+
+def repair(config: Config, question: Question, progress: Progress | None = None) -> list[Repair]:
+    """Tell how to mend or tighten the wires of one row; only its block is planned, nothing is written.
+
+    Parameters
+    ----------
+    config : Config
+        As `load_config` returns it.
+    question : Question
+        Row, wire, place and what is known of the day.
+    progress : Progress, optional
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    InputError
+        With every fault of the config and its files, and where row, wire or place are none of the plan's.
+    """
+    with alike():
+        return repair_row(config, question, progress or Progress())
 
 
 def study(config: Config, *, workers: int = 1, progress: Progress | None = None) -> Study:

@@ -9,7 +9,8 @@ from pyproj import CRS, Transformer
 
 from wirerun.arrays import IntArray, words
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.model.as_built import AsBuilt
 from wirerun.model.wires import InState, RowEnds, WireStates
 from wirerun.records import FinishedPlan, SurveyedPosts

@@ -20,6 +20,7 @@ from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.costs import price
 from wirerun.stages.takeoff.materials import Planned, list_materials
+from wirerun.stages.takeoff.spare_parts import spare_parts
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
 from wirerun.stages.work.season import season_work
@@ -80,8 +81,8 @@ def take_off(
     Returns
     -------
     dict of DataFrame
-        rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, programme, costs,
-        block_costs, season.
+        rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, spare_parts,
+        programme, costs, block_costs, season.
     """
     rows = gpd.GeoDataFrame(tables["rows"]).sort_values(["block_id", "position"], ignore_index=True)
     work = config.work
@@ -128,6 +129,7 @@ def take_off(
         "zones": areas,
         "materials": materials,
         "zone_materials": zone_materials,
+        "spare_parts": spare_parts(materials, config, catalogue),
         "programme": programme,
         "costs": cost_table(costs, sizes, currency, not_included),
         "block_costs": block_cost_table(costs, sizes, currency),

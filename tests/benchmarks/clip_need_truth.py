@@ -20,7 +20,8 @@ from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.station import Paths
-from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import height_covariance, load_sigma, need_probability, taut_clip_load
 from wirerun.mechanics.wire import Wire

@@ -93,6 +93,28 @@ def test_each_block_is_what_it_is_alone_and_all_of_it_is_rolled_up(
     assert is_result(out / "all", verify=True)
 
 
+def test_blocks_are_shared_out_over_the_years_and_none_is_planned_anew_for_it(both: "Estate") -> None:
+    out = both.folder / "estate"
+    assert read(out / "all", "phases").empty
+    before = read(out / "all", "blocks").set_index("block_id")
+    assert before["year"].isna().all()
+    most = float(before["hours"].max())
+    more = f"[phases]\nhours_a_year = {most}\nfirst_year = 2027\n"
+    done = run(both, "--changed", more=more)
+    assert done.exit_code == Exit.GOOD, done.stderr
+    assert states(out) == {"B01": "unchanged", "B02": "unchanged"}
+    phases, blocks = read(out / "all", "phases"), read(out / "all", "blocks").set_index("block_id")
+    cheapest_first = before["cost"].sort_values().index.tolist()
+    assert phases["blocks"].tolist() == cheapest_first
+    assert phases["hours"].tolist() == before.loc[cheapest_first, "hours"].tolist()
+    assert phases["cash"].tolist() == before.loc[cheapest_first, "cost"].tolist()
+    assert blocks.loc[cheapest_first, "year"].tolist() == [2027, 2028]
+    assert f"year 2027: {cheapest_first[0]}:" in done.stderr
+    lost = run(both, "--changed", more=more + 'order = ["B09"]\n')
+    assert lost.exit_code == Exit.BAD_INPUT
+    assert "phases.order: the boundary has no block B09" in lost.stderr
+
+
 def test_one_geopackage_has_every_table(both: "Estate") -> None:
     out = both.folder / "estate"
     path = out / "all" / "gis" / "estate.gpkg"

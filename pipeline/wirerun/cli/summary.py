@@ -111,3 +111,10 @@ def _wires(made: "Plan", units: Units) -> Iterator[tuple[str, float]]:
         where = f" at {units.height(wire.height_m)} in {name_some(one.block_ids)}" if twice else ""
         lines = f"{many(wire.lines, 'line')} of {units.thick(wire.diameter_mm)}"
         yield f"{units.far.sign} of wire {wire.id!r}{where} ({lines})", float(run_out)
+
+
+def say_phases(phases: "DataFrame", currency: str) -> None:
+    """Say what is built in which year, where that was asked."""
+    for one in as_lines(phases):
+        hours = f"{number(one['hours'])} h, {number(one['crew_days'], 1)} crew-days, {number(one['cash'])} {currency}"
+        say(f"year {one['year']}: {one['blocks']}: {hours}")

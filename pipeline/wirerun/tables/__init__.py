@@ -17,6 +17,7 @@ from wirerun.tables.supply import (
     FIXING_OPTIONS,
     MATERIAL_KINDS,
     MATERIALS,
+    SPARE_PARTS,
     ZONE_MATERIALS,
 )
 from wirerun.tables.wire import (
@@ -66,6 +67,7 @@ __all__ = [
     "SEATS",
     "SECTIONS",
     "SPANS",
+    "SPARE_PARTS",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
@@ -99,6 +101,7 @@ TABLES: Final[dict[str, Table]] = {
         TENSION_CHECK,
         MATERIALS,
         ZONE_MATERIALS,
+        SPARE_PARTS,
         FIXING_OPTIONS,
         COILS,
         COIL_OPTIONS,

@@ -28,7 +28,7 @@ def inputs_mark(inputs: Inputs, config: Config, parts: tuple[str, ...]) -> str:
     """
     digest = hashlib.sha256()
     (block,) = inputs.blocks
-    own = config.for_block(block.block_id).model_dump(mode="json", exclude={"blocks", "base"})
+    own = config.for_block(block.block_id).model_dump(mode="json", exclude={"blocks", "base", "phases"})
     _feed(digest, (json.dumps(own, sort_keys=True), json.dumps(versions(), sort_keys=True), sorted(parts)))
     _feed(digest, (block, inputs.grids, inputs.drawn, inputs.output_crs, inputs.catalogue, inputs.orthophoto))
     return digest.hexdigest()

@@ -66,6 +66,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "catalogue": Catalogue(),
         "materials": _materials(),
         "zone_materials": _zone_materials(),
+        "spare_parts": _spare_parts(),
         "fixing_options": _fixing_options(),
         "coils": _coils(),
         "coil_options": _coil_options(),
@@ -388,6 +389,11 @@ def _materials() -> pd.DataFrame:
 def _zone_materials() -> pd.DataFrame:
     lines = [("B01-Z01", "screw-fixed clip", "clip", 40.0, "piece"), ("B01-Z01", "2.5 mm wire", "wire", 112.35, "m")]
     return conform(tables.ZONE_MATERIALS, pd.DataFrame(lines, columns=tables.ZONE_MATERIALS.names))
+
+
+def _spare_parts() -> pd.DataFrame:
+    lines = [("screw-fixed clip", "clip", 3, "piece", 0.4, 1.2, "40, 1 % a year")]
+    return conform(tables.SPARE_PARTS, pd.DataFrame(lines, columns=tables.SPARE_PARTS.names))
 
 
 def _coils() -> pd.DataFrame:

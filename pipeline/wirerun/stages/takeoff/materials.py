@@ -15,7 +15,9 @@ from wirerun.rounding import rounded
 from wirerun.rules.ordering import SUPPLIES, money, packs_for
 from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import DEMO, SEASON_TASKS, FixingItem, SoldItem, tools_of
+from wirerun.settings.catalogue import SEASON_TASKS, tools_of
+from wirerun.settings.catalogue_row import DEMO, SoldItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.tables import MATERIALS, ZONE_MATERIALS, conform, empty
 from wirerun.wording import many
 

@@ -10,7 +10,8 @@ from wirerun.findings import Finding
 from wirerun.rules.order_of_work import RUN_OUT, TASKS
 from wirerun.rules.pace import slope_factor
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem, tools_of
+from wirerun.settings.catalogue import AdjusterItem, EndItem, PostItem, RateItem, tools_of
+from wirerun.settings.fixing_item import FixingItem
 
 _ENDS_OF_A_LINE: Final = 2
 _MINUTES: Final = 60.0

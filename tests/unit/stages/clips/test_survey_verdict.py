@@ -5,7 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import BETTER, HeightErrors, LoadPosterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import BETTER, LoadPosterior
 from wirerun.model.layout import Posts
 from wirerun.model.wires import Lifts, WireStates
 from wirerun.settings import ElevationSettings, PostSettings, UndulationSettings

@@ -16,15 +16,8 @@ from wirerun.findings import Finding, Findings
 from wirerun.read.catalogue import read_catalogue
 from wirerun.result.coil_tables import coil_table, wire_lines, wire_spans
 from wirerun.settings import Catalogue, CoilSettings, Config, WorkSettings
-from wirerun.settings.catalogue import (
-    AdjusterItem,
-    FixingItem,
-    PostItem,
-    RateItem,
-    SpareItem,
-    WireEndItem,
-    WireItem,
-)
+from wirerun.settings.catalogue import AdjusterItem, PostItem, RateItem, SpareItem, WireEndItem, WireItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.materials import Planned, list_materials
 

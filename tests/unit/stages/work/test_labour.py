@@ -6,7 +6,8 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem
+from wirerun.settings.catalogue import AdjusterItem, EndItem, PostItem, RateItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.work.labour import row_work
 from wirerun.tables import as_lines
 
