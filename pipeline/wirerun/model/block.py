@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray, TextArray
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, HoldDownOption, Need, PostNeed, Sections
-from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
+from wirerun.model.layout import Bridges, MachineRows, PostHeights, Posts, Slopes
+from wirerun.model.service import Service
 from wirerun.model.site import Site
 from wirerun.model.standing import Standing
 from wirerun.model.wires import (
@@ -29,7 +30,8 @@ class PlannedBlock:
     `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
     tension at which a wire ends that is strained before it is in its clips. `end_item` is [post]: the end assembly.
     `standing` is what of it stands already.
-    `cold_up_n` is [wire, row]: the tension at the first post on the coldest day that the wire is up.
+    `cold_up_n` is [wire, row]: the tension at the first post on the coldest day that the wire is up. `service` is None
+    where the config gives no number for any load of service.
     """
 
     config: Config
@@ -60,3 +62,5 @@ class PlannedBlock:
     loads: PostLoads
     end_item: TextArray
     standing: Standing
+    machines: MachineRows
+    service: Service | None

@@ -66,6 +66,8 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue:
     if drawn.posts is not None:
         surveyed = stand_on_points(rows, site, drawn.posts, config.posts, notes)
         rows = surveyed.rows
+        if not len(rows):  # told there
+            return Layout(LeftOut(rows, words([])), None, None, None, None, None)
         measured = has_all_heights(surveyed.stations.row, surveyed.height_m)
     stand = stand_on_ground(rows, site.ground, config.elevation.bridge_m, measured, notes)
     if not len(stand.rows):
