@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pyogrio
 
-from wirerun.tables import TABLES, Column
+from wirerun.tables import ALL_TABLES, Column
 from wirerun.write.estate.folders import EstateBlock
 from wirerun.write.estate.tables import lines_of, more_first, names_with_block
 from wirerun.write.gis.geopackage import GEOMETRY, VERSION, fixed_moment, write_extras
@@ -39,7 +39,7 @@ def write_estate_gis(blocks: Sequence[EstateBlock], path: Path) -> None:
                 _append_layer(block, path, layer.name, first=layer.name not in count)
                 count[layer.name] = count.get(layer.name, 0) + pyogrio.read_info(_layers(block), layer.name)["features"]
         names = {layer.name for layer in LAYERS} if drawn else set()
-        for name in TABLES:
+        for name in ALL_TABLES:
             called = name if name not in names else _ALL_FINDINGS if name == "findings" else ""
             for block in blocks if called else ():
                 for frame in _frames(block, name):
@@ -84,7 +84,7 @@ def _append_layer(block: EstateBlock, path: Path, name: str, *, first: bool) -> 
 def _frames(block: EstateBlock, name: str) -> Iterator[pd.DataFrame]:
     """Go through a table in pieces, with its columns' kinds and the block."""
     lines = lines_of(block, name)
-    columns = {column.name: column for column in TABLES[name].columns}
+    columns = {column.name: column for column in ALL_TABLES[name].columns}
     while piece := list(islice(lines, _LINES)):
         frame = pd.DataFrame(piece)
         if more_first(name):
