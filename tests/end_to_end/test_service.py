@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pyogrio
 import pytest
 from click.testing import CliRunner
 from wirerun import plan_file
@@ -93,6 +94,8 @@ def test_every_row_wire_and_state_is_there_and_adds_up(both: tuple[Path, Any, st
     assert ((of_posts["over"] > 0) == (of_posts["verdict"] == "over")).all()
     assert service["over"].sum() <= len(clips) * len(STATES)
     assert service["verdict"].isin(["within", "over"]).all()
+    held = {name for name, _ in pyogrio.list_layers(folder / "gis" / "plan.gpkg")}
+    assert set(ASKED_FOR) <= held
     assert set(zip(machines["limit"], machines["verdict"], strict=True)) == {("mine", "over"), ("yours", "within")}
 
 
