@@ -48,7 +48,7 @@ def test_what_the_catalogue_and_the_config_say(to_weigh: bool) -> None:  # noqa:
 
 def test_what_nobody_says_is_left_out_of_costs() -> None:
     assert prices(None, None, to_weigh=False) == CoilPrices(0.0, 1.0, 0.0, 0.0, 0.0)
-    assert prices(158.0, 20.0, to_weigh=False, silent=True) == CoilPrices(158.0, 0.0, 0.0, 0.0, pytest.approx(1 / 75))
+    assert prices(158.0, 20.0, to_weigh=False, silent=True) == CoilPrices(158.0, 0.0, 0.0, 0.0, 20.0 * 2 / 50.0 / 60.0)
 
 
 @pytest.mark.parametrize(
