@@ -87,7 +87,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         season=_plain(tables.SEASON, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
-        findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed]),
+        findings=finding_table(
+            [*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed], config.output.terms
+        ),
         grids=tuple(part.grid for part in planned),
         frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
         output_crs=inputs.output_crs,

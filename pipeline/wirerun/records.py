@@ -18,6 +18,7 @@ from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config, MachineLimit, WireSettings
 from wirerun.tables import ASKED_FOR, FINDINGS, MACHINE_ROWS, SERVICE, SERVICE_POSTS, TABLES, conform, empty
 from wirerun.tables.column import Table
+from wirerun.terms import Terms, in_terms
 from wirerun.units import METRIC, Measure
 
 #: The run record in a plan's folder, and the format of it that this version writes and reads.
@@ -274,8 +275,8 @@ def left_out_words(left_out: pd.DataFrame, measure: Measure = METRIC.wire) -> st
     return f"{len(left_out)} row{'s'[: len(left_out) > 1]}, {measure(left_out['length_m'].sum())}"
 
 
-def finding_table(findings: Iterable[Finding]) -> pd.DataFrame:
-    """Findings as the table of that name, worst first, else in the order they were made."""
+def finding_table(findings: Iterable[Finding], terms: Terms = "au-nz") -> pd.DataFrame:
+    """Findings as the table of that name, in a country's words; worst first, else in the order they were made."""
     worst_first = sorted(findings, key=lambda finding: -LEVELS.index(finding.level))
-    lines = [(f.level, f.code, printable(f.place), printable(f.message)) for f in worst_first]
+    lines = [(f.level, f.code, printable(f.place), printable(in_terms(f.message, terms))) for f in worst_first]
     return conform(FINDINGS, pd.DataFrame(lines, columns=FINDINGS.names, dtype="str"))
