@@ -35,7 +35,7 @@ from wirerun.stages.study.measure import measured, row_grades
 from wirerun.stages.study.sun import Sky, sky_over, sun_hours
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_give import end_give
-from wirerun.stages.wires.let_down import let_down
+from wirerun.stages.wires.let_down import take_up_to_let_down
 from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import string_tight
 from wirerun.tables import empty
@@ -242,9 +242,9 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue
     heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
     places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
     give = end_give(posts, wires, config.posts)
-    _, drop = let_down(posts, above, strung.cut_m, give, places.parked(posts.first), config, notes)
+    take_up_mm = take_up_to_let_down(posts, above, strung.cut_m, give, places.parked(posts.first), config)
     slack = slack_to_move(posts, strung.cut_m, give, wires, config.states, places)
-    adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
+    adjusters = choose_adjusters(posts.rows, take_up_mm, slack, config, notes)
     lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
     return BlockLayout(
         block_id=block.block_id,

@@ -7,6 +7,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import MechanicsError
+from wirerun.mechanics.hull import least_curvature
 from wirerun.mechanics.refusals import require_finite
 from wirerun.mechanics.row_index import RowIndex
 
@@ -117,6 +118,11 @@ class Supports:
         """Height of the far support of each span above the near one, shape (n_spans,) [m]; NaN where unknown."""
         near = self.rows.near
         return np.asarray(self.z_m[near + 1] - self.z_m[near])
+
+    @cached_property
+    def least_curvature(self) -> FloatArray:
+        """Curvature up to which no string over the supports bends over each one, shape (n_supports,) [1/m]."""
+        return least_curvature(self.x_m, self.z_m, self.rows.ordinal)
 
     @cached_property
     def gaps(self) -> BoolArray:

@@ -1,13 +1,15 @@
 """The foliage wires let down for winter: how much of each row is clear of them, and what clears the rest."""
 
 from dataclasses import fields
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.drop import MIDDLE, clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.clearing import MIDDLE
+from wirerun.mechanics.drop import clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.give import Give
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.season import warmed
 from wirerun.mechanics.supports import Supports
@@ -64,7 +66,7 @@ def let_down(
         How they lie, and the take-up they need.
     """
     ground, is_post = _profile(posts, above_chord_m)
-    states, least_mm = config.states, config.adjusters.least_take_up_mm
+    states = config.states
     shape = (len(config.wires), len(posts.rows))
     middle, take_up, lacks, start, far, pull = (np.full(shape, np.nan) for _ in range(6))
     asked, at_post = np.full(shape[0], np.nan), np.full((len(config.wires), len(posts)), np.nan)
@@ -72,29 +74,62 @@ def let_down(
     for number, wire in enumerate(config.wires):
         if wire.kind != "foliage":
             continue
-        spec, ends = wire_of(wire), (wire.height_m, wire.height_m)
-        length = warmed(spec, cut_m[number], states.winter_c - states.stringing_c)
-        soft = give.let_down[number]
-        hung = rest_on_ground(ground, spec, ends, length, soft)
-        asked[number] = level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m)
-        nearly = clear_along(ground, hung, states.drop_height_m + states.drop_tolerance_m)
-        down = (nearly.share >= asked[number]) | parked[number]
-        wanted = np.where(down, np.nan, states.drop_height_m)
-        needed, pull_n = length_to_drop(ground, spec, ends, wanted, asked[number])
-        needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
-        short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
-        take_up[number] = np.where(short_mm < least_mm, 0.0, short_mm)
-        lacks[number] = short_mm - take_up[number]
-        out = rest_on_ground(ground, spec, ends, length + take_up[number] / 1000.0, soft)
-        for lie, found in ((freed, hung), (let_out, out)):
-            for part, values in zip(lie, _lying(posts, ground, is_post, found, states), strict=True):
-                part[number] = values
+        soft, down = give.let_down[number], parked[number]
+        hung, asked[number], take_up[number], lacks[number] = _free(ground, wire, cut_m[number], soft, down, config)
+        longer = take_up[number] > 0.0
+        length = np.where(longer, _winter_length(wire, cut_m[number], states) + take_up[number] / 1000.0, np.nan)
+        out = rest_on_ground(ground, wire_of(wire), (wire.height_m, wire.height_m), length, soft)
+        alone, slack = (_lying(posts, ground, is_post, found, states) for found in (hung, out))
+        for part, value in enumerate(alone):
+            freed[part][number], let_out[part][number] = value, np.where(longer, slack[part], value)
         middle[number], at_post[number] = hung.middle_above_m, (hung.wire_m - ground.z_m)[is_post]
         start[number], far[number], pull[number] = hung.tension_start_n, hung.tension_far_n, hung.horizontal_n
-        _note_drop(~parked[number], take_up[number], lacks[number], freed[1][number], wire, states, notes)
+        _note_drop(~down, take_up[number], lacks[number], freed[1][number], wire, states, notes)
     free = np.full(at_post.shape, np.nan)
     state = InState(State.DROPPED, free, free, RowEnds(start, far, pull, pull))
     return state, Drop(asked, middle, at_post, Lying(*freed), Lying(*let_out), take_up, lacks)
+
+
+def take_up_to_let_down(
+    posts: Posts, above_chord_m: FloatArray, cut_m: FloatArray, give: EndGive, parked: BoolArray, config: Config
+) -> FloatArray:
+    """Take-up alone, as `let_down` finds it, [wire, row]; NaN for wires that stay up [mm]."""
+    ground, _ = _profile(posts, above_chord_m)
+    found = np.full(cut_m.shape, np.nan)
+    for number, wire in enumerate(config.wires):
+        if wire.kind == "foliage":
+            found[number] = _free(ground, wire, cut_m[number], give.let_down[number], parked[number], config).take_up_mm
+    return found
+
+
+class _Freed(NamedTuple):
+    """One wire let down: how it hangs, the share of the middle that is asked for, take-up and what is let go [mm]."""
+
+    hung: RestState
+    asked: float
+    take_up_mm: FloatArray
+    lacks_mm: FloatArray
+
+
+def _free(
+    ground: Supports, wire: WireSettings, cut_m: FloatArray, soft: Give, parked: BoolArray, config: Config
+) -> _Freed:
+    states, spec, ends = config.states, wire_of(wire), (wire.height_m, wire.height_m)
+    length = _winter_length(wire, cut_m, states)
+    hung = rest_on_ground(ground, spec, ends, length, soft)
+    asked = level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m)
+    nearly = clear_along(ground, hung, states.drop_height_m + states.drop_tolerance_m)
+    down = (nearly.share >= asked) | parked
+    needed, pull_n = length_to_drop(ground, spec, ends, np.where(down, np.nan, states.drop_height_m), asked)
+    needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
+    short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
+    take_up_mm = np.where(short_mm < config.adjusters.least_take_up_mm, 0.0, short_mm)
+    return _Freed(hung, asked, take_up_mm, short_mm - take_up_mm)
+
+
+def _winter_length(wire: WireSettings, cut_m: FloatArray, states: StateSettings) -> FloatArray:
+    """Unstretched length when the wires are let down, [row] [m]."""
+    return warmed(wire_of(wire), cut_m, states.winter_c - states.stringing_c)
 
 
 def _lying(
