@@ -23,10 +23,10 @@ MIDDLE = 0.8
 STRAIGHT = 1e-12
 
 _MOST_ROUNDS = 200
-# The curvature is found to this part of itself: a length to less than a nanometre in 100 m.
-_CLOSE = 1e-9
+# The curvature is found to this part of itself: a length to some nanometres in 100 m.
+_CLOSE = 1e-8
 # As good as the length that is asked for, by that of the middle.
-_EVEN = 1e-12
+_EVEN = 1e-10
 # Where no curvature is known to be enough a greater one is tried, by this factor: measured.
 _WIDER = 4.0
 # The next curvature is this far from both bounds, by their distance: measured.
@@ -227,8 +227,8 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray) ->
 
     References
     ----------
-    Bounds that hold the root, and a secant whose standing end counts for half from the second time on: the Illinois
-    method (M. Dowell, P. Jarratt, A modified regula falsi method, BIT 11 (1971) 168-174; from memory).
+    Bounds that hold the root, and a secant whose standing end counts for less each time it stands: M. Dowell and P.
+    Jarratt, The "Pegasus" method for computing the root of an equation, BIT 12 (1972) 503-508 (from memory).
     """
     rows = land.rows
     middle = MIDDLE * land.dx_m
@@ -243,9 +243,10 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray) ->
         length = left.done + row_sums(left.owner, up, rows.count)
         excess = length - allowed
         short = excess > 0.0
-        again = (short == was_short) & np.isfinite(high) & (low > 0.0)
-        over = np.where(short, excess, np.where(again, 0.5 * over, over))
-        under = np.where(short, np.where(again, 0.5 * under, under), excess)
+        moved = np.where(short, over, under)
+        both = (short == was_short) & (moved != 0.0)
+        stands = np.divide(moved, moved + excess, out=np.ones_like(moved), where=both)
+        over, under = np.where(short, excess, over * stands), np.where(short, under * stands, excess)
         even = (np.abs(excess) <= _EVEN * middle) & (length > 0.0)
         low, high = np.where(short & ~settled, q, low), np.where((~short | even) & ~settled, q, high)
         settled |= even | (high <= np.maximum((1.0 + _CLOSE) * low, STRAIGHT))
@@ -258,7 +259,7 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray) ->
         # Where all is clear at the upper bound, however far from the root, the secant says nothing.
         halved = ~bounded | (under == 0.0) | (number > _PATIENCE)
         part = np.where(halved, 0.5, part)
-        wider = np.maximum(_WIDER * low, np.maximum(8.0 * height_m, 1e-3) / land.dx_m**2)
+        wider = np.maximum(_WIDER * low, np.maximum(16.0 * height_m, 1e-3) / land.dx_m**2)
         q = np.where(settled, high, np.where(bounded, low + part * (np.where(bounded, high, 0.0) - low), wider))
     bad = int(np.flatnonzero(land.able)[np.flatnonzero(~settled)[0]])
     message = f"Length to drop: no curvature found for row number {bad} (counted from 0)."

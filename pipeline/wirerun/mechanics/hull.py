@@ -94,6 +94,13 @@ def least_curvature(x_m: FloatArray, y_m: FloatArray, ordinal: IntArray) -> Floa
     return least
 
 
+def _alternate(first: IntArray, second: IntArray) -> IntArray:
+    """Both by turns: first[0], second[0], first[1] ..."""
+    both = np.empty(2 * first.size, dtype=np.int64)
+    both[::2], both[1::2] = first, second
+    return both
+
+
 def upper_hull(x_m: FloatArray, y_m: FloatArray, fixed: BoolArray, may: BoolArray | None = None) -> BoolArray:
     """Which points are corners of their row's upper convex hull, shape (n_points,).
 
@@ -156,7 +163,7 @@ def upper_hull(x_m: FloatArray, y_m: FloatArray, fixed: BoolArray, may: BoolArra
         pivot = np.empty(starts.size, dtype=np.int64)
         pivot[gap[top]] = point[top]  # of several writes the last stays: of equals the first point
         corner[pivot] = True
-        a, b = np.stack((a, pivot), axis=-1).ravel(), np.stack((pivot, b), axis=-1).ravel()
+        a, b = _alternate(a, pivot), _alternate(pivot, b)
         middle = pivot[gap]
         gap = 2 * gap + (point > middle)
         rest = np.flatnonzero(point != middle)

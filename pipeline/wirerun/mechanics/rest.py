@@ -37,7 +37,7 @@ from wirerun.mechanics.wire import Wire
 LENGTH_LIMIT = 1e-10
 
 # Points worked on at a time: measured.
-_BATCH = 32768
+_BATCH = 131072
 
 
 @dataclass(frozen=True, slots=True)
