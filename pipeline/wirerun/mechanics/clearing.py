@@ -28,7 +28,7 @@ _CLOSE = 1e-8
 # As good as the length that is asked for, by that of the middle.
 _EVEN = 1e-10
 # Where no curvature is known to be enough a greater one is tried, by this factor: measured.
-_WIDER = 4.0
+_WIDER = 2.0
 # The next curvature is this far from both bounds, by their distance: measured.
 _OFF_BOUNDS = 1e-3
 # Rounds after which bounds are halved.
@@ -203,7 +203,7 @@ class _Open:
         )
 
 
-def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray) -> FloatArray:
+def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray, first_q: FloatArray) -> FloatArray:
     """Least q at which the wanted share of each row's middle is clear, shape (n_rows,) [1/m].
 
     Parameters
@@ -214,6 +214,8 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray) ->
         Height above the ground up to which the wire is out of the way. [m]
     share : shape (n_rows,), above 0 and at most 1
         What is wanted.
+    first_q : shape (n_rows,), >= `STRAIGHT`
+        Curvature that is tried first: `STRAIGHT`, or the greatest at which too little is known to be clear. [1/m]
 
     Returns
     -------
@@ -237,7 +239,7 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray) ->
     low, high = np.zeros(rows.count), np.full(rows.count, np.inf)
     over, under = np.full(rows.count, np.nan), np.full(rows.count, np.nan)  # length too much at the bounds
     was_short, settled = np.zeros(rows.count, dtype=np.bool_), np.zeros(rows.count, dtype=np.bool_)
-    q = np.full(rows.count, STRAIGHT)
+    q = first_q
     for number in range(_MOST_ROUNDS):
         corner, up = left.at(q, height_m)
         length = left.done + row_sums(left.owner, up, rows.count)
@@ -259,7 +261,7 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray) ->
         # Where all is clear at the upper bound, however far from the root, the secant says nothing.
         halved = ~bounded | (under == 0.0) | (number > _PATIENCE)
         part = np.where(halved, 0.5, part)
-        wider = np.maximum(_WIDER * low, np.maximum(16.0 * height_m, 1e-3) / land.dx_m**2)
+        wider = np.where(low > STRAIGHT, _WIDER * low, np.maximum(16.0 * height_m, 1e-3) / land.dx_m**2)
         q = np.where(settled, high, np.where(bounded, low + part * (np.where(bounded, high, 0.0) - low), wider))
     bad = int(np.flatnonzero(land.able)[np.flatnonzero(~settled)[0]])
     message = f"Length to drop: no curvature found for row number {bad} (counted from 0)."

@@ -136,6 +136,7 @@ def length_to_drop(
     end_heights_m: tuple[FloatLike, FloatLike],
     height_m: FloatLike,
     share: FloatLike,
+    tried: RestState | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Least unstretched length at which so much of the middle of a row is clear, and the pull it then has.
 
@@ -159,6 +160,8 @@ def length_to_drop(
         Height above the ground up to which the wire is out of the way; NaN where nothing is asked. [m]
     share : one number or shape (n_rows,), above 0 and at most 1
         Least share of the middle on which it must be. [-]
+    tried : RestState, optional
+        The same wires hung tighter than is wanted, which saves looking for a curvature to begin with.
 
     Returns
     -------
@@ -185,7 +188,10 @@ def length_to_drop(
     result, pulls = np.full((2, land.able.size), np.nan)
     if not land.able.any():
         return result, pulls
-    q = least_to_clear(land, height[land.able], wanted[land.able])
+    first_q = np.full(land.rows.count, STRAIGHT)
+    if tried is not None:
+        first_q = np.fmax(first_q, tried.curvature_per_m[land.able])
+    q = least_to_clear(land, height[land.able], wanted[land.able], first_q)
     hangs = q > STRAIGHT
     q = np.where(hangs, q, 1.0)
     string = pieces(land.x_m, land.bearing.z_m, corners(land, q), land.rows.ordinal)

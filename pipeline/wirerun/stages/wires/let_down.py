@@ -165,7 +165,9 @@ def _free(ground: Supports, cut_m: FloatArray, give: EndGive, parked: BoolArray,
     hung = rest_on_ground(land, spec, (height, height), length, soft)
     nearly = clear_along(land, hung, states.drop_height_m + states.drop_tolerance_m)
     down = (nearly.share >= share) | stays
-    needed, pull_n = length_to_drop(land, spec, (height, height), np.where(down, np.nan, states.drop_height_m), share)
+    needed, pull_n = length_to_drop(
+        land, spec, (height, height), np.where(down, np.nan, states.drop_height_m), share, hung
+    )
     needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
     short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
     take_up_mm = np.where(short_mm < config.adjusters.least_take_up_mm, 0.0, short_mm)
