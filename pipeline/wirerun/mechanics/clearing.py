@@ -258,8 +258,8 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray, fi
         was_short = short
         bounded = np.isfinite(high)
         part = np.clip(over / (over - under), _OFF_BOUNDS, 1.0 - _OFF_BOUNDS)
-        # Where all is clear at the upper bound, however far from the root, the secant says nothing.
-        halved = ~bounded | (under == 0.0) | (number > _PATIENCE)
+        # Without a lower bound, or where all is clear at the upper however far from the root, the secant says nothing.
+        halved = ~bounded | (low == 0.0) | (under == 0.0) | (number > _PATIENCE)
         part = np.where(halved, 0.5, part)
         wider = np.where(low > STRAIGHT, _WIDER * low, np.maximum(16.0 * height_m, 1e-3) / land.dx_m**2)
         q = np.where(settled, high, np.where(bounded, low + part * (np.where(bounded, high, 0.0) - low), wider))

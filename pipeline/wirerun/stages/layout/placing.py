@@ -157,7 +157,8 @@ def _uncrowd(ground: RowGround, stations: Stations, max_span_m: float) -> Statio
 def _equalise(ground: RowGround, rows: IntArray, spans: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
     """Row, station and chord ahead of every place, moved until the chords of a row are alike to a millimetre.
 
-    The chords are those before the last move, which is less than a tenth of that. Rows are given by their number, each with its spans, and come back counted from 0.
+    The chords are those before the last move, which is less than a tenth of that. Rows are given by their number, each
+    with its spans, and come back counted from 0.
     """
     length = ground.paths.length_m[rows]
     row, station = _even(spans, length)
