@@ -22,6 +22,7 @@ from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid, Inputs, Plan
 from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
+from wirerun.rules.row_grades import row_grades
 from wirerun.rules.wire import run_out_m
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.study import RowRule
@@ -31,7 +32,7 @@ from wirerun.stages.layout.lay_out import lay_rows, stand_posts
 from wirerun.stages.layout.post_heights import choose_posts
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.study.judge import breaks
-from wirerun.stages.study.measure import measured, row_grades
+from wirerun.stages.study.measure import measured
 from wirerun.stages.study.sun import Sky, sky_over, sun_hours
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_give import end_give

@@ -58,11 +58,14 @@ def test_the_line_of_a_direction_is_what_a_plan_of_it_says(make_estate: Callable
     assert made.cases["case"].tolist() == ["C000", "C001"]
     assert made.cases["rows.bearing_deg"].tolist() == ["90.0", "78.0"]
     turned = config.model_copy(update={"rows": config.rows.model_copy(update={"bearing_deg": 78.0})})
-    for at, alone in enumerate([config, turned]):
-        expected = line_of(plan_config(alone))
+    for at, setting in enumerate([config, turned]):
+        alone = plan_config(setting)
+        expected = line_of(alone)
         assert made.cases.loc[at, list(expected)].astype(float).to_dict() == pytest.approx(expected, rel=1e-9)
-    rows = made.rows[made.rows["case"] == "C001"]
+    rows, planned = made.rows[made.rows["case"] == "C001"].set_index("row_id"), alone.rows.set_index("row_id")
     assert rows["length_m"].sum() == pytest.approx(made.cases.loc[1, "row_length_m"])
+    for name, column in (("grade_mean_pct", "mean_grade_pct"), ("run_m", "run_m"), ("run_grade_pct", "run_grade_pct")):
+        assert planned[column].to_dict() == pytest.approx(rows[name].to_dict())
 
 
 def test_a_value_holds_for_all_blocks_or_one_is_looked_at(make_estate: Callable[..., "Estate"]) -> None:

@@ -3,7 +3,7 @@
 from typing import Final
 
 from wirerun.tables.column import Column, Table, count, metres, percent, text
-from wirerun.tables.layout import BLOCK_ID, ROW_ID
+from wirerun.tables.layout import BLOCK_ID, ROW_ID, RUN_GRADE, RUN_M
 
 
 def _whole(name: str, meaning: str) -> Column:
@@ -107,8 +107,8 @@ STUDY_ROWS: Final = Table(
         percent("grade_mean_pct", "Mean grade along the row, without sign, by metres."),
         percent("grade_max_pct", "Steepest grade of a span, without sign."),
         percent("slope_pct", "Mean slope of the ground at its posts, along and across the row together."),
-        metres("run_m", "Longest stretch of the row that falls one way, along the slope: how far water may run."),
-        percent("run_grade_pct", "Grade of that stretch from its top to its foot."),
+        RUN_M,
+        RUN_GRADE,
         text("breaks", "Rules of study.rules that the row breaks.", empty=True),
     ),
 )
