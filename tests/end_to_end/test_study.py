@@ -137,11 +137,14 @@ def test_directions_of_the_edges(make_estate: Callable[..., "Estate"]) -> None:
 def test_the_command_writes_a_page_and_two_tables(make_estate: Callable[..., "Estate"]) -> None:
     estate = make_estate(B01=BLOCK)
     out = estate.folder / "made"
-    more = '[study]\nstep_deg = 60.0\nwhole = "none"\nmeasures = ["posts"]\n'
+    more = '[study]\nstep_deg = 60.0\nwhole = "none"\nmeasures = ["cost", "posts"]\n'
     done = estate.command("study", "--out", str(out), "--workers", "2", more=more)
     assert done.exit_code == Exit.GOOD, done.stderr
     assert max(map(len, done.stdout.splitlines())) <= 80
     assert done.stdout.startswith("3 cases beside C000, the config as it stands; 0 cases planned whole\n")
+    # What no case has counts for nothing, and is said; the others are judged by the rest.
+    assert "Known of no case that is left, so not counted: cost\nPlan cases whole to know" in done.stdout
+    assert "No case is better than these in all of posts; C000 to compare:" in done.stdout
     cases = pd.read_csv(out / "study.csv", encoding="utf-8-sig")
     assert list(cases)[:12] == [
         "rows.bearing_deg",

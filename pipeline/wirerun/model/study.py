@@ -74,6 +74,8 @@ class Study:
         As `STUDY_ROWS` has it.
     outlines, lines : mapping
         Outlines of the blocks and, of the cases that are shown, ends of the rows: metres east and north of the middle.
+    measures : tuple of str
+        What the best are the best in: of `study.measures` those that are known of some case.
     """
 
     config: Config
@@ -83,4 +85,5 @@ class Study:
     rows: pd.DataFrame
     outlines: tuple[FloatArray, ...]
     lines: Mapping[str, tuple[FloatArray, ...]]
+    measures: tuple[str, ...]
     seconds: Mapping[str, float] = field(default_factory=dict, compare=False)
