@@ -34,6 +34,7 @@ from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
+from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.lay_out import lay_rows, stand_posts
 from wirerun.stages.layout.machine_limits import machine_rows
 from wirerun.stages.layout.post_heights import choose_posts
@@ -106,14 +107,17 @@ def plan_one(
         named = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
         layout = stand_posts(named.rows, site, drawn, config, catalogue, notes)
-    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.errors is None:
+    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.measured is None:
         return Outcome(block, site, named, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
         above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
     with progress.stage("certainty"):
-        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors, layout.more)
+        errors = errors_of_heights(
+            posts, layout.ground, layout.bridges, layout.measured, config.elevation, config.posts
+        )
+        known = load_posterior(posts.place.stacked(), posts.feet, errors, layout.more)
         by_staple = stapled(wires)
     stand, out_m, aside_m = _as_they_stand(posts, layout.surveyed, config)
     levelling = None
@@ -137,7 +141,7 @@ def plan_one(
             note_levelling(posts, levelling, need.need[~by_staple], config, notes)
         judge_survey(
             posts,
-            layout.errors,
+            errors,
             known,
             year,
             need,

@@ -207,6 +207,9 @@ def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
             "posts": count.astype("int64"),
             "spans": (count - 1).astype("int64"),
             "max_grade_pct": 1.67,
+            "mean_grade_pct": 1.67,
+            "run_m": 12.0,
+            "run_grade_pct": 1.67,
             "two_way_posts": np.where(np.arange(len(count)) == 0, 1, 0).astype("int64"),
         }
     )
