@@ -209,8 +209,9 @@ export function describe(plan) {
 
 const KIND_WORDS = { block: "Block", zone: "Zone", row: "Row", section: "Section", post: "Post" };
 
+/* `things` gives what can be searched for; it is asked when somebody first comes to the box. */
 export function search(plan, things, go) {
-  const index = searching.indexOf(things, plan.blocks);
+  let index = null;
   const [form, box, list, status] = ["search", "search-box", "found", "search-status"].map(byId);
   const shut = () => {
     list.replaceChildren();
@@ -228,6 +229,7 @@ export function search(plan, things, go) {
     return [KIND_WORDS[kind], where].filter(Boolean).join(" \u00b7 ");
   };
   const offer = () => {
+    index = index || searching.indexOf(things(), plan.blocks);
     const answer = searching.search(index, box.value, MOST_FOUND);
     list.replaceChildren(
       ...answer.found.map((thing) => {
