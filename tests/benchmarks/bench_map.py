@@ -158,7 +158,7 @@ def opened(browser: Any, path: Path, edges: list[list[float]]) -> tuple[float, f
 
 
 def phone() -> None:
-    """Print how long a phone's user waits, the median of some openings, and the work that this is, whatever else runs."""
+    """Print how long a phone's user waits, the median of some openings, and the work of it, whatever else runs."""
     print("posts       MB   first words s   plan drawn s   processor s   pan ms")
     with tempfile.TemporaryDirectory() as folder, chromium() as browser:
         for copies in (1, 5, 15):
