@@ -14,12 +14,14 @@ from wirerun.model.clips import FixingOption
 from wirerun.model.site import Site
 from wirerun.one_block import plan_one
 from wirerun.progress import Progress
-from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
+from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, Stock, finding_table
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.result.let_down_table import let_down_table
+from wirerun.result.service_tables import service_tables
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
-from wirerun.settings import Catalogue, Config
+from wirerun.rules.in_service import left_out_of_service
+from wirerun.settings import Catalogue, Config, MachineLimit
 from wirerun.tables import Table, conform, empty
 from wirerun.take_off import Zoned, take_off
 from wirerun.write.cards.print_names import not_printed
@@ -51,9 +53,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         with failed.noted(block.block_id):
-            parts.append(_plan_block(block, grid, drawn, config, catalogue, progress))
-    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
-    noticed = not_printed([part.block.block_id for part in planned])
+            parts.append(_plan_block(block, grid, drawn, config, catalogue, progress, inputs.machine_limits))
+    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress, inputs.stock)
+    noticed = [*left_out_of_service(config), *not_printed([part.block.block_id for part in planned])]
     return kind(
         config=filled,
         catalogue=catalogue,
@@ -83,6 +85,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         costs=_plain(tables.COSTS, made),
         block_costs=_plain(tables.BLOCK_COSTS, made),
         season=_plain(tables.SEASON, made),
+        stock_left=_plain(tables.STOCK_LEFT, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
         findings=finding_table(
@@ -95,6 +98,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         orthophoto=inputs.orthophoto,
         seconds=progress.seconds,
         missing=tuple(failed.missing),
+        service=_plain(tables.SERVICE, made),
+        service_posts=_plain(tables.SERVICE_POSTS, made),
+        machine_rows=_plain(tables.MACHINE_ROWS, made),
     )
 
 
@@ -119,11 +125,17 @@ def _fill_in(config: Config, catalogue: Catalogue) -> Config:
 
 
 def _plan_block(
-    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, progress: Progress
+    block: Block,
+    grid: Grid,
+    drawn: Drawn,
+    config: Config,
+    catalogue: Catalogue,
+    progress: Progress,
+    limits: tuple[MachineLimit, ...],
 ) -> _Part:
     notes = Findings(block.block_id)
     own = take_from_catalogue(config.for_block(block.block_id), catalogue, notes)
-    made = plan_one(block, grid, drawn, own, catalogue, notes, progress)
+    made = plan_one(block, grid, drawn, own, catalogue, notes, progress, limits)
     with progress.stage("tables"):
         frame = made.site.frame
         mine: dict[str, pd.DataFrame] = {"left_out": left_out_table(made.left_out, frame)}
@@ -131,12 +143,13 @@ def _plan_block(
         if made.planned is not None:
             mine |= block_tables(made.planned)
             mine["let_down"] = let_down_table(made.planned, catalogue)
+            mine |= service_tables(made.planned)
     options = () if made.planned is None else made.planned.fixing_options
     return _Part(block, grid, made.site, mine, options, notes)
 
 
 def _plan_together(
-    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress
+    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress, stock: Stock
 ) -> tuple[list[_Part], dict[str, pd.DataFrame], list[Finding]]:
     """Blocks that are in the plan, the tables of all of them, and what was noticed.
 
@@ -147,11 +160,11 @@ def _plan_together(
         planned = [part for part in parts if part.block.block_id not in failed.block_ids]
         failed.stop_if_none(planned)
         findings = [finding for part in planned for finding in part.findings]
-        made = {name: _gather(table, planned) for name, table in tables.TABLES.items()}
+        made = {name: _gather(table, planned) for name, table in tables.ALL_TABLES.items()}
         if not len(made["rows"]):
             return planned, made, findings
         lost = len(failed.missing)
-        made |= take_off(made, zoned, config, catalogue, findings, progress)
+        made |= take_off(made, zoned, config, catalogue, findings, progress, stock)
         if len(failed.missing) == lost:
             return planned, made, findings
 
