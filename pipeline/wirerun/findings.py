@@ -96,7 +96,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
         "Posts between sections keep one-way clips: two-way ones cost more than changing kinds.",
     ),
     "clips-untested": ("note", "What one-way clips hold is not tested; two-way posts by what they may hold."),
-    "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
+    "look-on-site": ("note", "Posts where a two-way clip is not planned but likely enough to be worth a look on site."),
 }
 
 
