@@ -3,6 +3,8 @@
 Run it as a script; `--quick` takes fewer fields. For each ground and noise: share of posts planned needlessly and
 missed, the worst bin of said against true, its two standard errors, the share to look at, the mean log score; of the
 plain formula, which takes every bend seen as likely beforehand, and of the posterior, on the same heights in one run.
+Then what wrong clips cost, per 1000 posts, at the demo's prices, posterior over plain: a needless post what two-way
+clips cost more, a missed one what `plan_for` holds it to cost; in the second pair, to come back and change its clips.
 Truth is the load of a taut wire on the ground without noise. `--lidar RASTER` takes cut-outs of a real 1 m raster as
 further truths.
 """
@@ -11,6 +13,7 @@ import argparse
 import time
 from collections.abc import Callable, Iterator
 from itertools import pairwise
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -18,6 +21,8 @@ import rasterio
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
+from wirerun import load_config
+from wirerun.errors import Faults
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.station import Paths
 from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
@@ -27,7 +32,10 @@ from wirerun.mechanics.wire import Wire
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import PostHeights, Posts, Rows
 from wirerun.model.wires import InState, Lifts, RowEnds, WireStates
-from wirerun.rules.post_prices import PostPrices
+from wirerun.read.catalogue import read_catalogue
+from wirerun.rules.look_on_site import LookMinutes
+from wirerun.rules.post_prices import PostPrices, post_prices
+from wirerun.rules.usable_fixings import cheapest_with_work, pieces_of_a_post
 from wirerun.settings import ClipSettings, UndulationSettings
 from wirerun.stages.clips.levelling import level_clips
 from wirerun.stages.clips.undulation import judge_need
@@ -124,12 +132,41 @@ def scenes(truth: Array, sigma_m: float, fields: int, seed: int, cell_m: float) 
         yield Scene(np.stack((u, w), axis=-1), Supports(u, seen, row), true)
 
 
+class Wrong(NamedTuple):
+    """What wrong clips of a post cost: needless two-way ones; missed ones, by `plan_for` and by a visit [currency]."""
+
+    needless: float
+    missed: float
+    visit: float
+
+    @classmethod
+    def demo(cls) -> "Wrong":
+        """Return the demo's. A visit: to come back, take the open clips off, and set closing ones."""
+        config = load_config(Path(__file__).parents[2] / "configs" / "encosta_nova.toml")
+        catalogue, _ = read_catalogue(None, Path(), Faults())
+        prices, hour, pieces = post_prices(config, catalogue), config.work.labour_per_hour, pieces_of_a_post(config)[0]
+        both = [each for each in catalogue.fixings if each.holds == "both" and each.lets_move and each.price]
+        change = pieces * (cheapest_with_work(both, hour) + min(each.removal_minutes for each in both) * hour / 60.0)
+        return cls(prices.two_way, prices.missed, change + LookMinutes.of(catalogue).come_back * hour / 60.0)
+
+
 class Score(NamedTuple):
     """Of one way of telling on one ground."""
 
     said: Array
     true: NDArray[np.bool_]
     seconds: float
+
+    def regret(self, prices: "Wrong") -> Array:
+        """What wrong clips cost per 1000 posts, a missed one at each of its prices."""
+        planned, true = self.said >= UndulationSettings().planned_from, self.true
+        needless, missed = (planned & ~true).mean(), (~planned & true).mean()
+        return 1000.0 * (needless * prices.needless + missed * np.array([prices.missed, prices.visit]))
+
+    def looks(self) -> tuple[float, float]:
+        """Share of the posts worth a look that need two-way clips, and posts to look at per 1000."""
+        look = (LookMinutes(2.0, 6.0).saved(self.said) > 0.0) & (self.said < UndulationSettings().planned_from)
+        return float(self.true[look].mean()) if look.any() else np.nan, 1000.0 * float(look.mean())
 
     def line(self) -> str:
         """Return needless and missed [%], worst bin, list [%], log score."""
@@ -283,8 +320,14 @@ def main() -> None:
         print_levelled(truths, asked.sigma, fields, asked.level)
         return
     print("columns: needless %, missed %, worst bin said - true in points (two standard errors), list %, log score")
+    prices = Wrong.demo()
+    print("per 1000 posts: regret, posterior over plain, at both prices; share of those to look at that need it")
+    print(f"a needless post costs {prices.needless:.2f}, a missed one {prices.missed:.2f} or {prices.visit:.2f}")
     for sigma in asked.sigma:
-        print(f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio")
+        print(
+            f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio | regret | "
+            "look"
+        )
         pooled: list[tuple[Array, Array, Array]] = []
         for name, (truth, cell) in truths.items():
             made = [tell(scene, sigma) for scene in scenes(truth, sigma, fields, 7, cell)]
@@ -294,11 +337,12 @@ def main() -> None:
             ratio = np.mean([one[4] for one in made])
             print(
                 f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} "
-                f"| {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f}"
+                f"| {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f} | {_regrets(plain, said, true, prices)}"
             )
         plain, said, true = (np.concatenate([one[n] for one in pooled]) for n in range(3))
         print(
             f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |"
+            f" {_regrets(plain, said, true, prices)}"
         )
         for low, high in pairwise(EDGES):
             where, before = (said >= low) & (said < high), (plain >= low) & (plain < high)
@@ -307,6 +351,14 @@ def main() -> None:
                     f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, "
                     f"posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})"
                 )
+
+
+def _regrets(plain: Array, said: Array, true: NDArray[np.bool_], prices: Wrong) -> str:
+    """Regret of both ways at both prices of a missed clip, and what the posts to look at come to."""
+    before, after = Score(plain, true, 0.0).regret(prices), Score(said, true, 0.0).regret(prices)
+    share, looks = Score(said, true, 0.0).looks()
+    pairs = ", ".join(f"{mine:.1f}/{theirs:.1f}" for mine, theirs in zip(after, before, strict=True))
+    return f"{pairs} | {share:.2f}, {looks:.0f}"
 
 
 if __name__ == "__main__":
