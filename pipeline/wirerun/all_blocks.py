@@ -1,6 +1,7 @@
 """The story of a whole plan: every block by itself, then what is bought and done for all of them together."""
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import geopandas as gpd
 import pandas as pd
@@ -23,8 +24,10 @@ from wirerun.tables import Table, conform, empty
 from wirerun.take_off import Zoned, take_off
 from wirerun.write.cards.print_names import not_printed
 
+PlanKind = TypeVar("PlanKind", bound=Plan)
 
-def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
+
+def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[PlanKind]) -> PlanKind:
     """Plan every block, then take off what all of them need; a block that fails costs nobody but itself.
 
     Parameters
@@ -35,6 +38,8 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         As written; what the catalogue fills in is filled in here.
     progress : Progress
         Hears of each stage and keeps its seconds.
+    kind : type
+        What is made: a plan, or one that can do more.
 
     Raises
     ------
@@ -49,7 +54,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
             parts.append(_plan_block(block, grid, drawn, config, catalogue, progress))
     planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
     noticed = not_printed([part.block.block_id for part in planned])
-    return Plan(
+    return kind(
         config=filled,
         catalogue=catalogue,
         blocks=_block_table(planned),
@@ -67,6 +72,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         tension_check=_plain(tables.TENSION_CHECK, made),
         materials=_plain(tables.MATERIALS, made),
         zone_materials=_plain(tables.ZONE_MATERIALS, made),
+        spare_parts=_plain(tables.SPARE_PARTS, made),
         fixing_options=fixing_options_table(
             [(part.block.block_id, part.site.workable.area / 1e4, part.options) for part in planned], catalogue
         ),

@@ -1,7 +1,6 @@
 """What a program may call: plan from a config or from objects, and what a plan can do."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import fields
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -16,6 +15,7 @@ from wirerun.errors import Faults
 from wirerun.estate import plan_estate
 from wirerun.model.as_built import AsBuilt
 from wirerun.model.comparison import Comparison
+from wirerun.model.repair import Repair
 from wirerun.model.study import Study
 from wirerun.model.survey import Survey
 from wirerun.one_case import Bench
@@ -28,6 +28,7 @@ from wirerun.read.offline import alike, offline
 from wirerun.read.points import Stated, read_points
 from wirerun.read.study import check_study, read_rules, study_cases
 from wirerun.records import Inputs, SurveyedPosts
+from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
@@ -51,6 +52,7 @@ __all__ = [
     "plan_estate",
     "plan_file",
     "plan_to_folder",
+    "repair",
     "study",
     "survey_file",
 ]
@@ -135,7 +137,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     """
     settings = config if isinstance(config, Config) else config_of(config)
     with alike():
-        return _as_plan(plan_all(inputs_of(blocks, heights, settings), settings, Progress()))
+        return plan_all(inputs_of(blocks, heights, settings), settings, Progress(), Plan)
 
 
 def plan_file(path: str | Path) -> Plan:
@@ -169,7 +171,7 @@ def plan_config(config: Config, progress: Progress | None = None) -> Plan:
     with alike():
         with progress.stage("read"):
             inputs = read_inputs(config)
-        return _as_plan(plan_all(inputs, config, progress))
+        return plan_all(inputs, config, progress, Plan)
 
 
 def check(config: Config) -> Inputs:
@@ -255,6 +257,27 @@ def as_built(
         return compare_as_built(plan, config, survey, str(points), within_m)
 
 
+def repair(config: Config, question: Question, progress: Progress | None = None) -> list[Repair]:
+    """Tell how to mend or tighten the wires of one row; only its block is planned, nothing is written.
+
+    Parameters
+    ----------
+    config : Config
+        As `load_config` returns it.
+    question : Question
+        Row, wire, place and what is known of the day.
+    progress : Progress, optional
+        Hears of each stage and keeps its seconds.
+
+    Raises
+    ------
+    InputError
+        With every fault of the config and its files, and where row, wire or place are none of the plan's.
+    """
+    with alike():
+        return repair_row(config, question, progress or Progress())
+
+
 def study(config: Config, *, workers: int = 1, progress: Progress | None = None) -> Study:
     """Try the ways to plant that a config's `study` names, and measure and judge each; nothing is written.
 
@@ -315,7 +338,3 @@ def survey_file(
     with alike():
         made = survey_to_folder(config, written, folder, overwrite=overwrite, progress=progress or Progress())
     return made, folder
-
-
-def _as_plan(made: records.Plan) -> Plan:
-    return Plan(**{each.name: getattr(made, each.name) for each in fields(made)})

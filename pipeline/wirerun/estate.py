@@ -13,16 +13,26 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Final
 
+import numpy as np
+import pandas as pd
+
 from wirerun.all_blocks import plan_all
 from wirerun.errors import Exit, Fault, InputError, TargetError
-from wirerun.findings import name_some
+from wirerun.findings import Findings, name_some
 from wirerun.missing import Failures, MissingBlock
+from wirerun.model.phases import Phases
 from wirerun.progress import Progress
 from wirerun.read.inputs import Shared, read_inputs, read_shared
 from wirerun.read.offline import alike
 from wirerun.read.polygons import area_m2
+from wirerun.records import Plan
+from wirerun.result.phase_table import phase_table
 from wirerun.settings import Config
-from wirerun.write.estate import BLOCKS, ROLL_UP, EstateBlock, folder_of, write_roll_up
+from wirerun.stages.work.phases import phase_blocks
+from wirerun.tables import empty
+from wirerun.tables.estate import PHASES
+from wirerun.wording import many
+from wirerun.write.estate import BLOCKS, ROLL_UP, EstateBlock, block_table, folder_of, write_roll_up
 from wirerun.write.estate.tables import has_our_tables
 from wirerun.write.fingerprint import inputs_mark
 from wirerun.write.folder import check_target
@@ -61,10 +71,11 @@ Tell = Callable[[str, str, int, int, float], object]
 
 @dataclass(slots=True)
 class Estate:
-    """What came of a run: the blocks asked for, and where it all lies."""
+    """What came of a run: the blocks asked for, where it all lies, and what is built in which year."""
 
     target: Path
     done: list[Done] = field(default_factory=list)
+    phases: pd.DataFrame = field(default_factory=lambda: empty(PHASES))
 
     @property
     def missing(self) -> list[MissingBlock]:
@@ -128,8 +139,31 @@ def plan_estate(
         tell(done.block_id, done.state, len(made.done), len(asked), left)
     made.done.sort(key=lambda one: asked.index(one.block_id))
     with alike():
-        write_roll_up(config, target, _standing(job, made), shared.findings)
+        standing, notes = _standing(job, made), Findings("estate")
+        phases = _phases(config, standing, notes)
+        made.phases = phase_table(phases, config.phases, config.work)
+        if phases is not None:
+            begun = dict(zip(phases.block_id[::-1], phases.year[::-1] + config.phases.first_year, strict=True))
+            standing = [replace(block, year=begun.get(block.block_id)) for block in standing]
+        write_roll_up(config, target, standing, [*notes, *shared.findings], made.phases)
     return made
+
+
+def _phases(config: Config, standing: Sequence[EstateBlock], notes: Findings) -> Phases | None:
+    """Share the blocks that have a plan out over the years; None where nothing limits a year."""
+    if not config.phases.asked:
+        return None
+    lines = block_table(standing)
+    there = lines[lines["state"] != "missing"]
+    lost = lines.loc[lines["state"] == "missing", "block_id"]
+    if len(lost):
+        sentence = f"{many(len(lost), 'block', 'have')} no plan and so no year: {name_some(lost)}."
+        notes.note("phases-over", sentence)
+    if there.empty:
+        return None
+    ids = there["block_id"].to_numpy(dtype=object)
+    hours, cash = (there[name].to_numpy(dtype=np.float64) for name in ("hours", "cost"))
+    return phase_blocks(ids, hours, cash, config.phases, config.catalogue.currency, notes)
 
 
 def _asked(blocks: Sequence[str], shared: Shared, config: Config) -> list[str]:
@@ -139,6 +173,10 @@ def _asked(blocks: Sequence[str], shared: Shared, config: Config) -> list[str]:
     if unknown:
         sentence = f"it has no block {name_some(unknown)}; there are {name_some(known, 20)}"
         raise InputError((Fault(config.block.boundary, "", sentence),))
+    strange = [block_id for block_id in config.phases.order if block_id not in known]
+    if strange:
+        sentence = f"the boundary has no block {name_some(strange)}; it has {name_some(known, 20)}"
+        raise InputError((Fault(config.file, "phases.order", sentence),))
     return [block_id for block_id in known if not blocks or block_id in blocks]
 
 
@@ -234,7 +272,7 @@ def plan_block(job: Job, block_id: str) -> Done:
         if job.changed and _holds(place, mark):
             state = "unchanged"
         else:
-            made = replace(plan_all(inputs, job.config, Progress()), inputs_mark=mark)
+            made = replace(plan_all(inputs, job.config, Progress(), Plan), inputs_mark=mark)
             write_result(made, place, overwrite=True, only=job.parts)
             state = "planned"
     if not failed.missing:

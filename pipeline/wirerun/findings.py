@@ -87,6 +87,8 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "coils": ("note", "How many coils, how few were proven possible, and how many joins."),
     "run-too-long": ("warning", "A run is longer than a coil, and joins are not allowed."),
     "zones": ("note", "How many work zones, and how even."),
+    "phases": ("note", "How many years the blocks of an estate take by what a year has."),
+    "phases-over": ("warning", "Blocks of an estate that no single year has room for, or in no year at all."),
     "survey-noise": ("warning", "The heights show an error unlike the one that the config says."),
     "survey-verdict": ("note", "What the survey's accuracy leaves open, and what a better one would."),
     "levelled": ("note", "Clips are set off their heights to even out dips; what comes of it."),

@@ -41,7 +41,7 @@ from wirerun.stages.wires.in_summer import note_soft
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.post_loads import load_posts
 from wirerun.stages.wires.slack import slack_to_move
-from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
+from wirerun.stages.wires.strung import strain_from, string_wires, strung_state
 from wirerun.stages.wires.tension_check import tension_sheet
 from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
 from wirerun.stages.wires.unclipped import strained_unclipped
@@ -134,7 +134,7 @@ def plan_one(
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
         ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes)
     with progress.stage("fixings"):
-        uplift = year[State.TIGHT].load_n < -hold_n
+        uplift = year[State.STRUNG].load_n < -hold_n
         pace = slope_factor(slopes.mean_pct, config.work)
         fixings, sets = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
@@ -193,8 +193,8 @@ def _hang(
     """Every wire on the clips as they are set, strung and through the year."""
     wires, states = config.wires, config.states
     with progress.stage("wires"):
-        strung, chains = string_tight(posts, above_m, wires, config.posts.least_clearance_m, notes)
-        tight = tight_state(posts, chains)
+        strung, chains = string_wires(posts, above_m, wires, config.posts.least_clearance_m, notes)
+        as_strung = strung_state(posts, chains)
         strain = strain_from(posts, chains, wires, states, notes)
         unclipped = strained_unclipped(posts, wires, notes)
         heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
@@ -215,7 +215,7 @@ def _hang(
         adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
         ways = choose_ways(drop, slack, parked, adjusters)
         lifted, lifts = lift(posts, strung.cut_m, adjusters.fitted, give, wires, states, places, notes)
-        year = WireStates.of((tight, cold, hot, lifted, dropped))
+        year = WireStates.of((as_strung, cold, hot, lifted, dropped))
         check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
         cold_up = np.where([[wire.kind == "foliage"] for wire in wires], up.ends.start_n, frost.ends.start_n)
     return _Hung(strung, strain, unclipped, heights, places, year, cold_up, drop, ways, lifts, adjusters, check)

@@ -169,10 +169,10 @@ class Plan:
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`, `zones`: polygons.
     `lifts`, `let_down`, `hold_down_options`, `adjusters`, `tension_check`, `materials`, `zone_materials`,
-    `fixing_options`, `coils`, `coil_options`, `programme`, `costs`, `block_costs`, `season`, `row_ids`, `findings`:
-    plain tables. `left_out`: line, the rows that could not be planned and are in no other table but `row_ids`. `config`
-    has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of them is in any
-    table, nor in any total.
+    `spare_parts`, `fixing_options`, `coils`, `coil_options`, `programme`, `costs`, `block_costs`, `season`, `row_ids`,
+    `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table but
+    `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of
+    them is in any table, nor in any total.
     `inputs_mark` tells, in the plan of one block of an estate, what it was made from.
     """
 
@@ -193,6 +193,7 @@ class Plan:
     tension_check: pd.DataFrame
     materials: pd.DataFrame
     zone_materials: pd.DataFrame
+    spare_parts: pd.DataFrame
     fixing_options: pd.DataFrame
     coils: pd.DataFrame
     coil_options: pd.DataFrame

@@ -82,15 +82,37 @@ def test_each_block_is_what_it_is_alone_and_all_of_it_is_rolled_up(
     by_item = bought[~tools].groupby(["kind", "item"])["quantity"], bought[tools].groupby(["kind", "item"])["quantity"]
     wanted = pd.concat([by_item[0].sum(), by_item[1].max()])
     assert order["quantity"].to_dict() == wanted.to_dict()
-    whole = order["packs"] * order["pack"]
-    assert (whole >= order["quantity"] + order["spare_quantity"]).all()
-    assert (whole - order["pack"] < order["quantity"] + order["spare_quantity"]).all()
-    assert order["total"].sum() == pytest.approx((whole * order["unit_price"]).sum(), abs=0.2)
+    pieces = order["packs"] * order["pack"]
+    assert (pieces >= order["quantity"] + order["spare_quantity"]).all()
+    assert (pieces - order["pack"] < order["quantity"] + order["spare_quantity"]).all()
+    assert order["total"].sum() == pytest.approx((pieces * order["unit_price"]).sum(), abs=0.2)
     blocks = read(out / "all", "blocks").set_index("block_id")
     costs = pd.concat([read(place, "costs") for place in each])
     assert blocks["cost"].sum() == pytest.approx(costs.loc[costs["part"] == "sum", "total"].sum())
     assert blocks["hours"].sum() == pytest.approx(read(out / "all", "rows")["hours"].sum(), abs=0.01)
     assert is_result(out / "all", verify=True)
+
+
+def test_blocks_are_shared_out_over_the_years_and_none_is_planned_anew_for_it(both: "Estate") -> None:
+    out = both.folder / "estate"
+    assert read(out / "all", "phases").empty
+    before = read(out / "all", "blocks").set_index("block_id")
+    assert before["year"].isna().all()
+    most = float(before["hours"].max())
+    more = f"[phases]\nhours_a_year = {most}\nfirst_year = 2027\n"
+    done = run(both, "--changed", more=more)
+    assert done.exit_code == Exit.GOOD, done.stderr
+    assert states(out) == {"B01": "unchanged", "B02": "unchanged"}
+    phases, blocks = read(out / "all", "phases"), read(out / "all", "blocks").set_index("block_id")
+    cheapest_first = before["cost"].sort_values().index.tolist()
+    assert phases["blocks"].tolist() == cheapest_first
+    assert phases["hours"].tolist() == before.loc[cheapest_first, "hours"].tolist()
+    assert phases["cash"].tolist() == before.loc[cheapest_first, "cost"].tolist()
+    assert blocks.loc[cheapest_first, "year"].tolist() == [2027, 2028]
+    assert f"year 2027: {cheapest_first[0]}:" in done.stderr
+    lost = run(both, "--changed", more=more + 'order = ["B09"]\n')
+    assert lost.exit_code == Exit.BAD_INPUT
+    assert "phases.order: the boundary has no block B09" in lost.stderr
 
 
 def test_one_geopackage_has_every_table(both: "Estate") -> None:
@@ -155,7 +177,7 @@ def test_a_block_off_the_raster_costs_itself_alone(make_estate: Callable[..., "E
     assert "error: block B02 is not planned: ground.tif: the block lies off the raster" in done.stderr
     blocks = read(made.folder / "estate" / "all", "blocks").set_index("block_id")
     assert dict(blocks["state"]) == {"B01": "planned", "B02": "missing"}
-    assert "off the raster" in blocks.loc["B02", "reason"]
+    assert "off the raster" in blocks["reason"].to_dict()["B02"]
     assert blocks.loc["B02"].isna()[["rows", "posts", "cost", "folder"]].all()
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirerun.cli.summary import say_summary
+from wirerun.cli.summary import say_phases, say_summary
 from wirerun.cli.talk import answers, record_of, say, say_findings, say_missing, showing_progress
 from wirerun.errors import Exit
 from wirerun.wording import many
@@ -120,6 +120,7 @@ def estate(  # noqa: PLR0913 - one argument an option
     found = findings_of(target / ROLL_UP / "schedule")
     if not quiet:
         say_findings(found, target / ROLL_UP / "schedule" / "findings.csv")
+        say_phases(made.phases, settings.catalogue.currency)
         say(f"Look at: {target / ROLL_UP / 'map.html'}")
     if made.missing:
         return say_missing(made.missing)

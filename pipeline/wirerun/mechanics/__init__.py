@@ -66,11 +66,12 @@ from wirerun.mechanics.friction import (
     strain_advice,
     tension_with_friction,
 )
-from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
+from wirerun.mechanics.gauge import mid_span_deflection, side_force_for, tension_for
 from wirerun.mechanics.give import Give, give_of_some, give_together, rigid
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.row_index import RowIndex
 from wirerun.mechanics.season import WireState, chain_at_length, warmed
+from wirerun.mechanics.splice import drawn_back, kept_at_ends
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_nail_strength
 from wirerun.mechanics.undulation import (
@@ -109,10 +110,12 @@ __all__ = [
     "clip_loads",
     "clip_turns",
     "coil_length",
+    "drawn_back",
     "give_of_some",
     "give_together",
     "grade_changes",
     "height_covariance",
+    "kept_at_ends",
     "length_to_drop",
     "level_drop_span",
     "level_share",
@@ -135,6 +138,7 @@ __all__ = [
     "strain_advice",
     "support_tensions",
     "taut_clip_load",
+    "tension_for",
     "tension_with_friction",
     "unstretched_totals",
     "warmed",

@@ -17,7 +17,9 @@ from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.setting_faults import PATTERNS, shown
 from wirerun.records import Source
 from wirerun.settings import Catalogue
-from wirerun.settings.catalogue import FILES, MAY_LACK, CatalogueRow, FixingItem
+from wirerun.settings.catalogue import FILES, MAY_LACK
+from wirerun.settings.catalogue_row import CatalogueRow
+from wirerun.settings.fixing_item import FixingItem
 
 #: How the default catalogue is called in faults and in the record of a run: its place on this machine says nothing.
 DEFAULT_NAME: Final = "catalogue of the program"

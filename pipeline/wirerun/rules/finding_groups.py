@@ -11,7 +11,7 @@ import numpy as np
 
 from wirerun.findings import CODES, LEVELS
 from wirerun.records import Plan
-from wirerun.settings.catalogue import DEMO
+from wirerun.settings.catalogue_row import DEMO
 
 #: What is at stake, the dearest first, with the codes of it. Any other code is `TO_KNOW`.
 STAKES: Final[tuple[tuple[str, frozenset[str]], ...]] = (

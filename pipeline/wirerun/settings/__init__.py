@@ -21,6 +21,8 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.phases import PhaseSettings
+from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
 from wirerun.settings.study import StudySettings
@@ -52,7 +54,9 @@ __all__ = [
     "FixingSettings",
     "MapSettings",
     "OutputSettings",
+    "PhaseSettings",
     "PostSettings",
+    "RepairSettings",
     "RowSettings",
     "StateSettings",
     "StudySettings",
@@ -93,7 +97,7 @@ class Config(Section):
     )
     base: LocalPath | None = Field(
         None,
-        description="Config in the same folder that this one is laid over, setting by setting. Default: none.",
+        description="Config in the same folder that this one builds on, setting by setting. Default: none.",
     )
     block: BlockSettings
     elevation: ElevationSettings
@@ -117,6 +121,8 @@ class Config(Section):
     fixings: FixingSettings = FixingSettings()
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
+    repair: RepairSettings = RepairSettings()
+    phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
     study: StudySettings = StudySettings()

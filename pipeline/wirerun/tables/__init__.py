@@ -6,7 +6,7 @@ Lengths are ground metres; `length_m` and `horizontal_m` lie in the horizontal, 
 
 from typing import Final
 
-from wirerun.tables.column import Column, Kind, Table, conform, empty
+from wirerun.tables.column import Column, Kind, Table, as_lines, conform, empty
 from wirerun.tables.compare import CHANGES, DIFFERENCES, POST_CHANGES, POST_MARKS, totals_table
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, ORIGINS, POSTS, ROW_IDS, ROWS, SECTIONS, SPANS
 from wirerun.tables.supply import (
@@ -17,6 +17,7 @@ from wirerun.tables.supply import (
     FIXING_OPTIONS,
     MATERIAL_KINDS,
     MATERIALS,
+    SPARE_PARTS,
     ZONE_MATERIALS,
 )
 from wirerun.tables.wire import (
@@ -66,6 +67,7 @@ __all__ = [
     "SEATS",
     "SECTIONS",
     "SPANS",
+    "SPARE_PARTS",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
@@ -77,6 +79,7 @@ __all__ = [
     "Column",
     "Kind",
     "Table",
+    "as_lines",
     "conform",
     "empty",
     "totals_table",
@@ -98,6 +101,7 @@ TABLES: Final[dict[str, Table]] = {
         TENSION_CHECK,
         MATERIALS,
         ZONE_MATERIALS,
+        SPARE_PARTS,
         FIXING_OPTIONS,
         COILS,
         COIL_OPTIONS,

@@ -31,6 +31,24 @@ ESTATE_BLOCKS: Final = Table(
         Column("warnings", "number", "", "Findings of level warning or error.", empty=True),
         Column("notes", "number", "", "Findings of level note.", empty=True),
         text("reason", "Why it is missing.", empty=True),
+        Column(
+            "year", "number", "", "Year in which it is built, or begun; empty: phases are not asked for.", empty=True
+        ),
+    ),
+)
+
+PHASES: Final = Table(
+    "phases",
+    "One line per year: what is built in it, by the hours and the money that a year has; empty where neither is set.",
+    ("year",),
+    (
+        count("year", "Year, counted from phases.first_year."),
+        text("blocks", "Blocks, in the order in which they are built; of one that takes several years, which of them."),
+        Column("hours", "number", "h", "Hours of one person.", 2),
+        Column("crew_days", "number", "days", "Days of the crew, work.people of work.day_hours.", 1),
+        Column("cash", "number", "currency", "All that is priced; a block with something unpriced is left out.", 2),
+        Column("hours_left", "number", "h", "Hours of the year that are left; empty without a limit.", 2, empty=True),
+        Column("cash_left", "number", "currency", "Money that is left; empty without a limit.", 2, empty=True),
     ),
 )
 

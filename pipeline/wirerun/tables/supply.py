@@ -71,6 +71,23 @@ FIXING_OPTIONS: Final = Table(
     ),
 )
 
+SPARE_PARTS: Final = Table(
+    "spare_parts",
+    "One line per item that is kept for a year's repairs.",
+    ("kind", "item"),
+    (
+        _ITEM,
+        _KIND,
+        count("quantity", "How many for a year."),
+        text("unit", "Of the quantity.", choices=("piece", "m")),
+        Column(
+            "unit_price", "number", "currency", "Price of a piece; empty for wire: rests of coils do.", 4, empty=True
+        ),
+        Column("total", "number", "currency", "All of them at that price.", 2, empty=True),
+        text("reason", "From how many, and what share of them a year."),
+    ),
+)
+
 ZONE_MATERIALS: Final = Table(
     "zone_materials",
     "One line per work zone and item: what to take there. Spares are not in it.",

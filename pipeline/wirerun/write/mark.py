@@ -9,7 +9,8 @@ from wirerun.records import Plan
 def plan_mark(plan: Plan) -> str:
     """Return the mark: of the config, and of every file that was read. The same inputs give the same mark.
 
-    How results are written is no part of it: the same plan in feet has the same mark.
+    How results are written is no part of it, nor in which years blocks are built: the same plan in feet has the same
+    mark.
 
     Parameters
     ----------
@@ -17,7 +18,7 @@ def plan_mark(plan: Plan) -> str:
         Its config and sources.
     """
     told = {
-        "config": plan.config.model_dump(mode="json", exclude={"output"}),
+        "config": plan.config.model_dump(mode="json", exclude={"output", "phases"}),
         "sources": sorted((source.role, source.sha256) for source in plan.sources),
     }
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode("utf-8")).hexdigest()[:8]

@@ -15,7 +15,9 @@ from wirerun.records import Source
 from wirerun.rules.joining import CHANGE
 from wirerun.rules.look_on_site import COME_BACK, LOOK
 from wirerun.settings import AdjusterKind, Catalogue
-from wirerun.settings.catalogue import DEMO, FILES, SEASON_TASKS, TASKS, FixingItem, PostItem, SpareItem
+from wirerun.settings.catalogue import FILES, SEASON_TASKS, TASKS, PostItem, SpareItem
+from wirerun.settings.catalogue_row import DEMO
+from wirerun.settings.fixing_item import FixingItem
 
 ROOT = Path(__file__).parents[3]
 FOLDER = ROOT / "configs" / "catalogue"

@@ -13,7 +13,8 @@ from wirerun.model.layout import PostHeights, Posts
 from wirerun.rules.clip_test import held_down_n
 from wirerun.rules.usable_fixings import Allowed
 from wirerun.settings import CERTAINTY, Catalogue, Config
-from wirerun.settings.catalogue import FixingItem, PostItem
+from wirerun.settings.catalogue import PostItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
 from wirerun.wording import many
 

@@ -9,7 +9,8 @@ from wirerun.findings import Findings
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.clearance import Clearance
-from wirerun.mechanics.load_posterior import HeightErrors, KnownHeights, LoadPosterior, height_posterior, load_posterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import KnownHeights, LoadPosterior, height_posterior, load_posterior
 from wirerun.mechanics.supports import Supports
 from wirerun.model.layout import Posts, Rows, Stations
 from wirerun.optimise.placing import SpanLimits, fit_posts
@@ -95,13 +96,20 @@ def place_fitted(
     mixed = _mixed(chosen, equal, fit.fitted)
     other = _stand(rows, ground, mixed, config)
     priced = Priced(_wires(config), _limits(config), _clearance(config), prices, _top(config), config)
-    cost, cost_even = (
-        expected_costs(mine.posts, _known(mine, beside), seen, priced)
-        for mine, beside in ((other, even), (even, other))
-    )
+
+    def both(one: _Standing) -> tuple[RowCost, RowCost]:
+        pairs = ((one, even), (even, one))
+        cost, cost_even = (expected_costs(mine.posts, _known(mine, beside), seen, priced) for mine, beside in pairs)
+        return cost, cost_even
+
+    cost, cost_even = both(other)
     better = cost.total < cost_even.total - _LEAST_SAVED * prices.two_way
-    _note_savings(rows, better, cost, cost_even, notes)
     final = _mixed(mixed, equal, better)
+    if better.any():
+        # Of many rows those are taken whose costs happen to be told too well. So what is said is told anew: the posts
+        # as they will stand have other neighbours, and the ground is told by other heights in other company.
+        cost, cost_even = both(_stand(rows, ground, final, config))
+    _note_savings(rows, better, cost, cost_even, notes)
     left = _mixed(equal, mixed, better)
     return Fitted(final, _beside(_stand(rows, ground, left, config), final))
 

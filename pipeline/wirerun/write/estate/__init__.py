@@ -2,5 +2,6 @@
 
 from wirerun.write.estate.folders import BLOCKS, ROLL_UP, EstateBlock, folder_of
 from wirerun.write.estate.roll_up import write_roll_up
+from wirerun.write.estate.tables import block_table
 
-__all__ = ["BLOCKS", "ROLL_UP", "EstateBlock", "folder_of", "write_roll_up"]
+__all__ = ["BLOCKS", "ROLL_UP", "EstateBlock", "block_table", "folder_of", "write_roll_up"]

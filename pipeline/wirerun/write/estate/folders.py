@@ -19,7 +19,10 @@ _DEVICE: Final = re.compile(r"(CON|PRN|AUX|NUL|COM\d|LPT\d)", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class EstateBlock:
-    """A block of an estate as it stands after a run: its plan's folder, what became of it, and why it is missing."""
+    """A block of an estate as it stands after a run: its plan's folder, what became of it, and why it is missing.
+
+    `year` is the one in which it is built, or begun; None where that was not asked.
+    """
 
     block_id: str
     place: Path
@@ -27,6 +30,7 @@ class EstateBlock:
     reason: str
     area_ha: float | None = None
     area: Polygon | MultiPolygon | None = None
+    year: int | None = None
 
     @property
     def is_there(self) -> bool:

@@ -4,6 +4,8 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
+import pandas as pd
+
 from wirerun.findings import Finding
 from wirerun.records import RECORD, RECORD_FORMAT
 from wirerun.settings import Config
@@ -16,7 +18,13 @@ from wirerun.write.library_errors import writing
 from wirerun.write.record import outputs_of, read_record, versions
 
 
-def write_roll_up(config: Config, target: Path, blocks: Sequence[EstateBlock], findings: Sequence[Finding]) -> Path:
+def write_roll_up(
+    config: Config,
+    target: Path,
+    blocks: Sequence[EstateBlock],
+    findings: Sequence[Finding],
+    phases: pd.DataFrame,
+) -> Path:
     """Write the folder `all` of an estate, which appears whole or not at all, and return it.
 
     Parameters
@@ -28,12 +36,14 @@ def write_roll_up(config: Config, target: Path, blocks: Sequence[EstateBlock], f
     blocks : sequence of EstateBlock
         All blocks of the boundary; what is missing is named, and in no sum.
     findings : sequence of Finding
-        What was noticed in the files that all blocks share.
+        What was noticed in the files that all blocks share, and of all blocks together.
+    phases : DataFrame
+        `tables.estate.PHASES`.
     """
     place = target / ROLL_UP
     with result_folder(place, overwrite=True) as folder:
         with writing(folder / "schedule"):
-            write_tables(blocks, findings, folder / "schedule")
+            write_tables(blocks, findings, phases, folder / "schedule")
         with writing(folder / "gis"):
             write_estate_gis([block for block in blocks if block.is_there], folder / "gis" / "estate.gpkg")
         with writing(folder / "map.html"):

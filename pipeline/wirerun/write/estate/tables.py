@@ -12,7 +12,7 @@ from wirerun.errors import TableError
 from wirerun.findings import Finding
 from wirerun.records import finding_table
 from wirerun.tables import FINDINGS, TABLES
-from wirerun.tables.estate import ESTATE_BLOCKS, ORDER
+from wirerun.tables.estate import ESTATE_BLOCKS, ORDER, PHASES
 from wirerun.write.estate.folders import EstateBlock
 from wirerun.write.record import read_record
 from wirerun.write.schedule import csv_bytes, text_cell
@@ -40,7 +40,9 @@ def has_our_tables(place: Path) -> bool:
     return True
 
 
-def write_tables(blocks: Sequence[EstateBlock], findings: Sequence[Finding], folder: Path) -> None:
+def write_tables(
+    blocks: Sequence[EstateBlock], findings: Sequence[Finding], phases: pd.DataFrame, folder: Path
+) -> None:
     """Write every table of the plans as one, the block first in each line, and the tables of the estate itself.
 
     Every block has `has_our_tables`; `findings` are of no single block, and come first.
@@ -56,6 +58,7 @@ def write_tables(blocks: Sequence[EstateBlock], findings: Sequence[Finding], fol
         shared = csv_bytes(FINDINGS, finding_table(findings)) if name == FINDINGS.name else b""
         _join(name, there, folder / f"{name}.csv", shared)
     (folder / "blocks.csv").write_bytes(csv_bytes(ESTATE_BLOCKS, block_table(blocks)))
+    (folder / "phases.csv").write_bytes(csv_bytes(PHASES, phases))
     (folder / "order.csv").write_bytes(csv_bytes(ORDER, order_table(there)))
 
 
@@ -111,6 +114,7 @@ def block_table(blocks: Sequence[EstateBlock]) -> pd.DataFrame:
 def _block_line(block: EstateBlock) -> dict[str, Any]:
     line: dict[str, Any] = dict.fromkeys(ESTATE_BLOCKS.names)
     line |= {"block_id": block.block_id, "state": block.state, "reason": block.reason, "area_ha": block.area_ha}
+    line["year"] = block.year
     if not block.is_there:
         return line
     counts = read_record(block.place)["counts"]

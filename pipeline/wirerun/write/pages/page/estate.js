@@ -127,6 +127,7 @@ function card(block) {
         `${number(block.area_ha, 2)} ha, ${number(block.rows)} rows, ${number(block.row_length_m)} m`,
         `${number(block.posts)} posts, ${number(block.two_way_posts)} (${number(share(block))} %) with two-way clips`,
         `${number(block.coils)} coils, ${number(block.hours)} hours; ${number(block.warnings)} warnings`,
+        ...(block.year ? [`Built from year ${block.year}`] : []),
       ]
     : [`Missing: ${block.reason}`];
   box.replaceChildren(
