@@ -6,7 +6,7 @@ plain formula, which takes every bend seen as likely beforehand, and of the post
 Then what wrong clips cost, per 1000 posts, at the demo's prices, posterior over plain: a needless post what two-way
 clips cost more, a missed one what `plan_for` holds it to cost; in the second pair, to come back and change its clips.
 Truth is the load of a taut wire on the ground without noise. `--lidar RASTER` takes cut-outs of a real 1 m raster as
-further truths.
+further truths, `--diagram FILE` draws said against true, all grounds and noises together.
 """
 
 import argparse
@@ -19,6 +19,7 @@ from typing import NamedTuple
 import numpy as np
 import rasterio
 from numpy.typing import NDArray
+from reliability import EDGES, Line, diagram  # type: ignore[import-not-found]
 from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
 from wirerun import load_config
@@ -36,7 +37,7 @@ from wirerun.model.wires import InState, Lifts, RowEnds, WireStates
 from wirerun.read.catalogue import read_catalogue
 from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.post_prices import PostPrices, post_prices
-from wirerun.rules.usable_fixings import cheapest_with_work, pieces_of_a_post
+from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
 from wirerun.settings import ClipSettings, UndulationSettings
 from wirerun.stages.clips.levelling import level_clips
 from wirerun.stages.clips.undulation import judge_need
@@ -48,7 +49,6 @@ Shape = Callable[[Array, Array], Array]
 CELL_M, RANGE_M, SMOOTHING_M = 0.5, 3.0, 1.0
 SPAN_M, SPACING_M, LENGTH_M, ROWS = 6.0, 2.5, 240.0, 46
 TENSION_N, WIRE, HOLD_N = 450.0, Wire.from_diameter(2.5), 5.0
-EDGES = np.array([0.0, 0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95, 1.0 + 1e-12])
 LEAST_IN_BIN = 100
 MARKED = 20
 
@@ -145,9 +145,11 @@ class Wrong(NamedTuple):
         """Return the demo's. A visit: to come back, take the open clips off, and set closing ones."""
         config = load_config(Path(__file__).parents[2] / "configs" / "encosta_nova.toml")
         catalogue, _ = read_catalogue(None, Path(), Faults())
-        prices, hour, pieces = post_prices(config, catalogue), config.work.labour_per_hour, pieces_of_a_post(config)[0]
-        both = [each for each in catalogue.fixings if each.holds == "both" and each.lets_move and each.price]
-        change = pieces * (cheapest_with_work(both, hour) + min(each.removal_minutes for each in both) * hour / 60.0)
+        prices, hour = post_prices(config, catalogue), config.work.labour_per_hour or 0.0
+        usable = [each for each in catalogue.fixings if each.fixes_to == "timber" and all(Allowed.by(config, each))]
+        two_way = cheapest_with_work((each for each in usable if each.holds == "both" and each.lets_move), hour) or 0.0
+        off = min(each.removal_minutes or 0.0 for each in usable if each.holds == "down") * hour / 60.0
+        change = pieces_of_a_post(config)[0] * (two_way + off)
         return cls(prices.two_way, prices.missed, change + LookMinutes.of(catalogue).come_back * hour / 60.0)
 
 
@@ -162,7 +164,7 @@ class Score(NamedTuple):
         """What wrong clips cost per 1000 posts, a missed one at each of its prices."""
         planned, true = self.said >= UndulationSettings().planned_from, self.true
         needless, missed = (planned & ~true).mean(), (~planned & true).mean()
-        return 1000.0 * (needless * prices.needless + missed * np.array([prices.missed, prices.visit]))
+        return np.asarray(1000.0 * (needless * prices.needless + missed * np.array([prices.missed, prices.visit])))
 
     def looks(self) -> tuple[float, float]:
         """Share of the posts worth a look that need two-way clips, and posts to look at per 1000."""
@@ -307,6 +309,7 @@ def main() -> None:
     parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
     parser.add_argument("--fields", type=int, default=3)
     parser.add_argument("--only", nargs="*")
+    parser.add_argument("--diagram", type=Path, help="draw said against true, as SVG")
     parser.add_argument("--level", type=float, help="level the clips by so much, and compare [m]")
     asked = parser.parse_args()
     fields = 1 if asked.quick else asked.fields
@@ -321,13 +324,13 @@ def main() -> None:
         print_levelled(truths, asked.sigma, fields, asked.level)
         return
     print("columns: needless %, missed %, worst bin said - true in points (two standard errors), list %, log score")
-    prices = Wrong.demo()
+    prices, of_all = Wrong.demo(), []
     print("per 1000 posts: regret, posterior over plain, at both prices; share of those to look at that need it")
     print(f"a needless post costs {prices.needless:.2f}, a missed one {prices.missed:.2f} or {prices.visit:.2f}")
     for sigma in asked.sigma:
         print(
-            f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio | regret | "
-            "look"
+            f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio | "
+            "regret | look"
         )
         pooled: list[tuple[Array, Array, Array]] = []
         for name, (truth, cell) in truths.items():
@@ -340,6 +343,7 @@ def main() -> None:
                 f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} "
                 f"| {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f} | {_regrets(plain, said, true, prices)}"
             )
+        of_all += pooled
         plain, said, true = (np.concatenate([one[n] for one in pooled]) for n in range(3))
         print(
             f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |"
@@ -352,6 +356,10 @@ def main() -> None:
                     f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, "
                     f"posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})"
                 )
+    if asked.diagram:
+        plain, said, true = (np.concatenate([one[n] for one in of_all]) for n in range(3))
+        lines = (Line.of("as the heights of all posts tell", said, true), Line.of("each load by itself", plain, true))
+        asked.diagram.write_text(diagram(lines, "Said and true need of two-way clips, all grounds"), encoding="utf-8")
 
 
 def _regrets(plain: Array, said: Array, true: NDArray[np.bool_], prices: Wrong) -> str:

@@ -43,8 +43,8 @@ class Line(NamedTuple):
 def diagram(lines: Sequence[Line], title: str) -> str:
     """Return an SVG picture of up to two lines; on the diagonal what is said is true."""
     parts = [
-        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 600 350" width="600" height="350" role="img" '
-        'font-family="sans-serif" font-size="13" fill="#222">',
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 600 350" width="600" height="350">',
+        '<g font-family="sans-serif" font-size="13" fill="#222">',
         f"<title>{title}</title>",
         '<rect width="600" height="350" fill="#fff"/>',
         f'<path d="M{_LEFT} {_BOTTOM}L{_RIGHT} {_TOP}" stroke="#999"/>',
@@ -64,7 +64,7 @@ def diagram(lines: Sequence[Line], title: str) -> str:
         legend = (_RIGHT + 20.0, 130.0 + 26.0 * number)
         parts += [mark.format(x=x, y=y, x0=x - 4.5, y0=y - 4.5) for x, y in (*at, legend)]
         parts.append(f'<text x="{legend[0] + 14}" y="{legend[1] + 4}">{line.name}</text>')
-    return "\n".join((*parts, "</svg>", ""))
+    return "\n".join((*parts, "</g>", "</svg>", ""))
 
 
 def _at(said: float, true: float) -> tuple[float, float]:

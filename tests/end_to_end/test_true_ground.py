@@ -100,7 +100,7 @@ def test_a_third_of_the_posts_to_look_at_need_it(plan: Plan, sample: ModuleType)
     assert lost < 50  # 44: 37 were among those not named before
     said = plan.clips[plan.clips["clip"] == "one-way"].groupby("post_id")["need_probability"].max()
     np.testing.assert_allclose(posts["look_saves_min"][look], 6.0 * said[look[look].index] - 2.0, atol=1e-9)
-    told = [finding.message for finding in plan.findings.itertuples() if finding.code == "look-on-site"]
+    told = plan.findings.loc[plan.findings["code"] == "look-on-site", "message"].astype(str).tolist()
     worthiest = posts["look_saves_min"].groupby(posts["row_id"].str[:3]).idxmax()
     for sentence, post in zip(told, worthiest, strict=True):
         assert f"(look_saves_min in posts.csv): {post}, " in sentence
