@@ -38,7 +38,7 @@ from wirerun.read.catalogue import read_catalogue
 from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.post_prices import PostPrices, post_prices
 from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
-from wirerun.settings import ClipSettings, UndulationSettings
+from wirerun.settings import CERTAINTY, ClipSettings, UndulationSettings
 from wirerun.stages.clips.levelling import level_clips
 from wirerun.stages.clips.undulation import judge_need
 from wirerun.state import State
@@ -160,9 +160,9 @@ class Score(NamedTuple):
     true: NDArray[np.bool_]
     seconds: float
 
-    def regret(self, prices: "Wrong") -> Array:
+    def regret(self, prices: "Wrong", planned_from: float = 0.5) -> Array:
         """What wrong clips cost per 1000 posts, a missed one at each of its prices."""
-        planned, true = self.said >= UndulationSettings().planned_from, self.true
+        planned, true = self.said >= planned_from, self.true
         needless, missed = (planned & ~true).mean(), (~planned & true).mean()
         return np.asarray(1000.0 * (needless * prices.needless + missed * np.array([prices.missed, prices.visit])))
 
@@ -349,6 +349,10 @@ def main() -> None:
             f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |"
             f" {_regrets(plain, said, true, prices)}"
         )
+        for name, least in CERTAINTY.items():
+            if least > 0.0:
+                costs = Score(said, true, 0.0).regret(prices, least)
+                print(f"   plan_for {name} ({least:g}): {costs[0]:.1f}, {costs[1]:.1f}")
         for low, high in pairwise(EDGES):
             where, before = (said >= low) & (said < high), (plain >= low) & (plain < high)
             if where.any() and before.any():
