@@ -64,6 +64,8 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue:
     measured = np.zeros(len(rows), dtype=np.bool_)
     if drawn.posts is not None:
         rows, stations, surveyed = stand_on_points(rows, site, drawn.posts, config.posts, notes)
+        if not len(rows):  # told there
+            return Layout(LeftOut(rows, words([])), None, None, None, None, None)
         measured = has_all_heights(stations.row, surveyed)
     stand = stand_on_ground(rows, site.ground, config.elevation.bridge_m, measured, notes)
     if not len(stand.rows):
