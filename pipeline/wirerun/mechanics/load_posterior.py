@@ -24,7 +24,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.arrays import FloatArray, IntArray
 from wirerun.mechanics.ground_kinds import (
     AMPLITUDE_STEP,
     CORE,
@@ -105,11 +105,7 @@ class KnownHeights(NamedTuple):
 
 
 def load_posterior(
-    xy_m: FloatArray,
-    feet: Supports,
-    errors: HeightErrors,
-    more: KnownHeights | None = None,
-    asked: BoolArray | None = None,
+    xy_m: FloatArray, feet: Supports, errors: HeightErrors, more: KnownHeights | None = None
 ) -> LoadPosterior:
     """Error of the load on each clip at 1 N of tension, given the heights of all posts.
 
@@ -134,8 +130,6 @@ def load_posterior(
         How far off the heights may be.
     more : KnownHeights, optional
         Further heights that tell of the ground.
-    asked : [post], optional
-        At which posts the error is asked; NaN at the others. All heights tell of it, whoever asks.
 
     Returns
     -------
@@ -143,8 +137,6 @@ def load_posterior(
         With the plain error alone where there are fewer than `LEAST_POSTS` posts or no error is said.
     """
     inner = feet.rows.inner
-    if asked is not None:
-        inner = inner[asked[inner]]
     sums = Sums(inner[:, None] + np.arange(-1, 2), load_sensitivity(feet, 1.0)[inner])
     heights, covariance = _all_heights(xy_m, feet, errors, more)
     plain = np.full(feet.rows.size, np.nan)

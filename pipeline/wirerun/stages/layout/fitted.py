@@ -96,23 +96,13 @@ def place_fitted(
     mixed = _mixed(chosen, equal, fit.fitted)
     other = _stand(rows, ground, mixed, config)
     priced = Priced(_wires(config), _limits(config), _clearance(config), prices, _top(config), config)
-
-    def both(one: _Standing, asked: BoolArray) -> tuple[RowCost, RowCost]:
-        pairs = ((one, even), (even, one))
-        cost, cost_even = (
-            expected_costs(mine.posts, _known(mine, beside, asked), seen, priced) for mine, beside in pairs
-        )
-        return cost, cost_even
-
-    cost, cost_even = both(other, np.ones(len(rows), dtype=np.bool_))
+    cost, cost_even = (
+        expected_costs(mine.posts, _known(mine, beside), seen, priced)
+        for mine, beside in ((other, even), (even, other))
+    )
     better = cost.total < cost_even.total - _LEAST_SAVED * prices.two_way
+    _note_savings(rows, better, cost, cost_even, notes)
     final = _mixed(mixed, equal, better)
-    whole = float(cost_even.total.sum())
-    if better.any():
-        # Of many rows those are taken whose saving happens to be told too great. So it is told anew for them: with the
-        # posts as they will stand, and the ground as other heights tell it together.
-        cost, cost_even = both(_stand(rows, ground, final, config), better)
-    _note_savings(rows, better, cost, cost_even, whole, notes)
     left = _mixed(equal, mixed, better)
     return Fitted(final, _beside(_stand(rows, ground, left, config), final))
 
@@ -125,13 +115,11 @@ def _stand(rows: Rows, ground: RowGround, stations: Stations, config: Config) ->
     return _Standing(posts, errors_of_heights(posts, ground, bridges, none, config.elevation, config.posts))
 
 
-def _known(mine: _Standing, beside: _Standing, asked: BoolArray | None = None) -> LoadPosterior:
-    """Error of the loads of one placing in the rows asked about, all by default, as the heights of both tell."""
+def _known(mine: _Standing, beside: _Standing) -> LoadPosterior:
+    """Error of the loads of one placing, as the heights of both tell."""
     posts = mine.posts
     more = _beside(beside, Stations(posts.row, posts.station_m))
-    return load_posterior(
-        posts.place.stacked(), posts.feet, mine.errors, more, None if asked is None else asked[posts.row]
-    )
+    return load_posterior(posts.place.stacked(), posts.feet, mine.errors, more)
 
 
 def _beside(standing: _Standing, others: Stations) -> KnownHeights | None:
@@ -229,9 +217,10 @@ def _clearance(config: Config) -> Clearance:
     return Clearance(config.posts.least_clearance_m, lowest.height_m, lowest.tension_n, weight)
 
 
-def _note_savings(rows: Rows, better: BoolArray, cost: RowCost, equal: RowCost, whole: float, notes: Findings) -> None:
+def _note_savings(rows: Rows, better: BoolArray, cost: RowCost, equal: RowCost, notes: Findings) -> None:
     saved = np.where(better, equal.total - cost.total, 0.0)
     of_missed = float((equal.missed - cost.missed)[better].sum())
+    whole = float(equal.total.sum())
     if whole <= 0.0:
         return
     most = np.flatnonzero(better)[np.argsort(-saved[better], kind="stable")][:3]
