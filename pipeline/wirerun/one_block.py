@@ -124,8 +124,7 @@ def plan_one(
     hung = _hang(posts, above, (stand, out_m), config, catalogue, notes, progress)
     year, lifts, places, heights = hung.states, hung.lifts, hung.places, hung.heights
     with progress.stage("clips"):
-        grade_change = 100.0 * grade_changes(posts.feet)
-        minutes = LookMinutes.of(catalogue)
+        grade_change, minutes = 100.0 * grade_changes(posts.feet), LookMinutes.of(catalogue)
 
         def clips_at(hold_n: float) -> tuple[Need, Sections, Clips]:
             need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
