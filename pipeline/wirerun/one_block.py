@@ -19,6 +19,7 @@ from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
 from wirerun.rules.from_catalogue import one_way_holds
 from wirerun.rules.in_service import states_given
+from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.post_prices import post_prices
 from wirerun.rules.standing import standing_posts, what_stands
@@ -127,12 +128,12 @@ def plan_one(
     hung = _hang(posts, above, (stand, out_m), config, catalogue, notes, progress)
     year, lifts, places, heights = hung.states, hung.lifts, hung.places, hung.heights
     with progress.stage("clips"):
-        grade_change = 100.0 * grade_changes(posts.feet)
+        grade_change, minutes = 100.0 * grade_changes(posts.feet), LookMinutes.of(catalogue)
 
         def clips_at(hold_n: float) -> tuple[Need, Sections, Clips]:
             need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
             sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
-            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
+            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation, minutes)
             return need, sections, clips
 
         hold_n = config.undulation.hold_down_n
@@ -152,7 +153,7 @@ def plan_one(
         pieces = places.pieces(np.array([wire.lines for wire in wires], dtype=np.int64))
         tested = one_way_holds(config, catalogue)
         options = compare_hold_downs(hold_n, clips, lambda pull: clips_at(pull)[2], pieces, tested, notes)
-        asked = what_posts_ask(posts, need, clips, config.undulation, notes)
+        asked = what_posts_ask(posts, need, clips, config.undulation, minutes, notes)
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
         standing = what_stands(stand, places, np.where(posts.is_end, 0, pieces), config)
         ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes, ~stand)

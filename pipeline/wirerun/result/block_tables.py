@@ -167,6 +167,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "bridged_error_m": block.bridges.error_m,
             "clip_need": block.post_need.ask,
             "clip_reason": block.post_need.reason,
+            "look_saves_min": block.post_need.look_saves_min,
             "taped_m": posts.taped_m,
             "clip_shift_m": posts.shift_m,
             "standing": _yes(block.standing.posts),

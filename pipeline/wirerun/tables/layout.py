@@ -89,8 +89,8 @@ POSTS: Final = Table(
         ),
         text(
             "clip_need",
-            "Most that any wire asks for at the post: a two-way clip; a look on site, where the ground leaves one "
-            "possible that is not planned; unknown, where no load could be computed; a one-way clip; none at end posts "
+            "Most that any wire asks for at the post: a two-way clip; a look on site, where none is planned and one "
+            "is likely enough; unknown, where no load could be computed; a one-way clip; none at end posts "
             "and where every wire is stapled.",
             choices=tuple(ClipNeed),
         ),
@@ -100,6 +100,15 @@ POSTS: Final = Table(
             "day; it pulls to the side; or the post only stands in an undulating section. Empty where it gets none.",
             empty=True,
             choices=REASONS,
+        ),
+        Column(
+            "look_saves_min",
+            "number",
+            "min",
+            "Minutes of one person that a look on site is expected to save, the most where to look first; empty where "
+            "none is worth its time.",
+            decimals=2,
+            empty=True,
         ),
         metres(
             "clip_shift_m",

@@ -152,6 +152,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["clip_shift_m"] = 0.0
     frame["standing"] = "no"
     frame["clip_reason"] = pd.Series(["strung" if ask == "two-way" else None for ask in frame["clip_need"]])
+    frame["look_saves_min"] = np.where(frame["clip_need"] == "look-on-site", 0.5, np.nan)
     frame["bridged_m"] = np.where(place == 2, 1.5, np.nan)
     frame["bridged_error_m"] = np.where(place == 2, 0.0412, np.nan)
     frame["clip_positions"] = np.where(is_end, 0, np.where(place == 2, 5, 4)).astype("int64")

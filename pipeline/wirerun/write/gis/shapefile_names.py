@@ -24,6 +24,7 @@ SHORT: Final = {
     "greatest_pull_up_n": "max_up_n",
     "height_out_m": "h_out_m",
     "horizontal_m": "horiz_m",
+    "look_saves_min": "look_min",
     "max_grade_pct": "max_gr_pct",
     "mean_grade_pct": "mean_gr_pc",
     "row_length_m": "row_len_m",
