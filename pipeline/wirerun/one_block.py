@@ -102,7 +102,7 @@ def plan_one(
     SettingError
         If a setting does not work on this ground.
     """
-    wires = config.wires
+    wires, by_staple = config.wires, stapled(config.wires)
     with progress.stage("rows"):
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
         named = lay_rows(site, drawn, block.block_id, config, notes)
@@ -119,7 +119,6 @@ def plan_one(
             posts, layout.ground, layout.bridges, layout.measured, config.elevation, config.posts
         )
         known = load_posterior(posts.place.stacked(), posts.feet, errors, layout.more)
-        by_staple = stapled(wires)
     stand, out_m, aside_m = _as_they_stand(posts, layout.surveyed, config)
     levelling = None
     if config.clips.level_m > 0.0 and not by_staple.all():

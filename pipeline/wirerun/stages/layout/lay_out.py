@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import words
+from wirerun.arrays import BoolArray, words
 from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes

@@ -101,9 +101,9 @@ def let_down(
         take_up_mm=take_up,
         lacks_mm=lacks,
     )
-    for number in foliage:
-        told = (~parked, take_up, lacks, drop.freed.greatest_m)
-        _note_drop(*(each[number] for each in told), config.wires[number], config.states, notes)
+    for at in foliage:
+        high = drop.freed.greatest_m[at]
+        _note_drop(~parked[at], take_up[at], lacks[at], high, config.wires[at], config.states, notes)
     return state, drop
 
 
