@@ -215,13 +215,16 @@ def _in_mode(
     if line is not None:
         under[:, :n, :n] += line
     kinds = [under[:, None]]
-    scale = (AMPLITUDES_M**2)[:, None, None]
-    for ground in grounds:
-        of_row = ground if line is None else ground * same_row[:, None]
-        full = np.repeat(under[:, None], len(AMPLITUDES_M), axis=1)
-        full[:, :, :n, :n] += scale * of_row
-        kinds.append(full)
+    kinds += [_on_ground(under, ground if line is None else ground * same_row[:, None]) for ground in grounds]
     return [_solve(full, n, alone) for full in kinds]
+
+
+def _on_ground(under: FloatArray, ground: FloatArray) -> FloatArray:
+    """Covariances with the ground's added to the heights', one kind for each amplitude."""
+    n = ground.shape[-1]
+    full = np.repeat(under[:, None], len(AMPLITUDES_M), axis=1)
+    full[:, :, :n, :n] += (AMPLITUDES_M**2)[:, None, None] * ground
+    return full
 
 
 def _solve(full: FloatArray, n: int, alone: FloatArray) -> Evidence:
