@@ -8,6 +8,7 @@ import pandas as pd
 from wirerun import tables
 from wirerun.errors import Fault, InputError, SettingError
 from wirerun.findings import Finding, Findings
+from wirerun.measured import Taken, take_measured
 from wirerun.missing import Failures
 from wirerun.model.clips import FixingOption
 from wirerun.model.site import Site
@@ -41,7 +42,18 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
     InputError
         If no block can be planned; carries the faults of all.
     """
-    filled, catalogue = _fill_in(config, inputs.catalogue), driven_as_asked(inputs.catalogue, config)
+    catalogue = driven_as_asked(inputs.catalogue, config)
+    taken = Taken(config, catalogue, ())
+    if inputs.measured:
+        each = {
+            block.block_id: (block, grid, drawn)
+            for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
+        }
+        taken = take_measured(
+            config, catalogue, inputs.measured, [*each, *(lost.block_id for lost in inputs.missing)], each.get, progress
+        )
+    config, catalogue = taken.config, taken.catalogue
+    filled = _fill_in(config, catalogue)
     failed = Failures(config.file, list(inputs.missing))
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
@@ -80,7 +92,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         season=_plain(tables.SEASON, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
-        findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed]),
+        findings=finding_table(
+            [*failed.findings, *inputs.findings, *taken.findings, *dict.fromkeys(findings), *noticed]
+        ),
         grids=tuple(part.grid for part in planned),
         frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
         output_crs=inputs.output_crs,
@@ -88,6 +102,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         orthophoto=inputs.orthophoto,
         seconds=progress.seconds,
         missing=tuple(failed.missing),
+        measured=taken.learned,
     )
 
 

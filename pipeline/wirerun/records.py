@@ -13,6 +13,7 @@ from shapely import MultiPolygon, Polygon
 
 from wirerun.errors import printable
 from wirerun.findings import LEVELS, Finding
+from wirerun.measurements import NOTHING, Learned, Measured
 from wirerun.missing import MissingBlock
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config, WireSettings
@@ -126,7 +127,7 @@ class Inputs:
     """All that was read for a plan, checked.
 
     `grids[i]` is the window of the raster that `blocks[i]` needs, `drawn[i]` what was drawn or surveyed for it.
-    `missing` are the blocks that cannot be planned, as far as reading tells.
+    `missing` are the blocks that cannot be planned, as far as reading tells. `measured` is what was read in the field.
     """
 
     blocks: tuple[Block, ...]
@@ -138,6 +139,7 @@ class Inputs:
     catalogue: Catalogue
     orthophoto: Orthophoto | None = None
     missing: tuple[MissingBlock, ...] = ()
+    measured: Measured = NOTHING
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +175,8 @@ class Plan:
     `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table but
     `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of
     them is in any table, nor in any total.
-    `inputs_mark` tells, in the plan of one block of an estate, what it was made from.
+    `inputs_mark` tells, in the plan of one block of an estate, what it was made from. `measured` is what measurements
+    say, and whether the plan takes it.
     """
 
     config: Config
@@ -213,6 +216,7 @@ class Plan:
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
     missing: tuple[MissingBlock, ...] = ()
     inputs_mark: str = ""
+    measured: tuple[Learned, ...] = ()
 
     def wires_in(self, block_id: str) -> tuple[WireSettings, ...]:
         """Return the wires of one block, as its own settings have them; what was bought for them is in `wires`."""

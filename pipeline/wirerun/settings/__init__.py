@@ -21,6 +21,7 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.measured import MeasuredSettings
 from wirerun.settings.phases import PhaseSettings
 from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
@@ -53,6 +54,7 @@ __all__ = [
     "FittingSettings",
     "FixingSettings",
     "MapSettings",
+    "MeasuredSettings",
     "OutputSettings",
     "PhaseSettings",
     "PostSettings",
@@ -122,6 +124,7 @@ class Config(Section):
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
     repair: RepairSettings = RepairSettings()
+    measured: MeasuredSettings = MeasuredSettings()
     phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()

@@ -77,9 +77,9 @@ def let_down(
         soft = give.let_down[number]
         hung = rest_on_ground(ground, spec, ends, length, soft)
         asked[number] = level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m)
-        nearly = clear_along(ground, hung, states.drop_height_m + states.drop_tolerance_m)
+        nearly = clear_along(ground, hung, states.computed_drop_m + states.drop_tolerance_m)
         down = (nearly.share >= asked[number]) | parked[number]
-        wanted = np.where(down, np.nan, states.drop_height_m)
+        wanted = np.where(down, np.nan, states.computed_drop_m)
         needed, pull_n = length_to_drop(ground, spec, ends, wanted, asked[number])
         needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
         short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
@@ -101,11 +101,11 @@ def _lying(
     posts: Posts, ground: Supports, is_post: BoolArray, hung: RestState, states: StateSettings
 ) -> tuple[FloatArray, ...]:
     """Values of `Lying` for one wire, [row] each."""
-    clear = clear_along(ground, hung, states.drop_height_m)
+    clear = clear_along(ground, hung, states.computed_drop_m)
     above = (hung.wire_m - ground.z_m)[is_post]
     long = posts.along_m[posts.last][posts.row]
     looked_at = np.abs(posts.along_m - 0.5 * long) <= 0.5 * MIDDLE * long + _HAIR_M
-    up = np.where(looked_at, np.where(np.isnan(above), np.nan, above > states.drop_height_m), 0.0)
+    up = np.where(looked_at, np.where(np.isnan(above), np.nan, above > states.computed_drop_m), 0.0)
     return clear.share, clear.greatest_m, np.add.reduceat(up, posts.first)
 
 
