@@ -42,16 +42,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
     InputError
         If no block can be planned; carries the faults of all.
     """
-    catalogue = driven_as_asked(inputs.catalogue, config)
-    taken = Taken(config, catalogue, ())
-    if inputs.measured:
-        each = {
-            block.block_id: (block, grid, drawn)
-            for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
-        }
-        taken = take_measured(
-            config, catalogue, inputs.measured, [*each, *(lost.block_id for lost in inputs.missing)], each.get, progress
-        )
+    taken = _take_measured(inputs, config, progress)
     config, catalogue = taken.config, taken.catalogue
     filled = _fill_in(config, catalogue)
     failed = Failures(config.file, list(inputs.missing))
@@ -104,6 +95,30 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         missing=tuple(failed.missing),
         measured=taken.learned,
     )
+
+
+def check_measured(inputs: Inputs, config: Config) -> None:
+    """Refuse what was measured where no row, wire or place is, or cannot be.
+
+    Raises
+    ------
+    InputError
+        With every fault.
+    """
+    _take_measured(inputs, config, Progress())
+
+
+def _take_measured(inputs: Inputs, config: Config, progress: Progress) -> Taken:
+    """Config and catalogue with what was measured in the place of what was assumed."""
+    catalogue = driven_as_asked(inputs.catalogue, config)
+    if not inputs.measured:
+        return Taken(config, catalogue, ())
+    each = {
+        block.block_id: (block, grid, drawn)
+        for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
+    }
+    known = [*each, *(lost.block_id for lost in inputs.missing)]
+    return take_measured(config, catalogue, inputs.measured, known, each.get, progress)
 
 
 @dataclass(slots=True)

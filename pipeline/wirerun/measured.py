@@ -1,7 +1,7 @@
 """The story of what was measured: placed in the rows that it was measured in, and taken in the place of assumptions."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -147,7 +147,9 @@ def _along_rows(
         given = measured.files["tensions"]
         learned += learn_from_tensions(place.stood, tensions, config.measured, given, faults)
     if freed and not faults:
-        learned += learn_from_freed(place.stood, freed, config.measured)
+        # How the ends give changes how a freed wire lies.
+        as_learned = [replace(one, config=with_measured(one.config, catalogue, learned)[0]) for one in place.stood]
+        learned += learn_from_freed(as_learned, freed, config.measured)
     return learned
 
 

@@ -76,3 +76,22 @@ class Learned:
     sentence: str
     changes: tuple[Change, ...] = ()
     off: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What one total changes by: what it is of, its unit, before and after; `ordered` where it is bought."""
+
+    what: str
+    unit: str
+    before: float
+    after: float
+    ordered: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """A measurement, None for all of them together, and what it changes; None where that was not asked or not taken."""
+
+    learned: Learned | None
+    differences: tuple[Difference, ...] | None

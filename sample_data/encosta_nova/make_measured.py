@@ -47,12 +47,14 @@ GRAVITY, STEEL_KG_M3, STEEL_PA, PER_K = 9.80665, 7850.0, 200e9, 12e-6
 
 def main() -> None:
     """Write all files."""
-    made = wirerun.plan_file(CONFIG)
+    config = wirerun.load_config(CONFIG)
+    ends = config.posts.model_copy(update={"end_give_mm_per_kn": TRUTH["end_give_mm_per_kn"]})
+    made = wirerun.plan_config(config.model_copy(update={"posts": ends}))
     noise = np.random.default_rng(SEED)
     write("tensions", tensions(made, noise))
     write("freed_heights", freed(made, noise))
     pulls = TRUTH["clip_median_n"] * np.exp(TRUTH["clip_spread"] * noise.normal(size=10))
-    write("clip_tests", [{"item": "open clip, one screw", "pull_n": f"{pull:.1f}"} for pull in pulls])
+    write("clip_tests", [{"item": "open clip, one staple", "pull_n": f"{pull:.1f}"} for pull in pulls])
     pulls = TRUTH["pull_out_median_n"] * np.exp(TRUTH["pull_out_spread"] * noise.normal(size=5))
     write("pull_out_tests", [{"item": "pine post 80 x 2500", "pull_n": f"{pull:.0f}"} for pull in pulls])
     write("minutes", minutes(noise))
@@ -149,9 +151,7 @@ def minutes(noise: np.random.Generator) -> list[dict[str, str]]:
     ):
         for amount, slope in zip(amounts, (5.0, 25.0, 25.0), strict=True):
             spent = amount * true * factor[slope] * (1.0 + WATCH * noise.normal())
-            lines.append(
-                {"task": task, "quantity": f"{amount}", "minutes": f"{spent:.0f}", "slope_pct": f"{slope:g}"}
-            )
+            lines.append({"task": task, "quantity": f"{amount}", "minutes": f"{spent:.0f}", "slope_pct": f"{slope:g}"})
     return lines
 
 

@@ -43,17 +43,22 @@ def learn_from_clip_tests(
     faults : Faults
         Gets items that are no one-way clips of the catalogue, and tests of too few.
     """
+    before = len(faults.found)
     known = {item.id: item for item in catalogue.fixings}
-    pulls = _by_item(((line, one.item, one.pull_n) for line, one in tests), list(known), given, faults)
+    # As the catalogue has them: what is kept of them there must not hold less than what is asked of it.
+    as_kept = ((line, one.item, float(f"{one.pull_n:.6g}")) for line, one in tests)
+    pulls = _by_item(as_kept, list(known), given, faults)
     for name, found in pulls.items():
         item = known.get(name)
         if item is not None and item.holds != "down":
             faults.add(given, f"line {found[0][0]}, item", f'"{name}" holds "{item.holds}"; tested are one-way clips')
         elif item is not None and len(found) < LEAST_TESTS:
             sentence = (
-                f'{many(len(found), "pull")} of "{name}" are too few; {LEAST_TESTS} or more are wanted, better ten'
+                f'{many(len(found), "pull", "are")} too few of "{name}"; {LEAST_TESTS} or more are wanted, better ten'
             )
             faults.add(given, f"line {found[0][0]}", sentence)
+    if len(faults.found) > before:
+        return []
     held = {name: characteristic_n([pull for _, pull in found]) for name, found in pulls.items()}
     least = _least_n(held, config, catalogue)
     return [_hold_down(name, found, held[name], config, known.get(name), least) for name, found in pulls.items()]
@@ -82,10 +87,10 @@ def _hold_down(
 ) -> Learned:
     was = None if item is None else held_down_n(item)
     told = config.undulation.hold_down_n if was is None else was
-    pulls = " ".join(f"{round(pull, 3):g}" for _, pull in found)
+    pulls = " ".join(f"{pull:.6g}" for _, pull in found)
     changes = [Change("fixings", f"{name}|hold_down_tests_n", pulls)]
     if least_n is not None:
-        changes.append(Change("", "undulation.hold_down_n", round(least_n, 3)))
+        changes.append(Change("", "undulation.hold_down_n", least_n))
     sentence = (
         f'One-way clips "{name}" hold {held_n:.1f} N upwards, as all but 5 % of them do, by {_range(found)}; it was '
         f"{told:g} N."
@@ -122,6 +127,7 @@ def learn_from_pull_outs(
     faults : Faults
         Gets items that are no posts of the catalogue, and tests of too few.
     """
+    before = len(faults.found)
     known = {item.id: item for item in catalogue.posts}
     pulls = _by_item(((line, one.item, one.pull_n) for line, one in tests), list(known), given, faults)
     named = {name: found for name, found in pulls.items() if name in known}
@@ -129,6 +135,8 @@ def learn_from_pull_outs(
         if len(found) < LEAST_PULLS:
             sentence = f'{many(len(found), "pull", "are")} too few on "{name}"; {LEAST_PULLS} or more are wanted'
             faults.add(given, f"line {found[0][0]}", sentence)
+    if len(faults.found) > before:
+        return []
     posts = config.posts
     chosen = cheapest_post(catalogue, "intermediate", posts.intermediate_item, posts.height_out_m)
     learned = []

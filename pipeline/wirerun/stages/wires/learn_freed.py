@@ -63,7 +63,7 @@ def learn_from_freed(
     stays = f"it was {was:g} m" if taken else f"too unsure, so it stays at {was:g} m: read more wires"
     below = "; that is lower, so 0 is taken" if taken and value < 0.0 else ""
     sentence = (
-        f"Freed wires hang {100.0 * value:.0f} \N{PLUS-MINUS SIGN} {100.0 * sd:.0f} cm higher than computed, by "
+        f"Freed wires hang {100.0 * value:.1f} \N{PLUS-MINUS SIGN} {100.0 * sd:.1f} cm higher than computed, by "
         f"{many(int(hangs.sum()), 'height')} of {many(len(each), 'wire')}{below}; {stays}."
     )
     changes = (Change("", place, used),) if taken else ()
