@@ -1,6 +1,7 @@
 """The story of a whole plan: every block by itself, then what is bought and done for all of them together."""
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import geopandas as gpd
 import pandas as pd
@@ -18,14 +19,18 @@ from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.result.let_down_table import let_down_table
+from wirerun.result.service_tables import service_tables
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
-from wirerun.settings import Catalogue, Config
+from wirerun.rules.in_service import left_out_of_service
+from wirerun.settings import Catalogue, Config, MachineLimit
 from wirerun.tables import Table, conform, empty
 from wirerun.take_off import Zoned, take_off
 from wirerun.write.cards.print_names import not_printed
 
+PlanKind = TypeVar("PlanKind", bound=Plan)
 
-def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
+
+def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[PlanKind]) -> PlanKind:
     """Plan every block, then take off what all of them need; a block that fails costs nobody but itself.
 
     Parameters
@@ -36,6 +41,8 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         As written; what the catalogue fills in is filled in here.
     progress : Progress
         Hears of each stage and keeps its seconds.
+    kind : type
+        What is made: a plan, or one that can do more.
 
     Raises
     ------
@@ -49,10 +56,10 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         with failed.noted(block.block_id):
-            parts.append(_plan_block(block, grid, drawn, config, catalogue, progress))
+            parts.append(_plan_block(block, grid, drawn, config, catalogue, progress, inputs.machine_limits))
     planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
-    noticed = not_printed([part.block.block_id for part in planned])
-    return Plan(
+    noticed = [*left_out_of_service(config), *not_printed([part.block.block_id for part in planned])]
+    return kind(
         config=filled,
         catalogue=catalogue,
         blocks=_block_table(planned),
@@ -94,6 +101,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress) -> Plan:
         seconds=progress.seconds,
         missing=tuple(failed.missing),
         measured=taken.learned,
+        service=_plain(tables.SERVICE, made),
+        service_posts=_plain(tables.SERVICE_POSTS, made),
+        machine_rows=_plain(tables.MACHINE_ROWS, made),
     )
 
 
@@ -142,11 +152,17 @@ def _fill_in(config: Config, catalogue: Catalogue) -> Config:
 
 
 def _plan_block(
-    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, progress: Progress
+    block: Block,
+    grid: Grid,
+    drawn: Drawn,
+    config: Config,
+    catalogue: Catalogue,
+    progress: Progress,
+    limits: tuple[MachineLimit, ...],
 ) -> _Part:
     notes = Findings(block.block_id)
     own = take_from_catalogue(config.for_block(block.block_id), catalogue, notes)
-    made = plan_one(block, grid, drawn, own, catalogue, notes, progress)
+    made = plan_one(block, grid, drawn, own, catalogue, notes, progress, limits)
     with progress.stage("tables"):
         frame = made.site.frame
         mine: dict[str, pd.DataFrame] = {"left_out": left_out_table(made.left_out, frame)}
@@ -154,6 +170,7 @@ def _plan_block(
         if made.planned is not None:
             mine |= block_tables(made.planned)
             mine["let_down"] = let_down_table(made.planned, catalogue)
+            mine |= service_tables(made.planned)
     options = () if made.planned is None else made.planned.fixing_options
     return _Part(block, grid, made.site, mine, options, notes)
 
@@ -170,7 +187,7 @@ def _plan_together(
         planned = [part for part in parts if part.block.block_id not in failed.block_ids]
         failed.stop_if_none(planned)
         findings = [finding for part in planned for finding in part.findings]
-        made = {name: _gather(table, planned) for name, table in tables.TABLES.items()}
+        made = {name: _gather(table, planned) for name, table in (tables.TABLES | tables.ASKED_FOR).items()}
         if not len(made["rows"]):
             return planned, made, findings
         lost = len(failed.missing)

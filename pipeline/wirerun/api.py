@@ -1,7 +1,6 @@
 """What a program may call: plan from a config or from objects, and what a plan can do."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import fields
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -34,7 +33,6 @@ from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
-from wirerun.tables import TABLES
 from wirerun.weigh_measured import weigh_measured
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
@@ -70,7 +68,7 @@ class Plan(records.Plan):
     @property
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the tables by name, columns as in the data dictionary; with geometry in WGS 84 where they have one."""
-        return MappingProxyType({name: getattr(self, name) for name in TABLES})
+        return MappingProxyType({name: getattr(self, name) for name in self.written_tables})
 
     def write(self, folder: str | Path, only: Collection[str] = PARTS, *, overwrite: bool = False) -> Path:
         """Write the plan to a folder, which appears whole or not at all; return the folder.
@@ -141,7 +139,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     """
     settings = config if isinstance(config, Config) else config_of(config)
     with alike():
-        return _as_plan(plan_all(inputs_of(blocks, heights, settings), settings, Progress()))
+        return plan_all(inputs_of(blocks, heights, settings), settings, Progress(), Plan)
 
 
 def plan_file(path: str | Path) -> Plan:
@@ -175,7 +173,7 @@ def plan_config(config: Config, progress: Progress | None = None) -> Plan:
     with alike():
         with progress.stage("read"):
             inputs = read_inputs(config)
-        return _as_plan(plan_all(inputs, config, progress))
+        return plan_all(inputs, config, progress, Plan)
 
 
 def check(config: Config) -> Inputs:
@@ -371,7 +369,3 @@ def survey_file(
     with alike():
         made = survey_to_folder(config, written, folder, overwrite=overwrite, progress=progress or Progress())
     return made, folder
-
-
-def _as_plan(made: records.Plan) -> Plan:
-    return Plan(**{each.name: getattr(made, each.name) for each in fields(made)})

@@ -9,7 +9,8 @@ from pyproj import CRS, Transformer
 
 from wirerun.arrays import IntArray, words
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.model.as_built import AsBuilt
 from wirerun.model.wires import InState, RowEnds, WireStates
 from wirerun.records import FinishedPlan, SurveyedPosts
@@ -20,7 +21,7 @@ from wirerun.stages.clips.undulation import judge_need
 from wirerun.stages.compare.built_clips import adjusted, changed_clips, standing_posts
 from wirerun.stages.compare.built_posts import Built, build_block, long_spans, post_table
 from wirerun.stages.wires.end_give import end_give
-from wirerun.stages.wires.strung import string_tight, tight_state
+from wirerun.stages.wires.strung import string_wires, strung_state
 from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
 from wirerun.state import State
 from wirerun.tables import Table, conform, empty
@@ -90,7 +91,7 @@ def _judge(built: Built, plan: FinishedPlan, config: Config) -> tuple[pd.DataFra
     notes, wires, states = Findings(built.block_id), config.wires, config.states
     # The ground between the posts is not surveyed: it counts as straight, which no load on a clip asks about.
     straight = np.zeros((len(posts.near), 2))
-    strung, chains = string_tight(posts, straight, wires, config.posts.least_clearance_m, notes)
+    strung, chains = string_wires(posts, straight, wires, config.posts.least_clearance_m, notes)
     places = clip_positions(height_out, config.clips, wires, posts.row, ~posts.is_end)
     with_adjuster = adjusted(posts, plan, config)
     give = end_give(posts, wires, config.posts)
@@ -107,7 +108,7 @@ def _judge(built: Built, plan: FinishedPlan, config: Config) -> tuple[pd.DataFra
     nowhere = np.full((len(wires), len(posts)), np.nan)
     ends = RowEnds(*(np.full((len(wires), len(posts.rows)), np.nan) for _ in range(4)))
     dropped = InState(State.DROPPED, nowhere, nowhere, ends)
-    year = WireStates.of((tight_state(posts, chains), cold, hot, lifted, dropped))
+    year = WireStates.of((strung_state(posts, chains), cold, hot, lifted, dropped))
     sigma = config.elevation.accuracy_m if config.posts.points_accuracy_m is None else config.posts.points_accuracy_m
     errors = HeightErrors(np.zeros(len(posts)), np.full(len(posts), sigma), 0.0, 0.0)
     known = load_posterior(posts.place.stacked(), posts.feet, errors)

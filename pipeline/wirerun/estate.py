@@ -27,6 +27,7 @@ from wirerun.progress import Progress
 from wirerun.read.inputs import Shared, read_inputs, read_shared
 from wirerun.read.offline import alike
 from wirerun.read.polygons import area_m2
+from wirerun.records import Plan
 from wirerun.result.phase_table import phase_table
 from wirerun.settings import Config
 from wirerun.stages.work.phases import phase_blocks
@@ -280,7 +281,8 @@ def plan_block(job: Job, block_id: str) -> Done:
         if job.changed and _holds(place, mark):
             state = "unchanged"
         else:
-            made = replace(plan_all(inputs, job.config, Progress()), inputs_mark=mark, measured=job.learned)
+            planned = plan_all(inputs, job.config, Progress(), Plan)
+            made = replace(planned, inputs_mark=mark, measured=job.learned)
             write_result(made, place, overwrite=True, only=job.parts)
             state = "planned"
     if not failed.missing:

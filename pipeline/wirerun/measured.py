@@ -23,7 +23,7 @@ from wirerun.stages.layout.ground import ground_above_chord
 from wirerun.stages.layout.lay_out import lay_rows, stand_posts
 from wirerun.stages.wires.learn_freed import learn_from_freed
 from wirerun.stages.wires.learn_tensions import learn_from_tensions
-from wirerun.stages.wires.strung import string_tight
+from wirerun.stages.wires.strung import string_wires
 
 #: Reads what is needed to lay a block out; None where it cannot be planned.
 ReadBlock = Callable[[str], tuple[Block, Grid, Drawn] | None]
@@ -234,7 +234,7 @@ class _Placing:
             if layout.posts is None or layout.ground is None:
                 return None
             above = ground_above_chord(layout.posts, layout.ground, config.posts.max_span_m)
-            strung, _ = string_tight(layout.posts, above, config.wires, config.posts.least_clearance_m, notes)
+            strung, _ = string_wires(layout.posts, above, config.wires, config.posts.least_clearance_m, notes)
         except SettingError:
             return None  # told of when the block is planned
         return Stood(config, layout.posts, above, strung)

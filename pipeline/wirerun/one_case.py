@@ -19,7 +19,7 @@ from wirerun.missing import what_failed
 from wirerun.model.site import Site
 from wirerun.model.study import BlockLayout, Case
 from wirerun.progress import Progress
-from wirerun.records import Block, Drawn, Grid, Inputs
+from wirerun.records import Block, Drawn, Grid, Inputs, Plan
 from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
 from wirerun.rules.wire import run_out_m
@@ -37,7 +37,7 @@ from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.slack import slack_to_move
-from wirerun.stages.wires.strung import string_tight
+from wirerun.stages.wires.strung import string_wires
 from wirerun.tables import empty
 from wirerun.tables.study import STUDY_ROWS
 
@@ -175,7 +175,7 @@ class Bench:
         """Return the measures that only a whole plan tells: it is planned as `wirerun plan` plans it."""
         try:
             with self._within():
-                made = plan_all(self.inputs(case.config), case.config, Progress())
+                made = plan_all(self.inputs(case.config), case.config, Progress(), Plan)
         except WirerunError as error:
             return Planned({}, str(error))
         whole = made.costs.loc[made.costs["part"] == "sum", "total"]
@@ -238,7 +238,7 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue
     above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
     slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
     wires = config.wires
-    strung, _ = string_tight(posts, above, wires, config.posts.least_clearance_m, notes)
+    strung, _ = string_wires(posts, above, wires, config.posts.least_clearance_m, notes)
     heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
     places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
     give = end_give(posts, wires, config.posts)

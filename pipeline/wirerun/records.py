@@ -16,8 +16,9 @@ from wirerun.findings import LEVELS, Finding
 from wirerun.measurements import NOTHING, Learned, Measured
 from wirerun.missing import MissingBlock
 from wirerun.rounding import half_up
-from wirerun.settings import Catalogue, Config, WireSettings
-from wirerun.tables import FINDINGS, TABLES, conform
+from wirerun.settings import Catalogue, Config, MachineLimit, WireSettings
+from wirerun.tables import ASKED_FOR, FINDINGS, MACHINE_ROWS, SERVICE, SERVICE_POSTS, TABLES, conform, empty
+from wirerun.tables.column import Table
 from wirerun.units import METRIC, Measure
 
 #: The run record in a plan's folder, and the format of it that this version writes and reads.
@@ -140,6 +141,7 @@ class Inputs:
     orthophoto: Orthophoto | None = None
     missing: tuple[MissingBlock, ...] = ()
     measured: Measured = NOTHING
+    machine_limits: tuple[MachineLimit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,6 +177,7 @@ class Plan:
     `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table but
     `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of
     them is in any table, nor in any total.
+    `service`, `service_posts` and `machine_rows` are empty where the config does not ask for them.
     `inputs_mark` tells, in the plan of one block of an estate, what it was made from. `measured` is what measurements
     say, and whether the plan takes it.
     """
@@ -217,6 +220,14 @@ class Plan:
     missing: tuple[MissingBlock, ...] = ()
     inputs_mark: str = ""
     measured: tuple[Learned, ...] = ()
+    service: pd.DataFrame = field(default_factory=lambda: empty(SERVICE))
+    service_posts: pd.DataFrame = field(default_factory=lambda: empty(SERVICE_POSTS))
+    machine_rows: pd.DataFrame = field(default_factory=lambda: empty(MACHINE_ROWS))
+
+    @property
+    def written_tables(self) -> dict[str, Table]:
+        """Return the tables that are written: all of `TABLES`, and those asked for that have a line."""
+        return TABLES | {name: table for name, table in ASKED_FOR.items() if len(getattr(self, name))}
 
     def wires_in(self, block_id: str) -> tuple[WireSettings, ...]:
         """Return the wires of one block, as its own settings have them; what was bought for them is in `wires`."""
@@ -253,7 +264,7 @@ class FinishedPlan:
 def as_written(plan: Plan) -> Plan:
     """Return the plan with every number of its tables as the schedule writes it: what is shown is rounded from that."""
     changed = {}
-    for table in TABLES.values():
+    for table in plan.written_tables.values():
         numbers = [column for column in table.columns if column.kind == "number"]
         frame = getattr(plan, table.name)
         changed[table.name] = frame.assign(**{one.name: half_up(frame[one.name], one.decimals) for one in numbers})

@@ -7,7 +7,7 @@ from typing import Final
 class State(StrEnum):
     """One state of all wires; the value is its word in tables and files."""
 
-    TIGHT = "tight"
+    STRUNG = "strung"
     COLD = "cold"
     HOT = "hot"
     LIFTED = "lifted"
@@ -20,4 +20,4 @@ class State(StrEnum):
 
 
 #: States in which a wire is held by the intermediate posts: what clips and posts bear is asked in these.
-IN_CLIPS: Final = (State.TIGHT, State.COLD, State.HOT, State.LIFTED)
+IN_CLIPS: Final = (State.STRUNG, State.COLD, State.HOT, State.LIFTED)

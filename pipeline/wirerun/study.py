@@ -60,10 +60,10 @@ def run_study(
     with progress.stage("planning whole"):
         chosen = [case for case, on in zip(cases, wanted, strict=True) if on]
         plans = _each(bench.plan, chosen, workers, _counted(progress, "planning whole", len(chosen)))
-    for at, one in zip(np.flatnonzero(wanted), plans, strict=True):
+    for at, one in zip(np.flatnonzero(wanted).tolist(), plans, strict=True):
         for name, value in one.measures.items():
             made.loc[at, name] = value
-        made.loc[at, "failed"] = "; ".join(filter(None, (made.loc[at, "failed"], one.failed)))
+        made.loc[at, "failed"] = "; ".join(filter(None, (str(made["failed"].iloc[at]), one.failed)))
     made["whole"] = np.where(wanted, "yes", "no")
     made["ruled_out"] = ruled_out(made, config.study.limits, rules, share)
     among = (made["ruled_out"] == "").to_numpy() & (made["failed"] == "").to_numpy()

@@ -248,7 +248,7 @@ def _row_frame(source: SurveySource, blocks: Sequence[BlockRows]) -> gpd.GeoData
         for row in block.rows:
             x, y = source.grid.transform * row.cells.T
             lon, lat = to_lonlat.transform(np.asarray(x)[[0, -1]], np.asarray(y)[[0, -1]])
-            lines.append(shapely.linestrings(np.column_stack([x, y])).simplify(0.01))
+            lines.append(shapely.LineString(np.column_stack([x, y])).simplify(0.01))
             said.append(
                 {
                     "block_id": block.block_id,

@@ -36,16 +36,16 @@ class Zoned:
     sites: list[tuple[str, Site]]
     failed: Failures
 
-    def areas(self, zones: pd.DataFrame, rows: pd.DataFrame, config: Config) -> gpd.GeoDataFrame:
+    def areas(self, zones: pd.DataFrame, rows: gpd.GeoDataFrame, config: Config) -> gpd.GeoDataFrame:
         """Zones as areas in WGS 84, block by block: each block has a frame of its own."""
         placed = []
         for block_id, site in self.sites:
-            mine, ours = (table[table["block_id"] == block_id] for table in (zones, rows))
+            mine, ours = zones[zones["block_id"] == block_id], rows[rows["block_id"] == block_id]
             if len(mine):
                 with self.failed.noted(block_id):
                     spacing_m = config.for_block(block_id).rows.spacing_m
                     placed.append(place_zones(mine, ours, site.workable, spacing_m, site.frame))
-        return pd.concat(placed, ignore_index=True) if placed else zones
+        return pd.concat(placed, ignore_index=True) if placed else gpd.GeoDataFrame(zones)
 
     def area_ha(self, block_ids: set[str]) -> pd.Series:
         """Area of some blocks by their ids, exclusions taken off [ha]."""
@@ -84,7 +84,8 @@ def take_off(
         rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, spare_parts,
         programme, costs, block_costs, season.
     """
-    rows, work = tables["rows"].sort_values(["block_id", "position"], ignore_index=True), config.work
+    rows = gpd.GeoDataFrame(tables["rows"]).sort_values(["block_id", "position"], ignore_index=True)
+    work = config.work
     posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
     not_included = left_out_words(tables["left_out"])
     # Coils are cut zone by zone, and take time of their own: zones are drawn by the hours of all else.

@@ -30,18 +30,18 @@ def weigh_measured(inputs: Inputs, config: Config, progress: Progress, *, quick:
     quick : bool
         Whether only the values are told, from one plan.
     """
-    whole = plan_all(inputs, config, progress)
+    whole = plan_all(inputs, config, progress, Plan)
     if quick:
         return [Weighed(one, None) for one in whole.measured]
     bare = replace(inputs, measured=NOTHING)
-    before = plan_all(bare, config, progress)
+    before = plan_all(bare, config, progress, Plan)
     catalogue = driven_as_asked(inputs.catalogue, config)
     found = []
     for one in whole.measured:
         differences = None
         if one.changes:
             own, bought = with_measured(config, catalogue, [one])
-            alone = plan_all(replace(bare, catalogue=bought), own, progress)
+            alone = plan_all(replace(bare, catalogue=bought), own, progress, Plan)
             differences = differences_of(before, alone)
         found.append(Weighed(one, differences))
     return [*found, Weighed(None, differences_of(before, whole))]

@@ -120,8 +120,8 @@ def one_marker_each(plan: Plan, path: Path) -> None:
     head = figure.header
     head.add_child(folium.Element("{% raw %}<style>" + library_style() + "</style>{% endraw %}"))
     head.add_child(folium.Element("{% raw %}<script>" + library_script() + "</script>{% endraw %}"))
-    for post in posts.itertuples():
-        folium.CircleMarker([post.lat, post.lon], radius=3, tooltip=post.post_id).add_to(page)
+    for lat, lon, post_id in zip(posts["lat"], posts["lon"], posts["post_id"], strict=True):
+        folium.CircleMarker([lat, lon], radius=3, tooltip=post_id).add_to(page)
     page.save(str(path))
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable
 
 import numpy as np
 from scipy.optimize import root
+from wirerun.arrays import FloatArray
 from wirerun.mechanics.catenary import solve_span_length, solve_span_tension
 from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
@@ -19,14 +20,14 @@ SPANS, SAMPLE, ROUNDS = 1_000_000, 2_000, 5
 def scalar_pull(run: float, rise: float, tension: float, weight: float, stiffness: float) -> float:
     """Pull of one span by scipy's root, from the two equations for departure angle and length of wire."""
 
-    def misses(unknown: tuple[float, float]) -> tuple[float, float]:
-        angle, length = unknown
+    def misses(unknown: FloatArray) -> FloatArray:
+        angle, length = unknown.tolist()
         pull, vertical = tension * math.cos(angle), tension * math.sin(angle)
         end = vertical + weight * length
         turned = math.asinh(end / pull) - math.asinh(vertical / pull)
         up = (end * end - vertical * vertical) / (2.0 * stiffness * weight)
         up += (math.hypot(pull, end) - math.hypot(pull, vertical)) / weight
-        return pull * length / stiffness + pull / weight * turned - run, up - rise
+        return np.array([pull * length / stiffness + pull / weight * turned - run, up - rise])
 
     start = (math.atan2(rise, run) - 0.5 * weight * run / tension, math.hypot(run, rise))
     return tension * math.cos(root(misses, start, tol=1e-12).x[0])

@@ -10,6 +10,7 @@ import time
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 from wirerun.geometry.areas import strips
 from wirerun.geometry.lines import cut_lines, from_row_axes
 
@@ -18,7 +19,7 @@ BEARING_DEG = 62.0
 BEND_M = 0.01
 
 
-def block(area_ha: float) -> tuple[shapely.Geometry, shapely.Geometry]:
+def block(area_ha: float) -> tuple[BaseGeometry, BaseGeometry]:
     """Workable ground, and where rows may run in it."""
     half = 50.0 * np.sqrt(area_ha)
     ground = shapely.box(-half, -half, half, half)
@@ -44,7 +45,7 @@ def main() -> None:
             start = time.process_time()
             shapes.append(np.array(strips(lines, zone, within, SPACING_M), dtype=object))
             took.append(time.process_time() - start)
-        differ = shapely.area(shapely.difference(*shapes)).sum() / shapely.area(shapes[0]).sum()
+        differ = shapely.area(shapely.difference(shapes[0], shapes[1])).sum() / shapely.area(shapes[0]).sum()
         print(
             f"{area_ha:5.0f} {len(middle):5d} {zone.max() + 1:6d} {took[0]:9.3f} {took[1]:9.3f} "
             f"{took[1] / took[0]:14.0f} {100.0 * differ:23.2f}"

@@ -20,7 +20,8 @@ from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.station import Paths
-from wirerun.mechanics.load_posterior import HeightErrors, load_posterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import height_covariance, load_sigma, need_probability, taut_clip_load
 from wirerun.mechanics.wire import Wire
@@ -226,7 +227,7 @@ def _posts(scene: Scene) -> Posts:
 def _strung(posts: Posts, load_n: Array) -> WireStates:
     """One wire, as strung; no other state."""
     nothing, rows = np.full((1, len(posts)), np.nan), np.full((1, len(posts.rows)), np.nan)
-    loads = [load_n[None] if state is State.TIGHT else nothing for state in State]
+    loads = [load_n[None] if state is State.STRUNG else nothing for state in State]
     return WireStates.of(
         InState(state, load, np.where(np.isnan(load), np.nan, TENSION_N), RowEnds(rows, rows, rows, rows))
         for state, load in zip(State, loads, strict=True)

@@ -164,6 +164,16 @@ def open_page(browser: Any) -> Iterator[Callable[..., Sheet]]:  # noqa: ANN401 -
         context.close()
 
 
+@pytest.fixture(params=[(1440, 900), (390, 844)], ids=["wide", "phone"])
+def page(request: pytest.FixtureRequest, page_file: Path, open_page: Callable[..., Sheet]) -> Iterator[Any]:
+    """Return the page that the module's `page_file` is, on a wide screen and on a phone; it must not complain."""
+    width, height = request.param
+    sheet = open_page(page_file, viewport={"width": width, "height": height})
+    yield sheet.page
+    assert not sheet.trouble()
+    assert sheet.requests == [page_file.as_uri()]
+
+
 @pytest.fixture
 def open_map(open_page: Callable[..., Sheet]) -> Callable[..., Sheet]:
     """Return a function that opens a map, as `open_page` does."""

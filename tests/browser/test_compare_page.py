@@ -1,17 +1,13 @@
 """The page of a comparison in a browser: it draws itself, keeps its policy, asks nobody, and fits a phone."""
 
-from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pandas as pd
 import pytest
 from wirerun.compare import compare_plans
 from wirerun.records import FinishedPlan
 from wirerun.write.pages import write_comparison_page
-
-if TYPE_CHECKING:
-    from tests.browser.conftest import Sheet
 
 
 def plan(folder: str, *posts: tuple[str, str, str, str]) -> FinishedPlan:
@@ -38,15 +34,6 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("compare") / "compare.html"
     write_comparison_page(compare_plans([first, other, first]), path)
     return path
-
-
-@pytest.fixture(params=[(1440, 900), (390, 844)], ids=["wide", "phone"])
-def page(request: pytest.FixtureRequest, page_file: Path, open_page: Callable[..., "Sheet"]) -> Iterator[Any]:
-    width, height = request.param
-    sheet = open_page(page_file, viewport={"width": width, "height": height})
-    yield sheet.page
-    assert not sheet.trouble()
-    assert sheet.requests == [page_file.as_uri()]
 
 
 def test_it_counts_what_became_of_posts(page: Any) -> None:  # noqa: ANN401 - the driver's own type

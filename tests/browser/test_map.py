@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 import pytest
-from shapely import LineString, Point
+from shapely import LineString, Point, Polygon
 from wirerun.errors import printable
 from wirerun.findings import Finding
 from wirerun.records import Plan, finding_table
@@ -29,7 +29,8 @@ NASTY = (
 def first_two_way(plan: Plan) -> pd.Series:
     """Return the first post in the table that pulls up hard, with its place."""
     clip = plan.clips[plan.clips["clip"] == "two-way"].nsmallest(1, "load_min_n").iloc[0]
-    return plan.posts[plan.posts["post_id"] == clip["post_id"]].iloc[0]
+    posts: pd.DataFrame = plan.posts[plan.posts["post_id"] == clip["post_id"]]
+    return posts.iloc[0]
 
 
 def test_it_opens_from_disk_and_asks_for_nothing(estate_map: Path, open_map: Opener) -> None:
@@ -102,8 +103,8 @@ def test_a_bent_row_is_hit_and_marked_where_it_bends(estate: Plan, tmp_path: Pat
     (x1, y1), (x2, y2) = row.geometry.coords[0], row.geometry.coords[-1]
     # Far off the straight line, in the middle of nothing.
     bend = ((x1 + x2) / 2 + 0.004, (y1 + y2) / 2 + 0.004)
-    rows = estate.rows.copy()
-    rows.loc[rows["row_id"] == row["row_id"], "geometry"] = LineString([(x1, y1), bend, (x2, y2)])
+    bent = LineString([(x1, y1), bend, (x2, y2)])
+    rows = estate.rows.set_geometry([bent if at == 40 else line for at, line in enumerate(estate.rows.geometry)])
     path = tmp_path / "map.html"
     found = (Finding("steep-row", row["row_id"], "Bent."),)
     write_map(dataclasses.replace(estate, rows=rows, findings=finding_table(found), grids=()), path)
@@ -263,20 +264,15 @@ def test_names_from_files_cannot_do_anything(nasty: str, estate: Plan, tmp_path:
     findings = (Finding("block-named-by-us", nasty, f"About {nasty}."), Finding("relief", nasty, nasty))
     path = tmp_path / "map.html"
     adjusters = estate.adjusters.assign(kind=nasty)
-    changes = {
-        "config": config,
-        "blocks": blocks,
-        "rows": rows,
-        "adjusters": adjusters,
-        "findings": finding_table(findings),
-    }
-    write_map(dataclasses.replace(estate, **changes, grids=()), path)
+    renamed = dataclasses.replace(estate, config=config, blocks=blocks, rows=rows, adjusters=adjusters, grids=())
+    write_map(dataclasses.replace(renamed, findings=finding_table(findings)), path)
     sheet = open_map(path, f"#{adjusters['row_id'].iloc[0]}")
     assert nasty in sheet.page.locator(".wires td").all_text_contents()
     sheet.page.click("#sheet-close")
     sheet.page.evaluate("() => document.getElementById('layer-zones')?.click()")
     # Inside the first block, in the headland, where there is neither row nor post.
     inside = estate.blocks.geometry.iloc[0]
+    assert isinstance(inside, Polygon)
     edge = inside.exterior.interpolate(0.03, normalized=True)
     middle = inside.centroid
     sheet.click_at(edge.x + 0.012 * (middle.x - edge.x), edge.y + 0.012 * (middle.y - edge.y), zoom=22)

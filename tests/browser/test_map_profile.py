@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.records import Plan
+from wirerun.tables import as_lines
 from wirerun.wording import number
 
 Opener = Callable[..., Any]
@@ -37,7 +38,7 @@ def test_a_row_opens_its_profile_with_its_figures(
     estate: Plan, estate_map: Path, open_map: Opener, row_id: str
 ) -> None:
     sheet = open_map(estate_map, f"#{row_id}")
-    row = estate.rows.set_index("row_id").loc[row_id]
+    (row,) = as_lines(estate.rows[estate.rows["row_id"] == row_id])
     posts = posts_of(estate, row_id)
     assert sheet.page.locator("svg.profile").get_attribute("role") == "img"
     said = sheet.page.text_content("svg.profile desc")
@@ -107,16 +108,16 @@ def test_two_way_posts_are_told_with_why(estate: Plan, estate_map: Path, open_ma
     sheet = open_map(estate_map, f"#{row_id}")
     clips = estate.clips[(estate.clips["row_id"] == row_id) & (estate.clips["clip"] == "two-way")]
     worst = clips.sort_values("load_min_n", kind="stable").drop_duplicates("post_id").set_index("post_id").sort_index()
-    posts = estate.posts.set_index("post_id")
     lines = sheet.lines("twoway")
     assert len(lines) == len(worst) == estate.rows.set_index("row_id").loc[row_id, "two_way_posts"]
-    for (tail, load, need, change), (post_id, clip) in zip(lines, worst.iterrows(), strict=True):
-        assert post_id.endswith(tail)
+    for (tail, load, need, change), clip in zip(lines, as_lines(worst.reset_index()), strict=True):
+        (post,) = as_lines(estate.posts[estate.posts["post_id"] == clip["post_id"]])
+        assert clip["post_id"].endswith(tail)
         assert load.split("\n")[0] == number(clip["load_min_n"], 1)
         wanted = clip["certainty"] if clip["certainty"] in {"certain", "likely"} else "lies in the section"
         assert need.startswith(wanted)
-        assert need.endswith(posts.loc[post_id, "section_id"].rpartition("-")[2])
-        assert change == number(posts.loc[post_id, "grade_change_pct"], 1)
+        assert need.endswith(post["section_id"].rpartition("-")[2])
+        assert change == number(post["grade_change_pct"], 1)
 
 
 def test_one_walks_along_the_row_with_the_arrow_keys(
@@ -130,14 +131,15 @@ def test_one_walks_along_the_row_with_the_arrow_keys(
         if sheet.page.evaluate("document.activeElement.id") == "profile-post":
             break
     posts = posts_of(estate, row_id)
+    third = as_lines(posts)[2]
     sheet.page.keyboard.press("ArrowRight")
     sheet.page.keyboard.press("ArrowRight")
-    assert sheet.title() == posts.loc[2, "post_id"]
+    assert sheet.title() == third["post_id"]
     place, said = slider(sheet)
     assert place == "3"
-    assert said.startswith(f"{posts.loc[2, 'post_id']}, {number(posts.loc[2, 'station_m'], 1)}\N{NO-BREAK SPACE}m")
+    assert said.startswith(f"{third['post_id']}, {number(third['station_m'], 1)}\N{NO-BREAK SPACE}m")
     assert sheet.page.evaluate("document.activeElement.id") == "profile-post"
-    assert sheet.page.text_content("svg.profile text.chosen") == posts.loc[2, "post_id"].rpartition("-")[2]
+    assert sheet.page.text_content("svg.profile text.chosen") == third["post_id"].rpartition("-")[2]
     sheet.page.keyboard.press("End")
     assert sheet.title() == posts["post_id"].iloc[-1]
     sheet.page.keyboard.press("Home")
@@ -170,13 +172,17 @@ def test_the_profile_is_there_as_a_table_too(estate: Plan, estate_map: Path, ope
     assert len(lines) == len(posts)
     clips = estate.clips.set_index(["post_id", "wire_id"])
     order = [wire.id for wire in sorted(estate.config.wires, key=lambda wire: wire.height_m)]
-    for line, post in zip(lines, posts.itertuples(), strict=True):
-        assert line[:3] == [post.post_id.rpartition("-")[2], number(post.station_m, 2), number(post.ground_m, 2)]
+    for line, post in zip(lines, as_lines(posts), strict=True):
+        assert line[:3] == [
+            post["post_id"].rpartition("-")[2],
+            number(post["station_m"], 2),
+            number(post["ground_m"], 2),
+        ]
         for cell, wire in zip(line[4:], order, strict=True):
-            if post.kind == "end":
+            if post["kind"] == "end":
                 assert cell == DASH
             else:
-                clip = clips.loc[(post.post_id, wire)]
+                (clip,) = as_lines(clips.loc[[(post["post_id"], wire)]])
                 load, held = re.split(r"\s+", cell)
                 assert float(load) == pytest.approx(clip["load_min_n"], abs=0.0501)
                 assert held == clip["clip"]

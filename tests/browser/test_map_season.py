@@ -12,6 +12,7 @@ import pytest
 from wirerun.records import Plan
 from wirerun.rounding import rounded
 from wirerun.state import IN_CLIPS
+from wirerun.tables import as_lines
 from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
@@ -126,7 +127,7 @@ def test_a_post_tells_load_clip_and_seat_of_every_state(
             words = [clip[f"clip_{state}"], clip[f"seat_{state}"]]
             wanted = [number(clip[f"load_{state}_n"]), *(word for word in words if isinstance(word, str))]
             assert cell.split() == wanted
-    post = estate.posts.set_index("post_id").loc[cold_only]
+    (post,) = as_lines(estate.posts[estate.posts["post_id"] == cold_only])
     assert f"{number(post['uplift_n'])}\N{NO-BREAK SPACE}N" in sheet.page.inner_text("#card .facts")
     # It pulls up so far only in the cold, and one sees it: the map's mark stands in that column and no other.
     columns = sheet.page.eval_on_selector_all(".states td.pulls", "all => all.map((one) => one.cellIndex)")
@@ -165,7 +166,8 @@ def test_a_row_tells_of_its_wires_and_adjusters(estate: Plan, estate_map: Path, 
     head, *lines = sheet.page.locator(".wires tr").all_inner_texts()
     told = {name: dict(zip(head.split("\t")[1:], cells, strict=True)) for name, *cells in map(_cells, lines) if cells}
     dash = number(np.nan)
-    for wire, line in wires.iterrows():
+    for line in as_lines(wires.reset_index()):
+        wire = line["wire_id"]
         here = {name: cells[wire] for name, cells in told.items()}
         assert here["Run out, m"] == number(line["run_out_m"], 2)
         assert here["Strain from"].replace("\N{NO-BREAK SPACE}", " ") == line["strain_from"]
@@ -188,7 +190,7 @@ def test_a_row_tells_of_its_wires_and_adjusters(estate: Plan, estate_map: Path, 
         assert here["Then at most so high, m"] == number(line["left_up_m"], 2)
         assert here["Take-up, mm"] == number(line["take_up_mm"], 0)
         assert here["Slack to lift, mm"] == number(line["lift_slack_mm"], 0)
-        fitted = adjusters.loc[wire] if wire in adjusters.index else None
+        (fitted,) = as_lines(adjusters[adjusters.index == wire]) or (None,)
         assert here["Adjuster"] == (dash if fitted is None else fitted["kind"])
         assert here["At which end"] == (dash if fitted is None else fitted["end"])
         assert here["Turns"] == (dash if fitted is None else number(fitted["turns"]))
@@ -217,7 +219,7 @@ def test_the_switch_works_by_keyboard_alone(estate: Plan, estate_map: Path, open
         sheet.page.keyboard.press("ArrowDown")
         assert sheet.page.evaluate("document.activeElement.id") == f"view-{view}"
         assert sheet.page.is_checked(f"#view-{view}")
-    assert sheet.count("two-way") == posts_by_state(estate, "tight")["two-way"]
+    assert sheet.count("two-way") == posts_by_state(estate, "strung")["two-way"]
     sheet.page.keyboard.press("ArrowUp")
     assert sheet.count("two-way") == estate.rows["two_way_posts"].sum()
     # One stop for the group, then the legend.

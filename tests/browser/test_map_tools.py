@@ -13,6 +13,7 @@ from geographiclib.geodesic import Geodesic
 from pypdf import PdfReader
 from wirerun.records import Orthophoto, Plan
 from wirerun.settings import MapSettings
+from wirerun.tables import as_lines
 from wirerun.write.html_map import write_map
 
 Opener = Callable[..., Any]
@@ -114,7 +115,7 @@ def test_feet_and_pounds_are_the_same_numbers(estate: Plan, estate_map: Path, op
                 assert float(other) * factor == pytest.approx(float(one), abs=off)
     assert "ft" in sheet.page.inner_text(".leaflet-control-scale-line")
     assert "\N{DEGREE SIGN}F" in sheet.page.inner_text("#views")
-    assert "59\N{NO-BREAK SPACE}\N{DEGREE SIGN}F" in sheet.page.inner_text("label[for=view-tight]")  # 15 C
+    assert "59\N{NO-BREAK SPACE}\N{DEGREE SIGN}F" in sheet.page.inner_text("label[for=view-strung]")  # 15 C
     sheet.page.check("[name=units][value=metric]")
     assert sheet.facts("#totals") == metric["#totals"]
     assert sheet.facts("#card .facts") == metric["#card .facts"]
@@ -270,7 +271,7 @@ def test_what_is_open_is_printed_on_a_page_of_its_own(
     estate: Plan, estate_map: Path, open_map: Opener, paper: str, kind: str
 ) -> None:
     """The map, then what is open on one page, the row with most two-way posts too; numbered, neither of them blank."""
-    row = estate.rows.loc[estate.rows["two_way_posts"].idxmax()]
+    (row,) = as_lines(estate.rows.nlargest(1, "two_way_posts"))
     chosen = {"row": row["row_id"], "post": f"{row['row_id']}-P005", "zone": row["zone_id"]}[kind]
     sheet = open_map(estate_map, f"#{chosen}")
     sheet.page.select_option("#paper", paper)

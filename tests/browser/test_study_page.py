@@ -1,9 +1,8 @@
 """The page of a study in a browser: chart, table and maps tell the same, it asks nobody, and fits a phone."""
 
 import re
-from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,9 +12,6 @@ from wirerun.settings import Config
 from wirerun.tables import empty
 from wirerun.tables.study import MEASURES, STUDY_ROWS
 from wirerun.write.pages import write_study_page
-
-if TYPE_CHECKING:
-    from tests.browser.conftest import Sheet
 
 RING = np.array([[0.0, 0.0], [100.0, 20.0], [70.0, 90.0], [0.0, 0.0]])
 
@@ -49,15 +45,6 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("study") / "study.html"
     write_study_page(by_hand(), path)
     return path
-
-
-@pytest.fixture(params=[(1440, 900), (390, 844)], ids=["wide", "phone"])
-def page(request: pytest.FixtureRequest, page_file: Path, open_page: Callable[..., "Sheet"]) -> Iterator[Any]:
-    width, height = request.param
-    sheet = open_page(page_file, viewport={"width": width, "height": height})
-    yield sheet.page
-    assert not sheet.trouble()
-    assert sheet.requests == [page_file.as_uri()]
 
 
 def test_a_direction_stands_on_both_sides_of_the_outline(page: Any) -> None:  # noqa: ANN401 - the driver's own type

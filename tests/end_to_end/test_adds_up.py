@@ -13,6 +13,7 @@ import pytest
 from wirerun import load_config, plan_config
 from wirerun.api import Plan
 from wirerun.records import as_written
+from wirerun.tables import as_lines
 from wirerun.wording import number
 from wirerun.write.cards.facts import take_apart
 
@@ -78,24 +79,24 @@ def test_the_map_and_the_cards_round_the_same_hours_alike(csv: CSV, plan: Plan, 
 def test_money_by_item_kind_and_block_in_schedule_and_workbook(csv: CSV, book: Sheets) -> None:
     materials, costs, blocks = csv["materials"], csv["costs"].set_index("part"), csv["block_costs"]
     for kind, lines in materials.groupby("kind"):
-        assert hundredths(lines["total"]) == hundredths(costs.loc[[kind], "total"]), kind
-    assert hundredths(costs["total"].drop("sum")) == hundredths(costs.loc[["sum"], "total"])
+        assert hundredths(lines["total"]) == hundredths(costs["total"][costs.index == kind]), kind
+    assert hundredths(costs["total"].drop("sum")) == hundredths(costs["total"].loc[["sum"]])
     for part, lines in blocks.groupby("part"):
-        assert hundredths(lines["total"]) == hundredths(costs.loc[[part], "total"]), part
+        assert hundredths(lines["total"]) == hundredths(costs["total"][costs.index == part]), part
     for _, lines in blocks.groupby("block_id", dropna=False):
         mine = lines.set_index("part")["total"]
         assert hundredths(mine.drop("sum")) == hundredths(mine[["sum"]])
 
     ordered = {line[0]: line for line in book["Order"] if line[1]}
-    for item in materials.itertuples():
-        line = ordered[item.item]
-        assert (*line[4:6], line[7], line[9]) == (item.quantity, item.spare_quantity, item.pack, item.packs)
-        assert line[12] == ("your own" if pd.isna(item.total) else item.total)
+    for item in as_lines(materials):
+        line = ordered[item["item"]]
+        assert (*line[4:6], line[7], line[9]) == (item["quantity"], item["spare_quantity"], item["pack"], item["packs"])
+        assert line[12] == ("your own" if pd.isna(item["total"]) else item["total"])
     every = next(line for line in book["Order"] if line[0] == "All")
     assert hundredths(pd.Series([every[12]])) == hundredths(materials["total"])
     priced = {line[0]: line[5] for line in book["Costs"]}
-    for part, total in costs["total"].drop("sum").items():
-        assert priced[part] == ("not priced" if pd.isna(total) else total), part
+    for name, total in costs["total"].drop("sum").to_dict().items():
+        assert priced[str(name)] == ("not priced" if pd.isna(total) else total), name
     assert priced["Sum of all that is priced"] == costs.loc["sum", "total"]
     sums = (
         blocks[blocks["part"] == "sum"]

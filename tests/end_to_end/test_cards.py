@@ -18,6 +18,7 @@ import pytest
 from wirerun import load_config, plan_config
 from wirerun.records import Plan
 from wirerun.rounding import rounded
+from wirerun.tables import as_lines
 from wirerun.write.cards import write_cards
 from wirerun.write.mark import plan_mark
 
@@ -72,20 +73,25 @@ def test_every_row_has_one_card_and_every_zone_a_sheet(plan: Plan, sheets: list[
 
 
 def test_lengths_coils_and_tensions_are_the_schedules(plan: Plan, cards: dict[str, str]) -> None:
-    for row in plan.rows.itertuples():
-        assert f"{rounded(row.length_m, 1):.1f} m \u00b7 {row.posts} posts" in cards[row.row_id]
-        assert f"{row.two_way_posts} two-way" in cards[row.row_id]
-    for wire in plan.wires.itertuples():
-        assert f"{wire.lines} \u00d7 {rounded(wire.run_out_m / wire.lines, 1):.1f}" in cards[wire.row_id]
-        bears = wire.unclipped_n <= wire.knot_bears_n
-        assert bears != (f"{wire.wire_id} at {10 * rounded(wire.unclipped_n / 10):.0f} N" in _flat(cards[wire.row_id]))
+    for row in as_lines(plan.rows):
+        assert f"{rounded(row['length_m'], 1):.1f} m \u00b7 {row['posts']} posts" in cards[row["row_id"]]
+        assert f"{row['two_way_posts']} two-way" in cards[row["row_id"]]
+    for wire in as_lines(plan.wires):
+        assert f"{wire['lines']} \u00d7 {rounded(wire['run_out_m'] / wire['lines'], 1):.1f}" in cards[wire["row_id"]]
+        bears = wire["unclipped_n"] <= wire["knot_bears_n"]
+        assert bears != (
+            f"{wire['wire_id']} at {10 * rounded(wire['unclipped_n'] / 10):.0f} N" in _flat(cards[wire["row_id"]])
+        )
     for row_id, cuts in plan.coils.groupby("row_id"):
         wanted = {
-            (cut.coil_id, f"{rounded(cut.from_m, 1):.1f}", f"{rounded(cut.to_m, 1):.1f}") for cut in cuts.itertuples()
+            (cut["coil_id"], f"{rounded(cut['from_m'], 1):.1f}", f"{rounded(cut['to_m'], 1):.1f}")
+            for cut in as_lines(cuts)
         }
         assert _cuts(cards[str(row_id)]) == wanted
-    for adjuster in plan.adjusters.itertuples():
-        assert f"{adjuster.end}: {5 * rounded(adjuster.take_up_mm / 5):.0f} mm" in _flat(cards[adjuster.row_id])
+    for adjuster in as_lines(plan.adjusters):
+        assert f"{adjuster['end']}: {5 * rounded(adjuster['take_up_mm'] / 5):.0f} mm" in _flat(
+            cards[adjuster["row_id"]]
+        )
 
 
 def _flat(text: str) -> str:
@@ -105,8 +111,8 @@ def test_posts_stand_where_the_tape_along_the_ground_says(plan: Plan, cards: dic
     for row_id, mine in spans.assign(taped=taped).groupby("row_id"):
         told = _flat(cards[str(row_id)])
         tape = told[told.index("Tape on the ground from P001, m:") :]
-        for span in mine.itertuples():
-            assert f" {int(span.to_post[-3:])} {rounded(span.taped, 2):.2f}" in tape
+        for span in as_lines(mine):
+            assert f" {int(span['to_post'][-3:])} {rounded(span['taped'], 2):.2f}" in tape
 
 
 def test_wires_are_set_and_checked_as_the_schedule_says(plan: Plan, sheets: list[str]) -> None:
@@ -118,8 +124,8 @@ def test_wires_are_set_and_checked_as_the_schedule_says(plan: Plan, sheets: list
         if found:
             backs[found[1]] = backs.get(found[1], "") + "\n" + sheet
     checks = plan.tension_check.pivot_table(index=["row_id", "wire_id"], columns="temperature_c")
-    for (row_id, wire_id), check in checks.iterrows():
-        row = row_id.rsplit("-", 1)[-1]
+    for row_id, wire_id in checks.index:
+        check, row = checks.loc[[(row_id, wire_id)]].iloc[0], row_id.rsplit("-", 1)[-1]
         lines = [
             line
             for line in backs[zone[row_id]].split("\n")
@@ -136,7 +142,8 @@ def test_wires_are_set_and_checked_as_the_schedule_says(plan: Plan, sheets: list
 def test_every_two_way_post_is_named_with_the_side_of_its_wire(plan: Plan, cards: dict[str, str]) -> None:
     two_way = plan.clips[plan.clips["clip"] == "two-way"]
     for seat in ("under", "over"):
-        wanted = two_way[two_way["seat"] == seat].groupby("row_id")["post_id"].agg(lambda ids: set(ids.str[-4:]))
+        mine = two_way[two_way["seat"] == seat]
+        wanted = {row: set(ids.str[-4:]) for row, ids in mine.groupby("row_id")["post_id"]}
         for row, card in cards.items():
             assert _named(card, f"wire {seat.upper()}: ") == wanted.get(row, set())
 
@@ -161,12 +168,12 @@ def test_a_zone_is_told_its_work_and_what_to_load(plan: Plan, sheets: list[str])
         found = re.search(r"Zone (\S+) page", sheet.split("\n")[0])
         if found:
             by_zone[f"Zone {found[1]}"] = by_zone.get(f"Zone {found[1]}", "") + sheet
-    for task in plan.programme.itertuples():
-        assert f"{task.step} {task.task}" in by_zone[f"Zone {task.zone_id}"]
+    for task in as_lines(plan.programme):
+        assert f"{task['step']} {task['task']}" in by_zone[f"Zone {task['zone_id']}"]
     assert all("Strain only when the wire is in every clip." in sheet for sheet in by_zone.values())
     things = plan.zone_materials[plan.zone_materials["unit"] == "piece"]
-    for thing in things[things["kind"] != "tool"].itertuples():
-        assert f"{thing.quantity:.0f} piece" in by_zone[f"Zone {thing.zone_id}"]
+    for thing in as_lines(things[things["kind"] != "tool"]):
+        assert f"{thing['quantity']:.0f} piece" in by_zone[f"Zone {thing['zone_id']}"]
 
 
 def test_the_first_sheet_has_the_schedules_totals(plan: Plan, sheets: list[str]) -> None:

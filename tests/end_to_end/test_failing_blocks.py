@@ -108,7 +108,7 @@ def test_a_setting_that_does_not_work_costs_its_own_block(make_estate: Callable[
     assert set(pd.read_csv(both.folder / "out" / "schedule" / "rows.csv", encoding="utf-8-sig")["block_id"]) == {"B01"}
 
 
-@pytest.mark.parametrize("stage", ["set_out", "string_tight", "place_zones"])
+@pytest.mark.parametrize("stage", ["set_out", "string_wires", "place_zones"])
 def test_whatever_goes_wrong_in_a_block_costs_that_block(
     make_estate: Callable[..., "Estate"], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, stage: str
 ) -> None:

@@ -147,7 +147,7 @@ def test_a_bridged_post_is_less_certain(make_scene: Scenes) -> None:
     beside = post.replace("P008", "P009")
     assert sure[post] < 1e-12
     assert sure[beside] < 1e-12
-    load = plan.clips[plan.clips["wire_id"] == "lower"].set_index("post_id")["load_tight_n"][post]
+    load = plan.clips[plan.clips["wire_id"] == "lower"].set_index("post_id")["load_strung_n"][post]
     assert load > 0.0
     # The worst of the wire's states is at least as bad as this one.
     strung = float(ndtr((-plan.config.undulation.hold_down_n - load) / (300.0 * 2.0 * 13.0 / 76.0 * error)))

@@ -126,9 +126,9 @@ def test_clip_loads_on_rolling_ground_agree_with_an_independent_catenary(make_sc
             rising.append((start, end))
         load = np.array([left[1] - right[0] for left, right in pairwise(rising)])
         ids = row["post_id"].to_numpy()[1:-1]
-        np.testing.assert_allclose(clips.loc[ids, "load_tight_n"], load, atol=0.5)
+        np.testing.assert_allclose(clips.loc[ids, "load_strung_n"], load, atol=0.5)
         wanted, clear = load < -5.0, np.abs(load + 5.0) > 1.0
-        two_way = clips.loc[ids, "clip_tight"].to_numpy() == "two-way"
+        two_way = clips.loc[ids, "clip_strung"].to_numpy() == "two-way"
         np.testing.assert_array_equal(two_way[clear], wanted[clear])
         assert (clips.loc[ids[wanted & clear], "clip"] == "two-way").all()
         sections += wanted.sum()

@@ -174,7 +174,7 @@ def test_spacing_measured_along_the_slope(make_scene: Scenes) -> None:
     plan = plan_config(scene.config(rows=rows))
     apart = np.diff(np.sort([line.coords[0][1] for line in in_plane(plan)]))
     np.testing.assert_allclose(apart, 2.0, atol=2e-3)
-    message = plan.findings.set_index("code").loc["slope-spacing", "message"]
+    message = plan.findings.set_index("code")["message"].to_dict()["slope-spacing"]
     assert "2.000 m apart in plan" in message
     assert "cross slope of 75.0 %" in message
 
@@ -267,7 +267,7 @@ def test_fitted_posts_stand_on_vines_and_never_cost_more(make_scene: Scenes) -> 
         need = plan.clips.groupby("post_id")[["need_probability"]].max()["need_probability"]
         missed = 2 * need[need < 0.5].sum()
         price[placing] = 6.0 * middle + 4 * 0.6 * (plan.rows["two_way_posts"].sum() + missed)
-    told = plans["fitted"].findings.set_index("code").loc["fitted-saving", "message"]
+    told = plans["fitted"].findings.set_index("code")["message"].to_dict()["fitted-saving"]
     said = float(re.findall(r"cost [0-9.]+, ([0-9.]+) or", told)[0])
     assert said > 5.0
     assert price["equal"] - price["fitted"] == pytest.approx(said, rel=0.1)

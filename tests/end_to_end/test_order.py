@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from wirerun.tables import as_lines
 
 ROOT = Path(__file__).parents[2]
 CATALOGUE = ROOT / "configs" / "catalogue"
@@ -88,15 +89,15 @@ def test_the_choice_of_fixings_is_the_cheapest_pair_that_holds(csv: dict[str, pd
     price = fixings["price"] + fixings["fasteners"] * fixings["fastener_price"].fillna(0.0)
     for (block, holder), ours in options[options["block_id"].notna()].groupby(["block_id", "holder"]):
         mine = clips[(clips["block_id"] == block) & ((clips["clip"] == "staple") == (holder == "staple"))]
-        (chosen,) = ours[ours["chosen"] == "yes"].itertuples()
+        (chosen,) = as_lines(ours[ours["chosen"] == "yes"])
         counted = mine.groupby("fixing")["pieces"].sum()
-        assert dict(zip(chosen.kinds.split(" + "), map(int, chosen.pieces_each.split(" + ")), strict=True)) == (
+        assert dict(zip(chosen["kinds"].split(" + "), map(int, chosen["pieces_each"].split(" + ")), strict=True)) == (
             counted.to_dict()
         )
-        assert chosen.price == pytest.approx((counted * price[counted.index]).sum(), abs=0.006)
-        assert chosen.not_held == 0
+        assert chosen["price"] == pytest.approx((counted * price[counted.index]).sum(), abs=0.006)
+        assert chosen["not_held"] == 0
         assert len(counted) <= 2
-        assert (ours.loc[ours["not_held"] == 0, "cost_per_ha"] >= chosen.cost_per_ha).all()
+        assert (ours.loc[ours["not_held"] == 0, "cost_per_ha"] >= chosen["cost_per_ha"]).all()
     # Hours of all: those of the programme, less a walk along each side of every row at 50 m/min.
     hours = options[options["block_id"].isna() & (options["chosen"] == "yes")]["hours"].sum()
     tasks = csv["programme"].groupby("task")["hours"].sum()
@@ -118,7 +119,7 @@ def test_no_fixing_bears_more_than_it_may(csv: dict[str, pd.DataFrame]) -> None:
     up = (-clips["load_min_n"]).clip(lower=0.0).where(clips["clip"] != "one-way", 0.0)
     assert (pd.concat([up, clips["load_max_n"]], axis=1).max(axis=1) <= clips["holds_n"] + 0.01).all()
     assert item.loc[(clips["clip"] == "two-way").to_numpy(), "holds"].eq("both").all()
-    lasting = (clips["load_tight_n"] < -5.01).to_numpy()
+    lasting = (clips["load_strung_n"] < -5.01).to_numpy()
     assert not item.loc[lasting, "shank"].eq("smooth").any()
 
 
@@ -149,7 +150,8 @@ def test_rows_times_lines_are_runs_and_metres_are_coils(csv: dict[str, pd.DataFr
     count = by_coil["wire_item"].first().value_counts()
     assert ordered(csv, "wire").to_dict() == count.to_dict()
     used = csv["materials"].set_index("item").loc[count.index]
-    for item, line in used.iterrows():
+    for line in as_lines(used.reset_index()):
+        item = line["item"]
         metres = (coils["to_m"] - coils["from_m"])[coils["wire_item"] == item].sum()
         assert line["length_m"] == pytest.approx(metres, abs=5e-4)
         # No fewer coils could hold it: the metres alone need so many.
@@ -168,47 +170,46 @@ def test_ends_adjusters_and_spares(csv: dict[str, pd.DataFrame]) -> None:
     assert wire_ends["crimp sleeve"] == ends - len(adjusters)
     assert ordered(csv, "adjuster").to_dict() == adjusters["kind"].value_counts().to_dict()
     percent = csv["spares"].set_index("id")["percent"]
-    for line in materials[~materials["kind"].isin(["wire", "tool"])].itertuples():
-        assert line.spare_quantity == math.ceil(line.quantity * percent[line.kind] / 100.0)
+    for line in as_lines(materials[~materials["kind"].isin(["wire", "tool"])]):
+        assert line["spare_quantity"] == math.ceil(line["quantity"] * percent[line["kind"]] / 100.0)
     coils = csv["coils"].drop_duplicates("coil_id")
-    for line in materials[materials["kind"] == "wire"].itertuples():
-        left = coils[(coils["wire_item"] == line.item) & (coils["remainder_usable"] == "yes")]
-        missing = line.length_m * percent["wire"] / 100.0 - left["remainder_m"].sum()
-        coil_m = csv["catalogue of wire"].loc[line.item, "coil_m"]
-        assert line.spare_quantity == max(0, math.ceil(missing / coil_m))
+    for line in as_lines(materials[materials["kind"] == "wire"]):
+        left = coils[(coils["wire_item"] == line["item"]) & (coils["remainder_usable"] == "yes")]
+        missing = line["length_m"] * percent["wire"] / 100.0 - left["remainder_m"].sum()
+        coil_m = csv["catalogue of wire"].loc[line["item"], "coil_m"]
+        assert line["spare_quantity"] == max(0, math.ceil(missing / coil_m))
 
 
 def test_prices_add_up_to_the_cent(csv: dict[str, pd.DataFrame]) -> None:
     materials, costs = csv["materials"], csv["costs"].set_index("part")
+    totals = costs["total"].to_dict()
     cent = Decimal("0.01")
     whole = Decimal(0)
     for kind, lines in materials[materials["unit_price"].notna()].groupby("kind"):
         total = Decimal(0)
-        for line in lines.itertuples():
-            many = math.ceil((int(line.quantity) + int(line.spare_quantity)) / line.pack) * line.pack
-            assert many == line.packs * line.pack
-            exact = Decimal(f"{line.unit_price:.4f}") * many
-            assert Decimal(f"{line.total:.2f}") == exact.quantize(cent, rounding=ROUND_HALF_UP)
-            total += Decimal(f"{line.total:.2f}")
-        assert Decimal(f"{costs.loc[kind, 'total']:.2f}") == total
+        for line in as_lines(lines):
+            many = math.ceil((int(line["quantity"]) + int(line["spare_quantity"])) / line["pack"]) * line["pack"]
+            assert many == line["packs"] * line["pack"]
+            exact = Decimal(f"{line['unit_price']:.4f}") * many
+            assert Decimal(f"{line['total']:.2f}") == exact.quantize(cent, rounding=ROUND_HALF_UP)
+            total += Decimal(f"{line['total']:.2f}")
+        assert Decimal(f"{totals[kind]:.2f}") == total
         whole += total
     labour = csv["rows"]["hours"].sum() * 18.0
-    assert costs.loc["labour", "total"] == pytest.approx(labour, abs=0.0051)
-    whole += Decimal(f"{costs.loc['labour', 'total']:.2f}")
+    assert totals["labour"] == pytest.approx(labour, abs=0.0051)
+    whole += Decimal(f"{totals['labour']:.2f}")
     # What else the job costs, shares of all last; setting out has no price in the demo, and the sum says so.
     beside = costs.loc["setting out":"contingency", "total"]
     assert beside.isna().to_dict() == {name: name == "setting out" for name in beside.index}
-    assert costs.loc["carting posts", "total"] == pytest.approx(0.8 * len(csv["posts"]), abs=0.006)
-    assert costs.loc["contingency", "total"] == pytest.approx(
-        0.05 * (float(whole) + beside.drop("contingency").sum()), abs=0.006
-    )
+    assert totals["carting posts"] == pytest.approx(0.8 * len(csv["posts"]), abs=0.006)
+    assert totals["contingency"] == pytest.approx(0.05 * (float(whole) + beside.drop("contingency").sum()), abs=0.006)
     assert costs.loc["sum", "unpriced"] == "setting out"
     whole += sum(Decimal(f"{total:.2f}") for total in beside.dropna())
-    assert Decimal(f"{costs.loc['sum', 'total']:.2f}") == whole
+    assert Decimal(f"{totals['sum']:.2f}") == whole
     metres = csv["rows"]["length_m"].sum()
     assert costs.loc["sum", "per_row_m"] == pytest.approx(float(whole) / metres, abs=1e-4)
     # The sample's blocks have 8.05 ha, less 0.04 ha of exclusions.
-    assert float(whole) / costs.loc["sum", "per_ha"] == pytest.approx(8.01, abs=0.01)
+    assert float(whole) / costs["per_ha"].to_dict()["sum"] == pytest.approx(8.01, abs=0.01)
 
 
 def test_zones_hold_every_row_once_and_their_tasks_take_their_hours(csv: dict[str, pd.DataFrame]) -> None:
@@ -234,17 +235,17 @@ def test_hours_of_one_zone_by_hand(csv: dict[str, pd.DataFrame]) -> None:
     zone = csv["zones"].iloc[0]["zone_id"]
     rows = csv["rows"][csv["rows"]["zone_id"] == zone]
     factor = {"0-10 %": 1.0, "10-20 %": 1.15, "20-30 %": 1.35, "30 % and over": 1.6}
-    rates, wires, adjusters = csv["rates"].set_index("id"), csv["wires"], csv["adjusters"]
+    rate, wires, adjusters = csv["rates"].set_index("id")["minutes"].to_dict(), csv["wires"], csv["adjusters"]
     expected = dict.fromkeys(("set posts", "run out", "fix one end", "tie off"), 0.0)
-    for row in rows.itertuples():
-        slope, walk = factor[row.slope_class], row.slope_length_m / 50.0
-        run_out = wires.loc[wires["row_id"] == row.row_id, "run_out_m"].sum()
-        tied = EVERY_LINE - (adjusters["row_id"] == row.row_id).sum()
+    for row in as_lines(rows):
+        slope, walk = factor[row["slope_class"]], row["slope_length_m"] / 50.0
+        run_out = wires.loc[wires["row_id"] == row["row_id"], "run_out_m"].sum()
+        tied = EVERY_LINE - (adjusters["row_id"] == row["row_id"]).sum()
         minutes = {
-            "set posts": (row.posts - 2) * 7.0 + walk,
-            "run out": run_out / 100.0 * rates.loc["run out", "minutes"] + 2 * EVERY_LINE * walk,
-            "fix one end": EVERY_LINE * rates.loc["tie off", "minutes"] + walk,
-            "tie off": tied * rates.loc["tie off", "minutes"] + walk,
+            "set posts": (row["posts"] - 2) * 7.0 + walk,
+            "run out": run_out / 100.0 * rate["run out"] + 2 * EVERY_LINE * walk,
+            "fix one end": EVERY_LINE * rate["tie off"] + walk,
+            "tie off": tied * rate["tie off"] + walk,
         }
         for task, each in minutes.items():
             expected[task] += math.floor(100.0 * slope * each / 60.0 + 0.5) / 100.0  # each row to a hundredth
@@ -280,11 +281,11 @@ def test_after_the_printed_order_every_wire_has_its_set_tension(csv: dict[str, p
 def test_what_goes_to_the_zones_is_what_is_ordered(csv: dict[str, pd.DataFrame]) -> None:
     zones, materials = csv["zone_materials"], csv["materials"].set_index(["kind", "item"])
     there = zones[zones["kind"] != "tool"].groupby(["kind", "item"])["quantity"].sum()
-    for place, line in materials.iterrows():
-        if place[0] == "wire":
-            assert there[place] == pytest.approx(line["length_m"], abs=5e-4)
-        elif place[0] != "tool":
-            assert there[place] == line["quantity"]
+    for line in as_lines(csv["materials"]):
+        if line["kind"] == "wire":
+            assert there["wire", line["item"]] == pytest.approx(line["length_m"], abs=5e-4)
+        elif line["kind"] != "tool":
+            assert there[line["kind"], line["item"]] == line["quantity"]
     assert set(there.index) == {place for place in materials.index if place[0] != "tool"}
 
 

@@ -42,7 +42,7 @@ def test_a_tightened_wire_is_the_planned_one(one: "Estate", more: str) -> None:
     wires = pd.read_csv(tables / "wires.csv").set_index(["row_id", "wire_id"])
     for celsius in (15.0, 0.0):
         for wire in told(one, "3", "--temperature", str(celsius), more=more):
-            line = check.loc[("B01-R003", wire["wire_id"], celsius)]
+            line = check.xs(("B01-R003", wire["wire_id"], celsius))
             assert wire["tension_n"] == pytest.approx(line["tension_n"], abs=0.01)
             assert wire["gauge_n"] == pytest.approx([line["gauge_n"], line["gauge_stuck_n"]], abs=0.01)
     as_strung = {wire["wire_id"]: wire for wire in told(one, "3", more=more)}

@@ -91,6 +91,7 @@ def test_rows_lie_on_the_vines(result: Path) -> None:
     assert not rows["doubtful"].any()
     assert rows["confidence"].between(0.7, 1.0).all()
     lonlat = gpd.read_file(result / "rows.geojson")
+    assert rows.crs is not None
     moved = lonlat.to_crs(rows.crs)
     assert max(a.hausdorff_distance(b) for a, b in zip(rows.geometry, moved.geometry, strict=True)) < 0.001
 

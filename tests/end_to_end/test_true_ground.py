@@ -54,8 +54,8 @@ def on_true_ground(plan: Plan, sample: ModuleType, set_off_m: float = 0.0) -> pd
     lifted = plan.lifts.groupby(["row_id", "wire_id"])["tension_n"].max()
     keys = list(zip(clips["row_id"], clips["wire_id"], strict=True))
     tensions = {
-        "tight": wires.loc[keys, "tension_n"],
-        "cold": wires.loc[keys, "cold_up_tension_n"],
+        "strung": wires["tension_n"].loc[keys],
+        "cold": wires["cold_up_tension_n"].loc[keys],
         "lifted": lifted.reindex(keys),
     }
     by_newton = clips["post_id"].map(shift).to_numpy()

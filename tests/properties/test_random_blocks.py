@@ -6,11 +6,12 @@ from affine import Affine
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pyproj import CRS
+from shapely import MultiPolygon, Polygon
 from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame, direction
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.sampling import Ground
-from wirerun.model.site import Site
+from wirerun.model.site import Area, Site
 from wirerun.records import Grid
 from wirerun.settings import PostSettings, RowSettings
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
@@ -33,19 +34,20 @@ GROUND = _ground()
 
 
 @st.composite
-def blocks(draw: st.DrawFn) -> shapely.Geometry:
+def blocks(draw: st.DrawFn) -> Area:
     """Star-shaped outlines with spikes and bays, sometimes a hole, a bite, a second part, a sliver or a crumb."""
     count = draw(st.integers(3, 14))
     size = draw(st.sampled_from([4.0, 25.0, 80.0, 200.0]))
     radius = np.array(draw(st.lists(st.floats(0.05, 1.0), min_size=count, max_size=count))) * size
     angle = np.sort(np.array(draw(st.lists(st.floats(0.0, 2 * np.pi), min_size=count, max_size=count, unique=True))))
     x0, y0 = draw(st.tuples(st.floats(-40.0, 40.0), st.floats(-40.0, 40.0)))
-    area = shapely.Polygon(np.c_[x0 + radius * np.cos(angle), y0 + radius * np.sin(angle)])
-    area = shapely.make_valid(area, method="structure", keep_collapsed=False)
+    star = shapely.Polygon(np.c_[x0 + radius * np.cos(angle), y0 + radius * np.sin(angle)])
+    area = shapely.make_valid(star, method="structure", keep_collapsed=False)
     if draw(st.booleans()):
         area = area.difference(shapely.Point(x0, y0).buffer(draw(st.floats(0.5, 30.0))))
     if draw(st.booleans()):
         area = area.union(shapely.box(x0 + size, y0, x0 + size + 3.0, y0 + 60.0))
+    assert isinstance(area, Polygon | MultiPolygon)
     return area
 
 
@@ -59,7 +61,7 @@ def blocks(draw: st.DrawFn) -> shapely.Geometry:
     placing=st.sampled_from(["equal", "vines", "baseline"]),
 )
 def test_every_post_of_a_random_block_lies_inside(
-    area: shapely.Geometry, bearing: float, spacing: float, headland: float, margin: float, placing: str
+    area: Area, bearing: float, spacing: float, headland: float, margin: float, placing: str
 ) -> None:
     if area.is_empty or not area.area:
         return

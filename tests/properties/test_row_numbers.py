@@ -6,13 +6,14 @@ from affine import Affine
 from hypothesis import HealthCheck, assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from shapely import MultiPolygon, Polygon
 from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat, PlaneXY
 from wirerun.geometry.sampling import Ground
 from wirerun.ids import row_parts
 from wirerun.model.layout import NamedRows
-from wirerun.model.site import Site
+from wirerun.model.site import Area, Site
 from wirerun.records import EarlierRows, Grid
 from wirerun.settings import RowSettings
 from wirerun.stages.layout.rows import lay_parallel
@@ -35,7 +36,7 @@ BLOCKS = st.builds(
 BEARINGS = st.one_of(st.integers(0, 359), st.floats(0.0, 359.99))
 
 
-def lay(area: shapely.Geometry, bearing: float, *, side: str = "left", earlier: EarlierRows | None = None) -> NamedRows:
+def lay(area: Area, bearing: float, *, side: str = "left", earlier: EarlierRows | None = None) -> NamedRows:
     rules = RowSettings.model_validate(
         {"bearing_deg": bearing, "spacing_m": 2.4, "headland_m": 2.0, "min_length_m": 5.0, "first_row": side}
     )
@@ -65,7 +66,7 @@ def starts(named: NamedRows) -> NDArray[np.float64]:
 @settings(max_examples=150, suppress_health_check=[HealthCheck.filter_too_much])
 @example(area=shapely.box(-80, -30, 80, 30), bearing=0.0, side="east")
 @example(area=shapely.box(-80, -30, 80, 30), bearing=270.0, side="north")
-def test_rows_count_from_the_named_side_without_a_gap(area: shapely.Geometry, bearing: float, side: str) -> None:
+def test_rows_count_from_the_named_side_without_a_gap(area: Area, bearing: float, side: str) -> None:
     square = abs((bearing - TOWARDS.get(side, bearing + 90.0) + 90.0) % 180.0 - 90.0)
     assume(square > 5.1)
     made = lay(area, bearing, side=side)
@@ -94,7 +95,7 @@ def test_rows_count_from_the_named_side_without_a_gap(area: shapely.Geometry, be
 )
 @settings(max_examples=100, suppress_health_check=[HealthCheck.filter_too_much])
 def test_ids_stay_through_a_cut_and_a_shift_of_less_than_half_a_spacing(
-    area: shapely.Geometry, bearing: float, cut: float, depth: float, shift: float
+    area: Area, bearing: float, cut: float, depth: float, shift: float
 ) -> None:
     """A brute-force twin: every row that is left lies within the shift of exactly one earlier line."""
     before = lay(area, bearing)
@@ -106,6 +107,7 @@ def test_ids_stay_through_a_cut_and_a_shift_of_less_than_half_a_spacing(
     beyond = shapely.affinity.rotate(shapely.box(-400, 80 - depth, 400, 400), -cut, origin=(0, 0))
     assert beyond.covers(shapely.Point(way * 100.0))
     rest = area.difference(beyond)
+    assert isinstance(rest, Polygon | MultiPolygon)
     at = FRAME.to_lonlat(PlaneXY(np.array([-left[0] * shift]), np.array([-left[1] * shift])))
     rules = {"bearing_deg": bearing, "spacing_m": 2.4, "headland_m": 2.0, "min_length_m": 5.0}
     anchored = RowSettings.model_validate({**rules, "anchor_lon": float(at.lon[0]), "anchor_lat": float(at.lat[0])})
@@ -126,7 +128,7 @@ def test_ids_stay_through_a_cut_and_a_shift_of_less_than_half_a_spacing(
 
 @given(area=BLOCKS, bearing=BEARINGS, side=st.sampled_from(["left", "right"]))
 @settings(max_examples=50)
-def test_beside_itself_a_plan_keeps_every_id(area: shapely.Geometry, bearing: float, side: str) -> None:
+def test_beside_itself_a_plan_keeps_every_id(area: Area, bearing: float, side: str) -> None:
     before = lay(area, bearing)
     assume(len(before.rows) > 0)
     after = lay(area, bearing, side=side, earlier=as_earlier(before))

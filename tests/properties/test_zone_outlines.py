@@ -9,10 +9,12 @@ from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from pyproj import CRS
+from shapely import MultiPolygon, Polygon
 from wirerun.findings import Findings
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.sampling import Ground
-from wirerun.model.site import Site
+from wirerun.geometry.shapes import lines_through
+from wirerun.model.site import Area, Site
 from wirerun.records import Grid
 from wirerun.settings import RowSettings
 from wirerun.stages.layout.rows import lay_parallel
@@ -26,7 +28,7 @@ OFF_M = 1e-3
 NO_M2 = 1e-6
 
 
-def draw_block(rng: np.random.Generator, corners: int, holes: int, size_m: float) -> shapely.Geometry:
+def draw_block(rng: np.random.Generator, corners: int, holes: int, size_m: float) -> Area:
     """Polygon around the origin, as ragged as comes, less turned rectangles that may cut its edge."""
     angle = np.sort(rng.uniform(0.0, 2.0 * np.pi, corners))
     distance = size_m * rng.uniform(0.3, 1.0, corners)
@@ -37,6 +39,7 @@ def draw_block(rng: np.random.Generator, corners: int, holes: int, size_m: float
         (x, y), (width, depth) = rng.uniform(-0.6, 0.6, 2) * size_m, rng.uniform(0.01, 0.2, 2) * size_m
         hole = shapely.box(x - width, y - depth, x + width, y + depth)
         block = shapely.difference(block, shapely.affinity.rotate(hole, rng.uniform(0.0, 180.0)))
+    assert isinstance(block, Polygon | MultiPolygon)
     return block
 
 
@@ -49,7 +52,7 @@ def draw_groups(rng: np.random.Generator, rows: int, way: str) -> IntArray:
     return np.arange(rows)
 
 
-def outlines(lines: ShapeArray, group: IntArray, block: shapely.Geometry, reach_m: float, frame: Frame) -> ShapeArray:
+def outlines(lines: ShapeArray, group: IntArray, block: Area, reach_m: float, frame: Frame) -> ShapeArray:
     """Areas of the groups as `place_zones` makes them, taken back to plane metres."""
     ids = [f"B01-Z{number + 1:03d}" for number in range(group.max() + 1)]
     rows = gpd.GeoDataFrame({"zone_id": np.array(ids)[group]}, geometry=frame.unflatten(lines), crs="EPSG:4326")
@@ -58,7 +61,7 @@ def outlines(lines: ShapeArray, group: IntArray, block: shapely.Geometry, reach_
     return np.array([frame.flatten(area) for area in placed.geometry], dtype=object)
 
 
-def check(areas: ShapeArray, lines: ShapeArray, group: IntArray, block: shapely.Geometry) -> None:
+def check(areas: ShapeArray, lines: ShapeArray, group: IntArray, block: Area) -> None:
     assert shapely.is_valid(areas).all()
     one, other = shapely.STRtree(areas).query(areas, predicate="intersects")
     one, other = one[one < other], other[one < other]
@@ -69,15 +72,13 @@ def check(areas: ShapeArray, lines: ShapeArray, group: IntArray, block: shapely.
     assert shapely.difference(shapely.union_all(areas), shapely.buffer(block, 1.1 * OFF_M)).area <= NO_M2
 
 
-def left_out_m2(areas: ShapeArray, lines: ShapeArray, block: shapely.Geometry, reach_m: float) -> float:
+def left_out_m2(areas: ShapeArray, lines: ShapeArray, block: Area, reach_m: float) -> float:
     """Ground of the block near rows that no zone has, edges of a millimetre not counted."""
     ground = shapely.intersection(block, shapely.union_all(shapely.buffer(lines, reach_m - OFF_M)))
     return float(shapely.difference(ground, shapely.buffer(shapely.union_all(areas), OFF_M)).area)
 
 
-def lay(
-    rng: np.random.Generator, block: shapely.Geometry, bearing_deg: float, spacing_m: float
-) -> tuple[ShapeArray, Frame]:
+def lay(rng: np.random.Generator, block: Area, bearing_deg: float, spacing_m: float) -> tuple[ShapeArray, Frame]:
     """Parallel rows of a block somewhere on the globe, with or without margins, and its frame."""
     frame = Frame(round(rng.uniform(-179.0, 179.0), 3), round(rng.uniform(-65.0, 65.0), 3), rng.uniform(0.0, 2500.0))
     margin_m, headland_m = float(rng.choice([0.0, 1.2])), float(rng.choice([0.0, 2.0, 6.0]))
@@ -93,7 +94,7 @@ def lay(
     )
     named = lay_parallel(Site(frame, block, block, Ground(flat, frame, 1.0), (0.0, 0.0)), "B01", rules, Findings())
     paths = named.rows.paths
-    return np.asarray(shapely.linestrings(np.c_[paths.x_m, paths.y_m], indices=paths.path)), frame
+    return lines_through(np.c_[paths.x_m, paths.y_m], paths.path), frame
 
 
 BEARINGS = st.one_of(st.integers(0, 359), st.floats(0.0, 359.99))

@@ -24,8 +24,8 @@ def test_one_row_with_five_readings_tells_friction_to_thirty_per_cent_only() -> 
     # 0.070. Of a mu of 0.25 that is 28 %.
     count, step = 29, 0.02
     slope = step * 0.5 * np.where(np.arange(count - 1) % 2 == 0, 1.0, -1.0)
-    z = np.concatenate([[0.0], np.cumsum(6.0 * slope)])
-    supports = Supports(6.0 * np.arange(count), z, np.zeros(count, dtype=np.int64))
+    z = np.asarray(np.concatenate([[0.0], np.cumsum(6.0 * slope)]), dtype=np.float64)
+    supports = Supports(6.0 * np.arange(count, dtype=np.float64), z, np.zeros(count, dtype=np.int64))
     # As good as weightless, so that nothing but the posts turns it.
     wire = Wire(np.array([1e-6]), np.array([981_748.0]))
     one = np.ones(1)

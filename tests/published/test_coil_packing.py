@@ -44,7 +44,7 @@ def test_triplets_that_fill_all_coils_are_bounded_exactly(seed: int) -> None:
 
 
 def test_bound_of_lines_that_cannot_share_a_coil() -> None:
-    # S. Martello and P. Toth, Knapsack Problems, 1990, ch. 8 (from memory): lines above half a coil never share
+    # S. Martello and P. Toth, Discrete Applied Mathematics 28 (1990) 59-70: lines above half a coil never share
     # one, whatever their sum. Ten lines of 51 and ten of 50 on coils of 100: 10 and 5, though 1010 m make 11 coils.
     lengths = np.repeat(np.array([51, 50], dtype=np.int64), 10)
     assert least_coils(lengths, 100) == packed(lengths, 100) == 15

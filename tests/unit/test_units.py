@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from wirerun.units import IMPERIAL, METRIC, Measure, Units, fixed, units_of
 
-#: What one of each imperial unit is, exactly: international yard and pound agreement of 1959 (*from memory*).
+#: What one of each imperial unit is, exactly: international yard and pound agreement of 1959.
 EXACT = {"ft": 0.3048, "in": 0.0254, "lbf": 0.45359237 * 9.80665, "ac": 4840 * 0.9144**2 / 1e4}
 FRACTIONS = {"\u00bc": 0.25, "\u00bd": 0.5, "\u00be": 0.75}
 

@@ -9,6 +9,7 @@ from rich.table import Table
 from wirerun.cli.talk import say, say_findings, terminal
 from wirerun.errors import MOST_TOLD, printable
 from wirerun.findings import name_some
+from wirerun.tables import as_lines
 from wirerun.units import Measure, Units, units_of
 from wirerun.wording import many, number, plural
 
@@ -51,9 +52,9 @@ def say_summary(made: "Plan", target: Path, *, times: bool) -> None:
         needing = made.adjusters["row_id"].nunique()
         words = f"{plural(len(made.adjusters), 'adjuster')}, in {many(needing, 'row')}, to let wires down or lift them"
         table.add_row(number(len(made.adjusters)), f"{words}{lack}")
-    for item in made.materials.loc[made.materials["kind"] == "wire"].itertuples():
-        coils = printable(f"coils of {item.item!r}, {item.spare_quantity} of them spare")
-        table.add_row(number(item.quantity + item.spare_quantity), f"{coils}{lack}")
+    for item in as_lines(made.materials[made.materials["kind"] == "wire"]):
+        coils = printable(f"coils of {item['item']!r}, {item['spare_quantity']} of them spare")
+        table.add_row(number(item["quantity"] + item["spare_quantity"]), f"{coils}{lack}")
     if len(made.zones):
         zones = many(len(made.zones), "work zone")
         table.add_row(number(made.zones["hours"].sum()), f"hours of one person, in {zones}{lack}")
@@ -114,6 +115,6 @@ def _wires(made: "Plan", units: Units) -> Iterator[tuple[str, float]]:
 
 def say_phases(phases: "DataFrame", currency: str) -> None:
     """Say what is built in which year, where that was asked."""
-    for one in phases.itertuples():
-        hours = f"{number(one.hours)} h, {number(one.crew_days, 1)} crew-days, {number(one.cash)} {currency}"
-        say(f"year {one.year}: {one.blocks}: {hours}")
+    for one in as_lines(phases):
+        hours = f"{number(one['hours'])} h, {number(one['crew_days'], 1)} crew-days, {number(one['cash'])} {currency}"
+        say(f"year {one['year']}: {one['blocks']}: {hours}")

@@ -14,11 +14,11 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import Delaunay
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray, IntArray
 from wirerun.geometry.bands import bands, side_by_side
-
-ShapeArray = NDArray[np.object_]
+from wirerun.geometry.shapes import ShapeArray, lines_through
 
 # All in metres, all choice. Where lines of two groups come closer than this, the place is the first group's.
 _FINEST_M: Final = 0.002
@@ -38,7 +38,7 @@ _SHARE: Final = (0.02, 0.98)
 _ROUNDS: Final = 32
 
 
-def strips(lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m: float) -> list[shapely.MultiPolygon]:
+def strips(lines: ShapeArray, group: IntArray, within: BaseGeometry, reach_m: float) -> list[shapely.MultiPolygon]:
     """Area of each group of lines, shape (groups,).
 
     Areas share edges and corners and nothing else, lie within `within` and cover their lines. Lines that are nearer
@@ -70,21 +70,21 @@ def strips(lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m
     room, rows, reach = _room(lines, within), side_by_side(lines), reach_m - 2.0 * _FLAT_M
     if rows is not None:
         near = shapely.union_all(shapely.buffer(rows.turn(lines), reach))
-        ground = shapely.intersection(rows.turn(room), near, grid_size=_GRID_M)
+        ground = shapely.intersection(rows.turn(np.array([room], dtype=object))[0], near, grid_size=_GRID_M)
         return list(rows.turn_back(_shared_out(bands(rows, group, reach_m), ground)))
     ours = np.array([shapely.multilinestrings(lines[group == g]) for g in range(group.max() + 1)], dtype=object)
     cells = _cells(_keep_apart(ours), reach_m)
-    near = _surface(shapely.intersection(cells, shapely.buffer(ours, reach), grid_size=_GRID_M))
-    return list(_shared_out(near, room))
+    reached = _surface(shapely.intersection(cells, shapely.buffer(ours, reach), grid_size=_GRID_M))
+    return list(_shared_out(reached, room))
 
 
-def _shared_out(areas: ShapeArray, ground: shapely.Geometry) -> ShapeArray:
+def _shared_out(areas: ShapeArray, ground: BaseGeometry) -> ShapeArray:
     """What areas that do not overlap have of some ground; they share their corners."""
     # On the grid: without one, intersections of such shapes have come out empty.
     return _share_corners(_surface(shapely.intersection(areas, ground, grid_size=_GRID_M)))
 
 
-def _room(lines: ShapeArray, within: shapely.Geometry) -> shapely.Geometry:
+def _room(lines: ShapeArray, within: BaseGeometry) -> BaseGeometry:
     """Return the ground that may be shared out, and a hair around lines at its edge."""
     # A hole that touches the edge may cross it by a hair.
     within = shapely.make_valid(within, method="structure", keep_collapsed=False)
@@ -115,7 +115,7 @@ def _cells(ours: ShapeArray, reach_m: float) -> ShapeArray:
     pieces, of_piece, borders = _pieces(xy, corner, label, ours)
     ring = shapely.union_all(shapely.buffer(ours, _RING * reach_m)).boundary
     # Thousands of cuts along one midline make one piece of line.
-    parting = shapely.simplify(shapely.line_merge(shapely.multilinestrings(borders)), _FLAT_M)
+    parting = shapely.simplify(shapely.line_merge(shapely.MultiLineString(list(lines_through(borders)))), _FLAT_M)
     edges = shapely.union_all([ring, parting], grid_size=_GRID_M)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(edges)))
     of = of_piece[shapely.STRtree(pieces).nearest(shapely.point_on_surface(faces))]
@@ -240,9 +240,9 @@ def _surface(shapes: ShapeArray) -> ShapeArray:
 
 def _share_corners(areas: ShapeArray) -> ShapeArray:
     """Areas on the grid, with every corner of a neighbour that lies on their edge."""
-    edges = shapely.line_merge(shapely.union_all(shapely.boundary(areas), grid_size=_GRID_M))
+    touching = shapely.get_parts(shapely.line_merge(shapely.union_all(shapely.boundary(areas), grid_size=_GRID_M)))
     # Edges of neighbours that ran a hair apart may lie on each other now, so they are joined once more.
-    edges = shapely.union_all(shapely.simplify(shapely.get_parts(edges), _FLAT_M), grid_size=_GRID_M)
+    edges = shapely.union_all(shapely.simplify(touching, _FLAT_M), grid_size=_GRID_M)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(edges)))
     face, area = shapely.STRtree(areas).query(shapely.point_on_surface(faces), predicate="within")
     face, first = np.unique(face, return_index=True)

@@ -9,13 +9,11 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 
 from wirerun.arrays import FloatArray, IntArray
 from wirerun.geometry.lines import from_row_axes, to_row_axes
+from wirerun.geometry.shapes import ShapeArray
 from wirerun.geometry.station import first_and_last
-
-ShapeArray = NDArray[np.object_]
 
 # Choices. A line is straight, and two pieces are of one row, where they keep to it within a millimetre; rows that are
 # nearer to each other than a decimetre are no rows side by side.

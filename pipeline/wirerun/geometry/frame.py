@@ -13,8 +13,10 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from pyproj import CRS, Geod, Transformer
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.geometry.places import LonLat, PlaneXY
+from wirerun.geometry.shapes import Shape
 
 _ELLIPSOID: Final = Geod(ellps="WGS84")
 
@@ -61,7 +63,7 @@ class Frame:
     height_m: float
 
     @classmethod
-    def over(cls, area: shapely.Geometry, height_m: float) -> "Frame":
+    def over(cls, area: BaseGeometry, height_m: float) -> "Frame":
         """Frame over the middle of an area given in longitude and latitude, rounded to 0.001 deg."""
         west, south, east, north = area.bounds
         return cls(
@@ -100,7 +102,7 @@ class Frame:
         lon, lat = self._from_lonlat.transform(places.x_m, places.y_m, direction="INVERSE")
         return LonLat(np.asarray(lon), np.asarray(lat))
 
-    def flatten(self, shape: shapely.Geometry) -> shapely.Geometry:
+    def flatten(self, shape: Shape) -> Shape:
         """Shape in plane metres, from one in longitude and latitude."""
         return shapely.transform(shape, lambda lonlat: self.to_plane(LonLat.of(lonlat)).stacked())
 

@@ -11,10 +11,12 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import Pieces, shorten, to_row_axes
+from wirerun.geometry.shapes import lines_through, points_at
 
 # Choices. Lines closer than this all along are one line drawn twice; ends may overlap by as much and still be joined.
 SAME_M: Final = 0.2
@@ -134,8 +136,8 @@ def clean_lines(lines: list[FloatArray], gap_m: float) -> Cleaned:
 
 def cut_given(
     lines: list[FloatArray] | tuple[FloatArray, ...],
-    margin_area: shapely.Geometry,
-    area: shapely.Geometry,
+    margin_area: BaseGeometry,
+    area: BaseGeometry,
     headland_start_m: float,
     headland_end_m: float,
     min_length_m: float,
@@ -215,7 +217,7 @@ def _fitting_ends(lines: list[FloatArray], kept: list[int], gap_m: float) -> lis
     """Return (gap, end, other end) for ends that may be joined, nearest first."""
     place, out = _ends(lines)
     ends = np.array([end for index in kept for end in (2 * index, 2 * index + 1)], dtype=np.int64)
-    points = shapely.points(place[ends])
+    points = points_at(place[ends])
     one, other = ends[shapely.STRtree(points).query(points, predicate="dwithin", distance=gap_m + _SMALL_M)]
     ahead = one // 2 < other // 2
     one, other = one[ahead], other[ahead]
@@ -342,7 +344,7 @@ def _neighbours(turned: list[FloatArray]) -> list[tuple[int, int]]:
     ends = np.empty((len(sections), 2, 2))
     ends[:, :, 0] = sections[:, None]
     ends[:, :, 1] = (bounds[:, 1].min() - 1.0, bounds[:, 3].max() + 1.0)
-    cross = shapely.linestrings(ends)
+    cross = lines_through(ends)
     section, line = shapely.STRtree(drawn).query(cross, predicate="intersects")
     meeting = shapely.bounds(shapely.intersection(cross[section], drawn[line]))
     across = (meeting[:, 1] + meeting[:, 3]) / 2.0
@@ -368,7 +370,7 @@ def _meetings(paths: tuple[FloatArray, ...]) -> tuple[Meeting, ...]:
     return tuple(Meeting(i, j, float(x), float(y)) for (i, j), (x, y) in zip(pairs, places, strict=True))
 
 
-def _inside(lines: list[FloatArray] | tuple[FloatArray, ...], area: shapely.Geometry) -> Pieces:
+def _inside(lines: list[FloatArray] | tuple[FloatArray, ...], area: BaseGeometry) -> Pieces:
     """Pieces of lines inside an area by their stations, ordered by line, then along it."""
     drawn = _as_lines(lines)
     parts, line = shapely.get_parts(shapely.intersection(drawn, area), return_index=True)

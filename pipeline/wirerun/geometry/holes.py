@@ -204,7 +204,7 @@ def _near_holes(ground: Ground, lines: Paths) -> _Stretches:
     padded = np.zeros((tall * _TILE, wide * _TILE), dtype=np.bool_)  # what lies outside the grid counts as missing
     padded[: valid.shape[0], : valid.shape[1]] = valid
     whole = padded.reshape(tall, _TILE, wide, _TILE).all(axis=(1, 3))
-    clear = binary_erosion(whole, np.ones((3, 3), dtype=np.bool_))
+    clear = binary_erosion(np.asarray(whole), np.ones((3, 3), dtype=np.bool_))
     # Half a tile apart, so that what lies between two places lies in a tile of theirs or one beside it.
     path, station = _places(np.zeros_like(lines.length_m), lines.length_m, _TILE / 2.0 * ground.cell_m)
     column, row = (np.floor(part / _TILE) for part in ground.cells(lines.place(path, station)))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray, IntArray
 from wirerun.geometry.frame import direction
@@ -34,7 +35,7 @@ class Pieces:
     end_m: FloatArray
 
 
-def cut_lines(area: shapely.Geometry, across_m: FloatArray, bearing_deg: float) -> Pieces:
+def cut_lines(area: BaseGeometry, across_m: FloatArray, bearing_deg: float) -> Pieces:
     """Pieces of parallel lines that lie inside an area, ordered by line, then along it.
 
     Parameters

@@ -13,10 +13,12 @@ from typing import Final, NamedTuple
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray, IntArray
 from wirerun.geometry.level import Side
 from wirerun.geometry.lines import Pieces, shorten
+from wirerun.geometry.shapes import lines_through
 
 # The direction in which the guide is carried on is taken over this length, so that a slip of the pen in the last
 # vertex does not turn it. *Choice*. [m]
@@ -103,7 +105,7 @@ def extend_guide(guide: FloatArray, reach_m: float) -> FloatArray:
     near = guide[[0, -1]]
     free = np.array([_free_length(near[k], far[k], line) for k in (0, 1)])
     way = (far - near) / reach_m
-    rays = shapely.linestrings(np.stack([near, near + free[:, None] * way], axis=1))
+    rays = lines_through(np.stack([near, near + free[:, None] * way], axis=1))
     meeting = shapely.get_coordinates(shapely.intersection(rays[0], rays[1]))
     if len(meeting):
         free = np.hypot(*(near[:, None] - meeting[None]).transpose(2, 0, 1)).min(axis=1) - _SHORT_OF_M
@@ -113,8 +115,8 @@ def extend_guide(guide: FloatArray, reach_m: float) -> FloatArray:
 
 def follow_guide(
     guide: FloatArray,
-    workable: shapely.Geometry,
-    within_margin: shapely.Geometry,
+    workable: BaseGeometry,
+    within_margin: BaseGeometry,
     spacing_m: float,
     headland_start_m: float,
     headland_end_m: float,
@@ -191,7 +193,7 @@ class _Found(NamedTuple):
     tight_m: FloatArray
 
 
-def _find(guide: FloatArray, workable: shapely.Geometry, spacing_m: float, tolerance_m: float) -> _Found:
+def _find(guide: FloatArray, workable: BaseGeometry, spacing_m: float, tolerance_m: float) -> _Found:
     most, axis = 0, guide
     guide_share_m, chord_m = _GUIDE_SHARE * tolerance_m, _CHORD_SHARE * tolerance_m
     if not workable.is_empty:
@@ -250,7 +252,7 @@ def _thinned_apart(lines: list[FloatArray], tolerance_m: float) -> list[shapely.
     run side by side as close as one likes, where two parts of the guide, or its two sides, face each other.
     """
     drawn = [shapely.LineString(line) for line in lines]
-    thin = [line.simplify(_ROW_SHARE * tolerance_m) for line in drawn]
+    thin = [shapely.simplify(line, _ROW_SHARE * tolerance_m) for line in drawn]
     bad = {k for k, line in enumerate(thin) if not line.is_simple}
     for i, j in combinations(range(len(thin)), 2):
         if thin[i].crosses(thin[j]):
@@ -258,7 +260,7 @@ def _thinned_apart(lines: list[FloatArray], tolerance_m: float) -> list[shapely.
     return [drawn[k] if k in bad else line for k, line in enumerate(thin)]
 
 
-def _inside(lines: NDArray[np.object_], area: shapely.Geometry) -> Pieces:
+def _inside(lines: NDArray[np.object_], area: BaseGeometry) -> Pieces:
     """Pieces of curves inside an area, by distance along each curve, in order."""
     cuts, cut_line = shapely.get_coordinates(shapely.intersection(lines, area.boundary), return_index=True)
     every = np.arange(len(lines))
@@ -311,7 +313,7 @@ def _checked(guide: FloatArray) -> FloatArray:
 
 def _first_meeting(guide: FloatArray) -> tuple[float, float]:
     """First place where a line meets an earlier part of itself."""
-    segments = shapely.linestrings(np.stack([guide[:-1], guide[1:]], axis=1))
+    segments = lines_through(np.stack([guide[:-1], guide[1:]], axis=1))
     later, earlier = shapely.STRtree(segments).query(segments, predicate="intersects")
     shared = shapely.intersection(segments[later], segments[earlier])
     # Neighbours share a vertex; they meet only if one folds back on the other.

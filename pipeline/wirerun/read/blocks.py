@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon, STRtree
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.errors import Faults
 from wirerun.findings import Finding
@@ -180,9 +181,9 @@ def _check_apart(features: Sequence[Feature], given: str, faults: Faults) -> Non
             )
 
 
-def _polygons(geometry: shapely.Geometry) -> list[Polygon]:
+def _polygons(geometry: BaseGeometry) -> list[Polygon]:
     return [part for part in shapely.get_parts(geometry) if isinstance(part, Polygon)]
 
 
-def _as_multi(merged: shapely.Geometry) -> MultiPolygon:
+def _as_multi(merged: BaseGeometry) -> MultiPolygon:
     return MultiPolygon(_polygons(merged))

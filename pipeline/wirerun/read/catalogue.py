@@ -17,7 +17,8 @@ from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.setting_faults import PATTERNS, shown
 from wirerun.records import Source
 from wirerun.settings import Catalogue
-from wirerun.settings.catalogue import FILES, MAY_LACK, FixingItem
+from wirerun.settings.catalogue import FILES, MAY_LACK
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.settings.section import TextRow
 
 #: How the default catalogue is called in faults and in the record of a run: its place on this machine says nothing.

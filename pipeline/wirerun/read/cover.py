@@ -11,6 +11,7 @@ from rasterio.features import rasterize
 from rasterio.windows import Window
 from scipy.ndimage import label
 from shapely import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.errors import Exit, Faults
 from wirerun.findings import Finding
@@ -33,7 +34,7 @@ class BlockCells:
     """
 
     inside: NDArray[np.bool_]
-    off_raster: shapely.Geometry
+    off_raster: BaseGeometry
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +145,7 @@ def _find_gap(raster: HeightRaster, cells: BlockCells, grid: Grid, block: Block)
     return Gap(covered, lon, lat, _side(block.area, lon, lat))
 
 
-def _middle_of_biggest(missing: NDArray[np.bool_], off_raster: shapely.Geometry) -> tuple[float, float]:
+def _middle_of_biggest(missing: NDArray[np.bool_], off_raster: BaseGeometry) -> tuple[float, float]:
     """Return column and row of the middle of the biggest part that is missing: a place in it, near its mean."""
     away = max(shapely.get_parts(off_raster), key=shapely.area, default=Polygon())
     if missing.any():

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.errors import Faults
 from wirerun.ids import row_parts
@@ -140,7 +141,7 @@ def _take(
         rows.lines.append(shapely.get_coordinates(line))
 
 
-def _is_line(line: shapely.Geometry | None) -> bool:
+def _is_line(line: BaseGeometry | None) -> bool:
     if not isinstance(line, shapely.LineString) or line.is_empty or not line.length > 0.0:
         return False
     places = np.abs(shapely.get_coordinates(line))

@@ -14,6 +14,7 @@ from shapely import MultiPolygon, Polygon
 from wirerun.errors import Faults
 from wirerun.findings import Finding
 from wirerun.geometry.seams import seam_limit_m
+from wirerun.geometry.shapes import Shape
 from wirerun.read.polygons import GEOD, place_words
 from wirerun.read.raster import HeightRaster, Overlap, read_window
 from wirerun.records import Block, Grid
@@ -55,7 +56,7 @@ def cell_sides_m(raster: HeightRaster, lon: float, lat: float) -> tuple[float, f
     return float(sides[0]), float(sides[1])
 
 
-def to_cells(raster: HeightRaster, area: Polygon | MultiPolygon) -> Polygon | MultiPolygon:
+def to_cells(raster: HeightRaster, area: Shape) -> Shape:
     """Ground in (column, row) of the raster, from longitude and latitude [deg]; not finite where the CRS ends."""
     # Edges straight in degrees are curves on the raster: short pieces follow them to a millimetre.
     fine = shapely.segmentize(area, _SEGMENT_DEG)

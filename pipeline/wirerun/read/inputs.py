@@ -23,6 +23,7 @@ from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_o
 from wirerun.read.job_size import fitting_blocks
 from wirerun.read.library_errors import told
 from wirerun.read.lines import check_near, read_guide, read_lines
+from wirerun.read.machines import read_machine_limits
 from wirerun.read.measured import read_measured
 from wirerun.read.orthophoto import read_orthophoto
 from wirerun.read.plain_file import source
@@ -144,8 +145,16 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
         notes_in = shared.measured_in
         catalogue, price_lists = shared.catalogue, shared.price_lists
         findings = [finding for finding in findings if finding not in shared.findings]
+    limits, limit_files = read_machine_limits(config, faults)
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
-    sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *notes_in, *photo_files)
+    sources = (
+        *_sources(files, raster, under, faults),
+        *drawn.sources,
+        *price_lists,
+        *notes_in,
+        *limit_files,
+        *photo_files,
+    )
     if not whole or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
     return Inputs(
@@ -159,6 +168,7 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
         findings=tuple(findings),
         orthophoto=orthophoto,
         measured=measured,
+        machine_limits=limits,
     )
 
 

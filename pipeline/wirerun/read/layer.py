@@ -19,6 +19,7 @@ from wirerun.read.geopackage import HEAD as GEOPACKAGE_HEAD
 from wirerun.read.geopackage import GeoPackage, open_geopackage, side_files, why_broken
 from wirerun.read.library_errors import READ_ERRORS, told
 from wirerun.read.plain_file import Part, part, plain_file
+from wirerun.read.polygons import Record
 
 #: What the GIS library reads for us; GeoPackages are read without it.
 DRIVERS: Final = ("GeoJSON", "ESRI Shapefile", "FlatGeobuf")
@@ -54,7 +55,7 @@ class Layer:
     crs: CRS
     whole_crs: CRS
     promised: int
-    features: Iterator[tuple[object, Mapping[str, Any]]]
+    features: Iterator[tuple[Record | None, Mapping[str, Any]]]
     parts: tuple[Part, ...]
 
 

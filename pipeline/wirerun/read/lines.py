@@ -10,13 +10,17 @@ from typing import Final
 import numpy as np
 import shapely
 from pyproj import CRS, Transformer
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray
 from wirerun.errors import Faults
+from wirerun.geometry.shapes import lines_through, projected
 from wirerun.read.crs import to_lonlat
 from wirerun.read.layer import Layer, check_count, read_layer
 from wirerun.read.polygons import (
     DRAWING_ERRORS,
+    Record,
     Refuse,
     between_the_edges,
     drawn,
@@ -40,7 +44,7 @@ class Shape:
     """
 
     number: int
-    shape: shapely.Geometry
+    shape: BaseGeometry
     z: FloatArray
     attributes: dict[str, object]
 
@@ -115,7 +119,7 @@ def read_guide(given: str, folder: Path, faults: Faults) -> GivenLines | None:
     return read
 
 
-def check_near(guide: GivenLines, block_id: str, area: shapely.Geometry, faults: Faults) -> None:
+def check_near(guide: GivenLines, block_id: str, area: BaseGeometry, faults: Faults) -> None:
     """Refuse a guide so far from a block that its rows would be laid out all the way there.
 
     Parameters
@@ -131,10 +135,10 @@ def check_near(guide: GivenLines, block_id: str, area: shapely.Geometry, faults:
     """
     # Degrees of latitude all over: good enough to tell near from far.
     narrow = math.cos(math.radians(area.centroid.y))
-    near = [
-        shapely.transform(shape, lambda at: at * (narrow, 1.0)) for shape in (shapely.linestrings(guide.lines[0]), area)
-    ]
-    if shapely.distance(*near) * _M_PER_DEGREE > _MOST_AWAY_M:
+    guide_line, ground = (
+        shapely.transform(shape, lambda at: at * (narrow, 1.0)) for shape in (LineString(guide.lines[0]), area)
+    )
+    if shapely.distance(guide_line, ground) * _M_PER_DEGREE > _MOST_AWAY_M:
         limit = f"the guide lies more than {_MOST_AWAY_M:g} m from block {block_id}, too far to follow"
         faults.add(guide.file.given, "", limit)
 
@@ -174,7 +178,7 @@ def _take_shapes(layer: Layer, *, given: str, wanted: tuple[str, str], faults: F
     return Shapes(VectorFile(given, (), {}, layer.crs, layer.parts), tuple(found), layer.whole_crs)
 
 
-def _drawn(record: object, wanted: tuple[str, str], refuse: Refuse) -> shapely.Geometry | None:
+def _drawn(record: Record | None, wanted: tuple[str, str], refuse: Refuse) -> BaseGeometry | None:
     """Return a feature's geometry as the file has it; None, after `refuse`, where it is of another kind or broken."""
     if record is None:
         refuse("it has no geometry")
@@ -193,13 +197,11 @@ def _drawn(record: object, wanted: tuple[str, str], refuse: Refuse) -> shapely.G
     return whole
 
 
-def _in_lonlat(
-    flat: shapely.Geometry, crs: CRS, transformer: Transformer | None, refuse: Refuse
-) -> shapely.Geometry | None:
+def _in_lonlat(flat: BaseGeometry, crs: CRS, transformer: Transformer | None, refuse: Refuse) -> BaseGeometry | None:
     """Return a geometry in longitude and latitude; None, after `refuse`, where that is no place on earth."""
     if not sane_coordinates(flat, crs, refuse):
         return None
-    lonlat = flat if transformer is None else shapely.transform(flat, transformer.transform, interleaved=False)
+    lonlat = flat if transformer is None else projected(flat, transformer)
     if not np.isfinite(shapely.get_coordinates(lonlat)).all():
         refuse(f"its coordinates lie where {crs.name} has no place on earth")
         return None
@@ -226,7 +228,7 @@ def _plain(value: object) -> object:
     return told() if told else str(value)
 
 
-def _joined_parts(drawn: shapely.Geometry) -> list[FloatArray]:
+def _joined_parts(drawn: BaseGeometry) -> list[FloatArray]:
     """Return the lines of a feature, parts joined where two ends meet; a point drawn twice over counts once."""
     parts = shapely.get_parts(drawn)
     if len(parts) > 1:
@@ -248,7 +250,7 @@ def _sound_line(lonlat: FloatArray, refuse: Refuse) -> FloatArray | None:
     if (lonlat[0] == lonlat[-1]).all():
         refuse(f"a line of it ends where it starts, at {place_words(*lonlat[0])}; a row needs two ends")
         return None
-    if not shapely.linestrings(lonlat).is_simple:
+    if not LineString(lonlat).is_simple:
         refuse(f"a line of it crosses or touches itself at {place_words(*_first_meeting(lonlat))}")
         return None
     return lonlat
@@ -256,7 +258,7 @@ def _sound_line(lonlat: FloatArray, refuse: Refuse) -> FloatArray | None:
 
 def _first_meeting(lonlat: FloatArray) -> tuple[float, float]:
     """Return the first place at which a line that is not simple meets itself [deg]."""
-    steps = shapely.linestrings(np.stack([lonlat[:-1], lonlat[1:]], axis=1))
+    steps = lines_through(np.stack([lonlat[:-1], lonlat[1:]], axis=1))
     tree = shapely.STRtree(steps)
     # A few steps at a time: all of a line that winds about one place meet all others.
     for start in range(0, len(steps), _STEPS_AT_ONCE):

@@ -12,6 +12,7 @@ import shapely
 from affine import Affine
 from pyproj import CRS, Transformer
 from pyproj.exceptions import ProjError
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import Faults
@@ -59,12 +60,12 @@ class CloudCells:
             heights[place], known[place] = self.heights_m[own], self.known[own]
         return heights, known
 
-    def to_cells(self, area: shapely.Geometry) -> shapely.Geometry:
+    def to_cells(self, area: BaseGeometry) -> BaseGeometry:
         """Return a shape in (column, row) of the grid, from longitude and latitude."""
         return _to_cells(area, self.to_crs, self.grid.transform)
 
 
-def _to_cells(area: shapely.Geometry, to_crs: Transformer, transform: Affine) -> shapely.Geometry:
+def _to_cells(area: BaseGeometry, to_crs: Transformer, transform: Affine) -> BaseGeometry:
     def cells(lonlat: FloatArray) -> FloatArray:
         east, north = to_crs.transform(lonlat[:, 0], lonlat[:, 1])
         return np.column_stack(~transform * (east, north))
@@ -185,7 +186,7 @@ def _crs_of(cloud: Any, config: Config, given: str, faults: Faults) -> tuple[CRS
     return whole, flat
 
 
-def _share_of_ground(cloud: Any, area: shapely.Geometry) -> tuple[int, float] | None:  # noqa: ANN401
+def _share_of_ground(cloud: Any, area: BaseGeometry) -> tuple[int, float] | None:  # noqa: ANN401
     """Return how many points lie in the box of the blocks, and which share of them is classified as ground."""
     west, south, east, north = area.bounds
     count = ground = 0

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable
-from typing import Final
+from typing import Any, Final, Protocol, TypeAlias
 
 import numpy as np
 import shapely
@@ -10,6 +10,9 @@ from pyproj import CRS, Geod, Transformer
 from shapely import MultiPolygon, Polygon
 from shapely.errors import ShapelyError
 from shapely.geometry import shape
+from shapely.geometry.base import BaseGeometry
+
+from wirerun.geometry.shapes import projected
 
 GEOD: Final = Geod(ellps="WGS84")
 # Choice: the map's projection ends at 85.06 degrees, and no vine grows there.
@@ -33,15 +36,26 @@ DRAWING_ERRORS: Final = (ValueError, ShapelyError, NotImplementedError)
 Refuse = Callable[[str], None]
 
 
+class Drawn(Protocol):
+    """A geometry as the vector library hands it over."""
+
+    @property
+    def __geo_interface__(self) -> dict[str, Any]: ...
+
+
+#: A geometry as a file's reader hands it over, or as well-known binary.
+Record: TypeAlias = Drawn | dict[str, Any] | bytes
+
+
 def lonlat_polygon(
-    record: object, crs: CRS, transformer: Transformer | None, refuse: Refuse
+    record: Record | None, crs: CRS, transformer: Transformer | None, refuse: Refuse
 ) -> Polygon | MultiPolygon | None:
     """Polygon in WGS 84 longitude and latitude, without heights; None, after `refuse`, where it will not do.
 
     Parameters
     ----------
-    record : object
-        A geometry as the vector library hands it over, or None.
+    record : Record or None
+        The geometry.
     crs : CRS
         CRS of the record.
     transformer : Transformer or None
@@ -52,7 +66,7 @@ def lonlat_polygon(
     flat = _flat_polygon(record, refuse)
     if flat is None or not sane_coordinates(flat, crs, refuse):
         return None
-    area = flat if transformer is None else shapely.transform(flat, transformer.transform, interleaved=False)
+    area = flat if transformer is None else projected(flat, transformer)
     if not np.isfinite(shapely.get_coordinates(area)).all():
         refuse(f"its coordinates lie where {crs.name} has no place on earth")
         return None
@@ -62,7 +76,7 @@ def lonlat_polygon(
     return area if between_the_edges(area, refuse) else None
 
 
-def between_the_edges(lonlat: shapely.Geometry, refuse: Refuse) -> bool:
+def between_the_edges(lonlat: BaseGeometry, refuse: Refuse) -> bool:
     """Whether a shape in longitude and latitude keeps off the poles and the 180th meridian."""
     west, south, east, north = lonlat.bounds
     if east - west > 180.0:
@@ -75,8 +89,8 @@ def between_the_edges(lonlat: shapely.Geometry, refuse: Refuse) -> bool:
     return True
 
 
-def drawn(record: object) -> shapely.Geometry:
-    """Return the shape of a feature, as the library hands it over or as well-known binary.
+def drawn(record: Record) -> BaseGeometry:
+    """Return the shape of a feature.
 
     Raises
     ------
@@ -109,7 +123,7 @@ def place_words(lon: float, lat: float) -> str:
     return f"longitude {lon:.6f}, latitude {lat:.6f}"
 
 
-def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | None:
+def _flat_polygon(record: Record | None, refuse: Refuse) -> Polygon | MultiPolygon | None:
     if record is None:
         refuse("it has no geometry")
         return None
@@ -127,7 +141,7 @@ def _flat_polygon(record: object, refuse: Refuse) -> Polygon | MultiPolygon | No
     return geometry.geoms[0] if isinstance(geometry, MultiPolygon) and len(geometry.geoms) == 1 else geometry
 
 
-def sane_coordinates(flat: Polygon | MultiPolygon, crs: CRS, refuse: Refuse) -> bool:
+def sane_coordinates(flat: BaseGeometry, crs: CRS, refuse: Refuse) -> bool:
     """Whether all coordinates are finite numbers, and degrees where the CRS is in degrees."""
     places = shapely.get_coordinates(flat)
     if not np.isfinite(places).all():

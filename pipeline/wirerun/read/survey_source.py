@@ -12,10 +12,12 @@ import shapely
 from affine import Affine
 from rasterio.features import rasterize
 from rasterio.windows import Window
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import Faults
 from wirerun.findings import Finding
+from wirerun.geometry.shapes import points_at
 from wirerun.read.blocks import read_blocks
 from wirerun.read.cover import tell_miss
 from wirerun.read.geotiff import SEALED
@@ -60,7 +62,7 @@ class SurveySource:
     surface: Surface
     bare: bool
     blocks: tuple[Block, ...]
-    areas: tuple[shapely.Geometry, ...]
+    areas: tuple[BaseGeometry, ...]
     check: GivenPoints | None
     check_cells: FloatArray
     findings: tuple[Finding, ...]
@@ -92,7 +94,7 @@ class SurveySource:
         )
         return box, self._in([self.areas[number]], box, step)
 
-    def _in(self, areas: list[shapely.Geometry], cells: Cells, step: int) -> BoolArray:
+    def _in(self, areas: list[BaseGeometry], cells: Cells, step: int) -> BoolArray:
         shape = cells.shape[0] // step, cells.shape[1] // step
         box = shapely.box(cells.left, cells.top, cells.right, cells.bottom)
         near = [area for area in areas if area.intersects(box)]
@@ -195,7 +197,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
 def _source(
     config: Config,
     surface: Surface,
-    to_grid: Callable[[shapely.Geometry], shapely.Geometry],
+    to_grid: Callable[[BaseGeometry], BaseGeometry],
     blocks: Sequence[Block],
     check: GivenPoints | None,
     findings: Sequence[Finding],
@@ -205,12 +207,12 @@ def _source(
 ) -> SurveySource:
     at = np.zeros((0, 2))
     if check is not None and len(check.lonlat):
-        at = shapely.get_coordinates([to_grid(point) for point in shapely.points(check.lonlat)])
+        at = shapely.get_coordinates([to_grid(point) for point in points_at(check.lonlat)])
     areas = tuple(to_grid(block.area) for block in blocks)
     return SurveySource(config, surface, bare, tuple(blocks), areas, check, at, tuple(findings), sources)
 
 
-def _to_work_cells(surface: _RasterSurface, area: shapely.Geometry) -> shapely.Geometry:
+def _to_work_cells(surface: _RasterSurface, area: BaseGeometry) -> BaseGeometry:
     corner = np.array([surface.column, surface.row])
     return shapely.transform(to_cells(surface.raster, area), lambda at: (at - corner) / surface.join)
 

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from wirerun import tables
 from wirerun.arrays import FloatArray, IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.shapes import lines_through
 from wirerun.geometry.station import Paths
 from wirerun.ids import span_ids
 from wirerun.model.block import PlannedBlock
@@ -65,7 +66,7 @@ def left_out_table(left_out: LeftOut, frame: Frame) -> gpd.GeoDataFrame:
         "reason": left_out.reason,
     }
     lonlat = frame.to_lonlat(rows.paths.vertices).stacked()
-    lines = shapely.linestrings(lonlat, indices=rows.paths.path) if len(rows) else []
+    lines = lines_through(lonlat, rows.paths.path)
     return gpd.GeoDataFrame(_frame_of(tables.LEFT_OUT, columns), geometry=lines, crs=WGS84)
 
 

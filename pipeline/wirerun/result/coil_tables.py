@@ -34,7 +34,7 @@ def wire_lines(wires: pd.DataFrame, rows: pd.DataFrame, work: WorkSettings) -> W
         item=each["wire_item"].to_numpy(dtype=object),
         row_id=each["row_id"].to_numpy(dtype=object),
         wire_id=each["wire_id"].to_numpy(dtype=object),
-        number=(each.groupby(level=0).cumcount() + 1).to_numpy(dtype=np.int64),
+        number=np.asarray(each.groupby(level=0).cumcount() + 1, dtype=np.int64),
         length_mm=np.ceil(length_mm - _ROUNDING_MM).astype(np.int64),
         tail_m=each["tails_m_per_line"].to_numpy(dtype=np.float64),
         block=pd.factorize(rows["block_id"])[0].astype(np.int64)[row],
@@ -52,7 +52,7 @@ def wire_spans(spans: pd.DataFrame) -> WireSpans:
         span_id, row_id, wire_id, horizontal_m, cut_m, along each row.
     """
     ours = spans.loc[spans["cut_m"].notna(), ["span_id", "row_id", "wire_id", "horizontal_m", "cut_m"]]
-    row = ours.groupby(["row_id", "wire_id"], sort=False).ngroup().to_numpy(dtype=np.int64)
+    row = np.asarray(ours.groupby(["row_id", "wire_id"], sort=False).ngroup(), dtype=np.int64)
     order = np.argsort(row, kind="stable")
     ours, row = ours.iloc[order], row[order]
     first = np.flatnonzero(np.diff(row, prepend=-1))

@@ -8,7 +8,8 @@ import pandas as pd
 
 from wirerun.model.clips import FixingOption
 from wirerun.settings import Catalogue
-from wirerun.settings.catalogue import FixingItem, tools_of
+from wirerun.settings.catalogue import tools_of
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.tables import FIXING_OPTIONS, conform, empty
 
 _ADDED: Final = ("price", "hours", "removal_hours", "cost", "cost_per_year")

@@ -34,7 +34,8 @@ def moved_wires(wires: pd.DataFrame, rows: pd.DataFrame, adjusters: pd.DataFrame
     block = rows["block_id"].to_numpy(dtype=object)[row]
     place = pd.Series([foliage.get(each, -1) for each in zip(block, wires["wire_id"], strict=True)], dtype="int64")
     fitted = adjusters[adjusters["kind"].notna()].groupby(["row_id", "wire_id"]).size()
-    many = fitted.reindex(pd.MultiIndex.from_frame(wires[["row_id", "wire_id"]]), fill_value=0).to_numpy(dtype=np.int64)
+    each = pd.MultiIndex.from_frame(wires[["row_id", "wire_id"]])
+    many = np.asarray(fitted.reindex(each, fill_value=0), dtype=np.int64)
     mine = np.flatnonzero((place >= 0).to_numpy() & wires["run_out_m"].notna().to_numpy())
     order = mine[np.lexsort((place.to_numpy()[mine], row[mine]))]
     return MovedWires(

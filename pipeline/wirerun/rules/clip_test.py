@@ -7,7 +7,7 @@ import numpy as np
 from scipy.special import ndtri
 from scipy.stats import nct
 
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 
 # Share of clips that may hold less, and the confidence with which it is no more: EN 14358:2016, 3.2.2.
 _FRACTILE: Final = 0.05

@@ -11,7 +11,7 @@ import numpy as np
 
 from wirerun.findings import CODES, LEVELS
 from wirerun.records import Plan
-from wirerun.settings.catalogue import DEMO
+from wirerun.settings.catalogue_row import DEMO
 
 #: What is at stake, the dearest first, with the codes of it. Any other code is `TO_KNOW`.
 STAKES: Final[tuple[tuple[str, frozenset[str]], ...]] = (
@@ -47,6 +47,12 @@ STAKES: Final[tuple[tuple[str, frozenset[str]], ...]] = (
                 "low-clearance",
                 "slack-wire",
                 "steep-row",
+                "machine-limit",
+                "service-fixing",
+                "service-knot",
+                "service-left-out",
+                "service-moment",
+                "service-post",
                 "end-posts",
                 "lift-load",
                 "crew-too-small",

@@ -9,7 +9,8 @@ from wirerun.findings import Findings
 from wirerun.rules.clip_test import held_down_n
 from wirerun.rules.joining import posts_worth_joining
 from wirerun.settings import AdjusterKind, Catalogue, Config, UndulationSettings, WireSettings
-from wirerun.settings.catalogue import FixingItem, PostItem, WireItem
+from wirerun.settings.catalogue import PostItem, WireItem
+from wirerun.settings.fixing_item import FixingItem
 
 # Diameters on a label are rounded; two wires of the trade differ by more than this. Choice.
 _SAME_DIAMETER_MM: Final = 0.01

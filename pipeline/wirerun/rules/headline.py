@@ -80,17 +80,16 @@ class Headline:
 
 def headline(plan: Plan) -> Headline:
     """Return the headline of a plan."""
-    costs = plan.costs.set_index("part")
-    parts = costs["total"].drop(_SUM, errors="ignore")
-    whole = costs.loc[_SUM] if _SUM in costs.index else None
+    whole = plan.costs[plan.costs["part"] == _SUM]
+    parts = plan.costs[plan.costs["part"] != _SUM].set_index("part")["total"]
     look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
     materials = float(parts[[part in _MATERIALS for part in parts.index]].sum())
     labour = float(parts.get(_LABOUR, 0.0))
     return Headline(
         order=_order(plan.materials),
         currency=plan.config.catalogue.currency,
-        total=None if whole is None else _known(whole["total"]),
-        total_per_ha=None if whole is None else _known(whole["per_ha"]),
+        total=_known(whole["total"]),
+        total_per_ha=_known(whole["per_ha"]),
         materials=materials,
         labour=0.0 if np.isnan(labour) else labour,
         other=float(parts.drop(_LABOUR, errors="ignore").sum()) - materials,
@@ -103,8 +102,9 @@ def headline(plan: Plan) -> Headline:
     )
 
 
-def _known(value: float) -> float | None:
-    return None if pd.isna(value) else float(value)
+def _known(cell: pd.Series) -> float | None:
+    """Return what a column of one line says; None where it is empty or there is no line."""
+    return float(cell.iloc[0]) if cell.notna().any() else None
 
 
 def _order(materials: pd.DataFrame) -> tuple[Ordered, ...]:

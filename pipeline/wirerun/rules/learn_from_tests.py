@@ -16,7 +16,7 @@ from wirerun.rules.from_catalogue import cheapest_post
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.row_names import nearest
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import LEAST_TESTS, FixingItem
+from wirerun.settings.fixing_item import LEAST_TESTS, FixingItem
 from wirerun.settings.measured import LEAST_PULLS, ClipTest, PullOutTest, TimedWork
 from wirerun.wording import many
 

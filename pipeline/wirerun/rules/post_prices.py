@@ -11,7 +11,7 @@ from typing import Final
 from wirerun.rules.from_catalogue import cheapest_post
 from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 
 # Where the catalogue or the config is silent. Choices, as in the demo's catalogue: an hour of work, a post with its
 # clips, a clip's price, and how much dearer a two-way one is.

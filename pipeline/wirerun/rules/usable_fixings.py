@@ -7,7 +7,7 @@ import numpy as np
 
 from wirerun.rules.clip_positions import clip_positions
 from wirerun.settings import Config
-from wirerun.settings.catalogue import FixingItem, shut_out
+from wirerun.settings.fixing_item import FixingItem, shut_out
 
 _MINUTES: Final = 60.0
 

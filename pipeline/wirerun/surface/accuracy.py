@@ -60,7 +60,7 @@ def against(off_m: FloatArray, sigma_m: float) -> Checked | None:
     References
     ----------
     LE90 = 1.6449 RMSE for normal errors: Federal Geographic Data Committee, NSSDA, FGDC-STD-007.3-1998, 3-A has the
-    factor 1.9600 for 95 % (from memory).
+    factor 1.9600 for 95 %.
     """
     if not off_m.size:
         return None

@@ -41,7 +41,7 @@ def local_planes(height_m: FloatArray, weight: FloatArray, sigma_cells: float) -
 
     References
     ----------
-    Locally weighted regression: W. S. Cleveland and S. J. Devlin, J. Am. Stat. Assoc. 83 (1988) 596 (from memory).
+    Locally weighted regression: W. S. Cleveland and S. J. Devlin, J. Am. Stat. Assoc. 83 (1988) 596-610.
     """
     reach = int(np.ceil(_TRUNCATE * sigma_cells))
     step = np.arange(-reach, reach + 1, dtype=np.float64)

@@ -1,7 +1,7 @@
 """What a column and a table are, and the check that a frame keeps its table's promises."""
 
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import pandas as pd
 
@@ -84,6 +84,11 @@ _DTYPES: Final[dict[Kind, str]] = {"text": "str", "integer": "int64", "number": 
 def empty(table: Table) -> pd.DataFrame:
     """Return a table without lines, with the right columns and dtypes."""
     return pd.DataFrame({c.name: pd.Series(dtype=_DTYPES[c.kind]) for c in table.columns})
+
+
+def as_lines(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the lines of a table in order, each a dict of its cells by column."""
+    return [{str(name): cell for name, cell in line.items()} for line in frame.to_dict("records")]
 
 
 def conform(table: Table, frame: pd.DataFrame) -> pd.DataFrame:

@@ -25,7 +25,7 @@ class StateColumns(NamedTuple):
 
 #: Columns of each state in which clips hold the wire.
 OF_STATE: Final = {
-    State.TIGHT: StateColumns("load_tight_n", "clip_tight", "seat_tight"),
+    State.STRUNG: StateColumns("load_strung_n", "clip_strung", "seat_strung"),
     State.COLD: StateColumns("load_cold_n", "clip_cold", "seat_cold"),
     State.HOT: StateColumns("load_hot_n", "clip_hot", "seat_hot"),
     State.LIFTED: StateColumns("load_lifted_n", "clip_lifted", "seat_lifted"),
@@ -82,7 +82,7 @@ CLIPS: Final = Table(
             empty=True,
             choices=SEATS,
         ),
-        *_of_state(State.TIGHT, "when strung"),
+        *_of_state(State.STRUNG, "when strung"),
         *_of_state(State.COLD, "on the coldest day that it is up"),
         *_of_state(State.HOT, "on the hottest day"),
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
@@ -251,7 +251,7 @@ ADJUSTERS: Final = Table(
 
 TENSION_CHECK: Final = Table(
     "tension_check",
-    "One line per row, wire and temperature: what a rightly strung wire shows in the field.",
+    "One line per row, wire and temperature: what a wire at its set tension shows in the field.",
     ("row_id", "wire_id", "temperature_c"),
     (
         ROW_ID,

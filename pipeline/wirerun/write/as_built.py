@@ -6,9 +6,11 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 
 from wirerun.errors import printable
 from wirerun.model.as_built import AsBuilt
+from wirerun.tables import as_lines
 from wirerun.tables.as_built import BUILT_CLIPS, BUILT_MARKS, BUILT_POSTS, BUILT_SPANS, CLIP_CHANGES
 from wirerun.wording import many, number, plural
 from wirerun.write.comparison import COMPARISON, check_comparison_target
@@ -58,7 +60,7 @@ def as_built_words(built: AsBuilt) -> str:
 def _lines(built: AsBuilt) -> Iterator[str]:
     posts, clips = built.posts, built.clips
     yield f"{number(built.count('stands'))} posts stand within 10 cm of where they were planned"
-    off = np.hypot(posts["along_m"], posts["across_m"]).dropna()
+    off = pd.Series(np.hypot(posts["along_m"].to_numpy(), posts["across_m"].to_numpy())).dropna()
     if built.count("moved"):
         yield f"{number(built.count('moved'))} stand elsewhere, up to {off.max():.2f} m off"
     if len(off):
@@ -67,7 +69,7 @@ def _lines(built: AsBuilt) -> Iterator[str]:
         if built.count(mark):
             yield f"{number(built.count(mark))} {words}"
     if len(built.spans):
-        worst = built.spans.loc[built.spans["over_m"].idxmax()]
+        worst = as_lines(built.spans.nlargest(1, "over_m"))[0]
         spans = many(len(built.spans), "span")
         yield f"{spans} over the limit, the longest {worst['chord_m']:.2f} m from {worst['from_post']}"
     for change in CLIP_CHANGES:

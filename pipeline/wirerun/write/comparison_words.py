@@ -6,7 +6,7 @@ from typing import Final
 
 from wirerun.errors import printable
 from wirerun.model.comparison import Against, Comparison
-from wirerun.tables import CHANGES
+from wirerun.tables import CHANGES, as_lines
 from wirerun.tables.compare import TO_ORDER
 from wirerun.wording import number
 
@@ -56,7 +56,7 @@ def _totals(comparison: Comparison) -> Iterator[str]:
     # Of three and more, eighty columns hold no differences beside the values.
     heads = [*letters, f"{others[0]} - {first}"][: len(letters) + (len(others) == 1)]
     yield f"{'Totals that differ':<{_NAME}}{''.join(f'{head:>{_WIDE}}' for head in heads)}"
-    for line in comparison.totals.to_dict("records"):
+    for line in as_lines(comparison.totals):
         values = [float(line[letter]) for letter in letters]
         if len({str(value) for value in values}) == 1 or str(line["what"]).startswith(TO_ORDER):
             continue

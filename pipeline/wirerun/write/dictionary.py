@@ -10,7 +10,7 @@ from typing import Final
 import pandas as pd
 
 from wirerun.findings import CODES
-from wirerun.tables import TABLES, Column, Table
+from wirerun.tables import ASKED_FOR, TABLES, Column, Table
 from wirerun.write.gis.layers import LAYERS
 from wirerun.write.gis.shapefile_names import short_names
 from wirerun.write.gis.staking import STAKING
@@ -87,7 +87,7 @@ _Line = tuple[str | int, ...]
 
 
 def _schedule_lines() -> Iterator[_Line]:
-    for table in TABLES.values():
+    for table in (TABLES | ASKED_FOR).values():
         yield from _lines(_SCHEDULE, table, {})
 
 
@@ -121,6 +121,8 @@ def _page() -> str:
     """Return the dictionary as Markdown."""
     parts = [_HEAD, "## Tables of the schedule\n"]
     parts += [_section(f"schedule/{table.name}.csv", table, {}) for table in TABLES.values()]
+    parts.append("## Tables of the schedule that are written where the config asks for them\n")
+    parts += [_section(f"schedule/{table.name}.csv", table, {}) for table in ASKED_FOR.values()]
     parts += ["## GIS layers\n", _FORMATS]
     parts += [_section(f"layer {layer.name}", layer.table, short_names(layer.table)) for layer in LAYERS]
     parts.append("## Points to set out\n")

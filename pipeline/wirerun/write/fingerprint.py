@@ -6,8 +6,8 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 import numpy as np
-import shapely
 from pydantic import BaseModel
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.records import Inputs
 from wirerun.settings import Config
@@ -39,7 +39,7 @@ def _feed(digest: Any, value: object) -> None:  # noqa: ANN401 - hashlib has no 
     if isinstance(value, np.ndarray):
         _feed(digest, f"{value.dtype.str}{value.shape}")
         digest.update(np.ascontiguousarray(value).data)
-    elif isinstance(value, shapely.Geometry):
+    elif isinstance(value, BaseGeometry):
         _feed(digest, value.wkb)
     elif isinstance(value, BaseModel):
         _feed(digest, value.model_dump_json())

@@ -1,10 +1,12 @@
 """Which of the compared sets of fixings a person is shown, and what is said of them: on the cards and on the map."""
 
+from collections.abc import Mapping
 from typing import Final
 
 import pandas as pd
 
 from wirerun.records import Plan
+from wirerun.tables import as_lines
 
 #: What stands over the wires of each holder.
 HOLDERS: Final = {"clip": "Wires in clips", "staple": "Wires under staples"}
@@ -37,12 +39,12 @@ def choices_by_block(plan: Plan) -> list[tuple[str, str, str]]:
     """What each block takes: block, holder's title, kinds with their pieces."""
     options = plan.fixing_options
     chosen = options[(options["chosen"] == "yes") & options["block_id"].notna()]
-    return [(str(one.block_id), HOLDERS[str(one.holder)], with_pieces(one)) for one in chosen.itertuples()]
+    return [(one["block_id"], HOLDERS[one["holder"]], with_pieces(one)) for one in as_lines(chosen)]
 
 
-def with_pieces(option: object) -> str:
+def with_pieces(option: Mapping[str, object]) -> str:
     """Kinds with their pieces: "120 x open clip + 40 x closing clip"."""
-    together = [str(getattr(option, name)) for name in ("kinds", "pieces_each")]
+    together = [str(option[name]) for name in ("kinds", "pieces_each")]
     kinds, pieces = (words.split(" + ") for words in together)
     if len(kinds) != len(pieces):  # a kind whose name has a plus in it
         return "{} ({})".format(*together)

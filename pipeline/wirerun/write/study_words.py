@@ -7,6 +7,7 @@ import numpy as np
 
 from wirerun.errors import printable
 from wirerun.model.study import Study
+from wirerun.tables import as_lines
 from wirerun.tables.study import MEASURES
 from wirerun.wording import many, number
 
@@ -32,7 +33,7 @@ def _lines(study: Study) -> Iterator[str]:
     yield f"No case is better than these in all of {', '.join(measures)}; C000 to compare:"
     heads = [*(key.split(".")[-1] for key in study.keys), *(name.removesuffix("_pct") for name in measures)]
     yield _cells("case", heads)
-    for line in best.to_dict("records"):
+    for line in as_lines(best):
         named = [str(line[key]) for key in study.keys]
         yield _cells(str(line["case"]), [*named, *(_figure(float(line[name]), name) for name in measures)])
 

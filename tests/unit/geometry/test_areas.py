@@ -6,10 +6,12 @@ import shapely
 from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 from wirerun.geometry.areas import strips
 from wirerun.geometry.bands import side_by_side
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat
+from wirerun.geometry.shapes import points_at
 
 ShapeArray = NDArray[np.object_]
 IntArray = NDArray[np.int64]
@@ -45,11 +47,11 @@ def two_pieces() -> ShapeArray:
     return np.asarray(shapely.linestrings(ends))
 
 
-def around(lines: ShapeArray, distance_m: float = 5.0) -> shapely.Geometry:
+def around(lines: ShapeArray, distance_m: float = 5.0) -> BaseGeometry:
     return shapely.union_all(shapely.buffer(lines, distance_m))
 
 
-def check(lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m: float) -> NDArray[np.object_]:
+def check(lines: ShapeArray, group: IntArray, within: BaseGeometry, reach_m: float) -> NDArray[np.object_]:
     """Make areas and check all that is promised of them, nearness left out."""
     areas = np.array(strips(lines, group, within, reach_m), dtype=object)
     assert len(areas) == group.max() + 1
@@ -70,7 +72,7 @@ def check(lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m:
 
 
 def wrong_share(
-    areas: NDArray[np.object_], lines: ShapeArray, group: IntArray, within: shapely.Geometry, reach_m: float
+    areas: NDArray[np.object_], lines: ShapeArray, group: IntArray, within: BaseGeometry, reach_m: float
 ) -> tuple[float, float]:
     """Share of random places that are not in the area of their nearest group, and how far off the border they are.
 
@@ -78,7 +80,7 @@ def wrong_share(
     """
     low_x, low_y, high_x, high_y = around(lines, reach_m).bounds
     xy = np.random.default_rng(2).uniform([low_x, low_y], [high_x, high_y], (6000, 2))
-    places = shapely.points(xy)
+    places = points_at(xy)
     each = shapely.distance(lines[:, None], places[None, :])
     distance = np.array([each[group == g].min(axis=0) for g in range(len(areas))])
     ordered = np.sort(distance, axis=0)

@@ -38,7 +38,7 @@ def test_there_and_back_is_the_same_place() -> None:
 
 
 def test_mean_radius_lies_between_the_principal_radii() -> None:
-    """WGS 84 at the equator: meridian 6 335 439 m, prime vertical 6 378 137 m (NIMA TR8350.2, from memory)."""
+    """WGS 84 at the equator: prime vertical a = 6 378 137 m, meridian a (1 - e2) with 1/f = 298.257 223 563."""
     assert mean_radius(0.0) == pytest.approx(np.sqrt(6335439.327 * 6378137.0), abs=1.0)
 
 

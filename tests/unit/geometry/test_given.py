@@ -202,8 +202,8 @@ def test_broken_shuffled_reversed_rows_come_out_as_they_were(data: st.DataObject
     assert rows_in_order == list(range(count))[:: -1 if back else 1]
     assert set(cleaned.reversed) == {index for index, turn in enumerate(turned) if turn != back}
     for number, path in zip(rows_in_order, cleaned.lines, strict=True):
-        mine = shapely.union_all([shapely.linestrings(p) for n, p in pieces if n == number])
-        assert shapely.linestrings(path).hausdorff_distance(mine) < 0.5
+        mine = shapely.union_all([shapely.LineString(p) for n, p in pieces if n == number])
+        assert shapely.LineString(path).hausdorff_distance(mine) < 0.5
         assert (path[-1] - path[0]) @ np.array(direction(cleaned.bearing_deg)) > 0.0
 
 
@@ -246,18 +246,18 @@ def test_pieces_are_what_is_left_of_the_intersection(
     places: list[tuple[float, float]], start_m: float, end_m: float
 ) -> None:
     path = np.array(places)
-    drawn = shapely.linestrings(path)
+    drawn = shapely.LineString(path)
     if not drawn.is_simple or np.hypot(*np.diff(path, axis=0).T).min() < 0.01:
         return
     margin = BLOCK.buffer(-1.2)
     bare = cut_given([path], margin, BLOCK, 0.0, 0.0, 0.0)
-    assert sum(shapely.linestrings(p).length for p in bare.paths) == pytest.approx(
+    assert sum(shapely.LineString(p).length for p in bare.paths) == pytest.approx(
         drawn.intersection(margin).length, abs=1e-6
     )
     cut = cut_given([path], margin, BLOCK, start_m, end_m, 5.0)
     whole = cut_given([path], BLOCK, BLOCK, 0.0, 0.0, 0.0)
     for piece, low, high in zip(cut.paths, cut.pieces.start_m, cut.pieces.end_m, strict=True):
-        made = shapely.linestrings(piece)
+        made = shapely.LineString(piece)
         assert made.length == pytest.approx(high - low, abs=1e-6)
         assert made.length >= 5.0 - 1e-9
         assert margin.buffer(1e-6).covers(made)

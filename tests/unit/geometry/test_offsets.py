@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import LineString, MultiPolygon, Polygon, box
+from shapely.geometry.base import BaseGeometry
 from wirerun.geometry.lines import Pieces, cut_lines, from_row_axes, shorten
 from wirerun.geometry.offsets import Curve, FollowReport, GuideError, extend_guide, follow_guide
 
@@ -56,9 +57,7 @@ GUIDES = {
 }
 
 
-def follow(
-    guide: FloatArray, area: shapely.Geometry = BLOCK, spacing_m: float = 2.5
-) -> tuple[list[Curve], FollowReport]:
+def follow(guide: FloatArray, area: BaseGeometry = BLOCK, spacing_m: float = 2.5) -> tuple[list[Curve], FollowReport]:
     """Rows in an area without margins, headlands or least length."""
     return follow_guide(guide, area, area, spacing_m, 0.0, 0.0, 0.0, TOLERANCE_M)
 
@@ -245,7 +244,7 @@ def test_neighbours_are_one_spacing_apart(spacing: float) -> None:
 
 
 @pytest.mark.parametrize("area", [BLOCK, BAY], ids=["block", "bay"])
-def test_rows_fill_the_workable_area(area: shapely.Geometry) -> None:
+def test_rows_fill_the_workable_area(area: BaseGeometry) -> None:
     spacing = 2.0
     curves, _ = follow(wave(8.0, 45.0), area, spacing)
     lines = lines_of(curves)
@@ -344,7 +343,7 @@ def test_round_bends_take_few_vertices() -> None:
     ],
     ids=["tiny", "sliver", "needle", "two parts", "nothing", "no parts"],
 )
-def test_odd_areas(area: shapely.Geometry) -> None:
+def test_odd_areas(area: BaseGeometry) -> None:
     curves, report = follow(wave(15.0, 40.0), area)
     assert shapely.covers(area.buffer(1e-6), lines_of(curves)).all()
     assert len(report.short_m) == 0

@@ -5,10 +5,11 @@ import pytest
 from scipy.special import ndtr
 from scipy.stats import multivariate_normal
 from wirerun.arrays import FloatArray
-from wirerun.mechanics import load_posterior as module
+from wirerun.mechanics import ground_kinds
+from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import (
+    BETTER,
     LEAST_POSTS,
-    HeightErrors,
     KnownHeights,
     LoadPosterior,
     height_posterior,
@@ -118,7 +119,7 @@ def test_what_a_better_survey_would_leave_is_what_one_leaves() -> None:
     """Waves of 1 m surveyed to 3 cm, and the same with all of the noise two fifths as large."""
     true = np.sin(XY[:, 0] / 9.0 + XY[:, 1] / 30.0)
     known = posterior(true + noise(10))
-    better = posterior(true + module.BETTER * noise(10), errors(module.BETTER * SIGMA_M))
+    better = posterior(true + BETTER * noise(10), errors(BETTER * SIGMA_M))
     assert (known.left_better <= known.left)[INNER].all()
 
     def spread(weight: FloatArray, left: FloatArray) -> float:
@@ -128,7 +129,7 @@ def test_what_a_better_survey_would_leave_is_what_one_leaves() -> None:
     assert told == pytest.approx(found, rel=0.1)
     # It is not just the noise's share of what is left now, nor what the better survey's single loads would leave.
     now, alone = spread(known.weight, known.left), float(better.plain[INNER].mean())
-    assert module.BETTER * now < told < min(now, alone)
+    assert BETTER * now < told < min(now, alone)
 
 
 def test_one_kind_of_ground_is_what_dense_algebra_makes_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -140,8 +141,8 @@ def test_one_kind_of_ground_is_what_dense_algebra_makes_of_it(monkeypatch: pytes
     xy, row = XY[: 2 * POSTS][AT[: 2 * POSTS] < 10], np.repeat([0, 1], 10)
     ground = 0.2 * np.sin(xy[:, 0] / 5.0) + np.random.default_rng(9).normal(0.0, 0.03, 20)
     feet = Supports(xy[:, 0], ground, row)
-    monkeypatch.setattr(module, "_BANKS", (module._Bank(20, (("smooth", 8.0),), ("shared",)),))  # noqa: SLF001
-    monkeypatch.setattr(module, "_AMPLITUDES_M", np.array([0.02]))
+    monkeypatch.setattr(ground_kinds, "BANKS", (ground_kinds.Bank(20, (("smooth", 8.0),), ("shared",)),))
+    monkeypatch.setattr(ground_kinds, "AMPLITUDES_M", np.array([0.02]))
     given = HeightErrors(np.full(20, 0.03), np.zeros(20), 3.0, 0.0)
     known = load_posterior(xy, feet, given)
     apart = np.hypot(*np.moveaxis(xy[:, None] - xy[None], -1, 0))

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
-from scipy.optimize import minimize
+from scipy.optimize import NonlinearConstraint, minimize
 from scipy.spatial import ConvexHull
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import FloatArray, IntArray
@@ -67,13 +67,16 @@ def _least_energy(length: float, run: float, ends: tuple[float, float], tilt: fl
             (-np.diag((_rolling(x + eps, tilt=tilt) - _rolling(x - eps, tilt=tilt)) / (2 * eps)), np.eye(x.size))
         )
 
-    bound = {"type": "ineq", "fun": lambda f: f[f.size // 2 :] - _rolling(f[: f.size // 2], tilt=tilt), "jac": slope}
+    def over_ground(free: FloatArray) -> FloatArray:
+        x, z = free.reshape(2, -1)
+        return np.asarray(z - _rolling(x, tilt=tilt))
+
     found = minimize(
         energy,
         start[:, 1:-1].ravel(),
         jac=True,
         method="SLSQP",
-        constraints=bound,
+        constraints=NonlinearConstraint(over_ground, 0.0, np.inf, jac=slope),
         options={"maxiter": 400, "ftol": 1e-10},
     )
     assert found.success, found.message

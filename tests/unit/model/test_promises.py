@@ -95,7 +95,7 @@ def test_a_missing_state_or_another_number_of_posts_is_refused() -> None:
     with pytest.raises(ModelError, match=r"load_n has the shape \(2, 8\)"):
         WireStates.of(in_state(state, posts=8 if state is State.HOT else 9) for state in State)
     with pytest.raises(ModelError, match="tension_n has the shape"):
-        InState(State.TIGHT, np.zeros((2, 9)), np.zeros((2, 8)), in_state(State.TIGHT).ends)
+        InState(State.STRUNG, np.zeros((2, 9)), np.zeros((2, 8)), in_state(State.STRUNG).ends)
 
 
 def test_sections_find_their_posts() -> None:

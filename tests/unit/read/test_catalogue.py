@@ -14,7 +14,9 @@ from wirerun.read.catalogue import DEFAULT_NAME, default_folder, read_catalogue
 from wirerun.records import Source
 from wirerun.rules.joining import CHANGE
 from wirerun.settings import AdjusterKind, Catalogue
-from wirerun.settings.catalogue import DEMO, FILES, SEASON_TASKS, TASKS, FixingItem, PostItem, SpareItem
+from wirerun.settings.catalogue import FILES, SEASON_TASKS, TASKS, PostItem, SpareItem
+from wirerun.settings.catalogue_row import DEMO
+from wirerun.settings.fixing_item import FixingItem
 
 ROOT = Path(__file__).parents[3]
 FOLDER = ROOT / "configs" / "catalogue"

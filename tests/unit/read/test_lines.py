@@ -14,12 +14,14 @@ from pyproj import Transformer
 from shapely import LineString, MultiLineString
 from shapely.geometry import mapping
 from wirerun.errors import Faults
+from wirerun.geometry.shapes import projected
 from wirerun.read.lines import GivenLines, plain_attributes, read_guide, read_lines
 
 FloatArray = NDArray[np.float64]
 
 EAST, NORTH = 617_400.0, 4_562_000.0
 TO_UTM = Transformer.from_crs("EPSG:4326", "EPSG:32629", always_xy=True)
+FROM_UTM = Transformer.from_crs("EPSG:32629", "EPSG:4326", always_xy=True)
 DRIVERS = [("GeoJSON", "geojson"), ("GPKG", "gpkg"), ("ESRI Shapefile", "shp"), ("FlatGeobuf", "fgb")]
 
 
@@ -61,10 +63,7 @@ def test_lines_and_their_attributes_in_every_format(tmp_path: Path, driver: str,
     drawn, crs = [FIRST, APART], "EPSG:32629"
     if driver == "GeoJSON":
         crs = "EPSG:4326"
-        drawn = [
-            shapely.transform(g, lambda x, y: TO_UTM.transform(x, y, direction="INVERSE"), interleaved=False)
-            for g in drawn
-        ]
+        drawn = [projected(line, FROM_UTM) for line in drawn]
     lines = read(write(tmp_path / f"rows.{end}", drawn, driver, crs))
     assert lines.feature == (1, 2, 2)
     assert [one["vine"] for one in lines.attributes] == ["sort 0", "sort 1", "sort 1"]

@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 from pyproj import Transformer
 from shapely import MultiPolygon, Polygon
 from shapely.geometry import mapping
+from shapely.geometry.base import BaseGeometry
 from wirerun.errors import Faults, InputError
+from wirerun.geometry.shapes import projected
 from wirerun.read.blocks import feature_name
 from wirerun.read.polygons import area_m2
 from wirerun.read.vector import VectorFile, read_polygons
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
 EAST, NORTH = 617_400.0, 4_562_000.0
 FloatGrid = NDArray[np.float32]
 TO_UTM = Transformer.from_crs("EPSG:4326", "EPSG:32629", always_xy=True)
+FROM_UTM = Transformer.from_crs("EPSG:32629", "EPSG:4326", always_xy=True)
 DRIVERS = [("GeoJSON", "geojson"), ("GPKG", "gpkg"), ("ESRI Shapefile", "shp"), ("FlatGeobuf", "fgb")]
 
 
@@ -43,8 +46,8 @@ def polygons(path: Path, **options: Any) -> VectorFile:  # noqa: ANN401
     return file
 
 
-def in_utm(area: shapely.Geometry) -> shapely.Geometry:
-    return shapely.transform(area, TO_UTM.transform, interleaved=False)
+def in_utm(area: BaseGeometry) -> BaseGeometry:
+    return projected(area, TO_UTM)
 
 
 @pytest.mark.parametrize(("driver", "end"), DRIVERS)
@@ -52,7 +55,7 @@ def test_multipolygon_with_a_hole_in_every_format(write_vector: "VectorWriter", 
     crs = "EPSG:4326" if driver == "GeoJSON" else "EPSG:32629"
     drawn = WHOLE
     if driver == "GeoJSON":
-        drawn = shapely.transform(WHOLE, lambda x, y: TO_UTM.transform(x, y, direction="INVERSE"), interleaved=False)
+        drawn = projected(WHOLE, FROM_UTM)
     (feature,) = polygons(write_vector(f"block.{end}", [drawn], driver=driver, crs=crs)).features
     assert isinstance(feature.area, MultiPolygon)
     # Formats and drivers may turn rings round and start them elsewhere; GeoJSON is written to 7 decimals.

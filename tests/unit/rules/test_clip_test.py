@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from pydantic import ValidationError
 from wirerun.rules.clip_test import characteristic_n, held_down_n
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 
 CLIP: dict[str, Any] = {
     "id": "clip",

@@ -8,7 +8,8 @@ import pytest
 from wirerun.findings import Findings
 from wirerun.rules.from_catalogue import take_from_catalogue
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import FixingItem, PostItem, RateItem
+from wirerun.settings.catalogue import PostItem, RateItem
+from wirerun.settings.fixing_item import FixingItem
 
 ORIGIN: dict[str, Any] = {"source": "made up in this test", "date": dt.date(2026, 1, 2)}
 

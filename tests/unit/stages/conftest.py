@@ -43,7 +43,7 @@ def year_of(posts: Posts, **loads: FloatArray) -> WireStates:
 
     `<state>_tension` is the tension there, 300 N unless told; end forces are that tension as well.
     """
-    wires = len(loads["tight"])
+    wires = len(loads["strung"])
     states = []
     for state in State:
         load, tension = (np.full((wires, len(posts)), np.nan) for _ in range(2))

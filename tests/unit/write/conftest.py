@@ -14,6 +14,7 @@ import pytest
 import shapely
 from wirerun import tables
 from wirerun.findings import Finding
+from wirerun.geometry.shapes import lines_through
 from wirerun.records import FrameNote, Plan, Source, finding_table
 from wirerun.settings import Catalogue, Config
 from wirerun.tables import conform
@@ -176,7 +177,7 @@ def _spans(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     frame["tension_start_n"] = 300.0
     frame["tension_end_n"] = 300.0 + frame["rise_m"]
     frame["clearance_m"] = 0.85
-    lines = shapely.linestrings(
+    lines = lines_through(
         np.stack([shapely.get_coordinates(near.geometry), shapely.get_coordinates(far.geometry)], axis=1)
     )
     each = [frame.assign(wire_id=wire) for wire, _, _ in WIRES]
@@ -236,11 +237,14 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     pulls = lower & (clips["post_id"] == "B01-R001-P002")
     clips.loc[pulls, ["load_min_n", "need_probability"]] = [-130.7, 0.9987]
     clips.loc[pulls, ["certainty", "clip", "seat"]] = ["certain", "two-way", "under"]
-    clips.loc[pulls, list(loads)] = [-101.5, -130.7, -2.04, -120.3]
+    for column, load_n in zip(loads, (-101.5, -130.7, -2.04, -120.3), strict=True):
+        clips.loc[pulls, column] = load_n
     for state, name in tables.OF_STATE.items():
-        clips.loc[pulls, [name.clip, name.seat]] = ["one-way" if state == "hot" else "two-way", "under"]
+        clips.loc[pulls, name.clip] = "one-way" if state == "hot" else "two-way"
+        clips.loc[pulls, name.seat] = "under"
     look = lower & (clips["post_id"] == "B01-R001-P003")
-    clips.loc[look, ["certainty", "load_cold_n", "load_min_n"]] = ["possible", -3.1, -3.1]
+    clips.loc[look, "certainty"] = "possible"
+    clips.loc[look, ["load_cold_n", "load_min_n"]] = -3.1
     clips.loc[~lower, ["certainty", "seat_lifted"]] = None
     clips.loc[~lower, ["need_probability", "load_lifted_n"]] = np.nan
     clips["ground_probability"] = clips["need_probability"]
@@ -282,8 +286,8 @@ def _fixing_options() -> pd.DataFrame:
     names += ["tools", "net_safe", "harvester_safe", "removal_hours", "chosen"]
     frame = pd.DataFrame(lines, columns=names).assign(block_id="B01", skill=None)
     pieces = [sum(map(int, each.split(" + "))) for each in frame["pieces_each"]]
-    unheld = {"not_held_up": frame["not_held"], "not_held_down": 0, "not_held_side": 0}
-    return conform(tables.FIXING_OPTIONS, frame.assign(pieces=pieces, **unheld))
+    frame = frame.assign(pieces=pieces, not_held_up=frame["not_held"], not_held_down=0, not_held_side=0)
+    return conform(tables.FIXING_OPTIONS, frame)
 
 
 def _sections() -> gpd.GeoDataFrame:
@@ -304,8 +308,8 @@ def _sections() -> gpd.GeoDataFrame:
 
 
 def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
-    frame = spans.groupby(["row_id", "wire_id"], as_index=False)["cut_m"].sum(min_count=1)
-    frame = frame.rename(columns={"cut_m": "cut_m_per_line"})
+    cut = spans.groupby(["row_id", "wire_id"])["cut_m"].sum(min_count=1)
+    frame = cut.rename("cut_m_per_line").reset_index()
     frame["lines"] = frame["wire_id"].map({wire: lines for wire, _, lines in WIRES}).astype("int64")
     frame["tails_m_per_line"] = 1.0
     frame["run_out_m"] = frame["lines"] * (frame["cut_m_per_line"] + frame["tails_m_per_line"])
@@ -522,4 +526,4 @@ def _exclusions() -> gpd.GeoDataFrame:
 
 
 def _shaped(table: tables.Table, frame: pd.DataFrame, geometry: Any) -> gpd.GeoDataFrame:  # noqa: ANN401 - any shapes
-    return conform(table, gpd.GeoDataFrame(frame, geometry=geometry, crs="EPSG:4326"))
+    return gpd.GeoDataFrame(conform(table, gpd.GeoDataFrame(frame, geometry=geometry, crs="EPSG:4326")))

@@ -2,7 +2,7 @@
 
 Colour blindness is simulated with the matrices for full severity of G. M. Machado, M. M. Oliveira, L. A. F. Fernandes,
 "A Physiologically-based Model for Simulation of Color Vision Deficiency", IEEE Transactions on Visualization and
-Computer Graphics 15 (2009), from memory; their rows sum to one, so that greys stay grey. Differences are CIEDE2000, by
+Computer Graphics 15 (2009) 1291-1298; their rows sum to one, so that greys stay grey. Differences are CIEDE2000, by
 G. Sharma, W. Wu, E. N. Dalal, "The CIEDE2000 Color-Difference Formula", Color Research and Application 30 (2005).
 """
 
@@ -107,7 +107,7 @@ def contrast(one: str, other: str) -> float:
 def test_the_simulation_and_the_difference_are_what_they_should_be() -> None:
     for matrix in SIGHT.values():
         assert matrix.sum(axis=1) == pytest.approx([1.0, 1.0, 1.0], abs=1e-5)
-    # L*a*b* of pure sRGB red, D65 (published in many places, from memory), and the ends of grey.
+    # L*a*b* of pure sRGB red, D65 (published in many places), and the ends of grey.
     assert lab("#ff0000", "full") == pytest.approx([53.24, 80.09, 67.20], abs=0.05)
     assert lab("#ffffff", "full") == pytest.approx([100.0, 0.0, 0.0], abs=0.01)
     # Red and green of one lightness fall together without the green or the red cones, and not without the blue ones.
@@ -131,7 +131,7 @@ def test_the_simulation_and_the_difference_are_what_they_should_be() -> None:
 def test_the_difference_is_that_of_the_papers_table(
     one: tuple[float, ...], other: tuple[float, ...], difference: float
 ) -> None:
-    """Pairs 1, 7, 17, 18, 19 and 20 of table 1 of Sharma, Wu and Dalal, from memory."""
+    """Pairs 1, 7, 17, 18, 19 and 20 of table 1 of Sharma, Wu and Dalal."""
     assert apart(np.array(one), np.array(other)) == pytest.approx(difference, abs=1e-4)
 
 

@@ -102,7 +102,7 @@ def _reason(need: Need, clips: Clips, undulation: UndulationSettings) -> TextArr
     return np.select(
         [
             ~two_way.any(axis=0),
-            asked[:, IN_CLIPS.index(State.TIGHT)],
+            asked[:, IN_CLIPS.index(State.STRUNG)],
             asked[:, IN_CLIPS.index(State.LIFTED)],
             asked[:, IN_CLIPS.index(State.COLD)],
             asked[:, IN_CLIPS.index(State.HOT)],

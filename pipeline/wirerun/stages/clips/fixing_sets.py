@@ -9,7 +9,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.model.clips import FixingOption
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 
 # More than any fixing costs: what has no price comes after all that have one.
 _UNPRICED: Final = 1e7

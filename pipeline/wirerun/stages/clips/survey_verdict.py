@@ -7,7 +7,8 @@ from scipy.special import ndtr, ndtri
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import BETTER, HeightErrors, LoadPosterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import BETTER, LoadPosterior
 from wirerun.model.clips import Need
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates

@@ -60,7 +60,7 @@ def compare_lines(table: Table, before: pd.DataFrame, after: pd.DataFrame, lette
 
 def _by_id(frame: pd.DataFrame, key: list[str]) -> pd.DataFrame:
     """Return the lines with their ids in one column, each id once."""
-    named = frame[key[0]].astype("object").str.cat([frame[name] for name in key[1:]], sep=" ")
+    named = frame[key[0]].astype("object").str.cat(frame[key[1:]], sep=" ")
     return frame.assign(id=named).drop_duplicates("id", ignore_index=True)
 
 
@@ -81,5 +81,5 @@ def _moved(one: pd.DataFrame, other: pd.DataFrame, table: Table) -> FloatArray:
     """How far a post stands from where it stood [m]; NaN where the table has no places."""
     if not {"lon", "lat"} <= set(table.names):
         return np.full(len(one), np.nan)
-    places = [frame[name].astype(np.float64).to_numpy() for frame in (one, other) for name in ("lon", "lat")]
-    return np.asarray(_EARTH.inv(*places)[2])
+    (lon, lat), (lon2, lat2) = (frame[["lon", "lat"]].to_numpy(dtype=np.float64).T for frame in (one, other))
+    return np.asarray(_EARTH.inv(lon, lat, lon2, lat2)[2])

@@ -47,10 +47,10 @@ def match_posts(planned: FloatArray, heading: FloatArray, surveyed: FloatArray, 
     within_m : float
         Farthest that a post may stand from where it was planned. [m]
     """
-    found = np.full(len(planned), -1)
+    found = np.full(len(planned), -1, dtype=np.int64)
     if len(planned) and len(surveyed):
-        away, nearest = cKDTree(surveyed).query(planned, distance_upper_bound=within_m)
-        back = cKDTree(planned).query(surveyed)[1]
+        away, nearest = (np.asarray(part) for part in cKDTree(surveyed).query(planned, distance_upper_bound=within_m))
+        back = np.asarray(cKDTree(planned).query(surveyed)[1])
         there = np.isfinite(away)
         there[there] = back[nearest[there]] == np.flatnonzero(there)
         found[there] = nearest[there]

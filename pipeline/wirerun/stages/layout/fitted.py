@@ -9,7 +9,8 @@ from wirerun.findings import Findings
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.clearance import Clearance
-from wirerun.mechanics.load_posterior import HeightErrors, KnownHeights, LoadPosterior, height_posterior, load_posterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import KnownHeights, LoadPosterior, height_posterior, load_posterior
 from wirerun.mechanics.supports import Supports
 from wirerun.model.layout import Posts, Rows, Stations
 from wirerun.optimise.placing import SpanLimits, fit_posts

@@ -6,7 +6,7 @@ from wirerun.arrays import BoolArray, FloatArray
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.sampling import Ground
-from wirerun.mechanics.load_posterior import HeightErrors
+from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.undulation import height_covariance
 from wirerun.model.layout import Bridges, Posts
 from wirerun.settings import ElevationSettings, PostSettings

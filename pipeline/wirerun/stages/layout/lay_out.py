@@ -9,7 +9,8 @@ from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.row_ground import RowGround
-from wirerun.mechanics.load_posterior import HeightErrors, KnownHeights
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import KnownHeights
 from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows, Stations
 from wirerun.model.site import Site
 from wirerun.records import Drawn

@@ -4,13 +4,13 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
-import shapely
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, words
 from wirerun.errors import SettingError
 from wirerun.findings import Findings, name_some
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat
+from wirerun.geometry.shapes import ShapeArray, lines_through
 from wirerun.geometry.side_by_side import Pairs, side_by_side
 from wirerun.geometry.station import Paths
 from wirerun.ids import row_ids
@@ -115,9 +115,8 @@ def _all(word: str, count: int) -> TextArray:
     return np.full(count, word, dtype=object)
 
 
-def _shapes(paths: Paths) -> TextArray:
-    shapes: TextArray = shapely.linestrings(paths.vertices.stacked(), indices=paths.path)
-    return shapes
+def _shapes(paths: Paths) -> ShapeArray:
+    return lines_through(paths.vertices.stacked(), paths.path)
 
 
 class _Found(NamedTuple):

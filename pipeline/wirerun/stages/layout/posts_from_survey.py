@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import shapely
+from shapely.ops import substring
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings, name_some
@@ -64,7 +65,7 @@ def stand_on_points(
 
 
 def _cut(line: FloatArray, begin_m: float, end_m: float) -> FloatArray:
-    piece = shapely.ops.substring(shapely.LineString(line), begin_m, end_m)
+    piece = substring(shapely.LineString(line), begin_m, end_m)
     return np.asarray(shapely.get_coordinates(piece))
 
 

@@ -15,7 +15,9 @@ from wirerun.rounding import rounded
 from wirerun.rules.ordering import SUPPLIES, money, packs_for
 from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import DEMO, SEASON_TASKS, FixingItem, SoldItem, tools_of
+from wirerun.settings.catalogue import SEASON_TASKS, tools_of
+from wirerun.settings.catalogue_row import DEMO, SoldItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.tables import MATERIALS, ZONE_MATERIALS, conform, empty
 from wirerun.wording import many
 
@@ -93,7 +95,7 @@ def list_materials(
 
     # A use without a zone must not get lost: the table refuses it.
     by_zone = uses.groupby(["zone_id", *_ITEM], as_index=False, dropna=False)["quantity"].sum()
-    by_item = uses.groupby(_ITEM, as_index=False)["quantity"].sum()
+    by_item = uses.groupby(_ITEM)["quantity"].sum().reset_index()
     taken = {tool.id: config.work.people if tool.per == "person" else 1 for tool in catalogue.tools}
     for frame in (by_zone, by_item):
         is_tool = frame["kind"] == "tool"
@@ -306,7 +308,10 @@ def _priced(materials: pd.DataFrame, offers: pd.DataFrame) -> pd.DataFrame:
     offer["price_source"] = source.where(offer["unit_price"].notna())
     materials = materials.join(offer[["unit_price", "price_source", "pack", "named"]], on=_ITEM)
     pack = materials["pack"].fillna(1).astype("int64")
-    packs = packs_for((materials["quantity"] + materials["spare_quantity"]).to_numpy(), pack.to_numpy())
+    packs = packs_for(
+        np.asarray(materials["quantity"] + materials["spare_quantity"], dtype=np.int64),
+        np.asarray(pack, dtype=np.int64),
+    )
     return materials.assign(
         pack=pack,
         packs=packs,
@@ -319,11 +324,11 @@ def _used_for(uses: pd.DataFrame) -> pd.DataFrame:
     """What each item is for, in words: "230 two-way over; 412 two-way under; wires lower, upper"."""
     counted = uses[uses["use"] != ""].groupby([*_ITEM, "use"], as_index=False)["quantity"].sum()
     words = counted["use"].where(counted["kind"] == "tool", counted["quantity"].astype("str") + " " + counted["use"])
-    uses_of = words.groupby([counted[name] for name in _ITEM]).agg("; ".join)
+    uses_of = counted.assign(words=words).groupby(_ITEM)["words"].agg("; ".join)
     on_wire = uses[uses["wire_id"].notna()][[*_ITEM, "wire_id"]].drop_duplicates().sort_values("wire_id")
     wires_of = "wires " + on_wire.groupby(_ITEM)["wire_id"].agg(", ".join)
     both = pd.concat([uses_of.rename("uses"), wires_of.rename("wires")], axis=1)
-    text = both["uses"].str.cat(both["wires"], sep="; ").fillna(both["uses"]).fillna(both["wires"])
+    text: pd.Series = both["uses"].str.cat(both["wires"], sep="; ").fillna(both["uses"]).fillna(both["wires"])
     return text.rename("used_for").reset_index()
 
 

@@ -12,7 +12,7 @@ from wirerun.rules.mending import piece_m
 from wirerun.rules.ordering import money
 from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import FixingItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.tables import SPARE_PARTS, conform, empty
 
 

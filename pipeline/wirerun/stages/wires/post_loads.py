@@ -42,17 +42,17 @@ def load_posts(
     """
     lines = np.array([wire.lines for wire in wires], dtype=np.float64)
     heights = _arms(lifts, wires)
-    load = np.where(np.isnan(states.load_n), states[State.TIGHT].load_n[..., None], states.load_n)
+    load = np.where(np.isnan(states.load_n), states[State.STRUNG].load_n[..., None], states.load_n)
     down = np.einsum("w,wps->ps", lines, load).min(axis=-1)
-    tight = states[State.TIGHT].ends
+    as_strung = states[State.STRUNG].ends
     pull = np.full(len(posts), np.nan)
     moment = np.full(len(posts), np.nan)
-    for at, pulls, when_tight in (
-        (posts.first, [each.ends.start_pull_n for each in states.states], tight.start_pull_n),
-        (posts.last, [each.ends.far_pull_n for each in states.states], tight.far_pull_n),
+    for at, pulls, when_strung in (
+        (posts.first, [each.ends.start_pull_n for each in states.states], as_strung.start_pull_n),
+        (posts.last, [each.ends.far_pull_n for each in states.states], as_strung.far_pull_n),
     ):
         of_wire = lines[:, None, None] * np.stack(
-            [np.where(np.isnan(each), when_tight, each) for each in pulls], axis=-1
+            [np.where(np.isnan(each), when_strung, each) for each in pulls], axis=-1
         )
         pull[at] = of_wire.sum(axis=0).max(axis=-1)
         moment[at] = (of_wire * heights[:, None, :]).sum(axis=0).max(axis=-1)

@@ -1,4 +1,4 @@
-"""The wires strung tight: lengths, tensions and sag of every span, load of every clip, clearance to the ground."""
+"""The wires as strung: lengths, tensions and sag of every span, load of every clip, clearance to the ground."""
 
 import numpy as np
 
@@ -17,10 +17,10 @@ from wirerun.state import State
 from wirerun.wording import many
 
 
-def string_tight(
+def string_wires(
     posts: Posts, above_chord_m: FloatArray, wires: tuple[WireSettings, ...], least_clearance_m: float, notes: Findings
 ) -> tuple[Strung, tuple[Chain, ...]]:
-    """Every wire of every row in its tight state.
+    """Every wire of every row as strung.
 
     Each wire is one piece that slides over its supports without friction, stapled at its height above ground to both
     end posts, with the set tension at the row's first post.
@@ -69,9 +69,9 @@ def string_tight(
     return strung, chains
 
 
-def tight_state(posts: Posts, chains: tuple[Chain, ...]) -> InState:
+def strung_state(posts: Posts, chains: tuple[Chain, ...]) -> InState:
     """Return the loads and end forces of the wires as strung."""
-    return in_state(State.TIGHT, posts, chains)
+    return in_state(State.STRUNG, posts, chains)
 
 
 def strain_from(

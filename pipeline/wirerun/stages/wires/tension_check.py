@@ -1,4 +1,4 @@
-"""What a rightly strung wire shows in the field, at the temperature of the day: gauge readings, sag, and give."""
+"""What a wire at its set tension shows in the field, at the temperature of the day: gauge readings, sag, and give."""
 
 import numpy as np
 

@@ -10,7 +10,8 @@ from wirerun.findings import Finding
 from wirerun.rules.order_of_work import RUN_OUT, TASKS
 from wirerun.rules.pace import slope_factor
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem, tools_of
+from wirerun.settings.catalogue import AdjusterItem, EndItem, PostItem, RateItem, tools_of
+from wirerun.settings.fixing_item import FixingItem
 
 _ENDS_OF_A_LINE: Final = 2
 _MINUTES: Final = 60.0
@@ -136,8 +137,8 @@ def _pieces(
     """Pieces of every item in every row, and their minutes; without minutes where the item is not known."""
     minutes = {offer.id: offer.minutes * (_HALF if offer.id in in_two_visits else 1.0) for offer in offers}
     tool = {offer.id: offer.tool for offer in offers}
-    each = frame.assign(quantity=frame.get("pieces", 1), item=frame[item])
-    each = each.groupby(["row_id", "item"], as_index=False, dropna=False)["quantity"].sum()
+    uses = frame.assign(quantity=frame.get("pieces", 1), item=frame[item])
+    each = uses.groupby(["row_id", "item"], dropna=False)["quantity"].sum().reset_index()
     known = each["item"].map(minutes).astype("float64")
     return _lines(
         each.assign(task=task, unit=_UNIT[task], known=known.notna(), people=1),

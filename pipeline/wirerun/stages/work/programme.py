@@ -114,7 +114,7 @@ def _items(zone_materials: pd.DataFrame, tasks: pd.DataFrame, coiled: set[str], 
 def _coils(coils: pd.DataFrame, zone_of_row: pd.Series) -> pd.DataFrame:
     """Coils to bring, in words: "wire 2.5 mm: coils C001 (open, 312.40 m run off), C002"."""
     each = coils.assign(zone_id=coils["row_id"].map(zone_of_row))
-    each = each.groupby(["zone_id", "wire_item", "coil_id"], sort=False, as_index=False)["from_m"].min()
+    each = each.groupby(["zone_id", "wire_item", "coil_id"], sort=False)["from_m"].min().reset_index()
     each["words"] = [
         f"{coil} (open, {run_off:.2f} m run off)" if run_off > 0.0 else coil
         for coil, run_off in zip(each["coil_id"], each["from_m"], strict=True)

@@ -3,14 +3,14 @@
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-import shapely
 
 from wirerun.geometry.areas import strips
 from wirerun.geometry.frame import Frame
+from wirerun.model.site import Area
 
 
 def place_zones(
-    zones: pd.DataFrame, rows: gpd.GeoDataFrame, workable: shapely.Geometry, spacing_m: float, frame: Frame
+    zones: pd.DataFrame, rows: gpd.GeoDataFrame, workable: Area, spacing_m: float, frame: Frame
 ) -> gpd.GeoDataFrame:
     """Work zones of one block as areas in WGS 84: the strips of their rows, a row spacing beyond the outer ones.
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from wirerun.records import Plan
+from wirerun.tables import as_lines
 from wirerun.units import NONE, Units, fixed, units_of
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
@@ -41,7 +42,7 @@ def choice_groups(plan: Plan) -> list[Group]:
         Head("harvester", 21.0, size=BODY),
     )
     for holder, options in shown.items():
-        blocks += grid(HOLDERS[holder], heads, [_cells(one, units) for one in options.itertuples()])
+        blocks += grid(HOLDERS[holder], heads, [_cells(one, units) for one in as_lines(options)])
     by_block = choices_by_block(plan)
     blocks += grid(
         "What each block takes", (Head("block", 12.0), Head("wires", 30.0), Head("fixings", 120.0)), by_block
@@ -49,19 +50,19 @@ def choice_groups(plan: Plan) -> list[Group]:
     return [Group("Choice of fixings", tuple(blocks))]
 
 
-def _cells(option: Any, units: Units) -> list[str]:  # noqa: ANN401 - a line of the table
+def _cells(option: dict[str, Any], units: Units) -> list[str]:
     return [
-        "\N{CHECK MARK}" if option.chosen == "yes" else "",
+        "\N{CHECK MARK}" if option["chosen"] == "yes" else "",
         with_pieces(option),
-        fixed(option.not_held),
-        _money(option.price),
-        _money(option.hours),
-        _money(option.cost_per_ha * units.area.metric),
-        _money(option.cost_per_year),
-        _money(option.removal_hours),
-        _or_none(option.tools),
-        option.net_safe,
-        _or_none(option.harvester_safe),
+        fixed(option["not_held"]),
+        _money(option["price"]),
+        _money(option["hours"]),
+        _money(option["cost_per_ha"] * units.area.metric),
+        _money(option["cost_per_year"]),
+        _money(option["removal_hours"]),
+        _or_none(option["tools"]),
+        option["net_safe"],
+        _or_none(option["harvester_safe"]),
     ]
 
 

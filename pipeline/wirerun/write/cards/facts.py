@@ -7,6 +7,7 @@ import pandas as pd
 
 from wirerun.records import Plan
 from wirerun.settings import RowSettings, WireSettings
+from wirerun.tables import as_lines
 from wirerun.units import Units, units_of
 
 Lines = list[dict[str, Any]]
@@ -110,7 +111,7 @@ def take_apart(plan: Plan) -> list[ZoneFacts]:
 def _by(frame: pd.DataFrame, key: str) -> dict[str, Lines]:
     """Return the lines of a table by a column's value; geometry is left out."""
     plain = pd.DataFrame(frame.drop(columns="geometry", errors="ignore"))
-    lines = plain.astype(object).where(plain.notna(), None).to_dict("records")
+    lines = as_lines(plain.astype(object).where(plain.notna(), None))
     found: dict[str, Lines] = {}
     for line in lines:
         found.setdefault(line[key], []).append(line)

@@ -13,7 +13,7 @@ import pandas as pd
 from reportlab.pdfgen.canvas import Canvas
 
 from wirerun.records import Plan
-from wirerun.settings.catalogue import LEAST_TESTS
+from wirerun.settings.fixing_item import LEAST_TESTS
 from wirerun.settings.measured import LEAST_PULLS
 from wirerun.units import fixed
 from wirerun.write.cards.letters import BIG, BODY, MAIN, leading, wrap
@@ -55,7 +55,7 @@ class _Form(NamedTuple):
     file: str
     how: tuple[str, ...]
     columns: tuple[_Column, ...]
-    lines: list[tuple[str, ...]]
+    lines: Sequence[tuple[str, ...]]
 
 
 def write_forms(plan: Plan, path: Path) -> None:
@@ -154,7 +154,7 @@ def _tensions(plan: Plan) -> _Form:
         *(_Column("row", 26), _Column("wire", 22), _Column("line", 10), _Column("place", 15), _Column("gauge", 20)),
         *(_Column("reading", 20), _Column("temperature_c", 27), _Column("expected*", 22), _Column("note", 24)),
     )
-    lines = []
+    lines: list[tuple[str, ...]] = []
     for row_id, wire_id in _rows_with_most_turns(plan):
         spans = plan.spans[(plan.spans["row_id"] == row_id) & (plan.spans["wire_id"] == wire_id)].sort_values("span_id")
         places = dict.fromkeys(round(share * (len(spans) - 1)) for share in _SHARES)
@@ -254,11 +254,13 @@ def _freed(plan: Plan) -> _Form:
 
 def _most_hanging(clips: pd.DataFrame) -> Iterable[tuple[Any, pd.DataFrame]]:
     """Wires that hang at most posts, one of a row."""
-    groups = [(key, some.sort_values("post_id")) for key, some in clips.groupby(["row_id", "wire_id"], sort=True)]
+    groups: list[tuple[Any, pd.DataFrame]] = [
+        (key, some.sort_values("post_id")) for key, some in clips.groupby(["row_id", "wire_id"], sort=True)
+    ]
     groups.sort(key=lambda pair: -len(pair[1]))
     of_row: dict[str, tuple[Any, pd.DataFrame]] = {}
     for key, some in groups:
-        of_row.setdefault(key[0], (key, some))
+        of_row.setdefault(str(key[0]), (key, some))
     return [of_row[row] for row in _apart(list(of_row), _FREED)]
 
 

@@ -68,8 +68,8 @@ def _line(zone: ZoneFacts, pages: Mapping[str, int]) -> tuple[str, ...]:
 
 def _block_map(plan: Plan, block_id: str) -> Block | None:
     """One block with its zones, north up, to a round scale."""
-    blocks, zones = plan.blocks, plan.zones[plan.zones["block_id"] == block_id]
-    area = blocks.geometry[blocks["block_id"] == block_id]
+    zones = plan.zones[plan.zones["block_id"] == block_id]
+    area = plan.blocks[plan.blocks["block_id"] == block_id].geometry
     if zones.empty or area.is_empty.all():
         return None
     frame = Frame.over(area.union_all(), {n.block_id: n.mean_height_m for n in plan.frames}.get(block_id, 0.0))

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.places import LonLat
@@ -66,8 +67,7 @@ class ZonePlace:
 
     @cached_property
     def _frame(self) -> Frame:
-        blocks = self.plan.blocks
-        area = blocks.geometry[blocks["block_id"] == self.block_id]
+        area = self.plan.blocks[self.plan.blocks["block_id"] == self.block_id].geometry
         height = {note.block_id: note.mean_height_m for note in self.plan.frames}.get(self.block_id, 0.0)
         return Frame.over(area.union_all() if len(area) else self.plan.rows.geometry.union_all(), height)
 
@@ -185,7 +185,7 @@ def draw_keep_out(pen: Pen, window: Window, exclusions: Any, top: float) -> None
         pen.lines(lines, stroke=stroke, grey=grey)
 
 
-def _draw_names(pen: Pen, row_ids: tuple[str, ...], paths: list[Any], frame: shapely.Geometry) -> None:
+def _draw_names(pen: Pen, row_ids: tuple[str, ...], paths: list[Any], frame: BaseGeometry) -> None:
     """Name every row, or every so many rows if they lie too close, along the row and beyond one of its ends."""
     posts = [shapely.Point(path[end]).buffer(0.8) for path in paths for end in (0, -1)]
     for step in (1, 2, 5, 10, 20, 50):
@@ -199,8 +199,8 @@ def _draw_names(pen: Pen, row_ids: tuple[str, ...], paths: list[Any], frame: sha
 
 
 def _place_names(
-    names: list[str], paths: list[Any], posts: list[Any], frame: shapely.Geometry
-) -> list[tuple[shapely.Geometry, tuple[Xy, Xy], str]]:
+    names: list[str], paths: list[Any], posts: list[Any], frame: BaseGeometry
+) -> list[tuple[BaseGeometry, tuple[Xy, Xy], str]]:
     """Return the names that find room, the area each takes, and the line it stands on from left to right."""
     taken: list[Any] = list(posts)
     placed: list[tuple[Any, tuple[Xy, Xy], str]] = []

@@ -5,7 +5,9 @@ from pathlib import Path
 from typing import Any, Final
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
+from wirerun.tables import as_lines
 from wirerun.tables.estate import ESTATE_BLOCKS
 from wirerun.write.estate.folders import EstateBlock
 from wirerun.write.estate.tables import block_table, lines_of
@@ -42,7 +44,7 @@ def estate_data(name: str, blocks: Sequence[EstateBlock]) -> Packed:
         "name": name,
         "blocks": [
             {column: line[column] for column in shown} | _drawn(block)
-            for block, line in zip(blocks, lines.to_dict("records"), strict=True)
+            for block, line in zip(blocks, as_lines(lines), strict=True)
         ],
     }
 
@@ -64,13 +66,13 @@ def _rows(block: EstateBlock) -> list[dict[str, str]]:
     return [row for row in lines_of(block, "row_ids") if row["row_id"] in planned]
 
 
-def _rings(area: shapely.Geometry | None) -> list[list[list[float]]]:
+def _rings(area: BaseGeometry | None) -> list[list[list[float]]]:
     """Return the outlines of an area, holes too."""
     polygons = [] if area is None else [part for part in shapely.get_parts(area) if part.geom_type == "Polygon"]
     return [_path(ring) for one in polygons for ring in (one.exterior, *one.interiors)]
 
 
-def _path(line: shapely.Geometry) -> list[list[float]]:
+def _path(line: BaseGeometry) -> list[list[float]]:
     """Return latitude and longitude along a line."""
     places: list[list[float]] = shapely.get_coordinates(line)[:, ::-1].round(_DECIMALS).tolist()
     return places

@@ -121,7 +121,7 @@ def _shape(shape: BaseGeometry) -> ET.Element:
                 _add(ET.SubElement(boundary, _tag("LinearRing")), "coordinates", _places(ring))
         case _:
             element = ET.Element(_tag("MultiGeometry"))
-            element.extend(_shape(part) for part in shape.geoms)
+            element.extend(_shape(part) for part in shapely.get_parts(shape))
     return element
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from wirerun import tables
+from wirerun.arrays import FloatArray
 from wirerun.errors import TargetError
 from wirerun.records import Plan
 from wirerun.rounding import half_up
@@ -94,7 +95,7 @@ def layer_frame(plan: Plan, layer: Layer, crs: str) -> gpd.GeoDataFrame:
         If a position cannot be expressed in that CRS.
     """
     source = placed_findings(plan) if layer.table is FINDINGS else getattr(plan, layer.source)
-    columns = {}
+    columns: dict[str, pd.Series | FloatArray] = {}
     for column in layer.table.columns:
         values = source[column.name]
         if column.kind == "text":
@@ -112,8 +113,8 @@ def feature_ids(layer: Layer, frame: gpd.GeoDataFrame) -> pd.Series | None:
     """Return what tells the features of a layer apart, such as ``B01-R012-S006/lower``; None where nothing does."""
     if not layer.table.key:
         return None
-    first, *more = (frame[name] for name in layer.table.key)
-    return first.str.cat(more, sep="/") if more else first
+    first, *more = layer.table.key
+    return frame[first].str.cat(frame[more], sep="/") if more else frame[first]
 
 
 def placed_findings(plan: Plan) -> gpd.GeoDataFrame:

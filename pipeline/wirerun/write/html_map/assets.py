@@ -11,7 +11,17 @@ from wirerun.write.html_map.modules import joined
 
 LIBRARY: Final = "django-js-lib-leaflet"  # the distribution; only its files are used, nothing of it is imported
 
-STYLES: Final = ("map.css", "map_tools.css", "map_sheet.css", "map_panel.css", "map_small.css", "map_print.css")
+STYLES: Final = (
+    "base.css",
+    "map.css",
+    "map_tools.css",
+    "map_sheet.css",
+    "map_card.css",
+    "map_walk.css",
+    "map_panel.css",
+    "map_small.css",
+    "map_print.css",
+)
 
 
 def library_script() -> str:

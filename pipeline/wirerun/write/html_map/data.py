@@ -12,7 +12,7 @@ from wirerun.rounding import rounded
 from wirerun.rules.finding_groups import finding_groups
 from wirerun.rules.headline import headline
 from wirerun.settings.section import name_of_files
-from wirerun.tables import OF_STATE
+from wirerun.tables import OF_STATE, as_lines
 from wirerun.write.fixing_choice import HOLDERS, shown_options, with_pieces
 from wirerun.write.html_map.backdrop import FOOT_M, Backdrop, Contour
 from wirerun.write.html_map.classes import (
@@ -59,15 +59,14 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "wires": _wire_list(plan, wires),
         "blocks": _blocks(plan, posts, rows, origin),
         "exclusions": [
-            {"block": str(one.block_id), "rings": pack_rings(one.geometry, origin)}
-            for one in plan.exclusions.itertuples()
+            {"block": one["block_id"], "rings": pack_rings(one["geometry"], origin)}
+            for one in as_lines(plan.exclusions)
         ],
         "rows": pack_rows(plan, wires, rows, origin),
         "posts": pack_posts(plan, wires, posts, origin),
         "sections": pack_sections(plan, origin),
         "left_out": [
-            {"id": str(row.row_id), "path": pack_path(row.geometry.coords, origin)}
-            for row in plan.left_out.itertuples()
+            {"id": row["row_id"], "path": pack_path(row["geometry"].coords, origin)} for row in as_lines(plan.left_out)
         ],
         "zones": pack_zones(plan, origin),
         "fixings": _fixings(plan),
@@ -145,24 +144,24 @@ def _blocks(plan: Plan, posts: Classes, classes: NDArray[np.int64], origin: tupl
     row_block = plan.rows.set_index("row_id")["block_id"]
     post_block = plan.posts["row_id"].map(row_block).to_numpy()
     out = []
-    for block in plan.blocks.itertuples():
-        mine = (plan.rows["block_id"] == block.block_id).to_numpy(dtype=bool)
+    for block in as_lines(plan.blocks):
+        mine = (plan.rows["block_id"] == block["block_id"]).to_numpy(dtype=bool)
         rows = plan.rows[mine]
         wires = plan.wires[plan.wires["row_id"].isin(rows["row_id"])].groupby("wire_id")["run_out_m"].sum()
         adjusters = plan.adjusters[plan.adjusters["row_id"].isin(rows["row_id"])]
         out.append(
             {
-                "id": str(block.block_id),
-                "name": str(block.name) if isinstance(block.name, str) else "",
-                "area_ha": rounded(block.area_ha, 2),
+                "id": block["block_id"],
+                "name": block["name"] if isinstance(block["name"], str) else "",
+                "area_ha": rounded(block["area_ha"], 2),
                 "rows": len(rows),
                 "row_m": rounded(rows["length_m"].sum(), 1),
-                "classes": _class_counts(posts, post_block == block.block_id),
+                "classes": _class_counts(posts, post_block == block["block_id"]),
                 "row_classes": counts(ROW_CLASSES, classes[mine]),
-                **_not_included(plan.left_out[plan.left_out["block_id"] == block.block_id]),
+                **_not_included(plan.left_out[plan.left_out["block_id"] == block["block_id"]]),
                 **_adjuster_counts(adjusters),
                 "run_out_m": {str(wire): rounded(metres, 1) for wire, metres in wires.items()},
-                "rings": pack_rings(block.geometry, origin),
+                "rings": pack_rings(block["geometry"], origin),
             }
         )
     return out
@@ -170,17 +169,18 @@ def _blocks(plan: Plan, posts: Classes, classes: NDArray[np.int64], origin: tupl
 
 def _findings(plan: Plan) -> list[Packed]:
     """Return the findings, the worst first, each with the id on the map it points to ("" for a file)."""
-    starts = plan.spans.drop_duplicates("span_id").set_index("span_id")["from_post"] if len(plan.spans) else {}
+    spans = plan.spans.drop_duplicates("span_id")
+    starts = dict(zip(spans["span_id"], spans["from_post"], strict=True))
     return [
         {
-            "level": finding.level,
-            "code": finding.code,
-            "place": file_name(finding.place),
-            "message": finding.message,
+            "level": finding["level"],
+            "code": finding["code"],
+            "place": file_name(finding["place"]),
+            "message": finding["message"],
             # A span has no mark of its own: its first post has.
-            "at": str(starts.get(finding.place, finding.place)),
+            "at": starts.get(finding["place"], finding["place"]),
         }
-        for finding in plan.findings.itertuples()
+        for finding in as_lines(plan.findings)
     ]
 
 
@@ -192,13 +192,13 @@ def _fixings(plan: Plan) -> list[Packed]:
             "options": [
                 {
                     "kinds": with_pieces(one),
-                    "not_held": int(one.not_held),
-                    "cost_per_ha": None if pd.isna(one.cost_per_ha) else int(rounded(one.cost_per_ha)),
-                    "hours": int(rounded(one.hours)),
-                    "tools": one.tools if isinstance(one.tools, str) else "",
-                    "chosen": one.chosen == "yes",
+                    "not_held": int(one["not_held"]),
+                    "cost_per_ha": None if pd.isna(one["cost_per_ha"]) else int(rounded(one["cost_per_ha"])),
+                    "hours": int(rounded(one["hours"])),
+                    "tools": one["tools"] if isinstance(one["tools"], str) else "",
+                    "chosen": one["chosen"] == "yes",
                 }
-                for one in options.itertuples()
+                for one in as_lines(options)
             ],
         }
         for holder, options in shown_options(plan).items()

@@ -7,6 +7,7 @@ import pandas as pd
 from wirerun.records import Plan
 from wirerun.rounding import rounded
 from wirerun.settings.catalogue import CHARGES
+from wirerun.tables import as_lines
 from wirerun.write.order_book.sheet import Head, Look, Sheet
 
 NAME: Final = "Blocks"
@@ -108,7 +109,7 @@ def _season(plan: Plan, sheet: Sheet) -> None:
         sheet.text(column, label, "number head" if column in _SEASON_NUMBERS else "head")
     sheet.next()
     first = sheet.row
-    for line in plan.season.to_dict("records"):
+    for line in as_lines(plan.season):
         _season_line(sheet, line)
     sheet.text(0, "All", "group")
     for column, name in ((9, "hours_a_year"), (10, "cost_a_year")):

@@ -6,6 +6,7 @@ import pandas as pd
 
 from wirerun.records import Plan
 from wirerun.settings.catalogue import CHARGES
+from wirerun.tables import as_lines
 from wirerun.write.order_book.order_sheet import NOT_PRICED, Ordered
 from wirerun.write.order_book.sheet import Head, Sheet
 
@@ -33,7 +34,7 @@ def costs_sheet(plan: Plan, sheet: Sheet, ordered: Ordered) -> None:
     sheet.next()
     sheet.head()
     first = sheet.row
-    lines = costs[costs["part"] != "sum"].to_dict("records")
+    lines = as_lines(costs[costs["part"] != "sum"])
     for line in lines:
         if line["part"] not in _BESIDE:
             _material(sheet, line, ordered)

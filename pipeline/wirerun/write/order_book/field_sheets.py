@@ -5,6 +5,7 @@ from typing import Final
 import pandas as pd
 
 from wirerun.records import Plan
+from wirerun.tables import as_lines
 from wirerun.wording import many
 from wirerun.write.order_book.sheet import Head, Sheet
 
@@ -53,7 +54,7 @@ def ends_sheet(plan: Plan, sheet: Sheet) -> None:
     length_m = plan.rows.set_index("row_id")["length_m"]
     order = pd.Series(range(len(plan.rows)), index=plan.rows["row_id"])
     ends = ends.assign(place=ends["row_id"].map(order), length_m=ends["row_id"].map(length_m))
-    for post in ends.sort_values(["place", "station_m"], kind="stable").to_dict("records"):
+    for post in as_lines(ends.sort_values(["place", "station_m"], kind="stable")):
         sheet.begin()
         sheet.text(0, post["row_id"])
         sheet.text(1, "start" if post["station_m"] == 0.0 else "far")

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from wirerun.records import Plan, left_out_words
-from wirerun.settings.catalogue import DEMO, FILES
+from wirerun.settings.catalogue import FILES
+from wirerun.settings.catalogue_row import DEMO
 from wirerun.wording import many
 from wirerun.write.mark import plan_mark
 from wirerun.write.order_book import blocks_sheet, costs_sheet, field_sheets, order_sheet

@@ -8,6 +8,7 @@ import pandas as pd
 from wirerun.records import Plan
 from wirerun.rounding import rounded
 from wirerun.rules.ordering import SUPPLIES
+from wirerun.tables import as_lines
 from wirerun.wording import number
 from wirerun.write.order_book.sheet import Head, Sheet
 
@@ -74,7 +75,7 @@ def _group(sheet: Sheet, supplier: str, items: pd.DataFrame) -> tuple[str, float
     """Write the items of a supplier; return the address of their sum, and the sum."""
     sheet.line(supplier, "group")
     first = sheet.row
-    for item in items.to_dict("records"):
+    for item in as_lines(items):
         _item(sheet, item)
     sheet.text(ITEM, f"Sum of {supplier}", "bold")
     value = rounded(items["total"].sum(), 2)

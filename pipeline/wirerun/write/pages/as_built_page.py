@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from wirerun.model.as_built import AsBuilt
-from wirerun.tables import POST_MARKS
+from wirerun.tables import POST_MARKS, as_lines
 from wirerun.tables.as_built import CLIP_CHANGES
 from wirerun.write.html_map.columns import DEGREE_DECIMALS, Packed, pack_numbers, pack_words
 from wirerun.write.pages.document import document
@@ -45,7 +45,7 @@ def as_built_data(built: AsBuilt) -> Packed:
     over = posts["post_id"].map(long[~long.index.duplicated()]) if len(long) else pd.Series(np.nan, index=posts.index)
     numbers = [
         "; ".join(filter(None, (_offsets(line), "" if np.isnan(more) else f"next span {more:.2f} m over the limit")))
-        for line, more in zip(posts.to_dict("records"), over, strict=True)
+        for line, more in zip(as_lines(posts), over, strict=True)
     ]
     counts = [[f"posts: {name}", built.count(name)] for name in _SHOWN]
     counts += [["spans over the limit", len(built.spans)]]

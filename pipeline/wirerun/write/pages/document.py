@@ -25,11 +25,11 @@ def document(title: str, name: str, data: Packed, styles: Sequence[str] = (), *,
     data : dict
         What the script finds, gzipped, in the element `page-data`.
     styles : sequence of str
-        Style sheets of ``page`` beside ``page.css``.
+        Style sheets of ``page`` beside ``page.css`` and the map's ``base.css``.
     with_map : bool
         Whether the map library comes with it.
     """
-    style = "\n".join(own_file(sheet) for sheet in ("page.css", *styles))
+    style = "\n".join(own_file(sheet) for sheet in ("base.css", "page.css", *styles))
     script = f"{joined(f'{name}.js', own_file, 'Page')}\nPage.start();"
     library = ""
     if with_map:

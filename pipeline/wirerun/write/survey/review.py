@@ -11,12 +11,14 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray
 from wirerun.model.survey import Survey
 from wirerun.records import Grid
 from wirerun.surface.ground_filter import LEAST_SUPPORT
 from wirerun.surface.preview import CONFIDENCE, DIFFERENCE, GROUND, REACH, SURFACE, Preview
+from wirerun.tables import as_lines
 from wirerun.write.colours import rgb
 from wirerun.write.html_map.backdrop import shade
 from wirerun.write.html_map.frames import Picture, make_frames, picture
@@ -97,17 +99,17 @@ def _rows(made: Survey) -> list[dict[str, Any]]:
         return []
     frame = made.rows.to_crs("EPSG:4326")
     said = []
-    for row in frame.itertuples():
-        title = f"{row.block_id} row {row.row}: confidence {100.0 * row.confidence:.0f} %"
+    for row in as_lines(frame):
+        title = f"{row['block_id']} row {row['row']}: confidence {100.0 * row['confidence']:.0f} %"
         said.append(
             {
                 "line": [
-                    [round(lat, _SEVEN), round(lon, _SEVEN)] for lon, lat in shapely.get_coordinates(row.geometry)
+                    [round(lat, _SEVEN), round(lon, _SEVEN)] for lon, lat in shapely.get_coordinates(row["geometry"])
                 ],
-                "doubtful": bool(row.doubtful),
+                "doubtful": bool(row["doubtful"]),
                 "title": title,
-                "words": f"{title}. {row.length_m:.1f} m at {row.bearing_deg:.1f} degrees; a canopy stands on "
-                f"{100.0 * row.present:.0f} % of it, the longest gap is {row.longest_gap_m:.1f} m.",
+                "words": f"{title}. {row['length_m']:.1f} m at {row['bearing_deg']:.1f} degrees; a canopy stands on "
+                f"{100.0 * row['present']:.0f} % of it, the longest gap is {row['longest_gap_m']:.1f} m.",
             }
         )
     return said
@@ -132,8 +134,8 @@ def _accuracy(made: Survey) -> list[tuple[str, str]]:
     return said
 
 
-def _rings(area: shapely.Geometry) -> list[list[list[float]]]:
-    parts = [area] if area.geom_type == "Polygon" else list(area.geoms)
+def _rings(area: BaseGeometry) -> list[list[list[float]]]:
+    parts = shapely.get_parts(area)
     return [
         [[round(lat, _SEVEN), round(lon, _SEVEN)] for lon, lat in ring.coords]
         for part in parts

@@ -8,7 +8,7 @@ from wirerun.write.html_map import assets
 from wirerun.write.html_map.plan_map import Edges, Page, PageLayer, Text
 from wirerun.write.survey.review import page_file
 
-_STYLES: Final = ("map.css", "map_panel.css")
+_STYLES: Final = ("base.css", "map.css", "map_panel.css")
 
 
 class ReviewLayer(PageLayer):

@@ -14,7 +14,8 @@ from wirerun.findings import Findings
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.catalogue import FixingItem, PostItem
+from wirerun.settings.catalogue import PostItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.choose_fixings import choose_fixings
 from wirerun.state import IN_CLIPS
 

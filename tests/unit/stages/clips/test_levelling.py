@@ -45,7 +45,7 @@ def level(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Level
         return level_clips(
             posts,
             known,
-            year(posts, tight=load, tight_tension=TENSION_N),
+            year(posts, strung=load, strung_tension=TENSION_N),
             (heights, places),
             np.array([True]),
             prices,

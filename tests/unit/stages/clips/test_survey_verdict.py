@@ -5,7 +5,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 from wirerun.findings import Findings
-from wirerun.mechanics.load_posterior import BETTER, HeightErrors, LoadPosterior
+from wirerun.mechanics.height_errors import HeightErrors
+from wirerun.mechanics.load_posterior import BETTER, LoadPosterior
 from wirerun.model.layout import Posts
 from wirerun.model.wires import Lifts, WireStates
 from wirerun.settings import ElevationSettings, PostSettings, UndulationSettings
@@ -22,7 +23,7 @@ def verdict(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Cal
 
     def run(loads: list[float], accuracy_m: float = 0.025, ratio: float = 1.0, evidence: float = 0.0) -> Findings:
         posts = stand([0.0] * (len(loads) + 2))
-        states = year(posts, tight=np.array([[-5.0] * len(loads), loads]))
+        states = year(posts, strung=np.array([[-5.0] * len(loads), loads]))
         one = np.ones((len(posts), 1))
         sigma = SIGMA_N / 300.0 * one
         known = LoadPosterior(one, 0.0 * one, sigma, BETTER * sigma, sigma[:, 0], ratio, evidence)

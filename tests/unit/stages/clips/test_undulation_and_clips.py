@@ -66,7 +66,7 @@ def plan(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Callab
     def run(load_n: list[float], accuracy_m: float = 0.0, **changes: Any) -> Made:  # noqa: ANN401 - settings
         posts = stand(*[[0.0] * (len(load_n) // 2 + 2)] * 2)
         both: FloatArray = np.array([[-100.0] * len(load_n), load_n])
-        return decide(posts, year(posts, tight=both), accuracy_m, **changes)
+        return decide(posts, year(posts, strung=both), accuracy_m, **changes)
 
     return run
 
@@ -122,7 +122,7 @@ def test_a_wire_that_pulls_up_only_when_cold_is_seen_as_such(
         posts,
         year(
             posts,
-            tight=np.array([[-100.0] * 4, [3.0] * 4]),
+            strung=np.array([[-100.0] * 4, [3.0] * 4]),
             cold=np.array([nothing, [2.0, -12.0, 2.0, -4.0]]),
             cold_tension=np.full((2, 4), 536.0),
             hot=np.array([nothing, [2.3] * 4]),
@@ -132,11 +132,11 @@ def test_a_wire_that_pulls_up_only_when_cold_is_seen_as_such(
     clips, axis = made.clips, {state: number for number, state in enumerate(IN_CLIPS)}
     assert list(made.sections.pull_up_n) == [12.0]
     assert made.lower(clips.kind) == ["one-way", "two-way", "one-way", "one-way"]
-    assert made.lower(clips.kind_in[..., axis[State.TIGHT]]) == ["one-way"] * 4
+    assert made.lower(clips.kind_in[..., axis[State.STRUNG]]) == ["one-way"] * 4
     assert made.lower(clips.kind_in[..., axis[State.COLD]]) == ["one-way", "two-way", "one-way", "one-way"]
     # The two-way clip holds it down when cold; a one-way clip holds the 4 N by its hold-down, the wire over it.
     assert made.lower(clips.seat_in[..., axis[State.COLD]]) == ["over", "under", "over", "over"]
-    assert made.lower(clips.seat_in[..., axis[State.TIGHT]]) == ["over"] * 4
+    assert made.lower(clips.seat_in[..., axis[State.STRUNG]]) == ["over"] * 4
     assert made.lower(clips.seat_in[..., axis[State.LIFTED]]) == [None] * 4
     assert made.lower(made.need.least_n) == [2.0, -12.0, 2.0, -4.0]
     assert made.lower(made.need.greatest_n) == [3.0] * 4
@@ -148,7 +148,7 @@ def test_a_post_that_the_wire_pulls_hard_to_the_side_gets_a_two_way_clip(
 ) -> None:
     """2 T sin(turn/2): 300 N over 0.1 rad are 30.0 N, against a limit of 29 and of 31 N."""
     posts = stand([0.0] * 5, turn_rad=0.1)
-    states = year(posts, tight=np.full((2, 3), 5.0))
+    states = year(posts, strung=np.full((2, 3), 5.0))
     for limit, clip, reason in ((29.0, "two-way", "sideways"), (31.0, "one-way", None)):
         made = decide(posts, states, hold_side_n=limit)
         assert made.lower(made.need.side_n) == pytest.approx([600.0 * np.sin(0.05)] * 3)
@@ -164,7 +164,7 @@ def test_a_height_bridged_over_a_hole_makes_its_own_and_its_neighbours_loads_les
     posts = stand([0.0] * 7)
     error = np.full(7, np.nan)
     error[3] = 0.1
-    states = year(posts, tight=np.array([[-100.0] * 5, [0.0, 5.0, 0.0, -5.0, 0.0]]))
+    states = year(posts, strung=np.array([[-100.0] * 5, [0.0, 5.0, 0.0, -5.0, 0.0]]))
     made = decide(posts, states, bridges=Bridges(10.0 * error, error, np.array([1.0])))
     # Normal distribution: from 5 N down to 5 N up with sigma 5 (2 sigma), and from 0 with sigma 10 (0.5 sigma).
     assert made.need.need[1, 1:6] == pytest.approx([0.0, 0.0228, 0.3085, 0.5, 0.0], abs=1e-4)

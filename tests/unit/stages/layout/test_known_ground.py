@@ -167,7 +167,8 @@ def doubted(
 def field(rng: np.random.Generator, covariance: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Gaussian field on the grid with a covariance by distance, by circulant embedding.
 
-    Source: Dietrich and Newsam, Fast and exact simulation of stationary Gaussian processes, 1997 (from memory).
+    Source: Dietrich and Newsam, Fast and exact simulation of stationary Gaussian processes through circulant embedding
+    of the covariance matrix, SIAM J. Sci. Comput. 18 (1997) 1088-1107.
     """
     lag = np.minimum(np.arange(2 * SIDE), 2 * SIDE - np.arange(2 * SIDE)) * CELL_M
     power = np.maximum(np.fft.fft2(covariance(np.hypot(lag[:, None], lag))).real, 0.0)

@@ -63,6 +63,12 @@ def test_the_first_kind_that_reaches_is_taken(stand: Callable[..., Posts]) -> No
     assert made.fitted.tolist() == [[False] * 4, [False, True, True, False]]
 
 
+def test_a_kind_reaches_from_its_least_to_its_most(stand: Callable[..., Posts]) -> None:
+    take_up = np.array([[np.nan] * 4, [49.9, 50.0, 600.0, 600.1]])
+    made = choose_adjusters(stand(*[[0.0] * 2] * 4).rows, take_up, NO_SLACK, config(WINDER), Findings())
+    assert list(made.kind[1]) == [None, "winding strainer", "winding strainer", None]
+
+
 def test_without_kinds_every_need_is_told(stand: Callable[..., Posts]) -> None:
     notes = Findings("B01")
     take_up, none = np.array([[np.nan], [20.0]]), slack(np.full((2, 1), np.nan))
@@ -147,7 +153,7 @@ def test_uplift_is_the_worst_sum_over_wires_in_one_state(
     posts, nan, notes = stand([0.0] * 3), np.nan, Findings("B01")
     states = year(
         posts,
-        tight=np.array([[-10.0], [-20.0]]),
+        strung=np.array([[-10.0], [-20.0]]),
         cold=np.array([[-30.0], [5.0]]),
         hot=np.array([[1.0], [1.0]]),
         lifted=np.array([[nan], [-40.0]]),
@@ -165,7 +171,7 @@ def test_a_post_that_all_states_press_down_has_no_uplift(
     stand: Callable[..., Posts], year: Callable[..., WireStates]
 ) -> None:
     posts = stand([0.0] * 3)
-    loads = load_posts(posts, year(posts, tight=np.array([[3.0], [4.0]])), NO_LIFTS, WIRES, PostSettings(), Findings())
+    loads = load_posts(posts, year(posts, strung=np.array([[3.0], [4.0]])), NO_LIFTS, WIRES, PostSettings(), Findings())
     assert loads.uplift_n[1] == 0.0
 
 
@@ -174,9 +180,9 @@ def test_end_posts_bear_pull_and_moment_of_all_lines(
 ) -> None:
     """Cold, first post: 1400 + 2 * 540 = 2480 N, 1400 * 0.9 + 1080 * 1.2 = 2556 Nm; let down, far: 1000 + 2 * 900 N."""
     posts, notes = stand([0.0] * 3), Findings("B01")
-    states = year(posts, tight=np.array([[1.0], [1.0]]), cold=np.array([[1.0], [1.0]]))
+    states = year(posts, strung=np.array([[1.0], [1.0]]), cold=np.array([[1.0], [1.0]]))
     tight = [[1000.0], [300.0]]
-    states = with_ends(states, State.TIGHT, start_pull_n=tight, far_pull_n=tight, start_n=tight, far_n=tight)
+    states = with_ends(states, State.STRUNG, start_pull_n=tight, far_pull_n=tight, start_n=tight, far_n=tight)
     states = with_ends(states, State.COLD, start_pull_n=[[1400.0], [540.0]], start_n=[[2100.0], [545.0]])
     states = with_ends(states, State.DROPPED, far_pull_n=[[np.nan], [900.0]])
     loads = load_posts(posts, states, NO_LIFTS, WIRES, PostSettings(), notes)
@@ -199,9 +205,9 @@ def test_ends_that_move_pull_at_the_height_they_are_lifted_to(
     posts, one = stand([0.0] * 3), np.zeros(1)
     moving = (WIRES[0], WIRES[1].model_copy(update={"ends_move": True}))
     lifts = Lifts((Lift(1, "lifted", 1.45, np.array([0]), one, one, one, one, one, one),), np.empty(0))
-    states = year(posts, tight=np.array([[1.0], [1.0]]))
+    states = year(posts, strung=np.array([[1.0], [1.0]]))
     tight = [[900.0], [300.0]]
-    states = with_ends(states, State.TIGHT, start_pull_n=tight, far_pull_n=tight, start_n=tight, far_n=tight)
+    states = with_ends(states, State.STRUNG, start_pull_n=tight, far_pull_n=tight, start_n=tight, far_n=tight)
     states = with_ends(states, State.LIFTED, start_pull_n=[[np.nan], [400.0]])
     loads = load_posts(posts, states, lifts, moving, PostSettings(), Findings())
     assert loads.end_moment_nm[0] == pytest.approx(1970.0)

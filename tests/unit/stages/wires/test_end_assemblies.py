@@ -45,7 +45,7 @@ def test_row_length_and_pull_decide(stand: Callable[..., Posts]) -> None:
 def test_labour_counts_and_what_has_no_price_comes_last(stand: Callable[..., Posts]) -> None:
     slow, unpriced = end("slow", None, None, 1.0, minutes=60.0), end("unpriced", None, None, None)
     posts = stand([0.0] * 3)
-    for hour, name in ((None, "slow"), (8.0, "slow"), (10.0, "quick")):
+    for hour, name in ((None, "slow"), (8.95, "slow"), (9.05, "quick")):
         assert chosen(posts, [1.0, 1.0], unpriced, slow, end("quick", None, None, 10.0), hour=hour)[0] == [name] * 2
     assert chosen(posts, [1.0, 1.0], unpriced)[0] == ["unpriced", "unpriced"]
 

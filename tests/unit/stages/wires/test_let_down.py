@@ -157,8 +157,35 @@ def test_a_narrow_hollow_half_way_is_no_reason_for_an_adjuster(told: Callable[..
     assert drop.freed.clear[0, 0] == pytest.approx(share, abs=1e-3)
     assert drop.freed.greatest_m[0, 0] == pytest.approx(greatest, abs=2e-3)
     assert drop.freed.posts_up[0, 0] == posts_up(ground, above)
+    assert drop.post_m[0] == pytest.approx(above[::STEPS], abs=2e-3)
     assert "drops by itself in 1 of 1 rows; on level" in findings[0].message
     assert "stays up" not in findings[0].message
+
+
+def test_how_high_a_wire_stays_over_a_gully_is_told(told: Callable[..., tuple[Drop, Findings]]) -> None:
+    """A gully 2.4 m deep: the wire is out of the way along the row, and higher over the bottom than it was strung."""
+    ground = hollow(8.0, 2.4)
+    _, share, greatest = lying(ground, strung(ground))
+    assert share > ASKED
+    assert greatest > HEIGHT_M
+    _, (finding,) = told([ground, hollow(12.0, 0.9)], states=WARM)
+    assert f"; over hollows it stays up to {greatest:.1f} m high in 1 row; on level" in finding.message
+
+
+@pytest.mark.parametrize("winter_c", [15.0, -15.0])
+def test_the_length_from_which_level_rows_drop_is_told(
+    told: Callable[..., tuple[Drop, Findings]], winter_c: float
+) -> None:
+    """Just that long, a level row touches half-way; in the cold it is a longer one. At -15 C 300 N are 653 N."""
+    _, (finding,) = told([hollow(12.0, 0.9)], states={"winter_c": winter_c})
+    said = float(finding.message.rpartition("rows of about ")[2].split(" ")[0])
+    spans = np.array([-1.0, 1.0]) + round(said / SPAN_M)
+    clear = [
+        told([np.full(round(count) * STEPS + 1, 300.0)], states={"winter_c": winter_c})[0].middle_m[0, 0]
+        for count in spans
+    ]
+    assert clear[0] > 1e-3
+    assert clear[1] == pytest.approx(0.0, abs=1e-6)
 
 
 def test_a_wire_that_lies_half_way_on_a_crest_alone_is_not_down(told: Callable[..., tuple[Drop, Findings]]) -> None:
@@ -247,6 +274,7 @@ def test_a_centimetre_is_let_pass_and_an_adjuster_takes_up_all_of_it(
         drop, _ = told([ALMOST], **sections)
         assert alone(drop) == [down]
         assert drop.take_up_mm[0].tolist() == (exact.take_up_mm[0].tolist() if not down else [0.0])
+        assert drop.lacks_mm[0].tolist() == [0.0]
 
 
 def test_a_take_up_that_is_not_worth_an_adjuster_is_left_and_said(told: Callable[..., tuple[Drop, Findings]]) -> None:

@@ -1,6 +1,7 @@
 """Wires as strung over short rows, against formulas worked by hand and a chain of solved spans."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -10,7 +11,7 @@ from wirerun.errors import SettingError
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts
 from wirerun.settings import StateSettings, WireSettings
-from wirerun.stages.wires.strung import strain_from, string_tight, tight_state
+from wirerun.stages.wires.strung import strain_from, string_wires, strung_state
 
 FRUITING = WireSettings(id="fruiting", kind="fixed", height_m=0.9, diameter_mm=3.15, tension_n=1000.0)
 LOWER = WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2, tension_n=300.0)
@@ -28,7 +29,7 @@ def test_level_spans_have_the_sag_and_length_of_the_handbook(stand: Callable[...
     A metre of stretched wire weighs less by T/EA, 3e-4.
     """
     posts, notes = stand([0.0] * 4, [0.0] * 3), Findings("B01")
-    strung, _ = string_tight(posts, level(posts), WIRES, 0.3, notes)
+    strung, _ = string_wires(posts, level(posts), WIRES, 0.3, notes)
     area = np.pi / 4.0 * 0.0025**2
     weight, stiffness = 7850.0 * 9.80665 * area, 200e9 * area
     assert strung.sag_m[1] == pytest.approx(np.full(5, weight * 36.0 / 2400.0 / (1.0 + 300.0 / stiffness)), rel=2e-5)
@@ -44,8 +45,8 @@ def test_loads_are_those_of_the_worked_example(stand: Callable[..., Posts]) -> N
     """Heights 0.3, 0, 0.5 m: 130.7 N up; 0, 0.3, 0 m: 102.1 N down; 6 m spans, 1000 N, 2.5 mm wire."""
     wire = FRUITING.model_copy(update={"diameter_mm": 2.5})
     posts = stand([0.3, 0.0, 0.5], [0.0, 0.3, 0.0])
-    _, chains = string_tight(posts, level(posts), (wire,), 0.3, Findings())
-    state = tight_state(posts, chains)
+    _, chains = string_wires(posts, level(posts), (wire,), 0.3, Findings())
+    state = strung_state(posts, chains)
     assert state.load_n[0, posts.middle] == pytest.approx([-130.7, 102.1], abs=0.05)
     assert np.isnan(state.load_n[0, posts.is_end]).all()
     assert state.tension_n[0, posts.middle[0]] == pytest.approx(1000.0 - 0.3 * 0.378, abs=1e-3)
@@ -57,8 +58,8 @@ def test_loads_are_those_of_the_worked_example(stand: Callable[..., Posts]) -> N
 def test_pulls_on_end_posts_are_horizontal(stand: Callable[..., Posts]) -> None:
     """On a 40 % grade the pull is T cos(slope), a little less at the far end for the wire's own slope there."""
     posts = stand([0.0, 2.4, 4.8], [0.0, 0.0])
-    _, chains = string_tight(posts, level(posts), WIRES, 0.3, Findings())
-    ends = tight_state(posts, chains).ends
+    _, chains = string_wires(posts, level(posts), WIRES, 0.3, Findings())
+    ends = strung_state(posts, chains).ends
     assert ends.start_pull_n[1, 0] == pytest.approx(300.0 / np.hypot(1.0, 0.4), rel=2e-3)
     assert ends.far_pull_n[1, 0] == pytest.approx(ends.far_n[1, 0] / np.hypot(1.0, 0.4), rel=2e-3)
     assert ends.start_pull_n[1, 1] == pytest.approx(300.0, rel=1e-4)
@@ -67,7 +68,7 @@ def test_pulls_on_end_posts_are_horizontal(stand: Callable[..., Posts]) -> None:
 def test_the_wire_over_a_hump_is_as_near_as_the_ground_comes(stand: Callable[..., Posts]) -> None:
     posts, above, notes = stand([0.0, 0.0, 0.0]), np.zeros((2, 13)), Findings("B01")
     above[1, 3] = 0.95  # a quarter along the second span
-    strung, _ = string_tight(posts, above, WIRES, 0.3, notes)
+    strung, _ = string_wires(posts, above, WIRES, 0.3, notes)
     weight = 7850.0 * 9.80665 * np.pi / 4.0 * 0.0025**2
     sag_there = weight * 36.0 / 2400.0 * 4.0 * 0.25 * 0.75
     assert strung.clearance_m[1, 1] == pytest.approx(1.2 - sag_there - 0.95, abs=2e-6)
@@ -76,11 +77,28 @@ def test_the_wire_over_a_hump_is_as_near_as_the_ground_comes(stand: Callable[...
     assert "B01-R001-S002" in notes[0].message
 
 
+def test_a_clip_set_higher_lifts_the_wire_over_the_ground_beside_it(stand: Callable[..., Posts]) -> None:
+    """Ground that comes up 0.5 m amid two spans; the clip between them set 0.2 m higher lifts both middles."""
+    posts, above = stand([0.0, 0.0, 0.0]), np.zeros((2, 13))
+    above[:, 6] = 0.5
+    level_wire, _ = string_wires(posts, above, (LOWER,), 0.3, Findings())
+    higher = replace(posts, clip_shift_m=np.array([0.0, 0.2, 0.0]))
+    lifted, _ = string_wires(higher, above, (LOWER,), 0.3, Findings())
+    assert lifted.clearance_m[0] - level_wire.clearance_m[0] == pytest.approx([0.1, 0.1], abs=1e-4)
+
+
+def test_a_row_of_one_span_keeps_all_its_tension(stand: Callable[..., Posts]) -> None:
+    posts, notes = stand([0.0, 0.0]), Findings("B01")
+    _, chains = string_wires(posts, level(posts), (LOWER,), 0.3, notes)
+    found = strain_from(posts, chains, (LOWER,), StateSettings(min_far_tension=1.0), notes)
+    assert (found.kept[0].tolist(), list(found.way[0]), list(notes)) == ([1.0], ["one end"], [])
+
+
 def test_a_tension_that_cannot_carry_a_span_names_the_setting(stand: Callable[..., Posts]) -> None:
     slack = LOWER.model_copy(update={"tension_n": 0.5})
     posts = stand([0.0, 0.0])
     with pytest.raises(SettingError) as caught:
-        string_tight(posts, level(posts), (slack,), 0.3, Findings())
+        string_wires(posts, level(posts), (slack,), 0.3, Findings())
     assert caught.value.place == "wires.lower.tension_n = 0.5"
     assert caught.value.message.startswith("the wire cannot be strung")
 
@@ -92,7 +110,7 @@ def test_friction_takes_the_capstan_share_and_asks_for_a_second_end(stand: Calla
     """
     heights = [0.6 * (number % 2) for number in range(11)]
     posts, notes = stand(heights, [0.0] * 11), Findings("B01")
-    _, chains = string_tight(posts, level(posts), (LOWER,), 0.3, Findings())
+    _, chains = string_wires(posts, level(posts), (LOWER,), 0.3, Findings())
     found = strain_from(posts, chains, (LOWER,), StateSettings(friction=0.2, min_far_tension=0.8), notes)
     left = np.exp(-0.2 * 9 * 2.0 * np.arctan(0.1))
     weight = 7850.0 * 9.80665 * np.pi / 4.0 * 0.0025**2
@@ -101,7 +119,7 @@ def test_friction_takes_the_capstan_share_and_asks_for_a_second_end(stand: Calla
     assert found.far_n[0, 0] == pytest.approx(300.0 * left, rel=0.01)
     (note,) = notes
     assert note.code == "strain-from"
-    assert "in 1 row of 60 to 60 m" in note.message
+    assert f"in 1 row of 60 to 60 m, down to {100.0 * left:.0f} %; strain 1 from both ends" in note.message
     assert note.message.endswith("B01-R001.")
 
 
@@ -111,7 +129,7 @@ def test_the_strainer_goes_where_the_pulls_from_both_ends_have_turned_the_wire_a
     """Rough ground on the first third of the row only: by the capstan the place is the middle of all turning."""
     number = np.arange(61)
     posts = stand(np.where(number <= 20, 0.3 * (number % 2), 0.0), np.zeros(5))
-    _, chains = string_tight(posts, level(posts), (LOWER,), 0.3, Findings())
+    _, chains = string_wires(posts, level(posts), (LOWER,), 0.3, Findings())
     found = strain_from(posts, chains, (LOWER,), StateSettings(friction=0.3, min_far_tension=0.8), Findings())
     assert list(found.way[0]) == ["middle", "one end"]
     # Each rough post turns the wire by about 2 x 0.3/6; each level one by its weight over the tension, 0.0076.
@@ -125,7 +143,7 @@ def test_the_cut_length_is_what_brings_the_tension_back(stand: Callable[..., Pos
     """Twin: one horizontal pull per span, parabola and stretch, the lengths of the spans summed; 0.1 mm on 30 m."""
     heights = [0.0, 0.4, 0.1, 0.5, 0.2, 0.6]
     posts = stand(heights)
-    strung, _ = string_tight(posts, level(posts), (LOWER,), 0.3, Findings())
+    strung, _ = string_wires(posts, level(posts), (LOWER,), 0.3, Findings())
     area = np.pi / 4.0 * 0.0025**2
     weight, stiffness = 7850.0 * 9.80665 * area, 200e9 * area
 

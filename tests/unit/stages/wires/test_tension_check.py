@@ -11,6 +11,7 @@ from wirerun.model.layout import Posts, Rows
 from wirerun.settings import CheckSettings, PostSettings, WireSettings
 from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.tension_check import tension_sheet
+from wirerun.tables import as_lines
 
 FloatArray = NDArray[np.float64]
 
@@ -92,14 +93,14 @@ def test_the_middle_span_of_a_level_row(spans: tuple[float, ...]) -> None:
     lines = sheet([(spans, 0.0)], [unstretched(chords, STRUNG_N)])
     assert lines["span_m"].tolist() == pytest.approx([6.5, 6.5, 6.5], abs=1e-12)
     assert lines["side_force_n"].tolist() == [PUSH_N] * 3
-    for line in lines.itertuples():
-        tension = tension_at(chords, line.temperature_c)
-        assert line.tension_n == pytest.approx(tension, rel=1e-4)
-        assert line.sag_mm == pytest.approx(1000.0 * WEIGHT * 6.5**2 / (8.0 * tension), rel=1e-3)
-        assert line.deflection_mm == pytest.approx(1000.0 * give(6.5, tension, chords.sum()), rel=1e-4)
+    for line in as_lines(lines):
+        tension = tension_at(chords, line["temperature_c"])
+        assert line["tension_n"] == pytest.approx(tension, rel=1e-4)
+        assert line["sag_mm"] == pytest.approx(1000.0 * WEIGHT * 6.5**2 / (8.0 * tension), rel=1e-3)
+        assert line["deflection_mm"] == pytest.approx(1000.0 * give(6.5, tension, chords.sum()), rel=1e-4)
         # Near what the rule of the field says, P l/(4 T), and below it: the push stretches the wire.
         rule = 1000.0 * PUSH_N * 6.5 / (4.0 * tension)
-        assert 0.4 * rule < line.deflection_mm < rule
+        assert 0.4 * rule < line["deflection_mm"] < rule
     strung = lines[lines["temperature_c"] == STRUNG_C].iloc[0]
     assert strung["tension_n"] == pytest.approx(STRUNG_N, abs=0.01)
     # A colder wire is tighter: less sag, less give.

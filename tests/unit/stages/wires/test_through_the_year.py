@@ -15,7 +15,7 @@ from wirerun.settings import ClipSettings, PostSettings, StateSettings, WireSett
 from wirerun.stages.wires.end_give import EndGive, end_give
 from wirerun.stages.wires.in_summer import note_soft
 from wirerun.stages.wires.slack import slack_to_move
-from wirerun.stages.wires.strung import string_tight
+from wirerun.stages.wires.strung import string_wires
 from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
 from wirerun.state import State
 
@@ -26,7 +26,7 @@ WEIGHT, STIFFNESS = 7850.0 * 9.80665 * AREA, 200e9 * AREA
 
 
 def strung(posts: Posts, *wires: WireSettings) -> np.ndarray:
-    return string_tight(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
+    return string_wires(posts, np.zeros((len(posts.near), 3)), wires, 0.3, Findings())[0].cut_m
 
 
 YEAR = StateSettings()
@@ -227,6 +227,7 @@ def test_a_wire_is_parked_at_the_temperature_of_winter(stand: Callable[..., Post
     ]
     assert found[0].parked_n[0, 0] - found[1].parked_n[0, 0] == pytest.approx(STIFFNESS * 12e-6 * 10.0, rel=0.01)
     grown = 2000.0 * (np.hypot(6.0, 0.6) - 6.0)
+    assert found[1].parked_n[0, 0] == pytest.approx(300.0 + STIFFNESS * grown / 24e3, rel=0.01)
     assert [each.park_mm[0, 0] for each in found] == pytest.approx([grown] * 2, rel=2e-3)
     assert np.isnan(found[0].lift_mm).all()
 

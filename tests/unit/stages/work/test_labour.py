@@ -6,8 +6,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun.settings import Catalogue, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, EndItem, FixingItem, PostItem, RateItem
+from wirerun.settings.catalogue import AdjusterItem, EndItem, PostItem, RateItem
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.work.labour import row_work
+from wirerun.tables import as_lines
 
 SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
 
@@ -190,7 +192,7 @@ def test_a_row_whose_every_line_has_an_adjuster_has_one_end_fixed_and_none_tied(
 
 
 def test_what_has_no_minutes_is_walked_and_said() -> None:
-    clips, posts = CLIPS.assign(fixing=["bent", None, "lost"]), POSTS.assign(post_item=None)
+    clips, posts = CLIPS.assign(fixing=np.array(["bent", None, "lost"], dtype=object)), POSTS.assign(post_item=None)
     rates = tuple(rate for rate in CATALOGUE.rates if rate.id not in ("end staples", "run out"))
     bare = Catalogue(fixings=CATALOGUE.fixings, rates=rates, folder="mine")
     got, findings = row_work(ROWS, posts, clips, WIRES, ADJUSTERS[1:], COILS, bare, WORK)
@@ -253,8 +255,8 @@ def twin(rows: pd.DataFrame, frames: tuple[pd.DataFrame, ...], catalogue: Catalo
     minutes |= {item.id: item.minutes for item in catalogue.fixings}
     minutes |= {item.id: item.minutes for item in catalogue.adjusters}
     total = 0.0
-    for row in rows.itertuples():
-        mine = [frame[frame["row_id"] == row.row_id] for frame in (posts, clips, wires, adjusters, coils)]
+    for row in as_lines(rows):
+        mine = [frame[frame["row_id"] == row["row_id"]] for frame in (posts, clips, wires, adjusters, coils)]
         kinds = set(mine[0]["kind"])
         spent = sum(minutes[item] for item in mine[0]["post_item"])
         passes = len(kinds)
@@ -272,8 +274,8 @@ def twin(rows: pd.DataFrame, frames: tuple[pd.DataFrame, ...], catalogue: Catalo
             len(pieces) - 1 for _, pieces in mine[4].groupby(["wire_id", "line"]) if (pieces["joined"] == "yes").any()
         )
         spent += joins * minutes["join"] + (mine[4]["carried"] == "yes").sum() * minutes["carry coils"]
-        factor = work.slope_factors[sum(limit <= row.slope_pct for limit in work.slope_classes_pct)]
-        total += (spent + passes * row.slope_length_m / work.walking_m_per_min) / 60.0 * factor
+        factor = work.slope_factors[sum(limit <= row["slope_pct"] for limit in work.slope_classes_pct)]
+        total += (spent + passes * row["slope_length_m"] / work.walking_m_per_min) / 60.0 * factor
     return total
 
 

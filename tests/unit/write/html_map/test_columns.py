@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import MultiPolygon, Point, box
+from shapely import MultiPolygon, Point, Polygon, box
 from wirerun.write.html_map.columns import compressed, pack_codes, pack_numbers, pack_path, pack_rings, pack_words
 
 
@@ -67,7 +67,7 @@ def test_a_path_is_steps_from_the_origin_longitude_first() -> None:
 
 
 def test_holes_and_parts_all_give_rings() -> None:
-    holed = box(0, 0, 3, 3).difference(box(1, 1, 2, 2))
+    holed = Polygon(box(0, 0, 3, 3).exterior, [box(1, 1, 2, 2).exterior])
     assert len(pack_rings(MultiPolygon([holed, box(5, 5, 6, 6)]), (0.0, 0.0))) == 3
     assert pack_rings(MultiPolygon(), (0.0, 0.0)) == []
     assert pack_rings(Point(1, 1), (0.0, 0.0)) == []

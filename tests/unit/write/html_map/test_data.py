@@ -68,6 +68,6 @@ def test_a_line_that_no_adjuster_reaches_is_no_adjuster(plan: Plan) -> None:
 
 def test_views_and_their_temperatures(plan: Plan, bare_plan: Plan) -> None:
     data = data_of(plan)
-    assert data["views"] == ["planned", "tight", "cold", "hot", "lifted", "dropped"]
+    assert data["views"] == ["planned", "strung", "cold", "hot", "lifted", "dropped"]
     assert data["celsius"] == {"stringing": 15.0, "cold": -5.0, "hot": 40.0, "cold_up": 0.0}
     assert data_of(bare_plan)["totals"]["posts"] == 0

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from wirerun.records import Plan
-from wirerun.tables import OF_STATE
+from wirerun.tables import OF_STATE, as_lines
 from wirerun.write.html_map.backdrop import Backdrop
 from wirerun.write.html_map.data import map_data
 
@@ -40,11 +40,11 @@ def test_loads_clips_and_seats_of_every_state(plan: Plan, data: dict[str, Any], 
         assert list(packed["states"]) == list(OF_STATE)
         for state, here in packed["states"].items():
             loads, held = read(here["load"]), read(here["held"])
-            for at, post in enumerate(plan.posts.itertuples()):
-                if post.kind == "end":
+            for at, post in enumerate(as_lines(plan.posts)):
+                if post["kind"] == "end":
                     assert (loads[at], held[at]) == (None, None)
                     continue
-                line = clips.loc[(wire["id"], post.post_id)]
+                (line,) = as_lines(clips.loc[[(wire["id"], post["post_id"])]])
                 words = [line[f"clip_{state}"], line[f"seat_{state}"]]
                 assert held[at] == " ".join(word for word in words if isinstance(word, str))
                 load = line[f"load_{state}_n"]

@@ -27,8 +27,8 @@ export function words(view, plan) {
       sections: "Undulating section",
       note: "Posts, rows and clips as planned: the least load of all states decides.",
     },
-    tight: {
-      name: `Strung (tight), ${degrees(stringing)}`,
+    strung: {
+      name: `Strung, ${degrees(stringing)}`,
       head: "Strung",
       posts: SEASON,
       sections: "Undulating section as planned",

@@ -1,0 +1,54 @@
+"""How far off the ground heights of posts may be, and how the errors of neighbours go together."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wirerun.arrays import FloatArray, IntArray
+from wirerun.mechanics.undulation import height_covariance
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeightErrors:
+    """One-sigma errors of the ground heights of posts.
+
+    Attributes
+    ----------
+    shared_m : [post], >= 0
+        Error that goes with those of posts near by, as correlated as `correlation_m` says. [m]
+    own_m : [post], >= 0
+        Error that goes with no other's. [m]
+    correlation_m : float
+        Distance at which the correlation has fallen to 5 %; 0 for none. [m]
+    smoothing_m : float
+        Length over which each height is averaged along its row. [m]
+    """
+
+    shared_m: FloatArray
+    own_m: FloatArray
+    correlation_m: float
+    smoothing_m: float
+
+
+class ErrorCovariance:
+    """Covariances of the errors of heights, by distance."""
+
+    def __init__(self, errors: HeightErrors, xy_m: FloatArray) -> None:
+        self._errors, self._xy = errors, xy_m
+        self._variance = float(height_covariance(0.0, 1.0, errors.correlation_m, errors.smoothing_m))
+
+    def between(self, posts: IntArray, others: IntArray) -> FloatArray:
+        """Covariance of posts and others, which broadcast [m2]."""
+        return self.at(np.hypot(*np.moveaxis(self._xy[posts] - self._xy[others], -1, 0)), posts, others)
+
+    def at(self, distance_m: FloatArray, posts: IntArray, others: IntArray) -> FloatArray:
+        """The same where the distances are known."""
+        errors = self._errors
+        share = height_covariance(distance_m, 1.0, errors.correlation_m, errors.smoothing_m) / self._variance
+        shared = errors.shared_m[posts] * errors.shared_m[others] * share
+        return np.asarray(shared + np.where(posts == others, errors.own_m[posts] ** 2, 0.0))
+
+    def of_sums(self, of: IntArray, share: FloatArray) -> FloatArray:
+        """Variance of sums g of the errors of a few heights, g C g; both [sum, height]."""
+        cov = self.between(of[:, :, None], of[:, None, :])
+        return np.asarray(np.maximum(np.einsum("pi,pij,pj->p", share, cov, share), 0.0))
