@@ -193,12 +193,14 @@ def fit_readings(strings: Strings, readings: Readings, error: float, mu: float, 
     def left_over(unknowns: FloatArray) -> FloatArray:
         return (model.log_tension(unknowns, readings.span, readings.celsius) - logs) / error
 
-    found = least_squares(
-        left_over, np.clip(start, low, high), bounds=(low, high), x_scale=np.where(high > _MOST_MU, 1.0, 0.1)
-    )
+    def slopes_of(unknowns: FloatArray) -> FloatArray:
+        return model.slopes(unknowns, readings.span, readings.celsius) / error
+
+    begun = np.clip(start, low, high)
+    found = least_squares(left_over, begun, slopes_of, (low, high), x_scale=np.where(high > _MOST_MU, 1.0, 0.1))
     spare = len(logs) - len(found.x)
     scatter = float(np.sqrt(2.0 * found.cost / spare)) if spare > 0 else np.nan
-    slopes = model.slopes(found.x, readings.span, readings.celsius) / error
+    slopes = slopes_of(found.x)
     covariance = np.linalg.pinv(slopes.T @ slopes) * max(1.0, np.nan_to_num(scatter)) ** 2
     sd = np.sqrt(np.diag(covariance))
     pulls = np.exp(found.x[:count])
@@ -302,10 +304,20 @@ class _Model:
         return np.where(loose, (_LOOSE - 1.0) * start_n, found.start_tension_n - start_n)
 
     def slopes(self, unknowns: FloatArray, span: IntArray, celsius: FloatArray) -> FloatArray:
-        """Derivatives of `log_tension` by each unknown, shape (n, unknowns), from differences."""
-        step = _STEP * np.maximum(1.0, np.abs(unknowns))
-        moved = [
-            self.log_tension(unknowns + each, span, celsius) - self.log_tension(unknowns - each, span, celsius)
-            for each in np.diag(step)
-        ]
-        return np.asarray(np.stack(moved, axis=1) / (2.0 * step))
+        """Derivatives of `log_tension` by each unknown, shape (n, unknowns), from differences.
+
+        A place knows its own string's pull only, so that all pulls are moved at once.
+        """
+        count, places = len(self.strings.set_n), np.arange(len(span))
+        found = np.zeros((len(span), len(unknowns)))
+        found[places, self.strings.of_span[span]] = self._slope(unknowns, np.arange(count), span, celsius)
+        for other in range(count, count + self.told_mu + self.told_give):
+            found[:, other] = self._slope(unknowns, np.array([other]), span, celsius)
+        return found
+
+    def _slope(self, unknowns: FloatArray, moved: IntArray, span: IntArray, celsius: FloatArray) -> FloatArray:
+        """Difference of `log_tension` by a step of some unknowns together, shape (n,)."""
+        step: FloatArray = np.zeros(len(unknowns))
+        step[moved] = _STEP * (1.0 if len(moved) != 1 else max(1.0, abs(float(unknowns[moved[0]]))))
+        ahead, back = (self.log_tension(unknowns + way * step, span, celsius) for way in (1.0, -1.0))
+        return np.asarray((ahead - back) / (2.0 * step[moved[0]]))

@@ -34,6 +34,8 @@ from wirerun.wording import many
 _SOURCE: Final = {"start": FROM_START, "far": FROM_FAR, "both": FROM_BOTH}
 # How much colder a day is looked for, to read the give: choice. [K]
 _COLDER_K: Final = 15.0
+# Choice: a season's work of several crews.
+_MOST: Final = 1000
 # From this on the readings scatter more than their error says: choice.
 _SCATTERED: Final = 1.5
 
@@ -70,6 +72,9 @@ def learn_from_tensions(
     faults : Faults
         Gets readings that no wire can give.
     """
+    if len(read) > _MOST:
+        faults.add(given, "", f"{len(read)} readings are more than anybody took; at most {_MOST} are read")
+        return []
     before = len(faults.found)
     strings = list(dict.fromkeys(_string(spot, one) for spot, one in read))
     which = {string: number for number, string in enumerate(strings)}
