@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 import click
 
 from wirerun.cli.summary import say_phases, say_summary
-from wirerun.cli.talk import answers, record_of, say, say_findings, say_missing, showing_progress
+from wirerun.cli.talk import answers, record_of, say, say_each, say_findings, say_missing, showing_progress
 from wirerun.errors import Exit
 from wirerun.wording import many
 
@@ -143,8 +143,7 @@ def check(config: Path) -> int | None:
     from wirerun import api
 
     inputs = api.check(api.load_config(config))
-    for finding in inputs.findings:
-        say(f"{finding.level}: {finding.place}: {finding.message}")
+    say_each(inputs.findings)
     code = say_missing(inputs.missing)
     blocks, doubts = many(len(inputs.blocks), "block"), sum(one.level != "note" for one in inputs.findings)
     if doubts:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import click
 
-from wirerun.cli.talk import answers, say, showing_progress
+from wirerun.cli.talk import answers, say, say_each, showing_progress
 
 
 @click.command(short_help="Find ground and rows in a drone survey.")
@@ -25,8 +25,7 @@ def survey(config: Path, out: Path | None, *, overwrite: bool, as_json: bool, qu
 
         click.echo(report_text(made), nl=False)
     if not quiet:
-        for finding in made.findings:
-            say(f"{finding.level}: {finding.place}: {finding.message}")
+        say_each(made.findings)
         say(f"Look at: {target / 'review.html'}")
         if len(made.rows):
             say(f"Then: wirerun plan {target / 'plan.toml'}")

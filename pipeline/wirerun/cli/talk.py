@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.table import Table
 
 from wirerun.errors import MOST_TOLD, Exit, InputError, WirerunError, printable, told, worst
+from wirerun.findings import Finding
 from wirerun.missing import MissingBlock, what_failed
 from wirerun.progress import Progress
 from wirerun.wording import many, number
@@ -90,6 +91,18 @@ def say_missing(missing: Iterable[MissingBlock]) -> Exit:
     if tracebacks:
         keep("\n".join(tracebacks))
     return worst(block.exit_code for block in blocks)
+
+
+def say_each(findings: Iterable[Finding]) -> None:
+    """Say what was noticed where no file has it: `MOST_TOLD` of a code in full, then how many more there are."""
+    by_code: dict[str, list[Finding]] = {}
+    for finding in findings:
+        by_code.setdefault(finding.code, []).append(finding)
+    for code, each in by_code.items():
+        for finding in each[:MOST_TOLD]:
+            say(f"{finding.level}: {finding.place}: {finding.message}")
+        if len(each) > MOST_TOLD:
+            say(f"{each[0].level}: and {number(len(each) - MOST_TOLD)} more like these ({code})")
 
 
 def say_findings(findings: Iterable[tuple[str, str, str, str]], full: Path) -> None:

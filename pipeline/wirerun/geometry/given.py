@@ -190,7 +190,16 @@ def _duplicates(lines: list[FloatArray]) -> tuple[tuple[int, int], ...]:
     rank[np.lexsort((np.arange(len(lines)), -np.round(shapely.length(drawn), 3)))] = np.arange(len(lines))
     behind = rank[other] < rank[one]
     one, other = one[behind], other[behind]
-    lies_on = shapely.covered_by(drawn[one], shapely.buffer(drawn[other], SAME_M, quad_segs=16))
+    # Both ends of a line that lies on another lie on it; where both are straight that is enough.
+    for place in (0, -1):
+        near = shapely.dwithin(shapely.get_point(drawn, place)[one], drawn[other], SAME_M)
+        one, other = one[near], other[near]
+    straight = shapely.get_num_points(drawn) == 2
+    lies_on = straight[one] & straight[other]
+    bent = np.flatnonzero(~lies_on)
+    holders, holder = np.unique(other[bent], return_inverse=True)
+    wide = shapely.buffer(drawn[holders], SAME_M, quad_segs=16)
+    lies_on[bent] = shapely.covered_by(drawn[one[bent]], wide[holder])
     one, other = one[lies_on], other[lies_on]
     kept: dict[int, int] = {}
     order = np.lexsort((rank[other], rank[one]))
@@ -365,9 +374,12 @@ def _stations(low: FloatArray, high: FloatArray) -> FloatArray:
 def _meetings(paths: tuple[FloatArray, ...]) -> tuple[Meeting, ...]:
     drawn = _as_lines(paths)
     one, other = shapely.STRtree(drawn).query(drawn, predicate="dwithin", distance=SAME_M)
-    pairs = sorted((int(i), int(j)) for i, j in zip(one, other, strict=True) if i < j)
-    places = (shapely.get_coordinates(shapely.shortest_line(drawn[i], drawn[j]))[0] for i, j in pairs)
-    return tuple(Meeting(i, j, float(x), float(y)) for (i, j), (x, y) in zip(pairs, places, strict=True))
+    once = one < other
+    one, other = one[once], other[once]
+    order = np.lexsort((other, one))
+    one, other = one[order], other[order]
+    places = shapely.get_coordinates(shapely.get_point(shapely.shortest_line(drawn[one], drawn[other]), 0))
+    return tuple(map(Meeting, one.tolist(), other.tolist(), *places.T.tolist()))
 
 
 def _inside(lines: list[FloatArray] | tuple[FloatArray, ...], area: BaseGeometry) -> Pieces:

@@ -29,6 +29,13 @@ _JOIN_M: Final = 1e-3
 _TIE_M: Final = 1e-6
 # Elements looked at together when the pairs are found: keeps the matrices to some tens of megabytes.
 _CHUNK: Final = 256
+_PAIRS_AT_ONCE: Final = 250_000
+# Choice: a kilometre of guide with a corner every half metre has fewer; more would fill the memory.
+MOST_PAIRS: Final = 3_000_000
+
+
+class TooManyCornersError(ValueError):
+    """A line so rich in corners that near the area more pairs of its parts than `MOST_PAIRS` vie for the ground."""
 
 
 class Level(NamedTuple):
@@ -116,6 +123,7 @@ class Side:
         self._bounds = bounds
         self._most_m = most_m
         ever = self._in_bounds(0.0, most_m)
+        self._count = 0
         self._line_pairs = self._pairs(xy, np.flatnonzero(ever & ~self._is_arc))
         self._arc_pairs = self._pairs(xy, np.flatnonzero(ever & self._is_arc))
 
@@ -195,6 +203,9 @@ class Side:
             own = segment[None] - self._segment[some][:, None]
             least[(own == 0) | (arc & (own == 1))] = np.inf
             e, s = np.nonzero(least < self._most_m + _TIE_M)
+            self._count += len(e)
+            if self._count > MOST_PAIRS:
+                raise TooManyCornersError
             ends = [np.column_stack([x[e, s + k], y[e, s + k]]) for k in (0, 1)]
             found.append((some[e], least[e, s], *ends, (own[e, s] < 0) & (ends[1][:, 0] < ends[0][:, 0])))
         element, least, near, far, yields = (np.concatenate(part) for part in zip(*found, strict=True))
@@ -207,19 +218,20 @@ class Side:
         low = [self._base - 1.0]
         high = [self._base + np.where(wanted, 0.0, self._size)]
         for pairs, laps in ((self._line_pairs, (0.0,)), (self._arc_pairs, (-2.0 * np.pi, 0.0, 2.0 * np.pi))):
-            some = np.arange(np.searchsorted(pairs.least_m, distance_m + _TIE_M))
-            some = some[wanted[pairs.element[some]]]
-            near, far = pairs.near[some], pairs.far[some]
-            if pairs is self._line_pairs:
-                reach_m = np.where(pairs.yields[some], distance_m + _TIE_M, distance_m)
-                start, end = blocked_on_line(near, far, distance_m, reach_m)
-            else:
-                start, end = blocked_on_arc(near, far, distance_m)
-            base, size = self._base[pairs.element[some]], self._size[pairs.element[some]]
-            for lap in laps:
-                meets = (end + lap > 0.0) & (start + lap < size) & (end > start)
-                low.append(base[meets] + np.maximum(start[meets] + lap, 0.0))
-                high.append(base[meets] + np.minimum(end[meets] + lap, size[meets]))
+            below = np.arange(np.searchsorted(pairs.least_m, distance_m + _TIE_M))
+            of_wanted = below[wanted[pairs.element[below]]]
+            for some in np.array_split(of_wanted, len(of_wanted) // _PAIRS_AT_ONCE + 1):
+                near, far = pairs.near[some], pairs.far[some]
+                if pairs is self._line_pairs:
+                    reach_m = np.where(pairs.yields[some], distance_m + _TIE_M, distance_m)
+                    start, end = blocked_on_line(near, far, distance_m, reach_m)
+                else:
+                    start, end = blocked_on_arc(near, far, distance_m)
+                base, size = self._base[pairs.element[some]], self._size[pairs.element[some]]
+                for lap in laps:
+                    meets = (end + lap > 0.0) & (start + lap < size) & (end > start)
+                    low.append(base[meets] + np.maximum(start[meets] + lap, 0.0))
+                    high.append(base[meets] + np.minimum(end[meets] + lap, size[meets]))
         begin, finish = np.concatenate(low), np.concatenate(high)
         order = np.argsort(begin, kind="stable")
         done = np.maximum.accumulate(finish[order])

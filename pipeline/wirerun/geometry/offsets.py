@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray, IntArray
-from wirerun.geometry.level import Side
+from wirerun.geometry.level import Side, TooManyCornersError
 from wirerun.geometry.lines import Pieces, shorten
 from wirerun.geometry.shapes import lines_through
 
@@ -151,7 +151,8 @@ def follow_guide(
     Raises
     ------
     GuideError
-        If the guide has no length, a position is not finite, or it crosses, touches or closes on itself.
+        If the guide has no length, a position is not finite, it crosses, touches or closes on itself, or has too many
+        corners.
     ValueError
         If the spacing is not well above the tolerance.
     """
@@ -203,7 +204,11 @@ def _find(guide: FloatArray, workable: BaseGeometry, spacing_m: float, tolerance
         most = int(away.max(axis=1).min() / spacing_m)
         # No place of the block is nearest to anything beyond twice the furthest corner.
         axis = _thinned(guide, extend_guide(guide, 2.0 * float(away.max()) + spacing_m), guide_share_m)
-    sides = {sign: Side(axis, workable.bounds, most * spacing_m, right=sign > 0) for sign in (-1, 1)} if most else {}
+    try:
+        sides = {k: Side(axis, workable.bounds, most * spacing_m, right=k > 0) for k in (-1, 1)} if most else {}
+    except TooManyCornersError as error:
+        message = f"with {len(axis)} corners it has too many near the block; draw it with fewer; it begins"
+        raise GuideError(message, *guide[0]) from error
     shapely.prepare(workable)
     lines, number = _thinned_apart([axis], tolerance_m), [0]
     kink_number, kink_xy, kink_turn = [np.empty(0, np.int64)], [np.empty((0, 2))], [np.empty(0)]

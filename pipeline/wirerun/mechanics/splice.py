@@ -54,7 +54,7 @@ def drawn_back(chain: Chain, span: int, share: float) -> DrawnBack:
     Returns
     -------
     DrawnBack
-        Both together are what the wire was stretched by.
+        Towards the first and the last support. [m]
 
     Raises
     ------
@@ -93,7 +93,7 @@ def kept_at_ends(chain: Chain, mu: float, span: int, plan_turn_rad: FloatArray) 
     Returns
     -------
     Kept
-        1 at an end without a clip on the way.
+        At the first and the last support. [-]
     """
     turn = np.nan_to_num(clip_turns(chain, plan_turn_rad))
     return Kept(

@@ -75,11 +75,11 @@ def check_cover(
     faults : Faults
         Gets the fault, with the exit code of missing elevation.
     """
-    gap = _find_gap(raster, cells, grid, block)
-    if gap is None:
-        return []
     off = cells.off_raster.area >= _LEAST_OFF_CELLS
-    if gap.covered_pct == 0.0:
+    gap = _find_gap(raster, cells, grid, block) if grid.valid.any() else None
+    if gap is None and grid.valid.any():
+        return []
+    if gap is None or gap.covered_pct == 0.0:
         join = how_to_join(raster) if off else ""
         faults.add(raster.given, f"block {block.block_id}", f"the block has no heights at all{join}", Exit.ELEVATION)
         return []

@@ -42,6 +42,8 @@ def check_ground(
         Gets the faults.
     """
     looked = _Looked(raster, grid, inside & grid.valid, block)
+    if not looked.ground.any():  # told by the cover
+        return []
     # All round the block, too: where it lies in zeros as a whole, the others are there.
     zeros = stray_zeros(grid.heights_m, grid.valid)
     if zeros is not None:

@@ -38,6 +38,8 @@ _KINDS: Final = "GeoTIFF, ASCII grid or VRT of such files"
 
 # Usual no-data numbers that files forget to declare. From memory: they are what survey and mapping programs write.
 _SENTINELS: Final = (-9999.0, -32767.0, -32768.0, -99999.0)
+# Choice: below, an empty window costs nothing to read.
+_MANY_CELLS: Final = 10_000_000
 _ABSURD: Final = 1e30
 
 
@@ -190,6 +192,11 @@ def read_tile(tile: HeightTile, window: Window) -> TileHeights:
         If the file is damaged there.
     """
     with _opened(tile) as opened:
+        if window.width * window.height > _MANY_CELLS and _holds_nothing(opened.source, window):
+            # A file of some kilobytes may promise more cells than fit into the memory.
+            shape = (window.height, window.width)
+            missing = 0 if opened.source.nodata is not None else window.height * window.width
+            return TileHeights(np.zeros(shape, np.float32), np.zeros(shape, np.bool_), missing, {})
         raw, valid = _read_raw(opened, window)
         absent = _absent_cells(opened, raw, window)
         if absent is not None:
@@ -317,6 +324,17 @@ def _absent_cells(raster: _Open, raw: NDArray[Any], window: Window) -> BoolArray
         return None
     wide = np.repeat(absent, np.diff([*columns[0], raw.shape[1]]), axis=1)
     return np.asarray(np.repeat(wide, np.diff([*rows[0], raw.shape[0]]), axis=0))
+
+
+def _holds_nothing(source: Any, window: Window) -> bool:  # noqa: ANN401 - rasterio has no types
+    """Whether a file holds not one of the tiles of a window."""
+    if source.driver != "GTiff":
+        return False
+    height, width = source.block_shapes[0]
+    ends = zip(*_ends(window), (height, width), strict=True)
+    (_, rows), (_, columns) = (_tiles(start, stop, size) for start, stop, size in ends)
+    items = (f"BLOCK_OFFSET_{column}_{row}" for row in rows for column in columns)
+    return all(source.get_tag_item(item, "TIFF", bidx=1) is None for item in items)
 
 
 def _ends(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:

@@ -161,6 +161,8 @@ def _differing(overlaps: tuple[Overlap, ...], given: str, block: Block, accuracy
 
 def _plausible(grid: Grid, raster: HeightRaster, place: str, faults: Faults) -> bool:
     """Refuse numbers that are no heights of land: a no-data number nobody knows, or a wrong unit."""
+    if not grid.valid.any():  # told by the cover
+        return True
     wild = grid.valid & ~((grid.heights_m >= _LOWEST_M) & (grid.heights_m <= _HIGHEST_M))
     if not wild.any():
         return True

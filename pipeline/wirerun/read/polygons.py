@@ -13,10 +13,14 @@ from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
 
 from wirerun.geometry.shapes import projected
+from wirerun.wording import number
 
 GEOD: Final = Geod(ellps="WGS84")
 # Choice: the map's projection ends at 85.06 degrees, and no vine grows there.
 _MOST_LATITUDE: Final = 85.0
+
+# Choice: a corner every 20 cm round 100 ha of terraces, and few enough to cut a thousand rows by.
+_MOST_CORNERS: Final = 50_000
 
 _REASON: Final = re.compile(r"^(.*)\[(\S+) (\S+)\]$")
 # What the geometry library calls it, and what a person would.
@@ -99,7 +103,13 @@ def drawn(record: Record) -> BaseGeometry:
     """
     # Coordinates that are no numbers are told later; building the shape must not warn of them first.
     with np.errstate(invalid="ignore"):
-        return shapely.from_wkb(record) if isinstance(record, bytes) else shape(record)
+        return shapely.from_wkb(record) if isinstance(record, bytes) else shape(_bare(record))
+
+
+def _bare(record: Drawn | dict[str, Any]) -> Drawn | dict[str, Any]:
+    """Return a feature's shape as bare numbers where it has any: the library's own way copies them one by one."""
+    coordinates = getattr(record, "coordinates", None)
+    return record if coordinates is None else {"type": getattr(record, "type", ""), "coordinates": coordinates}
 
 
 def why_not_drawn(error: Exception, short: str) -> str:
@@ -124,8 +134,9 @@ def place_words(lon: float, lat: float) -> str:
 
 
 def _flat_polygon(record: Record | None, refuse: Refuse) -> Polygon | MultiPolygon | None:
-    if record is None:
-        refuse("it has no geometry")
+    corners = _corners(getattr(record, "coordinates", None))
+    if record is None or corners > _MOST_CORNERS:
+        refuse("it has no geometry" if record is None else _too_many(corners))
         return None
     try:
         geometry = shapely.force_2d(drawn(record))
@@ -135,10 +146,24 @@ def _flat_polygon(record: Record | None, refuse: Refuse) -> Polygon | MultiPolyg
     if not isinstance(geometry, Polygon | MultiPolygon):
         refuse(f"it is a {geometry.geom_type}, where a Polygon or MultiPolygon is wanted")
         return None
-    if geometry.is_empty:
-        refuse("its geometry is empty")
+    corners = int(shapely.get_num_coordinates(geometry))
+    if not 0 < corners <= _MOST_CORNERS:
+        refuse(_too_many(corners) if corners else "its geometry is empty")
         return None
     return geometry.geoms[0] if isinstance(geometry, MultiPolygon) and len(geometry.geoms) == 1 else geometry
+
+
+def _corners(coordinates: object) -> int:
+    """Return how many corners there are in nested lists of them, before a shape is made that fills the memory."""
+    if not isinstance(coordinates, list | tuple) or not coordinates:
+        return 0
+    first = coordinates[0]
+    lists_of_places = isinstance(first, list | tuple) and len(first) > 0 and isinstance(first[0], list | tuple)
+    return sum(map(_corners, coordinates)) if lists_of_places else len(coordinates)
+
+
+def _too_many(corners: int) -> str:
+    return f"it has {number(corners)} corners (at most {number(_MOST_CORNERS)} are read); draw it with fewer"
 
 
 def sane_coordinates(flat: BaseGeometry, crs: CRS, refuse: Refuse) -> bool:

@@ -16,6 +16,7 @@ import rasterio
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
+from pyproj.exceptions import ProjError
 from rasterio.windows import Window
 
 from wirerun.arrays import BoolArray
@@ -181,7 +182,7 @@ def horizontal_crs_of(text: str, given: str, faults: Faults) -> CRS | None:
     """Horizontal CRS that a setting names; None, with a fault, where it is none."""
     try:
         crs = horizontal_crs(CRS.from_user_input(text).to_wkt())
-    except ValueError:
+    except (ValueError, ProjError):
         crs = None
     if crs is None:
         faults.add(given, "", f'"{text}" names no CRS of the earth; wanted is one such as EPSG:32629')

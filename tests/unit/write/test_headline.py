@@ -1,15 +1,21 @@
 """What a plan comes to, on the small plan of the writers: as its tables say, and with what is in none of them."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 from wirerun.clip_need import ClipNeed
+from wirerun.errors import Fault
 from wirerun.findings import CODES, Finding
+from wirerun.missing import MissingBlock
 from wirerun.records import Plan, finding_table
+from wirerun.rounding import rounded
 from wirerun.rules.finding_groups import STAKES, TO_KNOW, finding_groups, stake_of
 from wirerun.rules.headline import ORDERED, headline
+from wirerun.settings import Catalogue
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.tables.supply import MATERIAL_KINDS
 
 Maker = Callable[..., Plan]
@@ -24,11 +30,34 @@ def test_it_adds_up_what_the_tables_hold(plan: Plan) -> None:
     things = costs["total"].drop("sum")
     bought = things[things.index.isin(MATERIAL_KINDS)].sum()
     # The hours of the small plan have no price.
-    assert [told.materials, told.labour] == pytest.approx([bought, 0.0])
-    assert told.materials + told.labour + told.other == pytest.approx(things.sum())
+    assert told.materials == pytest.approx(bought)
+    assert told.labour is None
+    assert told.materials + told.other == pytest.approx(things.sum())
     assert (told.hours, told.people, told.days) == (6.25, plan.config.work.people, 0.26)
     look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
     assert (told.look_posts, told.look_rows) == (len(look), look["row_id"].nunique())
+
+
+def test_what_is_shown_is_said_once_in_whole_figures(plan: Plan) -> None:
+    told = headline(plan)
+    assert [(fact.words, fact.figure, fact.unit, fact.part) for fact in told.facts] == [
+        ("Cost of all priced", rounded(told.total or 0.0), "EUR", False),
+        ("materials", rounded(told.materials), "EUR", True),
+        ("labour", None, "EUR", True),
+        ("carting, hire, freight, reserve", rounded(told.other), "EUR", True),
+        ("per hectare", rounded(told.total_per_ha or 0.0), "EUR", True),
+        ("Days of a crew of 3", 1, "", False),
+        ("labour hours", 6, "", True),
+        ("Rows to check on site", told.look_rows, "", False),
+        ("such posts", told.look_posts, "", True),
+    ]
+
+
+def test_many_missing_blocks_are_named_and_counted(plan: Plan) -> None:
+    gone = tuple(MissingBlock(f"B{number:02d}", (Fault("ground.tif", "", "No ground."),)) for number in range(2, 12))
+    lacks = headline(replace(plan, missing=gone)).lacks
+    assert [words for words in lacks if "planned" in words][-1] == "4 more blocks are not planned: see the findings."
+    assert sum("No ground." in words for words in lacks) == 6
 
 
 def test_every_kind_of_thing_has_a_name_in_the_order() -> None:
@@ -89,6 +118,34 @@ def test_what_hangs_on_invented_prices_is_their_sum(plan_maker: Maker, plan: Pla
     found = finding_table((Finding("demo-prices", "catalogue", "Invented."),))
     made = plan_maker(materials=plan.materials.assign(price_source=sources), findings=found)
     assert finding_groups(made)[0].cost == pytest.approx(plan.materials["total"].iloc[0])
+
+
+def test_what_looking_on_site_may_add_is_the_price_of_two_way_fixings(plan_maker: Maker, plan: Plan) -> None:
+    """Three pieces of 0.50 with two screws of 0.05 in place of 0.20, one of them; what is dearer now counts nothing."""
+    shared = {"kind": "screw-fixed clip", "fixes_to": "timber", "lets_go_n": 100.0, "fastener_kind": "screw"}
+    shared |= {"shank": "threaded", "driven": "screwdriver", "net_safe": True, "minutes": 0.5, "source": "made up"}
+    shared |= {"fastener_diameter_mm": 4.0, "fastener_length_mm": 26.0, "date": "2026-01-02"}
+    screwed = {"fastener": "screw", "fasteners": 2, "fastener_price": 0.05}
+    items = (
+        FixingItem.model_validate({**shared, **screwed, "id": "closing", "holds": "both", "price": 0.5}),
+        FixingItem.model_validate({**shared, "id": "open", "holds": "down", "price": 0.2}),
+        FixingItem.model_validate({**shared, "id": "dear", "holds": "down", "price": 9.0}),
+    )
+    lower = (plan.clips["wire_id"] == "lower").to_numpy()
+    two_way, look = (
+        lower & (plan.clips["clip"] == "two-way").to_numpy(),
+        (plan.clips["look_on_site"] == "yes").to_numpy(),
+    )
+    assert two_way.any()
+    assert look.any()
+    found = finding_table((Finding("look-on-site", "B01", "Look."),))
+    costs = []
+    for planned in ("open", "dear"):
+        fixing = pd.Series(np.where(two_way, "closing", planned), dtype="str")
+        clips = plan.clips.assign(fixing=fixing, pieces=np.where(look, 3, 1))
+        made = plan_maker(clips=clips, catalogue=Catalogue(fixings=items), findings=found)
+        costs.append(finding_groups(made)[0].cost)
+    assert costs == [pytest.approx(3 * look.sum() * (0.5 + 2 * 0.05 - 0.2)), None]
 
 
 def test_every_code_has_one_stake() -> None:

@@ -1,7 +1,5 @@
 """Where the rows run: parallel lines through the block, cut by its edges and by exclusions."""
 
-from typing import Final
-
 import numpy as np
 import shapely
 
@@ -9,6 +7,7 @@ from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import SettingError
 from wirerun.findings import Findings, name_some
 from wirerun.geometry.lines import Pieces, cut_lines, from_row_axes, shorten, to_row_axes
+from wirerun.geometry.margin import within_margin
 from wirerun.geometry.places import LonLat
 from wirerun.geometry.station import Paths
 from wirerun.model.layout import NamedRows, Posts, Rows
@@ -17,8 +16,6 @@ from wirerun.records import EarlierRows
 from wirerun.settings import RowSettings
 from wirerun.stages.layout.numbering import name_rows, nameless
 from wirerun.wording import many
-
-_MARGIN_ARC_SEGMENTS: Final = 32
 
 
 def lay_parallel(
@@ -50,7 +47,7 @@ def lay_parallel(
     """
     bearing = _bearing(settings)
     across = _lattice(site, settings)
-    margin = site.workable.buffer(-settings.side_margin_m, quad_segs=_MARGIN_ARC_SEGMENTS)
+    margin = within_margin(site.workable, settings.side_margin_m)
     pieces = shorten(
         cut_lines(margin, across, bearing),
         cut_lines(site.workable, across, bearing),

@@ -8,17 +8,19 @@ from wirerun.arrays import FloatArray, TextArray
 from wirerun.errors import SettingError
 from wirerun.findings import Findings, name_some
 from wirerun.geometry.given import Cleaned, CutLines, clean_lines, cut_given
+from wirerun.geometry.margin import within_margin
 from wirerun.geometry.offsets import FollowReport, GuideError, follow_guide
 from wirerun.geometry.places import LonLat, PlaneXY
 from wirerun.geometry.station import Paths
 from wirerun.model.layout import NamedRows, Rows
-from wirerun.model.site import Area, Site
+from wirerun.model.site import Site
 from wirerun.records import Drawn
 from wirerun.settings import RowSettings
 from wirerun.stages.layout.numbering import name_rows, nameless
 from wirerun.wording import many
 
-_MARGIN_ARC_SEGMENTS: Final = 32
+# For each line: a headland drawn among them meets every row once. Choice.
+_MOST_MEETINGS: Final = 5
 
 
 def lay_follow(site: Site, drawn: Drawn, block_id: str, settings: RowSettings, notes: Findings) -> NamedRows:
@@ -51,11 +53,11 @@ def lay_follow(site: Site, drawn: Drawn, block_id: str, settings: RowSettings, n
         msg = "rows.guide"
         raise SettingError(msg, "rows that follow need a guide")
     flat = site.frame.to_plane(LonLat.of(drawn.guide)).stacked()
+    margin = within_margin(site.workable, settings.side_margin_m)
     try:
         curves, report = follow_guide(
-            flat, site.workable, _within_margin(site.workable, settings), settings.spacing_m, *settings.headlands_m,
-            settings.min_length_m,
-        )  # fmt: skip
+            flat, site.workable, margin, settings.spacing_m, *settings.headlands_m, settings.min_length_m
+        )
     except GuideError as error:
         at = site.frame.to_lonlat(PlaneXY(np.array([error.x_m]), np.array([error.y_m])))
         where = f"longitude {at.lon[0]:.6f}, latitude {at.lat[0]:.6f}"
@@ -88,13 +90,20 @@ def lay_given(site: Site, drawn: Drawn, block_id: str, settings: RowSettings, no
     Raises
     ------
     SettingError
-        If the rows have no first one on the side that the config names.
+        If the rows have no first one on the side that the config names, or the lines are no rows.
     """
     flat = [site.frame.to_plane(LonLat.of(line)).stacked() for line in drawn.lines]
     cleaned = clean_lines(flat, settings.join_gap_m)
+    if len(cleaned.meetings) > _MOST_MEETINGS * len(cleaned.lines):
+        place = "rows.lines"
+        sentence = (
+            f"the {many(len(cleaned.lines), 'line')} cross or touch one another in "
+            f"{many(len(cleaned.meetings), 'place')}; rows stand side by side"
+        )
+        raise SettingError(place, sentence)
     cut = cut_given(
         cleaned.lines,
-        _within_margin(site.workable, settings),
+        within_margin(site.workable, settings.side_margin_m),
         site.workable,
         *settings.headlands_m,
         settings.min_length_m,
@@ -104,10 +113,6 @@ def lay_given(site: Site, drawn: Drawn, block_id: str, settings: RowSettings, no
     _note_lines(cleaned, notes)
     _note_cut(cut, cleaned, settings, notes)
     return name_rows(rows, cut.pieces.line, site.frame, settings, drawn.earlier, notes)
-
-
-def _within_margin(workable: Area, settings: RowSettings) -> Area:
-    return workable.buffer(-settings.side_margin_m, quad_segs=_MARGIN_ARC_SEGMENTS)
 
 
 def _rows(block_id: str, lines: list[FloatArray], given: TextArray | None = None) -> Rows:
