@@ -85,7 +85,7 @@ def let_down(
     longer = freed.take_up_mm > 0.0
     length = np.where(longer, freed.length_m + freed.take_up_mm / 1000.0, np.nan)
     out = rest_on_ground(freed.ground, freed.wire, (freed.height_m, freed.height_m), length, freed.soft)
-    up_to_m = config.states.drop_height_m
+    up_to_m = config.states.computed_drop_m
     alone, slack = (_lying(posts, freed.ground, is_post, found, up_to_m) for found in (hung, out))
     let_out = [np.where(longer, with_slack, as_it_is) for with_slack, as_it_is in zip(slack, alone, strict=True)]
     pull = spread(hung.horizontal_n)
@@ -163,10 +163,10 @@ def _free(ground: Supports, cut_m: FloatArray, give: EndGive, parked: BoolArray,
     length = warmed(spec, cut_m.ravel(), states.winter_c - states.stringing_c)
     land = ground.repeated(len(wires))
     hung = rest_on_ground(land, spec, (height, height), length, soft)
-    nearly = clear_along(land, hung, states.drop_height_m + states.drop_tolerance_m)
+    nearly = clear_along(land, hung, states.computed_drop_m + states.drop_tolerance_m)
     down = (nearly.share >= share) | stays
     needed, pull_n = length_to_drop(
-        land, spec, (height, height), np.where(down, np.nan, states.drop_height_m), share, hung
+        land, spec, (height, height), np.where(down, np.nan, states.computed_drop_m), share, hung
     )
     needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
     short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
