@@ -8,8 +8,6 @@ Where many hulls of y - q x^2/2 over the same points are asked for, most points 
 below a chord between two others at some q lies below it at every smaller one (`least_curvature`).
 """
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
@@ -44,16 +42,6 @@ def neighbours(fixed: BoolArray) -> tuple[IntArray, IntArray]:
     return left, right
 
 
-def _chords() -> Iterator[tuple[int, int]]:
-    """Go through how many points back and on the chords reach."""
-    for doubling in range(_DOUBLINGS):
-        step = 1 << doubling
-        yield step, step
-        if doubling + 1 < _DOUBLINGS:
-            yield step, 2 * step
-            yield 2 * step, step
-
-
 def least_curvature(x_m: FloatArray, y_m: FloatArray, ordinal: IntArray) -> FloatArray:
     """Curvature q up to which each point is surely no corner of the hull of y - q x^2/2, shape (n_points,) [1/m].
 
@@ -81,16 +69,19 @@ def least_curvature(x_m: FloatArray, y_m: FloatArray, ordinal: IntArray) -> Floa
     """
     least = np.full(x_m.size, -np.inf)
     slopes = {}
-    for reach in (1 << doubling for doubling in range(_DOUBLINGS)):
+    for doubling in range(_DOUBLINGS):
+        reach = 1 << doubling
         if reach < x_m.size:
             same = ordinal[reach:] == ordinal[:-reach]
             run = np.where(same, x_m[reach:] - x_m[:-reach], np.nan)
             slopes[reach] = (y_m[reach:] - y_m[:-reach]) / run
-    for back, on in _chords():
-        if back + on < x_m.size:
-            bend = slopes[on][back:] - slopes[back][: x_m.size - back - on]
-            inner = least[back : x_m.size - on]
-            np.fmax(inner, 2.0 * bend / (x_m[back + on :] - x_m[: -back - on]), out=inner)
+    for doubling in range(_DOUBLINGS):
+        step = 1 << doubling
+        for back, on in ((step, step), (step, 2 * step), (2 * step, step)):
+            if back + on < x_m.size and {back, on} <= slopes.keys():
+                bend = slopes[on][back:] - slopes[back][: x_m.size - back - on]
+                inner = least[back : x_m.size - on]
+                np.fmax(inner, 2.0 * bend / (x_m[back + on :] - x_m[: -back - on]), out=inner)
     return least
 
 
