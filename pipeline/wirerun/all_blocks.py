@@ -14,7 +14,7 @@ from wirerun.model.clips import FixingOption
 from wirerun.model.site import Site
 from wirerun.one_block import plan_one
 from wirerun.progress import Progress
-from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
+from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, Stock, finding_table
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.result.let_down_table import let_down_table
@@ -54,7 +54,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         with failed.noted(block.block_id):
             parts.append(_plan_block(block, grid, drawn, config, catalogue, progress, inputs.machine_limits))
-    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
+    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress, inputs.stock)
     noticed = [*left_out_of_service(config), *not_printed([part.block.block_id for part in planned])]
     return kind(
         config=filled,
@@ -85,6 +85,7 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         costs=_plain(tables.COSTS, made),
         block_costs=_plain(tables.BLOCK_COSTS, made),
         season=_plain(tables.SEASON, made),
+        stock_left=_plain(tables.STOCK_LEFT, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
         findings=finding_table(
@@ -148,7 +149,7 @@ def _plan_block(
 
 
 def _plan_together(
-    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress
+    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress, stock: Stock
 ) -> tuple[list[_Part], dict[str, pd.DataFrame], list[Finding]]:
     """Blocks that are in the plan, the tables of all of them, and what was noticed.
 
@@ -163,7 +164,7 @@ def _plan_together(
         if not len(made["rows"]):
             return planned, made, findings
         lost = len(failed.missing)
-        made |= take_off(made, zoned, config, catalogue, findings, progress)
+        made |= take_off(made, zoned, config, catalogue, findings, progress, stock)
         if len(failed.missing) == lost:
             return planned, made, findings
 

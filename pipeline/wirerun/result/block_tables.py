@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from wirerun import tables
-from wirerun.arrays import FloatArray, IntArray, TextArray, only_where, words
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.shapes import lines_through
 from wirerun.geometry.station import Paths
@@ -164,6 +164,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "clip_reason": block.post_need.reason,
             "taped_m": posts.taped_m,
             "clip_shift_m": posts.shift_m,
+            "standing": _yes(block.standing.posts),
         },
     )
     return gpd.GeoDataFrame(made, geometry=shapely.points(at.stacked()), crs=WGS84)
@@ -211,7 +212,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "certainty": need.certainty[:, middle].ravel(),
         "clip": clips.kind[:, middle].ravel(),
         "seat": clips.seat[:, middle].ravel(),
-        "look_on_site": np.where(clips.look[:, middle].ravel(), "yes", "no").astype(object),
+        "look_on_site": _yes(clips.look[:, middle].ravel()),
         "dropped_height_m": block.drop.post_m[:, middle].ravel(),
         "load_side_n": need.side_n[:, middle].ravel(),
         "positions": fixings.positions[:, middle].ravel(),
@@ -220,6 +221,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "fixing": fixings.item[:, middle].ravel(),
         "holds_n": fixings.holds_n[:, middle].ravel(),
         "fixing_reason": fixings.reason[:, middle].ravel(),
+        "standing_pieces": block.standing.pieces[:, middle].ravel(),
     }
     for state, name in OF_STATE.items():
         columns[name.load] = block.states[state].load_n[:, middle].ravel()
@@ -309,7 +311,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "wire_item": np.repeat(words([wire.item for wire in wires]), len(rows)),
             "unclipped_n": block.unclipped_n.ravel(),
             "strain_pull_mm": 1000.0 * (stretched - strung.cut_m).ravel(),
-            "ends_move": np.repeat(["yes" if wire.ends_move else "no" for wire in wires], len(rows)).astype(object),
+            "ends_move": np.repeat(_yes(np.array([wire.ends_move for wire in wires])), len(rows)),
             "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
             "cold_up_tension_n": block.cold_up_n.ravel(),
             "clear_pct": 100.0 * block.drop.freed.clear.ravel(),
@@ -320,6 +322,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "left_up_m": _left(block, "greatest_m").ravel(),
             "lift_slack_mm": np.where(stays_up, np.nan, block.adjusters.lift_mm).ravel(),
             "lifts_below_mm": 1000.0 * lifts_below.ravel(),
+            "standing": np.repeat(_yes(block.standing.wires), len(rows)),
         },
     )
 
@@ -330,6 +333,11 @@ def _left(block: PlannedBlock, what: str) -> FloatArray:
     ways = [way == each for each in ("nothing", "adjuster", "undo an end")]
     left = [getattr(drop.freed, what), getattr(drop.let_out, what), np.zeros(way.shape)]
     return np.select(ways, left, np.nan)
+
+
+def _yes(given: BoolArray) -> TextArray:
+    """Yes or no, shape as given."""
+    return np.where(given, "yes", "no").astype(object)
 
 
 def _yes_no(take_up_mm: NDArray[np.float64]) -> TextArray:
@@ -377,6 +385,7 @@ def _adjusters(block: PlannedBlock) -> pd.DataFrame:
             "kind": adjusters.kind[wire, row],
             "take_up_mm": adjusters.take_up_mm[wire, row],
             "turns": adjusters.turns[wire, row],
+            "standing": _yes(np.full(len(row), block.standing.adjusters)),
         },
     )
 

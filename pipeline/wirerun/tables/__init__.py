@@ -19,6 +19,7 @@ from wirerun.tables.supply import (
     MATERIAL_KINDS,
     MATERIALS,
     SPARE_PARTS,
+    STOCK_LEFT,
     ZONE_MATERIALS,
 )
 from wirerun.tables.wire import (
@@ -75,6 +76,7 @@ __all__ = [
     "SERVICE_POSTS",
     "SPANS",
     "SPARE_PARTS",
+    "STOCK_LEFT",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
@@ -113,6 +115,7 @@ TABLES: Final[dict[str, Table]] = {
         FIXING_OPTIONS,
         COILS,
         COIL_OPTIONS,
+        STOCK_LEFT,
         ZONES,
         PROGRAMME,
         COSTS,

@@ -5,6 +5,7 @@ from typing import Final
 from wirerun.clip_need import REASONS, ClipNeed
 from wirerun.tables.column import Column, Table, count, degrees, metres, newtons, percent, text
 
+YES_NO: Final = ("yes", "no")
 ROW_ID: Final = text("row_id", "Row, such as B01-R012. A second piece of a cut row is B01-R012b.")
 WIRE_ID: Final = text("wire_id", "Wire, as named in the config.")
 BLOCK_ID: Final = text("block_id", "Block the row belongs to.")
@@ -69,9 +70,16 @@ POSTS: Final = Table(
         count("clip_positions", "Heights at which clips are set on the post; none on end posts."),
         percent("grade_pct", "Grade along the row at the post: mean of the spans beside it, positive uphill."),
         percent("cross_slope_pct", "Slope of the ground across the row, positive where the right-hand side is higher."),
-        text("post_item", "Post, as named in the catalogue; empty where none is long enough.", empty=True),
         text(
-            "end_item", "End assembly picked from the catalogue by row length and pull; empty where none.", empty=True
+            "post_item",
+            "Post, as named in the catalogue; of a standing post the one that it is taken for. Empty where none is "
+            "long enough.",
+            empty=True,
+        ),
+        text(
+            "end_item",
+            "End assembly picked from the catalogue by row length and pull; empty where none, and at standing posts.",
+            empty=True,
         ),
         text(
             "clip_need",
@@ -104,6 +112,7 @@ POSTS: Final = Table(
             "What a tape on the ground, from post to post, reads from the row's first: slope length.",
             empty=True,
         ),
+        text("standing", "Whether the post stands already: then it is in no order, cost or task.", choices=YES_NO),
     ),
     shape="Point",
 )

@@ -141,7 +141,7 @@ def pack_posts(plan: Plan, wires: Sequence[WireOfBlocks], classes: Classes, orig
         "classes": {view: pack_codes(of_view) for view, of_view in classes.items()},
         "places": pack_path(posts[["lon", "lat"]], origin),
         "lines": pack_lines(POSTS, posts, (*POST_LINES, SHIFT_LINE) if posts["clip_shift_m"].any() else POST_LINES),
-        "item": pack_words(posts["post_item"]),
+        "item": pack_words(posts["post_item"].where(posts["standing"] != "yes", "stands already")),
         "slopes": pack_slope_classes(posts, plan.config.work.slope_classes_pct),
         "clips": _pack_clips(clips, posts, tuple(classes)),
     }

@@ -23,6 +23,7 @@ END_HEADS: Final = (
 COIL_HEADS: Final = (
     Head("Coil", 10),
     Head("Wire", 34),
+    Head("From the stock", 14),
     Head("On it, m", 10, numbers=True),
     Head("Begun in zone", 16),
     Head("Cut in zones", 34),
@@ -36,7 +37,7 @@ COIL_HEADS: Final = (
 
 def ends_sheet(plan: Plan, sheet: Sheet) -> None:
     """Fill the sheet of the ends: what each assembly is, and at which end posts it is built."""
-    ends = plan.posts[plan.posts["kind"] == "end"]
+    ends = plan.posts[(plan.posts["kind"] == "end") & (plan.posts["standing"] != "yes")]
     sheet.line(f"{plan.config.name}: end assemblies", "title")
     sheet.line("Picked by row length and pull, not sized: soil and depth decide too.")
     sheet.line("A competent person sizes anchors and braces. Local codes and licensed practice decide.", "bold")
@@ -79,12 +80,19 @@ def coils_sheet(plan: Plan, sheet: Sheet) -> None:
         sheet.begin()
         sheet.text(0, str(coil_id))
         sheet.text(1, one["wire_item"])
-        sheet.number(2, one["coil_m"], "number")
-        sheet.text(3, zones[0])
-        sheet.text(4, ", ".join(zones))
-        sheet.number(5, len(cuts))
-        sheet.number(6, int(cuts["join_m"].notna().sum()))
-        sheet.number(7, one["remainder_m"], "number")
-        sheet.text(8, one["remainder_usable"])
-        sheet.tick(9)
+        sheet.text(2, _from_stock(one["from_stock"], one["stock_tag"]))
+        sheet.number(3, one["coil_m"], "number")
+        sheet.text(4, zones[0])
+        sheet.text(5, ", ".join(zones))
+        sheet.number(6, len(cuts))
+        sheet.number(7, int(cuts["join_m"].notna().sum()))
+        sheet.number(8, one["remainder_m"], "number")
+        sheet.text(9, one["remainder_usable"])
+        sheet.tick(10)
         sheet.next()
+
+
+def _from_stock(how: str, tag: str | float) -> str:
+    """Return how a coil is in stock, and by which tag; nothing where it is bought."""
+    said = {"part": "part coil", "whole": "whole coil"}.get(how, "")
+    return f"{said} {tag}" if isinstance(tag, str) else said
