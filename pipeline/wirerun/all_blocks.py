@@ -9,6 +9,7 @@ import pandas as pd
 from wirerun import tables
 from wirerun.errors import Fault, InputError, SettingError
 from wirerun.findings import Finding, Findings
+from wirerun.measured import Taken, take_measured
 from wirerun.missing import Failures
 from wirerun.model.clips import FixingOption
 from wirerun.model.site import Site
@@ -48,7 +49,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
     InputError
         If no block can be planned; carries the faults of all.
     """
-    filled, catalogue = _fill_in(config, inputs.catalogue), driven_as_asked(inputs.catalogue, config)
+    taken = _take_measured(inputs, config, progress)
+    config, catalogue = taken.config, taken.catalogue
+    filled = _fill_in(config, catalogue)
     failed = Failures(config.file, list(inputs.missing))
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
@@ -89,7 +92,8 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
         findings=finding_table(
-            [*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed], config.output.terms
+            [*failed.findings, *inputs.findings, *taken.findings, *dict.fromkeys(findings), *noticed],
+            config.output.terms,
         ),
         grids=tuple(part.grid for part in planned),
         frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
@@ -98,10 +102,35 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         orthophoto=inputs.orthophoto,
         seconds=progress.seconds,
         missing=tuple(failed.missing),
+        measured=taken.learned,
         service=_plain(tables.SERVICE, made),
         service_posts=_plain(tables.SERVICE_POSTS, made),
         machine_rows=_plain(tables.MACHINE_ROWS, made),
     )
+
+
+def check_measured(inputs: Inputs, config: Config) -> None:
+    """Refuse what was measured where no row, wire or place is, or cannot be.
+
+    Raises
+    ------
+    InputError
+        With every fault.
+    """
+    _take_measured(inputs, config, Progress())
+
+
+def _take_measured(inputs: Inputs, config: Config, progress: Progress) -> Taken:
+    """Config and catalogue with what was measured in the place of what was assumed."""
+    catalogue = driven_as_asked(inputs.catalogue, config)
+    if not inputs.measured:
+        return Taken(config, catalogue, ())
+    each = {
+        block.block_id: (block, grid, drawn)
+        for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
+    }
+    known = [*each, *(lost.block_id for lost in inputs.missing)]
+    return take_measured(config, catalogue, inputs.measured, known, each.get, progress)
 
 
 @dataclass(slots=True)

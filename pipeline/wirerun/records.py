@@ -14,6 +14,7 @@ from shapely import MultiPolygon, Polygon
 from wirerun.arrays import IntArray, TextArray, words
 from wirerun.errors import ModelError, printable
 from wirerun.findings import LEVELS, Finding
+from wirerun.measurements import NOTHING, Learned, Measured
 from wirerun.missing import MissingBlock
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config, MachineLimit, WireSettings
@@ -184,7 +185,7 @@ class Inputs:
     """All that was read for a plan, checked.
 
     `grids[i]` is the window of the raster that `blocks[i]` needs, `drawn[i]` what was drawn or surveyed for it.
-    `missing` are the blocks that cannot be planned, as far as reading tells.
+    `missing` are the blocks that cannot be planned, as far as reading tells. `measured` is what was read in the field.
     """
 
     blocks: tuple[Block, ...]
@@ -196,6 +197,7 @@ class Inputs:
     catalogue: Catalogue
     orthophoto: Orthophoto | None = None
     missing: tuple[MissingBlock, ...] = ()
+    measured: Measured = NOTHING
     stock: Stock = field(default_factory=Stock.nothing)
     machine_limits: tuple[MachineLimit, ...] = ()
 
@@ -235,7 +237,8 @@ class Plan:
     `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of
     them is in any table, nor in any total.
     `service`, `service_posts` and `machine_rows` are empty where the config does not ask for them.
-    `inputs_mark` tells, in the plan of one block of an estate, what it was made from.
+    `inputs_mark` tells, in the plan of one block of an estate, what it was made from. `measured` is what measurements
+    say, and whether the plan takes it.
     """
 
     config: Config
@@ -276,6 +279,7 @@ class Plan:
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
     missing: tuple[MissingBlock, ...] = ()
     inputs_mark: str = ""
+    measured: tuple[Learned, ...] = ()
     service: pd.DataFrame = field(default_factory=lambda: empty(SERVICE))
     service_posts: pd.DataFrame = field(default_factory=lambda: empty(SERVICE_POSTS))
     machine_rows: pd.DataFrame = field(default_factory=lambda: empty(MACHINE_ROWS))

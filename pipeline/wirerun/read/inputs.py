@@ -11,6 +11,7 @@ from pyproj import CRS, Transformer
 
 from wirerun.errors import Fault, Faults
 from wirerun.findings import Finding, name_some
+from wirerun.measurements import NOTHING, Measured
 from wirerun.missing import MissingBlock
 from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
 from wirerun.read.catalogue import read_catalogue
@@ -23,6 +24,7 @@ from wirerun.read.job_size import fitting_blocks
 from wirerun.read.library_errors import told
 from wirerun.read.lines import check_near, read_guide, read_lines
 from wirerun.read.machines import read_machine_limits
+from wirerun.read.measured import read_measured
 from wirerun.read.orthophoto import read_orthophoto
 from wirerun.read.plain_file import source
 from wirerun.read.points import GivenPoints, Stated, read_points
@@ -45,7 +47,7 @@ _NO_ESTATE_STOCK: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """What is read once for all blocks of an estate: outlines, exclusions, prices, the CRS of all GIS layers.
+    """What is read once for all blocks of an estate: outlines, exclusions, prices, measurements, the CRS of all layers.
 
     `faults` are those of single blocks, `findings` what was noticed in files that all blocks share.
     """
@@ -57,6 +59,8 @@ class Shared:
     catalogue: Catalogue
     price_lists: tuple[Source, ...]
     output_crs: str
+    measured: Measured = NOTHING
+    measured_in: tuple[Source, ...] = ()
 
     @property
     def block_ids(self) -> list[str]:
@@ -82,11 +86,14 @@ def read_shared(config: Config) -> Shared:
             findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m) if blocks else []
         output = _output_crs(config, raster, blocks, faults, findings)
     catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    measured, notes_in = read_measured(config, faults)
     if config.stock.file is not None:
         faults.add(config.file, "stock.file", _NO_ESTATE_STOCK)
     if not blocks or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
-    return Shared(tuple(files), tuple(blocks), tuple(findings), tuple(faults), catalogue, price_lists, output)
+    return Shared(
+        tuple(files), tuple(blocks), tuple(findings), tuple(faults), catalogue, price_lists, output, measured, notes_in
+    )
 
 
 def read_inputs(config: Config, shared: Shared | None = None, only: str = "") -> Inputs:
@@ -138,16 +145,18 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
             findings += _noticed_between(raster, (whole or blocks)[0], files, config.posts.max_span_m)
         output = shared.output_crs if shared else _output_crs(config, raster, whole, faults, findings)
     drawn = _read_drawn(config, blocks, faults)
+    measured = NOTHING  # of an estate: taken once for all blocks
     if shared is None:
         catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+        measured, notes_in = read_measured(config, faults)
         stock, stock_files = read_store(config, catalogue, faults)
     else:
-        stock, stock_files = Stock.nothing(), ()
+        notes_in, stock, stock_files = shared.measured_in, Stock.nothing(), ()
         catalogue, price_lists = shared.catalogue, shared.price_lists
         findings = [finding for finding in findings if finding not in shared.findings]
     limits, limit_files = read_machine_limits(config, faults)
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
-    more_files = (*price_lists, *stock_files, *limit_files, *photo_files)
+    more_files = (*price_lists, *notes_in, *stock_files, *limit_files, *photo_files)
     sources = (*_sources(files, raster, under, faults), *drawn.sources, *more_files)
     if not whole or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
@@ -161,6 +170,7 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
         sources=sources,
         findings=tuple(findings),
         orthophoto=orthophoto,
+        measured=measured,
         stock=stock,
         machine_limits=limits,
     )

@@ -21,6 +21,7 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.measured import MeasuredSettings
 from wirerun.settings.phases import PhaseSettings
 from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
@@ -58,6 +59,7 @@ __all__ = [
     "MachineLimit",
     "MachineSettings",
     "MapSettings",
+    "MeasuredSettings",
     "OutputSettings",
     "PhaseSettings",
     "PostSettings",
@@ -126,6 +128,7 @@ class Config(Section):
     service: ServiceSettings = ServiceSettings()
     machines: MachineSettings = MachineSettings()
     repair: RepairSettings = RepairSettings()
+    measured: MeasuredSettings = MeasuredSettings()
     phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
