@@ -140,7 +140,7 @@ def _canopy_rule(
     if top is None:
         top, high = out, "posts.height_out_m"
     if _numbers(bottom, top) and not bottom < top:
-        yield "service", f"the canopy has no height: {low}, {bottom:g} m, is not below {high}, {top:g} m"
+        yield "service", f"the canopy has no height: it goes from {low}, {bottom:g} m, up to {high}, {top:g} m"
 
 
 def _service_rules(service: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
