@@ -160,7 +160,7 @@ def _plan_together(
         planned = [part for part in parts if part.block.block_id not in failed.block_ids]
         failed.stop_if_none(planned)
         findings = [finding for part in planned for finding in part.findings]
-        made = {name: _gather(table, planned) for name, table in (tables.TABLES | tables.ASKED_FOR).items()}
+        made = {name: _gather(table, planned) for name, table in tables.ALL_TABLES.items()}
         if not len(made["rows"]):
             return planned, made, findings
         lost = len(failed.missing)

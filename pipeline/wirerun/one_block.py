@@ -18,6 +18,7 @@ from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
 from wirerun.rules.from_catalogue import one_way_holds
+from wirerun.rules.in_service import states_given
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.post_prices import post_prices
 from wirerun.rules.standing import standing_posts, what_stands
@@ -271,11 +272,11 @@ def _serve(
     notes: Findings,
 ) -> Service | None:
     """The trellis in service as it is planned; None where the config gives no number for any of its loads."""
+    if not states_given(config.service):
+        return None
     places = service_places(posts, hung.places, config)
     edge = edge_rows(named, posts.rows.row_id, config.service.edge_rows)
     loads = loads_on_wires(edge, places, config, notes)
-    if not loads:
-        return None
     need, fixings = planned
     give = end_give(posts, config.wires, config.posts)
     states = wires_in_service(posts, places, loads, hung.strung.cut_m, hung.adjusters.fitted, give, config)

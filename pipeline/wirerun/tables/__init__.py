@@ -41,6 +41,7 @@ from wirerun.tables.work import PROGRAMME, SEASON, ZONES
 
 __all__ = [
     "ADJUSTERS",
+    "ALL_TABLES",
     "ASKED_FOR",
     "BLOCK_COSTS",
     "CHANGES",
@@ -128,3 +129,5 @@ TABLES: Final[dict[str, Table]] = {
 
 #: Tables that a plan has only where its config asks for them: no file is written of one that is empty.
 ASKED_FOR: Final[dict[str, Table]] = {table.name: table for table in (SERVICE, SERVICE_POSTS, MACHINE_ROWS)}
+#: Every table that a plan may have.
+ALL_TABLES: Final[dict[str, Table]] = TABLES | ASKED_FOR

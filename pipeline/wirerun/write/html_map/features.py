@@ -17,6 +17,7 @@ from wirerun.write.html_map.columns import (
     pack_path,
     pack_words,
 )
+from wirerun.write.html_map.service import pack_machines, pack_service
 from wirerun.write.html_map.slopes import pack_slope_classes
 
 Origin = tuple[float, float]
@@ -94,7 +95,9 @@ def pack_rows(plan: Plan, wires: Sequence[WireOfBlocks], classes: NDArray[np.int
     """
     rows = plan.rows.reset_index(drop=True)
     adjusters = plan.adjusters.drop_duplicates(["row_id", "wire_id"])
+    asked = {"service": pack_service(plan, wires, rows), "machines": pack_machines(plan, rows)}
     return {
+        **{name: packed for name, packed in asked.items() if packed},
         "id": [str(row_id) for row_id in rows["row_id"]],
         "block": positions(rows["block_id"], plan.blocks["block_id"]),
         "class": pack_codes(classes),

@@ -3,6 +3,7 @@ import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
 import { valueAt, wiresOf } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import { chance, tail } from "./post_card.js";
+import { inService } from "./service_card.js";
 import { say } from "./terms.js";
 import * as units from "./units.js";
 
@@ -43,6 +44,7 @@ export function card(plan, index, go, { view }) {
     wires(plan, index),
     twoWay(plan, index, go),
     endPosts(rows, index),
+    ...inService(plan, index),
     everyPost(plan, index, view),
     links,
   ];
