@@ -181,7 +181,12 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
         *_service_rules(service),
         *_canopy_rule(service, wires, posts),
-        *standing_rules(_as_written(StandingSettings, written.get("standing")), posts, wires),
+        *standing_rules(
+            _as_written(StandingSettings, written.get("standing")),
+            posts,
+            wires,
+            _as_written(ClipSettings, written.get("clips"))["level_m"],
+        ),
         *_coil_rules(_as_written(CoilSettings, written.get("coils"))),
         *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]
