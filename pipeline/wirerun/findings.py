@@ -120,7 +120,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "service-moment": ("note", "How hard the wires push posts to the side in service."),
     "service-post": ("warning", "Posts pushed to the side harder than the ground bears by the rule that is chosen."),
     "machine-limit": ("warning", "Rows steeper than a limit that you set for machines."),
-    "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
+    "look-on-site": ("note", "Posts where a two-way clip is not planned but likely enough to be worth a look on site."),
 }
 
 

@@ -19,6 +19,7 @@ from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
 from wirerun.rules.from_catalogue import one_way_holds
 from wirerun.rules.in_service import states_given
+from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.post_prices import post_prices
 from wirerun.rules.standing import standing_posts, what_stands
@@ -34,6 +35,7 @@ from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
+from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.lay_out import lay_rows, stand_posts
 from wirerun.stages.layout.machine_limits import machine_rows
 from wirerun.stages.layout.post_heights import choose_posts
@@ -100,21 +102,23 @@ def plan_one(
     SettingError
         If a setting does not work on this ground.
     """
-    wires = config.wires
+    wires, by_staple = config.wires, stapled(config.wires)
     with progress.stage("rows"):
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
         named = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
         layout = stand_posts(named.rows, site, drawn, config, catalogue, notes)
-    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.errors is None:
+    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.measured is None:
         return Outcome(block, site, named, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
         above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
     with progress.stage("certainty"):
-        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors, layout.more)
-        by_staple = stapled(wires)
+        errors = errors_of_heights(
+            posts, layout.ground, layout.bridges, layout.measured, config.elevation, config.posts
+        )
+        known = load_posterior(posts.place.stacked(), posts.feet, errors, layout.more)
     stand, out_m, aside_m = _as_they_stand(posts, layout.surveyed, config)
     levelling = None
     if config.clips.level_m > 0.0 and not by_staple.all():
@@ -123,12 +127,12 @@ def plan_one(
     hung = _hang(posts, above, (stand, out_m), config, catalogue, notes, progress)
     year, lifts, places, heights = hung.states, hung.lifts, hung.places, hung.heights
     with progress.stage("clips"):
-        grade_change = 100.0 * grade_changes(posts.feet)
+        grade_change, minutes = 100.0 * grade_changes(posts.feet), LookMinutes.of(catalogue)
 
         def clips_at(hold_n: float) -> tuple[Need, Sections, Clips]:
             need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
             sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
-            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
+            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation, minutes)
             return need, sections, clips
 
         hold_n = config.undulation.hold_down_n
@@ -137,7 +141,7 @@ def plan_one(
             note_levelling(posts, levelling, need.need[~by_staple], config, notes)
         judge_survey(
             posts,
-            layout.errors,
+            errors,
             known,
             year,
             need,
@@ -148,7 +152,7 @@ def plan_one(
         pieces = places.pieces(np.array([wire.lines for wire in wires], dtype=np.int64))
         tested = one_way_holds(config, catalogue)
         options = compare_hold_downs(hold_n, clips, lambda pull: clips_at(pull)[2], pieces, tested, notes)
-        asked = what_posts_ask(posts, need, clips, config.undulation, notes)
+        asked = what_posts_ask(posts, need, clips, config.undulation, minutes, notes)
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
         standing = what_stands(stand, places, np.where(posts.is_end, 0, pieces), config)
         ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes, ~stand)

@@ -111,7 +111,7 @@ def test_the_order_book_has_the_store_in_its_cells(folders: tuple[Path, Path, Pa
     lines = {row[0]: row for row in book["Order"].iter_rows(values_only=True) if row[0] in materials.index}
     assert {name: row[6] or 0 for name, row in lines.items()} == materials["in_stock"].to_dict()
     assert {name: row[9] for name, row in lines.items()} == materials["packs"].to_dict()
-    said = [row[2] for row in book["Coils"].iter_rows(values_only=True) if row[2]]
+    said = [row[10] for row in book["Coils"].iter_rows(values_only=True) if row[10]]
     assert "part coil blue" in said
 
 

@@ -19,6 +19,7 @@ from wirerun.model.block import PlannedBlock
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import LeftOut, NamedRows
 from wirerun.rules.look_on_site import lifts_below_m
+from wirerun.rules.row_grades import row_grades
 from wirerun.rules.wire import run_out_m, stapled, tails_m
 from wirerun.settings import WireSettings
 from wirerun.state import IN_CLIPS, State
@@ -102,6 +103,7 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
     ends = frame.to_lonlat(rows.paths.vertices)
     first, last = rows.paths.first, rows.paths.last
     two_way = (block.clips.kind == "two-way").any(axis=0)
+    grades = row_grades(posts, block.slopes)
     made = _frame_of(
         tables.ROWS,
         {
@@ -119,7 +121,10 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
             "end_ground_m": posts.ground_m[posts.last],
             "posts": posts.last - posts.first + 1,
             "spans": posts.last - posts.first,
-            "max_grade_pct": posts.steepest_pct,
+            "max_grade_pct": grades.max_pct,
+            "mean_grade_pct": grades.mean_pct,
+            "run_m": grades.run_m,
+            "run_grade_pct": grades.run_grade_pct,
             "two_way_posts": np.add.reduceat(two_way.astype(np.int64), posts.first),
             "slope_pct": block.slopes.mean_pct,
             "slope_class": block.slopes.slope_class,
@@ -162,6 +167,7 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "bridged_error_m": block.bridges.error_m,
             "clip_need": block.post_need.ask,
             "clip_reason": block.post_need.reason,
+            "look_saves_min": block.post_need.look_saves_min,
             "taped_m": posts.taped_m,
             "clip_shift_m": posts.shift_m,
             "standing": _yes(block.standing.posts),

@@ -88,8 +88,8 @@ CLIPS: Final = Table(
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         text(
             "look_on_site",
-            "Whether to look at it when the post stands: a one-way clip is planned, and the ground leaves a two-way "
-            "one possible (ground_probability from 0.05 on).",
+            "Whether to look at it when the wires are strained: a one-way clip is planned, and coming back later is "
+            "expected to take longer (need_probability times the rate come back, against the rate look).",
             choices=("yes", "no"),
         ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),

@@ -80,6 +80,8 @@ class Planned:
             "remainder_usable": "no",
         }
         coils = _with(coils, aside | {"carried": "no", "part": -1, "with_line": np.nan})
+        if "whole_m" not in coils:
+            coils["whole_m"] = coils["coil_m"]
         if "coil_id" not in coils:
             coils["coil_id"] = coils["at"].astype("str")
         line, lines = numbered(*(coils[name].to_numpy(dtype=object) for name in ("row_id", "wire_id", "line")))
@@ -114,7 +116,7 @@ class Planned:
             ),
             item=words(coils["wire_item"].iloc[at]),
             coil_mm=_mm(coils["coil_m"].iloc[at]),
-            whole_mm=_mm(coils["coil_m"].iloc[at]),
+            whole_mm=_mm(coils["whole_m"].iloc[at]),
             part=coils["part"].iloc[at].to_numpy(dtype=np.int64),
             kept=np.asarray(coils["remainder_usable"].iloc[at] == "yes", dtype=np.bool_),
             options=CoilOptions(

@@ -152,6 +152,7 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     frame["clip_shift_m"] = 0.0
     frame["standing"] = "no"
     frame["clip_reason"] = pd.Series(["strung" if ask == "two-way" else None for ask in frame["clip_need"]])
+    frame["look_saves_min"] = np.where(frame["clip_need"] == "look-on-site", 0.5, np.nan)
     frame["bridged_m"] = np.where(place == 2, 1.5, np.nan)
     frame["bridged_error_m"] = np.where(place == 2, 0.0412, np.nan)
     frame["clip_positions"] = np.where(is_end, 0, np.where(place == 2, 5, 4)).astype("int64")
@@ -207,6 +208,9 @@ def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
             "posts": count.astype("int64"),
             "spans": (count - 1).astype("int64"),
             "max_grade_pct": 1.67,
+            "mean_grade_pct": 1.67,
+            "run_m": 12.0,
+            "run_grade_pct": 1.67,
             "two_way_posts": np.where(np.arange(len(count)) == 0, 1, 0).astype("int64"),
         }
     )

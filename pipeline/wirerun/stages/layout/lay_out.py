@@ -4,19 +4,17 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import words
+from wirerun.arrays import BoolArray, words
 from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.row_ground import RowGround
-from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import KnownHeights
 from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows
 from wirerun.model.site import Site
 from wirerun.records import Drawn
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.layout.fitted import Fitted, place_fitted
-from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
 from wirerun.stages.layout.posts import has_all_heights, set_posts
@@ -39,16 +37,16 @@ def lay_rows(site: Site, drawn: Drawn, block_id: str, config: Config, notes: Fin
 class Layout(NamedTuple):
     """Posts of a block and the ground they stand on; rows that cannot be planned.
 
-    `posts` and what belongs to them are None where no row is left. `more`: heights beside the posts' that tell of the
-    ground, from posts as they might have stood. `surveyed`: what was measured of surveyed posts; its rows are those of
-    the posts.
+    `posts` and what belongs to them are None where no row is left. `measured`: rows whose posts all have surveyed
+    heights, [row]. `more`: heights beside the posts' that tell of the ground, from posts as they might have stood.
+    `surveyed`: what was measured of surveyed posts; its rows are those of the posts.
     """
 
     left_out: LeftOut
     posts: Posts | None
     ground: RowGround | None
     bridges: Bridges | None
-    errors: HeightErrors | None
+    measured: BoolArray | None
     more: KnownHeights | None
     surveyed: StoodOn | None = None
 
@@ -80,8 +78,7 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue:
         stations, height = surveyed.stations, surveyed.height_m
     posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, height)
     bridges = doubt_bridges(posts, stand.ground, measured[stand.kept], config.elevation, notes)
-    errors = errors_of_heights(posts, stand.ground, bridges, measured[stand.kept], config.elevation, config.posts)
-    return Layout(stand.left_out, posts, stand.ground, bridges, errors, more, surveyed)
+    return Layout(stand.left_out, posts, stand.ground, bridges, measured[stand.kept], more, surveyed)
 
 
 def _place(rows: Rows, ground: RowGround, config: Config, catalogue: Catalogue, notes: Findings) -> Fitted:

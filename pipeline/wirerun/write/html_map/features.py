@@ -208,7 +208,8 @@ def _end_posts(plan: Plan, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFra
 
 def _wire_figures(wires: pd.DataFrame, rows: pd.DataFrame) -> Packed:
     """Return one wire's figures, a line per row."""
-    here = wires.set_index("row_id").reindex(rows["row_id"])
+    named = wires["wire_item"].where(wires["standing"] != "yes", "hangs already")
+    here = wires.assign(wire_item=named).set_index("row_id").reindex(rows["row_id"])
     return {
         **{name: _numbers(WIRES, here, name) for name in WIRE_NUMBERS},
         **{name: pack_words(here[name]) for name in WIRE_WORDS},

@@ -23,7 +23,6 @@ END_HEADS: Final = (
 COIL_HEADS: Final = (
     Head("Coil", 10),
     Head("Wire", 34),
-    Head("From the stock", 14),
     Head("On it, m", 10, numbers=True),
     Head("Begun in zone", 16),
     Head("Cut in zones", 34),
@@ -32,6 +31,7 @@ COIL_HEADS: Final = (
     Head("Left over, m", 10, numbers=True),
     Head("Keep it", 8),
     Head("Empty (tick)", 9),
+    Head("From the stock", 14),
 )
 
 
@@ -80,15 +80,15 @@ def coils_sheet(plan: Plan, sheet: Sheet) -> None:
         sheet.begin()
         sheet.text(0, str(coil_id))
         sheet.text(1, one["wire_item"])
-        sheet.text(2, _from_stock(one["from_stock"], one["stock_tag"]))
-        sheet.number(3, one["coil_m"], "number")
-        sheet.text(4, zones[0])
-        sheet.text(5, ", ".join(zones))
-        sheet.number(6, len(cuts))
-        sheet.number(7, int(cuts["join_m"].notna().sum()))
-        sheet.number(8, one["remainder_m"], "number")
-        sheet.text(9, one["remainder_usable"])
-        sheet.tick(10)
+        sheet.number(2, one["coil_m"], "number")
+        sheet.text(3, zones[0])
+        sheet.text(4, ", ".join(zones))
+        sheet.number(5, len(cuts))
+        sheet.number(6, int(cuts["join_m"].notna().sum()))
+        sheet.number(7, one["remainder_m"], "number")
+        sheet.text(8, one["remainder_usable"])
+        sheet.tick(9)
+        sheet.text(10, _from_stock(one["from_stock"], one["stock_tag"]))
         sheet.next()
 
 
