@@ -84,7 +84,7 @@ def test_every_promised_file_is_there(result: Path) -> None:
         *("rows", "posts", "spans", "clips", "sections", "wires", "lifts", "let_down", "adjusters"),
         *("tension_check", "hold_down_options"),
         *("materials", "zone_materials", "spare_parts", "coils", "zones", "programme", "costs", "findings", "left_out"),
-        *("fixing_options", "coil_options", "row_ids", "block_costs", "season"),
+        *("fixing_options", "coil_options", "row_ids", "block_costs", "season", "stock_left"),
     )
     promised = {
         "map.html",
