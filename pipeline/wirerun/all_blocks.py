@@ -18,8 +18,10 @@ from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.result.let_down_table import let_down_table
+from wirerun.result.service_tables import service_tables
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
-from wirerun.settings import Catalogue, Config
+from wirerun.rules.in_service import left_out_of_service
+from wirerun.settings import Catalogue, Config, MachineLimit
 from wirerun.tables import Table, conform, empty
 from wirerun.take_off import Zoned, take_off
 from wirerun.write.cards.print_names import not_printed
@@ -51,9 +53,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         with failed.noted(block.block_id):
-            parts.append(_plan_block(block, grid, drawn, config, catalogue, progress))
+            parts.append(_plan_block(block, grid, drawn, config, catalogue, progress, inputs.machine_limits))
     planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
-    noticed = not_printed([part.block.block_id for part in planned])
+    noticed = [*left_out_of_service(config), *not_printed([part.block.block_id for part in planned])]
     return kind(
         config=filled,
         catalogue=catalogue,
@@ -85,7 +87,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         season=_plain(tables.SEASON, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
-        findings=finding_table([*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed]),
+        findings=finding_table(
+            [*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed], config.output.terms
+        ),
         grids=tuple(part.grid for part in planned),
         frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
         output_crs=inputs.output_crs,
@@ -93,6 +97,9 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         orthophoto=inputs.orthophoto,
         seconds=progress.seconds,
         missing=tuple(failed.missing),
+        service=_plain(tables.SERVICE, made),
+        service_posts=_plain(tables.SERVICE_POSTS, made),
+        machine_rows=_plain(tables.MACHINE_ROWS, made),
     )
 
 
@@ -117,11 +124,17 @@ def _fill_in(config: Config, catalogue: Catalogue) -> Config:
 
 
 def _plan_block(
-    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, progress: Progress
+    block: Block,
+    grid: Grid,
+    drawn: Drawn,
+    config: Config,
+    catalogue: Catalogue,
+    progress: Progress,
+    limits: tuple[MachineLimit, ...],
 ) -> _Part:
     notes = Findings(block.block_id)
     own = take_from_catalogue(config.for_block(block.block_id), catalogue, notes)
-    made = plan_one(block, grid, drawn, own, catalogue, notes, progress)
+    made = plan_one(block, grid, drawn, own, catalogue, notes, progress, limits)
     with progress.stage("tables"):
         frame = made.site.frame
         mine: dict[str, pd.DataFrame] = {"left_out": left_out_table(made.left_out, frame)}
@@ -129,6 +142,7 @@ def _plan_block(
         if made.planned is not None:
             mine |= block_tables(made.planned)
             mine["let_down"] = let_down_table(made.planned, catalogue)
+            mine |= service_tables(made.planned)
     options = () if made.planned is None else made.planned.fixing_options
     return _Part(block, grid, made.site, mine, options, notes)
 
@@ -145,7 +159,7 @@ def _plan_together(
         planned = [part for part in parts if part.block.block_id not in failed.block_ids]
         failed.stop_if_none(planned)
         findings = [finding for part in planned for finding in part.findings]
-        made = {name: _gather(table, planned) for name, table in tables.TABLES.items()}
+        made = {name: _gather(table, planned) for name, table in (tables.TABLES | tables.ASKED_FOR).items()}
         if not len(made["rows"]):
             return planned, made, findings
         lost = len(failed.missing)

@@ -32,7 +32,6 @@ from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
-from wirerun.tables import TABLES
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
 from wirerun.write.result import PARTS, write_result
@@ -66,7 +65,7 @@ class Plan(records.Plan):
     @property
     def tables(self) -> Mapping[str, pd.DataFrame]:
         """Return the tables by name, columns as in the data dictionary; with geometry in WGS 84 where they have one."""
-        return MappingProxyType({name: getattr(self, name) for name in TABLES})
+        return MappingProxyType({name: getattr(self, name) for name in self.written_tables})
 
     def write(self, folder: str | Path, only: Collection[str] = PARTS, *, overwrite: bool = False) -> Path:
         """Write the plan to a folder, which appears whole or not at all; return the folder.

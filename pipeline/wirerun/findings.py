@@ -98,6 +98,17 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
         "Posts between sections keep one-way clips: two-way ones cost more than changing kinds.",
     ),
     "clips-untested": ("note", "What one-way clips hold is not tested; two-way posts by what they may hold."),
+    "service-left-out": (
+        "note",
+        "Loads of service that the config gives no number for.",
+    ),
+    "service-wind": ("note", "How hard the wind of the config presses on canopy and nets."),
+    "service-crop": ("note", "What the crop takes off the wires' pull upwards; no clip is left out for it."),
+    "service-fixing": ("warning", "Fixings that do not hold in service by the config's numbers, and what would."),
+    "service-knot": ("warning", "A wire gets tighter in service than its end knot bears."),
+    "service-moment": ("note", "How hard the wires push posts to the side in service."),
+    "service-post": ("warning", "Posts pushed to the side harder than the ground bears by the rule that is chosen."),
+    "machine-limit": ("warning", "Rows steeper than a limit that you set for machines."),
     "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
 }
 

@@ -9,8 +9,9 @@ from wirerun.findings import Findings
 from wirerun.mechanics.load_posterior import LoadPosterior, load_posterior
 from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
-from wirerun.model.clips import ClipPositions, Clips, Need, Sections
+from wirerun.model.clips import ClipPositions, Clips, Fixings, Need, Sections
 from wirerun.model.layout import LeftOut, NamedRows, PostHeights, Posts
+from wirerun.model.service import Service
 from wirerun.model.site import Site
 from wirerun.model.wires import Adjusters, Drop, Lifts, StrainFrom, Strung, TensionCheck, WaysDown, WireStates
 from wirerun.progress import Progress
@@ -20,25 +21,30 @@ from wirerun.rules.from_catalogue import one_way_holds
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.post_prices import post_prices
 from wirerun.rules.wire import stapled
-from wirerun.settings import Catalogue, Config
+from wirerun.settings import Catalogue, Config, MachineLimit
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.choose_fixings import choose_fixings
 from wirerun.stages.clips.hold_down import compare_hold_downs
+from wirerun.stages.clips.hold_in_service import hold_in_service
 from wirerun.stages.clips.levelling import Levelling, level_clips, note_levelling
 from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
 from wirerun.stages.layout.lay_out import lay_rows, stand_posts
+from wirerun.stages.layout.machine_limits import machine_rows
 from wirerun.stages.layout.post_heights import choose_posts
 from wirerun.stages.layout.rows import note_steep_rows
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_assemblies import choose_ends
 from wirerun.stages.wires.end_give import end_give
+from wirerun.stages.wires.in_service import edge_rows, note_wires, service_places, wires_in_service
 from wirerun.stages.wires.in_summer import note_soft
 from wirerun.stages.wires.let_down import let_down
 from wirerun.stages.wires.post_loads import load_posts
+from wirerun.stages.wires.posts_in_service import posts_in_service
+from wirerun.stages.wires.service_loads import loads_on_wires
 from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import strain_from, string_wires, strung_state
 from wirerun.stages.wires.tension_check import tension_sheet
@@ -59,7 +65,14 @@ class Outcome(NamedTuple):
 
 
 def plan_one(
-    block: Block, grid: Grid, drawn: Drawn, config: Config, catalogue: Catalogue, notes: Findings, progress: Progress
+    block: Block,
+    grid: Grid,
+    drawn: Drawn,
+    config: Config,
+    catalogue: Catalogue,
+    notes: Findings,
+    progress: Progress,
+    limits: tuple[MachineLimit, ...] = (),
 ) -> Outcome:
     """Plan one block.
 
@@ -75,6 +88,8 @@ def plan_one(
         Hears what a person should know.
     progress : Progress
         Hears of each stage and keeps its seconds.
+    limits : tuple of MachineLimit
+        What the user allows machines.
 
     Raises
     ------
@@ -135,6 +150,8 @@ def plan_one(
         uplift = year[State.STRUNG].load_n < -hold_n
         pace = slope_factor(slopes.mean_pct, config.work)
         fixings, sets = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
+    with progress.stage("service"):
+        service = _serve(named, posts, hung, (need, fixings), config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
     planned = PlannedBlock(
         config=config,
@@ -164,6 +181,8 @@ def plan_one(
         post_need=asked,
         loads=loads,
         end_item=ends,
+        machines=machine_rows(posts, slopes, limits, notes),
+        service=service,
     )
     return Outcome(block, site, named, layout.left_out, planned)
 
@@ -217,6 +236,30 @@ def _hang(
         check = tension_sheet(posts, strung.cut_m, give, wires, states.stringing_c, config.check)
         cold_up = np.where([[wire.kind == "foliage"] for wire in wires], up.ends.start_n, frost.ends.start_n)
     return _Hung(strung, strain, unclipped, heights, places, year, cold_up, drop, ways, lifts, adjusters, check)
+
+
+def _serve(
+    named: NamedRows,
+    posts: Posts,
+    hung: _Hung,
+    planned: tuple[Need, Fixings],
+    config: Config,
+    catalogue: Catalogue,
+    notes: Findings,
+) -> Service | None:
+    """The trellis in service as it is planned; None where the config gives no number for any of its loads."""
+    places = service_places(posts, hung.places, config)
+    edge = edge_rows(named, posts.rows.row_id, config.service.edge_rows)
+    loads = loads_on_wires(edge, places, config, notes)
+    if not loads:
+        return None
+    need, fixings = planned
+    give = end_give(posts, config.wires, config.posts)
+    states = wires_in_service(posts, places, loads, hung.strung.cut_m, hung.adjusters.fitted, give, config)
+    note_wires(posts, states, need.least_n, config, notes)
+    held = hold_in_service((posts, hung.heights), places, states, (need, fixings), config, catalogue, notes)
+    bears, rule = posts_in_service((posts, hung.heights), states, config, catalogue, notes)
+    return Service(edge, states, held, bears, rule)
 
 
 def _level(

@@ -15,8 +15,10 @@ from wirerun.errors import printable
 from wirerun.findings import LEVELS, Finding
 from wirerun.missing import MissingBlock
 from wirerun.rounding import half_up
-from wirerun.settings import Catalogue, Config, WireSettings
-from wirerun.tables import FINDINGS, TABLES, conform
+from wirerun.settings import Catalogue, Config, MachineLimit, WireSettings
+from wirerun.tables import ASKED_FOR, FINDINGS, MACHINE_ROWS, SERVICE, SERVICE_POSTS, TABLES, conform, empty
+from wirerun.tables.column import Table
+from wirerun.terms import Terms, in_terms
 from wirerun.units import METRIC, Measure
 
 #: The run record in a plan's folder, and the format of it that this version writes and reads.
@@ -138,6 +140,7 @@ class Inputs:
     catalogue: Catalogue
     orthophoto: Orthophoto | None = None
     missing: tuple[MissingBlock, ...] = ()
+    machine_limits: tuple[MachineLimit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,6 +176,7 @@ class Plan:
     `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table but
     `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of
     them is in any table, nor in any total.
+    `service`, `service_posts` and `machine_rows` are empty where the config does not ask for them.
     `inputs_mark` tells, in the plan of one block of an estate, what it was made from.
     """
 
@@ -213,6 +217,14 @@ class Plan:
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
     missing: tuple[MissingBlock, ...] = ()
     inputs_mark: str = ""
+    service: pd.DataFrame = field(default_factory=lambda: empty(SERVICE))
+    service_posts: pd.DataFrame = field(default_factory=lambda: empty(SERVICE_POSTS))
+    machine_rows: pd.DataFrame = field(default_factory=lambda: empty(MACHINE_ROWS))
+
+    @property
+    def written_tables(self) -> dict[str, Table]:
+        """Return the tables that are written: all of `TABLES`, and those asked for that have a line."""
+        return TABLES | {name: table for name, table in ASKED_FOR.items() if len(getattr(self, name))}
 
     def wires_in(self, block_id: str) -> tuple[WireSettings, ...]:
         """Return the wires of one block, as its own settings have them; what was bought for them is in `wires`."""
@@ -249,7 +261,7 @@ class FinishedPlan:
 def as_written(plan: Plan) -> Plan:
     """Return the plan with every number of its tables as the schedule writes it: what is shown is rounded from that."""
     changed = {}
-    for table in TABLES.values():
+    for table in plan.written_tables.values():
         numbers = [column for column in table.columns if column.kind == "number"]
         frame = getattr(plan, table.name)
         changed[table.name] = frame.assign(**{one.name: half_up(frame[one.name], one.decimals) for one in numbers})
@@ -263,8 +275,8 @@ def left_out_words(left_out: pd.DataFrame, measure: Measure = METRIC.wire) -> st
     return f"{len(left_out)} row{'s'[: len(left_out) > 1]}, {measure(left_out['length_m'].sum())}"
 
 
-def finding_table(findings: Iterable[Finding]) -> pd.DataFrame:
-    """Findings as the table of that name, worst first, else in the order they were made."""
+def finding_table(findings: Iterable[Finding], terms: Terms = "au-nz") -> pd.DataFrame:
+    """Findings as the table of that name, in a country's words; worst first, else in the order they were made."""
     worst_first = sorted(findings, key=lambda finding: -LEVELS.index(finding.level))
-    lines = [(f.level, f.code, printable(f.place), printable(f.message)) for f in worst_first]
+    lines = [(f.level, f.code, printable(f.place), printable(in_terms(f.message, terms))) for f in worst_first]
     return conform(FINDINGS, pd.DataFrame(lines, columns=FINDINGS.names, dtype="str"))

@@ -8,6 +8,7 @@ from typing import Any
 import pypdfium2 as pdfium
 import pytest
 from wirerun.records import Plan
+from wirerun.terms import WORDS
 from wirerun.write.html_map import write_map
 from wirerun.write.mark import plan_mark
 
@@ -47,6 +48,31 @@ def test_without_a_date_none_is_made_up(estate: Plan, estate_map: Path, open_map
     (page,) = pages_of(sheet.page.pdf(prefer_css_page_size=True))
     assert f"Plan {plan_mark(estate)} \N{MIDDLE DOT} encosta-nova \N{MIDDLE DOT} blocks B01, B02" in page
     assert "B02 \N{MIDDLE DOT}" not in page
+
+
+def test_an_american_map_has_no_word_of_the_others(estate: Plan, tmp_path: Path, open_map: Any) -> None:  # noqa: ANN401
+    """Legend, notes of the states, cards of a row, a post and a zone."""
+    output = estate.config.output.model_copy(update={"terms": "us"})
+    path = tmp_path / "map.html"
+    american = replace(estate, config=estate.config.model_copy(update={"output": output}))
+    # What was found was said when the plan was made.
+    write_map(replace(american, findings=estate.findings.iloc[:0]), path)
+    sheet = open_map(path)
+    said = ""
+    for view in ("cold", "dropped", "planned"):
+        sheet.show(view)
+        said += sheet.page.inner_text("#panel")
+    posts = estate.posts.merge(estate.rows[["row_id", "zone_id"]], on="row_id")
+    each = posts.groupby("clip_need")["post_id"].first()
+    for name in (*posts.loc[5, ["row_id", "zone_id"]], *each):
+        sheet.find(str(name))
+        said += sheet.page.inner_text("#sheet")
+    said = " ".join(said.lower().split())
+    for words in WORDS["us"].items():
+        assert words[0] not in said, words
+    for word in ("line post", "catch wire", "labor"):
+        assert word in said
+    assert sheet.trouble() == []
 
 
 def test_the_page_starts_in_the_units_of_the_config(dated_map: Path, estate_map: Path, open_map: Any) -> None:  # noqa: ANN401

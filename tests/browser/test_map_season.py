@@ -139,7 +139,7 @@ def test_an_open_sheet_follows_the_switch(estate_map: Path, open_map: Opener, co
     sheet = open_map(estate_map, f"#{cold_only}")
     for view, words in (
         ("cold", "Pulls up: asks for a two\N{NON-BREAKING HYPHEN}way clip"),
-        ("hot", "Bears down"),
+        ("hot", "Presses down"),
         ("dropped", "Row "),
     ):
         sheet.show(view)

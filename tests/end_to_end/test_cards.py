@@ -178,8 +178,13 @@ def test_a_zone_is_told_its_work_and_what_to_load(plan: Plan, sheets: list[str])
 
 def test_the_first_sheet_has_the_schedules_totals(plan: Plan, sheets: list[str]) -> None:
     words = sheets[0].split("\n")
-    totals = (len(plan.rows), len(plan.posts), len(plan.adjusters), len(plan.zones), plan.coils["coil_id"].nunique())
+    totals = (len(plan.rows), len(plan.posts), len(plan.zones))
     assert all(f"{total:,}".replace(",", " ") in words for total in totals)
+    ordered = plan.materials.set_index("kind")[["quantity", "spare_quantity"]].sum(axis=1)
+    said = " ".join(sheets[0].split())
+    for kind, name in (("adjuster", "slack adjusters"), ("wire", "coils of wire")):
+        assert f"{ordered[[kind]].sum()} {name}" in said
+    assert ordered[["wire"]].sum() > plan.coils["coil_id"].nunique()  # spares with them
     assert f"{plan.wires['run_out_m'].sum():,.0f}".replace(",", " ") in words
     two_way = pd.unique(plan.clips.loc[plan.clips["clip"] == "two-way", "post_id"])
     assert str(len(two_way)) in words

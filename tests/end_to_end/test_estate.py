@@ -3,7 +3,9 @@
 import os
 import shutil
 import signal
+import sqlite3
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -124,6 +126,17 @@ def test_one_geopackage_has_every_table(both: "Estate") -> None:
         frame = pyogrio.read_dataframe(path, layer=name)
         assert len(frame) == len(read(out / "all", name))
         assert set(frame["block_id"]) == {"B01", "B02"}
+    assert len(pyogrio.read_dataframe(path, layer="blocks")) == 2
+    assert len(pyogrio.read_dataframe(path, layer="order_items")) == len(read(out / "all", "order"))
+    with closing(sqlite3.connect(path)) as base:
+        told = set(base.execute("SELECT table_name, column_name FROM gpkg_data_columns WHERE description != ''"))
+        listed = base.execute("SELECT table_name, description FROM gpkg_contents").fetchall()
+    assert all(said for _, said in listed)
+    for name, _ in listed:
+        if name != "layer_styles":
+            assert {(name, column) for column in pyogrio.read_info(path, name)["fields"]} == {
+                one for one in told if one[0] == name
+            }
     posts, rows = (pyogrio.read_dataframe(path, layer=name) for name in ("posts", "rows"))
     zone = dict(rows[["row_id", "zone_id"]].to_numpy().tolist())
     assert (posts["zone_id"] == posts["row_id"].map(zone)).all()

@@ -1,7 +1,9 @@
 """The sample estate as a user runs it: the command in a process of its own, then the files."""
 
+import csv
 import hashlib
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -26,14 +28,55 @@ def fingerprints(folder: Path) -> dict[str, str]:
 
 
 @pytest.fixture(scope="module")
-def result(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """Return the folder of the plan, and what the terminal said."""
     folder = tmp_path_factory.mktemp("sample") / "encosta-nova"
     done = wirerun("plan", CONFIG, "--out", folder)
     assert done.returncode == 0, done.stderr
     assert done.stdout == ""
     assert "two-way clips" in done.stderr
     assert str(folder / "map.html") in done.stderr.replace("\n", "")
-    return folder
+    return folder, done.stderr
+
+
+@pytest.fixture(scope="module")
+def result(planned: tuple[Path, str]) -> Path:
+    return planned[0]
+
+
+def fenced(language: str) -> list[str]:
+    """Return the lines of the one block of the README in a language."""
+    (block,) = re.findall(rf"```{language}\n(.*?)```", (ROOT / "README.md").read_text("utf-8"), re.DOTALL)
+    return str(block).splitlines()
+
+
+def test_the_readme_shows_what_the_terminal_says(planned: tuple[Path, str]) -> None:
+    said = {" ".join(line.split()) for line in planned[1].splitlines()}
+    shown = [" ".join(line.split()) for line in fenced("text")]
+    assert len(shown) >= 5
+    assert [line for line in shown if line not in said] == []
+
+
+def test_the_readme_shows_lines_of_the_clips(result: Path) -> None:
+    with (result / "schedule" / "clips.csv").open(encoding="utf-8-sig", newline="") as stream:
+        clips = {(line["post_id"], line["wire_id"]): line for line in csv.DictReader(stream)}
+    shown = list(csv.DictReader(fenced("csv")))
+    assert len(shown) == 3
+    for line in shown:
+        whole = clips[line["post_id"], line["wire_id"]]
+        assert line == {name: whole[name] for name in line}
+
+
+def test_the_papers_tell_the_samples_numbers(result: Path) -> None:
+    """Counts in the running text of README and reference."""
+    options = pd.read_csv(result / "schedule" / "hold_down_options.csv", encoding="utf-8-sig")
+    by_pull = options.groupby("hold_down_n")["two_way_posts"].sum()
+    words = f"{by_pull[0]} posts with two-way clips at 0 N, {by_pull[5]} at 5, {by_pull[10]} at 10, {by_pull[20]} at 20"
+    assert words in (ROOT / "pipeline" / "REFERENCE.md").read_text("utf-8")
+    counts = json.loads((result / "run.json").read_text("utf-8"))["counts"]
+    readme = (ROOT / "README.md").read_text("utf-8")
+    assert f"about {round(counts['posts'], -2)} posts" in readme
+    assert f"the config's 62 degrees ({round(counts['cost'], -3):,.0f})".replace(",", " ") in readme
 
 
 def test_every_promised_file_is_there(result: Path) -> None:

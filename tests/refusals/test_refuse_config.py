@@ -135,6 +135,11 @@ def test_good_config_with_mark_of_a_windows_editor_is_read(tmp_path: Path) -> No
         ),
         (
             "[rows]",
+            "[clips]\nwinter_m = 1.3\n[rows]",
+            "clips.winter_m: 1.3 is not below the lowest foliage wire, at 1.2 m",
+        ),
+        (
+            "[rows]",
             "[states]\ncold_c = 20.0\n[rows]",
             "states: cold_c = 20, stringing_c = 15 and hot_c = 40 must rise in this order",
         ),
@@ -219,8 +224,8 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
         "config.toml, wires.number 2.tension_n: 5.0 is below the least value 10",
         (
             "config.toml, extra: unknown setting; known here are name, base, block, elevation, rows, posts, "
-            "undulation, states, wires, clips, adjusters, check, fitting, catalogue, fixings, coils, work, map, "
-            "output, study, survey, blocks"
+            "undulation, states, wires, clips, adjusters, check, fitting, catalogue, fixings, coils, work, service, "
+            "machines, repair, phases, map, output, study, survey, blocks"
         ),
         'config.toml, rows.bearing_deg: missing; layout = "parallel" needs it',
         "config.toml, rows: anchor_lon and anchor_lat go together; only anchor_lat given",

@@ -10,6 +10,7 @@ from wirerun.cli.talk import say, say_findings, terminal
 from wirerun.errors import MOST_TOLD, printable
 from wirerun.findings import name_some
 from wirerun.tables import as_lines
+from wirerun.terms import in_terms
 from wirerun.units import Measure, Units, units_of
 from wirerun.wording import many, number, plural
 
@@ -57,7 +58,9 @@ def say_summary(made: "Plan", target: Path, *, times: bool) -> None:
         table.add_row(number(item["quantity"] + item["spare_quantity"]), f"{coils}{lack}")
     if len(made.zones):
         zones = many(len(made.zones), "work zone")
-        table.add_row(number(made.zones["hours"].sum()), f"hours of one person, in {zones}{lack}")
+        table.add_row(
+            number(made.zones["hours"].sum()), in_terms(f"labour hours, in {zones}{lack}", made.config.output.terms)
+        )
     for words, much in _costs(made):
         table.add_row(number(much), f"{words}{lack}")
     terminal.print(table)
@@ -87,7 +90,8 @@ def _costs(made: "Plan") -> Iterator[tuple[str, float]]:
     years = made.season["hours_a_year"]
     if len(years) and years.notna().all():
         lifts = many(made.config.work.lifts_per_year, "lift")
-        yield f"hours a year to move the foliage wires: {lifts}, let down once", years.sum()
+        words = f"labour hours a year to move the foliage wires: {lifts}, let down once"
+        yield in_terms(words, made.config.output.terms), years.sum()
 
 
 def _sums(costs: "DataFrame") -> Iterator[Any]:

@@ -39,6 +39,8 @@ k               H/EA                                                            
 load            force of the wire on a clip, positive when it bears down, negative when it
                 pulls up                                                                      [N]
 g               grade change at a support, negative at a crest, positive in a hollow          [-]
+R               force on a metre of a wire under load, its own weight among it                    [N/m]
+beta            lean of that force from the plumb                                                 [rad]
 sigma           standard deviation: of a ground height [m] or of a load [N]
 ==============  ============================================================================  ========
 
@@ -57,6 +59,7 @@ from wirerun.mechanics.catenary import SpanState, sag_level, solve_span_length, 
 from wirerun.mechanics.chain import Chain, clip_loads, solve_chain, support_tensions, unstretched_totals
 from wirerun.mechanics.clearance import Clearance, low_spans
 from wirerun.mechanics.drop import Clear, clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.fastener import embedment, shear_load, used_together, yield_moment
 from wirerun.mechanics.friction import (
     ADVICE,
     ClipTension,
@@ -66,11 +69,14 @@ from wirerun.mechanics.friction import (
     strain_advice,
     tension_with_friction,
 )
-from wirerun.mechanics.gauge import mid_span_deflection, side_force_for, tension_for
+from wirerun.mechanics.gauge import mid_span_deflection, pushed_tension, side_force_for, tension_for
 from wirerun.mechanics.give import Give, give_of_some, give_together, rigid
+from wirerun.mechanics.post_in_ground import push_by_code, push_in_clay, push_in_sand
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.row_index import RowIndex
 from wirerun.mechanics.season import WireState, chain_at_length, warmed
+from wirerun.mechanics.service_loads import Loaded, under_load
+from wirerun.mechanics.side_bearing import push_to_bend, push_to_turn
 from wirerun.mechanics.splice import drawn_back, kept_at_ends
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal, smooth_nail_strength
@@ -83,6 +89,7 @@ from wirerun.mechanics.undulation import (
     need_probability,
     taut_clip_load,
 )
+from wirerun.mechanics.wind import mesh_loss, peak_over_mean, sheet_drag, wind_pressure
 from wirerun.mechanics.wire import Wire, axial_stiffness, coil_length, weight_per_m
 
 __all__ = [
@@ -96,6 +103,7 @@ __all__ = [
     "FloatLike",
     "Give",
     "IntArray",
+    "Loaded",
     "RestState",
     "RowIndex",
     "SpanState",
@@ -111,6 +119,7 @@ __all__ = [
     "clip_turns",
     "coil_length",
     "drawn_back",
+    "embedment",
     "give_of_some",
     "give_together",
     "grade_changes",
@@ -123,13 +132,23 @@ __all__ = [
     "load_sensitivity",
     "load_sigma",
     "low_spans",
+    "mesh_loss",
     "mid_span_deflection",
     "nail_withdrawal",
     "need_probability",
+    "peak_over_mean",
+    "push_by_code",
+    "push_in_clay",
+    "push_in_sand",
+    "push_to_bend",
+    "push_to_turn",
+    "pushed_tension",
     "rest_on_ground",
     "rigid",
     "sag_level",
     "screw_withdrawal",
+    "shear_load",
+    "sheet_drag",
     "side_force_for",
     "smooth_nail_strength",
     "solve_chain",
@@ -140,7 +159,11 @@ __all__ = [
     "taut_clip_load",
     "tension_for",
     "tension_with_friction",
+    "under_load",
     "unstretched_totals",
+    "used_together",
     "warmed",
     "weight_per_m",
+    "wind_pressure",
+    "yield_moment",
 ]

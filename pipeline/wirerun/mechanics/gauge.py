@@ -185,6 +185,49 @@ def mid_span_deflection(
     return np.asarray(0.5 * span * u)
 
 
+def pushed_tension(
+    span_m: FloatLike,
+    tension_n: FloatLike,
+    deflection_m: FloatLike,
+    axial_stiffness_n: FloatLike,
+    shared_m: FloatLike = np.inf,
+) -> FloatArray:
+    """Tension of a wire whose span is pushed out at its middle, shape of the inputs broadcast [N].
+
+    The 6 m of the module, in a row of 100 m and tied at both posts:
+
+    >>> pushed_tension(6.0, 300.0, 0.05, axial_stiffness(2.5), np.array([100.0, 6.0])).round().tolist()
+    [308.0, 436.0]
+
+    Parameters
+    ----------
+    span_m, tension_n, deflection_m, axial_stiffness_n, shared_m
+        As for `side_force_for`.
+
+    Returns
+    -------
+    FloatArray
+        Tension with the push on. [N]
+
+    Raises
+    ------
+    MechanicsError
+        As `side_force_for`.
+    """
+    push = np.asarray(deflection_m, dtype=np.float64)
+    require_non_negative("Tension of a pushed wire", deflection_m=push)
+    span, tension, push, ea, shared = _inputs(
+        "Tension of a pushed wire",
+        span_m=span_m,
+        tension_n=tension_n,
+        deflection_m=push,
+        axial_stiffness_n=axial_stiffness_n,
+        shared_m=shared_m,
+    )
+    u = 2.0 * push / span
+    return np.asarray(tension + (ea + tension) * (span / shared) * (u * u / (1.0 + np.sqrt(1.0 + u * u))))
+
+
 def _slope_for(push: FloatArray, tension: FloatArray, gain: FloatArray) -> FloatArray:
     """Slope u = 2 d/l of the half spans at which `_force` is the push, any shape [-].
 

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from wirerun.arrays import FloatArray, TextArray
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, HoldDownOption, Need, PostNeed, Sections
-from wirerun.model.layout import Bridges, PostHeights, Posts, Slopes
+from wirerun.model.layout import Bridges, MachineRows, PostHeights, Posts, Slopes
+from wirerun.model.service import Service
 from wirerun.model.site import Site
 from wirerun.model.wires import (
     Adjusters,
@@ -27,7 +28,8 @@ class PlannedBlock:
     `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
     `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
     tension at which a wire ends that is strained before it is in its clips. `end_item` is [post]: the end assembly.
-    `cold_up_n` is [wire, row]: the tension at the first post on the coldest day that the wire is up.
+    `cold_up_n` is [wire, row]: the tension at the first post on the coldest day that the wire is up. `service` is None
+    where the config gives no number for any load of service.
     """
 
     config: Config
@@ -57,3 +59,5 @@ class PlannedBlock:
     post_need: PostNeed
     loads: PostLoads
     end_item: TextArray
+    machines: MachineRows
+    service: Service | None

@@ -6,12 +6,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, FloatLike, IntArray, TextArray
 from wirerun.errors import ModelError
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.station import Paths, first_and_last
 from wirerun.mechanics.supports import Supports
 from wirerun.model.checks import require_finite, require_rows, require_shape
+from wirerun.settings import MachineLimit
 
 
 @dataclass(frozen=True, eq=False)
@@ -262,10 +263,11 @@ class Posts:
         """How much higher than their heights the clips of each post are set, [post] [m]."""
         return np.zeros(len(self)) if self.clip_shift_m is None else self.clip_shift_m
 
-    def supports(self, end_height_m: float, height_m: float | None = None, *, in_clips: bool) -> Supports:
+    def supports(self, end_height_m: FloatLike, height_m: FloatLike | None = None, *, in_clips: bool) -> Supports:
         """Supports of a wire at one height on the end posts and, where given, another on the intermediate ones [m].
 
-        A wire in clips hangs where these are set, a stapled one at its height.
+        A height is one number, or one for each post. A wire in clips hangs where these are set, a stapled one at its
+        height.
         """
         above = np.where(self.is_end, end_height_m, end_height_m if height_m is None else height_m)
         return self.feet.at_heights(self.ground_m + above + (self.shift_m if in_clips else 0.0))
@@ -349,3 +351,30 @@ class Slopes:
     cross_pct: FloatArray
     mean_pct: FloatArray
     slope_class: TextArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MachineRows:
+    """Slopes of every row as machines meet them, and which of the user's limits it passes.
+
+    Attributes
+    ----------
+    limits : tuple of MachineLimit
+        The user's.
+    grade_pct : [row]
+        Steepest grade of a span, without sign. [%]
+    cross_pct, slope_pct : [row]
+        What 95 % of its posts do not pass across the row, and whichever way; NaN where not known. [%]
+    over : [limit, row]
+        Whether the row passes the limit.
+    """
+
+    limits: tuple[MachineLimit, ...]
+    grade_pct: FloatArray
+    cross_pct: FloatArray
+    slope_pct: FloatArray
+    over: BoolArray
+
+    def __post_init__(self) -> None:
+        require_shape(self, self.grade_pct.shape, cross_pct=self.cross_pct, slope_pct=self.slope_pct)
+        require_shape(self, (len(self.limits), len(self.grade_pct)), over=self.over)

@@ -43,7 +43,7 @@ class InState:
     ----------
     state : State
     load_n : [wire, post]
-        Load of one line on its clip: positive bears down, negative pulls up. NaN at end posts, and where the wire is
+        Load of one line on its clip: positive presses down, negative pulls up. NaN at end posts, and where the wire is
         free of its clips. [N]
     tension_n : [wire, post]
         Tension of one line at the post; NaN where `load_n` is. [N]

@@ -136,6 +136,7 @@ def _checked(data: dict[str, Any], given: str, folder: str, faults: Faults) -> C
     _check_output_crs(data, given, faults)
     if config is not None:
         _check_blocks(config, given, faults)
+        _check_service(config, given, faults)
     faults.stop_if_any()
     if config is None:
         msg = "the config was refused without a reason"
@@ -187,6 +188,17 @@ def _check_blocks(config: Config, given: str, faults: Faults) -> None:
                 own.add(given, place, sentence)
         for fault in own:
             faults.add(given, f"blocks.{block_id}.{fault.place}", fault.message)
+
+
+def _check_service(config: Config, given: str, faults: Faults) -> None:
+    """Tell of wires that [service] names and neither the config nor a block has."""
+    known = [wire.id for wire in config.wires]
+    for over in config.blocks.values():
+        known += [str(wire.get("id")) for wire in over.wires if not isinstance(wire, str)]
+    for key, names in config.service.names.items():
+        for unknown in sorted(set(names) - set(known)):
+            sentence = f'there is no wire "{unknown}", only {", ".join(dict.fromkeys(known))}'
+            faults.add(given, f"service.{key}", sentence)
 
 
 def _no_such_wire(block_id: str, config: Config) -> str:

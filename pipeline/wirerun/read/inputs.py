@@ -22,6 +22,7 @@ from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_o
 from wirerun.read.job_size import fitting_blocks
 from wirerun.read.library_errors import told
 from wirerun.read.lines import check_near, read_guide, read_lines
+from wirerun.read.machines import read_machine_limits
 from wirerun.read.orthophoto import read_orthophoto
 from wirerun.read.plain_file import source
 from wirerun.read.points import Stated, read_points
@@ -134,8 +135,9 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
     else:
         catalogue, price_lists = shared.catalogue, shared.price_lists
         findings = [finding for finding in findings if finding not in shared.findings]
+    limits, limit_files = read_machine_limits(config, faults)
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
-    sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *photo_files)
+    sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *limit_files, *photo_files)
     if not whole or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
     return Inputs(
@@ -148,6 +150,7 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
         sources=sources,
         findings=tuple(findings),
         orthophoto=orthophoto,
+        machine_limits=limits,
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from wirerun.findings import CODES, LEVELS
 from wirerun.records import Plan
 from wirerun.settings.catalogue_row import DEMO
+from wirerun.terms import in_terms
 
 #: What is at stake, the dearest first, with the codes of it. Any other code is `TO_KNOW`.
 STAKES: Final[tuple[tuple[str, frozenset[str]], ...]] = (
@@ -47,6 +48,12 @@ STAKES: Final[tuple[tuple[str, frozenset[str]], ...]] = (
                 "low-clearance",
                 "slack-wire",
                 "steep-row",
+                "machine-limit",
+                "service-fixing",
+                "service-knot",
+                "service-left-out",
+                "service-moment",
+                "service-post",
                 "end-posts",
                 "lift-load",
                 "crew-too-small",
@@ -106,8 +113,16 @@ def finding_groups(plan: Plan) -> list[FindingGroup]:
     findings = plan.findings.reset_index(drop=True)
     costs = _costs(plan)
     groups = [
-        FindingGroup(str(code), *CODES[str(code)], stake_of(str(code)), costs.get(str(code)), tuple(some.index))
+        FindingGroup(
+            str(code),
+            level,
+            in_terms(meaning, plan.config.output.terms),
+            stake_of(str(code)),
+            costs.get(str(code)),
+            tuple(some.index),
+        )
         for code, some in findings.groupby("code", sort=False)
+        for level, meaning in (CODES[str(code)],)
     ]
     stakes = [*(stake for stake, _ in STAKES), TO_KNOW]
     return sorted(

@@ -1,18 +1,22 @@
 """The first questions to a plan, answered once: what to order, what it costs, how many days, what to look at.
 
-The map's opening panel shows it, and so may any first page: they must not differ.
+The map's opening panel and the first sheet of the cards show it, number by number and word by word.
 """
 
-from dataclasses import dataclass
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
 import pandas as pd
 
 from wirerun.clip_need import ClipNeed
 from wirerun.findings import name_some
 from wirerun.records import Plan
+from wirerun.rounding import rounded
 from wirerun.tables.supply import MATERIAL_KINDS
+from wirerun.terms import in_terms
+from wirerun.units import units_of
 from wirerun.wording import many, number
 
 #: What each kind of thing is called in an order, in its plural. Wire comes in coils.
@@ -29,6 +33,7 @@ ORDERED: Final = {
 _MATERIALS: Final = frozenset(MATERIAL_KINDS)
 _LABOUR: Final = "labour"
 _SUM: Final = "sum"
+_MOST_BLOCKS: Final = 6  # that are named: more fill a sheet, and all of them stand among the findings
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +42,19 @@ class Ordered:
 
     name: str
     pieces: int
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One figure: what it is, how much (None: not priced), its unit, and whether it is part of the one before.
+
+    `figure` is whole: what is shown is not rounded again.
+    """
+
+    words: str
+    figure: int | None
+    unit: str = ""
+    part: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +70,7 @@ class Headline:
     total, total_per_ha : float or None
         The whole cost, and per hectare of block; None where nothing is priced.
     materials, labour, other : float
-        The parts of it; other is carting, hire, freight, waste and contingency.
+        The parts of it, labour None where an hour has no price; other is carting, hire, freight, waste and contingency.
     hours : float
         Hours of one person. [h]
     people, days : int, float
@@ -61,6 +79,8 @@ class Headline:
         Posts to be checked on site, and rows that have one.
     lacks : tuple of str
         What is in none of these numbers, a sentence each: the worst first.
+    facts : tuple of Fact
+        The same but for order and lacks, in words and whole figures, as it is shown.
     """
 
     order: tuple[Ordered, ...]
@@ -68,7 +88,7 @@ class Headline:
     total: float | None
     total_per_ha: float | None
     materials: float
-    labour: float
+    labour: float | None
     other: float
     hours: float
     people: int
@@ -76,6 +96,7 @@ class Headline:
     look_posts: int
     look_rows: int
     lacks: tuple[str, ...]
+    facts: tuple[Fact, ...]
 
 
 def headline(plan: Plan) -> Headline:
@@ -84,22 +105,44 @@ def headline(plan: Plan) -> Headline:
     parts = plan.costs[plan.costs["part"] != _SUM].set_index("part")["total"]
     look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
     materials = float(parts[[part in _MATERIALS for part in parts.index]].sum())
-    labour = float(parts.get(_LABOUR, 0.0))
-    return Headline(
+    terms = plan.config.output.terms
+    told = Headline(
         order=_order(plan.materials),
         currency=plan.config.catalogue.currency,
         total=_known(whole["total"]),
         total_per_ha=_known(whole["per_ha"]),
         materials=materials,
-        labour=0.0 if np.isnan(labour) else labour,
+        labour=_known(parts[parts.index == _LABOUR]),
         other=float(parts.drop(_LABOUR, errors="ignore").sum()) - materials,
         hours=float(plan.zones["hours"].sum()),
         people=plan.config.work.people,
         days=float(plan.zones["days"].sum()),
         look_posts=len(look),
         look_rows=int(look["row_id"].nunique()),
-        lacks=tuple(_lacks(plan)),
+        lacks=tuple(in_terms(sentence, terms) for sentence in _lacks(plan)),
+        facts=(),
     )
+    facts = (replace(fact, words=in_terms(fact.words, terms)) for fact in _facts(told))
+    return replace(told, facts=tuple(facts))
+
+
+def _facts(told: Headline) -> Iterator[Fact]:
+    """Go through what is shown."""
+    money = told.currency
+    yield Fact("Cost of all priced", _whole(told.total), money)
+    if told.total is not None:
+        yield Fact("materials", _whole(told.materials), money, part=True)
+        yield Fact("labour", _whole(told.labour), money, part=True)
+        yield Fact("carting, hire, freight, reserve", _whole(told.other), money, part=True)
+        yield Fact("per hectare", _whole(told.total_per_ha), money, part=True)
+    yield Fact(f"Days of a crew of {told.people}", math.ceil(told.days))
+    yield Fact("labour hours", _whole(told.hours), part=True)
+    yield Fact("Rows to check on site", told.look_rows)
+    yield Fact("such posts", told.look_posts, part=True)
+
+
+def _whole(value: float | None) -> int | None:
+    return None if value is None else int(rounded(value))
 
 
 def _known(cell: pd.Series) -> float | None:
@@ -115,12 +158,15 @@ def _order(materials: pd.DataFrame) -> tuple[Ordered, ...]:
 
 def _lacks(plan: Plan) -> list[str]:
     """Return what is in none of the numbers: blocks, rows, lines, prices, hours."""
-    out = [f"Block {block.block_id} is not planned: {block.reason}" for block in plan.missing]
+    out = [f"Block {block.block_id} is not planned: {block.reason}" for block in plan.missing[:_MOST_BLOCKS]]
+    if len(plan.missing) > _MOST_BLOCKS:
+        out.append(f"{many(len(plan.missing) - _MOST_BLOCKS, 'more block', 'are')} not planned: see the findings.")
     left_out = plan.left_out
     if len(left_out):
-        metres = number(left_out["length_m"].sum())
+        far = units_of(plan.config.output.units).far
+        long = f"{number(left_out['length_m'].sum() / far.metric)} {far.sign}"
         out.append(
-            f"{many(len(left_out), 'row')}, {metres} m, in no number here: no ground heights. "
+            f"{many(len(left_out), 'row')}, {long}, in no number here: no ground heights. "
             f"{name_some(left_out['row_id'])}."
         )
     beyond = int(plan.adjusters["kind"].isna().sum())

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray
+from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.wire import Wire
 from wirerun.model.layout import Posts
@@ -49,7 +49,7 @@ def tails_m(wires: tuple[WireSettings, ...], adjuster_tail_m: FloatArray) -> Flo
     return np.asarray(np.array([2.0 * wire.tail_m for wire in wires])[:, None] + adjuster_tail_m)
 
 
-def hung(posts: Posts, wire: WireSettings, height_m: float | None = None) -> Supports:
+def hung(posts: Posts, wire: WireSettings, height_m: FloatLike | None = None) -> Supports:
     """Supports of a wire at its height, or lifted to another: its clips where they are set, its staples at the height.
 
     Parameters
@@ -58,7 +58,7 @@ def hung(posts: Posts, wire: WireSettings, height_m: float | None = None) -> Sup
         Where it runs.
     wire : WireSettings
         Its height, what holds it, and whether its ends are lifted too.
-    height_m : float, optional
+    height_m : float or [post], optional
         Height on the intermediate posts. [m]
     """
     at_ends = height_m if height_m is not None and wire.ends_move else wire.height_m

@@ -25,6 +25,7 @@ from wirerun.settings.phases import PhaseSettings
 from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
+from wirerun.settings.service import MachineLimit, MachineSettings, ServiceSettings
 from wirerun.settings.study import StudySettings
 from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
 from wirerun.settings.survey import SurveySettings
@@ -35,6 +36,7 @@ from wirerun.settings.wire import (
     CheckSettings,
     StateSettings,
     WireSettings,
+    default_wires,
 )
 
 __all__ = [
@@ -52,12 +54,15 @@ __all__ = [
     "ElevationSettings",
     "FittingSettings",
     "FixingSettings",
+    "MachineLimit",
+    "MachineSettings",
     "MapSettings",
     "OutputSettings",
     "PhaseSettings",
     "PostSettings",
     "RepairSettings",
     "RowSettings",
+    "ServiceSettings",
     "StateSettings",
     "StudySettings",
     "SurveySettings",
@@ -71,14 +76,6 @@ __all__ = [
 
 # Choice: more blocks of their own kind than one crew ever sees.
 _MOST_BLOCKS: Final = 1000
-
-
-def _default_wires() -> tuple[WireSettings, ...]:
-    """Return the two foliage pairs at the usual heights (common practice)."""
-    return (
-        WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
-        WireSettings(id="upper", kind="foliage", height_m=1.45, lines=2),
-    )
 
 
 def _few(wires: object) -> object:
@@ -106,7 +103,7 @@ class Config(Section):
     undulation: UndulationSettings = UndulationSettings()
     states: StateSettings = StateSettings()
     wires: Annotated[tuple[WireSettings, ...], BeforeValidator(_few)] = Field(
-        default_factory=_default_wires,
+        default_factory=default_wires,
         min_length=1,
         max_length=MOST_WIRES,
         strict=False,
@@ -121,6 +118,8 @@ class Config(Section):
     fixings: FixingSettings = FixingSettings()
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
+    service: ServiceSettings = ServiceSettings()
+    machines: MachineSettings = MachineSettings()
     repair: RepairSettings = RepairSettings()
     phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()

@@ -5,6 +5,7 @@ from typing import Final, Literal, get_args
 from pydantic import Field
 
 from wirerun.settings.section import LocalFiles, LocalPath, Section
+from wirerun.terms import Terms
 from wirerun.units import System
 
 Format = Literal["geojson", "shapefile", "flatgeobuf", "kml", "gpx", "dxf", "geoparquet", "staking", "isoxml"]
@@ -97,6 +98,11 @@ class OutputSettings(Section):
         "metric",
         description="In what cards, map and summary speak first: metric, or imperial (feet, inches, pounds-force). "
         "Tables and layers stay metric, and so do names of the catalogue. Default: choice (the plan is metric).",
+    )
+    terms: Terms = Field(
+        "au-nz",
+        description="Whose words map, cards, summary and order are in: au-nz (intermediate post, foliage wire, labour) "
+        "or us (line post, catch wire, labor). Tables keep their names. Default: choice (the project is written so).",
     )
     date: str | None = Field(
         None,

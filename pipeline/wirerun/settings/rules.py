@@ -4,14 +4,18 @@ import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import pairwise
-from typing import Any
+from typing import Any, Final
 
 from wirerun.settings.layout import ClipSettings, PostSettings, RowSettings
 from wirerun.settings.section import Section
+from wirerun.settings.service import GROUND_RULES, ServiceSettings
 from wirerun.settings.supply import CoilSettings, WorkSettings
 from wirerun.settings.survey import SurveySettings
-from wirerun.settings.wire import MOST_WIRES, StateSettings
+from wirerun.settings.wire import MOST_WIRES, StateSettings, default_wires
 from wirerun.wording import many
+
+# One, and what sums of decimals leave over.
+_ALL_OF_IT: Final = 1.0 + 1e-9
 
 
 def _as_written(section: type[Section], written: object) -> dict[str, Any]:
@@ -110,6 +114,48 @@ def _survey_rules(survey: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         yield "survey", "surface and points are both given; a survey is one or the other"
 
 
+def _wind_rules(service: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    if service["wind_speed_ms"] is None:
+        return
+    if service["wind_speed_is"] is None:
+        yield "service.wind_speed_is", 'missing; say whether wind_speed_ms is a "gust" or the "mean" of ten minutes'
+    if service["wind_speed_is"] == "mean" and service["terrain"] is None:
+        yield "service.terrain", 'missing; wind_speed_is = "mean" needs it'
+    if service["canopy_open"] is None:
+        yield "service.canopy_open", "missing; wind_speed_ms needs it"
+
+
+def _canopy_rule(
+    service: Mapping[str, Any], wires: Sequence[Mapping[str, Any]], posts: Mapping[str, Any]
+) -> Iterator[tuple[str, str]]:
+    heights: list[Any] = [wire.get("height_m") for wire in wires]
+    if service["wind_speed_ms"] is None or not heights or not _numbers(*heights, posts["height_out_m"]):
+        return
+    lowest, out = min(heights), posts["height_out_m"]
+    bottom, low = service["canopy_bottom_m"], "canopy_bottom_m"
+    if bottom is None:
+        bottom, low = lowest, "the lowest wire"
+    top, high = service["canopy_top_m"], "canopy_top_m"
+    if top is None:
+        top, high = out, "posts.height_out_m"
+    if _numbers(bottom, top) and not bottom < top:
+        yield "service", f"the canopy has no height: {low}, {bottom:g} m, is not below {high}, {top:g} m"
+
+
+def _service_rules(service: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    yield from _wind_rules(service)
+    shares = service["wind_share"]
+    if isinstance(shares, Mapping) and _numbers(*shares.values()) and sum(shares.values()) > _ALL_OF_IT:
+        yield "service.wind_share", f"{sum(shares.values()):g} together is more than the 1 there is"
+    for name, other in (("vibration_class", "smooth_keeps"), ("post_pull_n", "post_pull_at_m")):
+        if (service[name] is None) != (service[other] is None):
+            there = other if service[name] is None else name
+            yield "service", f"{name} and {other} go together; only {there} given"
+    for need in GROUND_RULES.get(str(service["post_rule"]), ()):
+        if service[need] is None:
+            yield f"service.{need}", f'missing; post_rule = "{service["post_rule"]}" needs it'
+
+
 def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     """Return (place, sentence) for every rule between settings that a config breaks.
 
@@ -118,11 +164,12 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
     passed over, for the types refuse it.
     """
     posts = _as_written(PostSettings, written.get("posts"))
-    given = written.get("wires")
+    given = written.get("wires", [wire.model_dump() for wire in default_wires()])
     wires = [wire for wire in given if isinstance(wire, Mapping)] if isinstance(given, list | tuple) else []
     if len(wires) > MOST_WIRES:  # the types refuse them; what each is worth does not matter then
         wires = []
     rows = _as_written(RowSettings, written.get("rows"))
+    service = _as_written(ServiceSettings, written.get("service"))
     return [
         *_layout_rules(rows, posts),
         *_anchor_rule(rows),
@@ -131,6 +178,8 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_wire_rules(wires, posts["height_out_m"]),
         *_winter_rule(_as_written(ClipSettings, written.get("clips")), wires),
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
+        *_service_rules(service),
+        *_canopy_rule(service, wires, posts),
         *_coil_rules(_as_written(CoilSettings, written.get("coils"))),
         *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]

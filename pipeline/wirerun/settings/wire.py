@@ -112,6 +112,14 @@ class WireSettings(Section):
         return self.held_by or ("staple" if self.kind == "fixed" else "clip")
 
 
+def default_wires() -> tuple[WireSettings, ...]:
+    """Return the two foliage pairs at the usual heights (common practice)."""
+    return (
+        WireSettings(id="lower", kind="foliage", height_m=1.2, lines=2),
+        WireSettings(id="upper", kind="foliage", height_m=1.45, lines=2),
+    )
+
+
 class StateSettings(Section):
     """The states of the wires through the season."""
 

@@ -9,6 +9,7 @@ from typing import Final
 from wirerun.tables.column import Column, Kind, Table, as_lines, conform, empty
 from wirerun.tables.compare import CHANGES, DIFFERENCES, POST_CHANGES, POST_MARKS, totals_table
 from wirerun.tables.layout import FINDINGS, LEFT_OUT, ORIGINS, POSTS, ROW_IDS, ROWS, SECTIONS, SPANS
+from wirerun.tables.service import EXPOSURES, MACHINE_ROWS, SERVICE, SERVICE_POSTS, VERDICTS
 from wirerun.tables.supply import (
     BLOCK_COSTS,
     COIL_OPTIONS,
@@ -39,6 +40,7 @@ from wirerun.tables.work import PROGRAMME, SEASON, ZONES
 
 __all__ = [
     "ADJUSTERS",
+    "ASKED_FOR",
     "BLOCK_COSTS",
     "CHANGES",
     "CLIPS",
@@ -47,12 +49,14 @@ __all__ = [
     "COIL_OPTIONS",
     "COSTS",
     "DIFFERENCES",
+    "EXPOSURES",
     "FINDINGS",
     "FIXING_OPTIONS",
     "HOLD_DOWN_OPTIONS",
     "LEFT_OUT",
     "LET_DOWN",
     "LIFTS",
+    "MACHINE_ROWS",
     "MATERIALS",
     "MATERIAL_KINDS",
     "OF_STATE",
@@ -66,12 +70,15 @@ __all__ = [
     "SEASON",
     "SEATS",
     "SECTIONS",
+    "SERVICE",
+    "SERVICE_POSTS",
     "SPANS",
     "SPARE_PARTS",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
     "USES",
+    "VERDICTS",
     "WAYS_DOWN",
     "WIRES",
     "ZONES",
@@ -115,3 +122,6 @@ TABLES: Final[dict[str, Table]] = {
         FINDINGS,
     )
 }
+
+#: Tables that a plan has only where its config asks for them: no file is written of one that is empty.
+ASKED_FOR: Final[dict[str, Table]] = {table.name: table for table in (SERVICE, SERVICE_POSTS, MACHINE_ROWS)}

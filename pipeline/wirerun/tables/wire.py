@@ -36,7 +36,7 @@ def _of_state(state: State, when: str) -> tuple[Column, ...]:
     """Load, clip and seat in one state of the wire."""
     names = OF_STATE[state]
     return (
-        newtons(names.load, f"Load on the clip {when}: positive bears down, negative pulls up."),
+        newtons(names.load, f"Load on the clip {when}: positive presses down, negative pulls up."),
         text(names.clip, f"Clip that the load {when} alone would ask for.", empty=True, choices=CLIP_KINDS),
         text(names.seat, f"Side on which the wire sits {when}.", empty=True, choices=SEATS),
     )
@@ -50,7 +50,7 @@ CLIPS: Final = Table(
         text("post_id", "Post the clip is on."),
         ROW_ID,
         WIRE_ID,
-        newtons("load_min_n", "Least load on the clip over all states: positive bears down, negative pulls up."),
+        newtons("load_min_n", "Least load on the clip over all states: positive presses down, negative pulls up."),
         newtons("load_max_n", "Greatest load on the clip over all states."),
         Column(
             "need_probability",
@@ -78,7 +78,7 @@ CLIPS: Final = Table(
         text("clip", "What holds the wire.", empty=True, choices=CLIP_KINDS),
         text(
             "seat",
-            "Side of the fixing on which the wire sits: over where it bears down, under where it pulls up.",
+            "Side of the fixing on which the wire sits: over where it presses down, under where it pulls up.",
             empty=True,
             choices=SEATS,
         ),
@@ -197,7 +197,7 @@ LIFTS: Final = Table(
         newtons("far_tension_n", "Tension at the row's last post."),
         newtons("first_load_n", "Load on the first intermediate post, which bears the change of height."),
         newtons("last_load_n", "Load on the last intermediate post."),
-        newtons("load_min_n", "Least load on a clip: positive bears down, negative pulls up."),
+        newtons("load_min_n", "Least load on a clip: positive presses down, negative pulls up."),
         newtons("load_max_n", "Greatest load on a clip."),
     ),
 )

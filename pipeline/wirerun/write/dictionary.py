@@ -10,7 +10,7 @@ from typing import Final
 import pandas as pd
 
 from wirerun.findings import CODES
-from wirerun.tables import TABLES, Column, Table
+from wirerun.tables import ASKED_FOR, TABLES, Column, Table
 from wirerun.write.gis.layers import LAYERS
 from wirerun.write.gis.shapefile_names import short_names
 from wirerun.write.gis.staking import STAKING
@@ -42,7 +42,7 @@ _HEAD: Final = """\
 
 Lengths are ground metres: `length_m` and `horizontal_m` lie in the horizontal, `slope_length_m` and `chord_m` in space.
 An empty cell means that there is no such thing or that it could not be computed, never zero.
-Loads are positive where the wire bears down, negative where it pulls up.
+Loads are positive where the wire presses down, negative where it pulls up.
 """
 
 _FORMATS: Final = """\
@@ -50,7 +50,8 @@ Layers are those of `gis/plan.gpkg`. The formats beside it are written where the
 
 | file in `gis/` | format | CRS | holds |
 | --- | --- | --- | --- |
-| `plan.gpkg` | GeoPackage | projected | every layer, with styles and a comment on each column |
+| `plan.gpkg` | GeoPackage | projected | every layer, with styles (QML, SLD 1.0.0) and a comment on each column; every \
+other table of the schedule, to be joined by ids (`findings.csv` as `all_findings`: the layer has those with a place) |
 | `geojson/` | GeoJSON, RFC 7946 | WGS 84 | a file per layer; `id` is the key, joined by `/` where it has two columns |
 | `shapefile/` | Shapefile, UTF-8 | projected | a file per layer, short column names, text cut at 254 bytes |
 | `flatgeobuf/` | FlatGeobuf | projected | a file per layer |
@@ -87,7 +88,7 @@ _Line = tuple[str | int, ...]
 
 
 def _schedule_lines() -> Iterator[_Line]:
-    for table in TABLES.values():
+    for table in (TABLES | ASKED_FOR).values():
         yield from _lines(_SCHEDULE, table, {})
 
 
@@ -121,6 +122,8 @@ def _page() -> str:
     """Return the dictionary as Markdown."""
     parts = [_HEAD, "## Tables of the schedule\n"]
     parts += [_section(f"schedule/{table.name}.csv", table, {}) for table in TABLES.values()]
+    parts.append("## Tables of the schedule that are written where the config asks for them\n")
+    parts += [_section(f"schedule/{table.name}.csv", table, {}) for table in ASKED_FOR.values()]
     parts += ["## GIS layers\n", _FORMATS]
     parts += [_section(f"layer {layer.name}", layer.table, short_names(layer.table)) for layer in LAYERS]
     parts.append("## Points to set out\n")

@@ -4,6 +4,7 @@ import hashlib
 import json
 
 from wirerun.records import Plan
+from wirerun.settings import MachineSettings, ServiceSettings
 
 
 def plan_mark(plan: Plan) -> str:
@@ -17,8 +18,11 @@ def plan_mark(plan: Plan) -> str:
     plan : Plan
         Its config and sources.
     """
+    # A section that came later and that the config does not use leaves the marks of earlier papers as they are.
+    later = {"service": ServiceSettings(), "machines": MachineSettings()}
+    unused = {name for name, default in later.items() if getattr(plan.config, name) == default}
     told = {
-        "config": plan.config.model_dump(mode="json", exclude={"output", "phases"}),
+        "config": plan.config.model_dump(mode="json", exclude={"output", "phases", *unused}),
         "sources": sorted((source.role, source.sha256) for source in plan.sources),
     }
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode("utf-8")).hexdigest()[:8]

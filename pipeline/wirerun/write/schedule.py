@@ -14,7 +14,7 @@ import pandas as pd
 from wirerun.errors import TableError
 from wirerun.records import Plan
 from wirerun.rounding import half_up
-from wirerun.tables import TABLES, Column, Table
+from wirerun.tables import Column, Table
 
 # A spreadsheet takes a cell that starts like this for a formula and would run it.
 _RISKY: Final = ("=", "+", "-", "@", "\t", "\r")
@@ -22,7 +22,7 @@ _QUOTED: Final = re.compile(r'[",\r\n]')
 
 
 def write_schedule(plan: Plan, folder: Path) -> None:
-    """Write one CSV per table of the column dictionary into a folder, which is made if it is missing.
+    """Write one CSV per table that the plan has into a folder, which is made if it is missing.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ def write_schedule(plan: Plan, folder: Path) -> None:
         If a number is infinite; names the table and the column.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    for table in TABLES.values():
+    for table in plan.written_tables.values():
         (folder / f"{table.name}.csv").write_bytes(csv_bytes(table, getattr(plan, table.name)))
 
 

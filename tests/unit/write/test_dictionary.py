@@ -10,7 +10,7 @@ import pytest
 from wirerun.findings import CODES
 from wirerun.records import Plan
 from wirerun.write.dictionary import write_dictionary
-from wirerun.write.gis import write_formats, write_gis
+from wirerun.write.gis import LAYERS, write_formats, write_gis
 from wirerun.write.schedule import write_schedule
 
 
@@ -46,8 +46,10 @@ def test_every_column_of_every_csv_is_explained(folder: Path, lines: list[dict[s
 
 
 def test_every_column_of_every_layer_is_explained(folder: Path, lines: list[dict[str, str]]) -> None:
-    layers = [name for name in fiona.listlayers(folder / "gis" / "plan.gpkg") if name != "layer_styles"]
+    layers = [layer.name for layer in LAYERS]
     assert {line["table"] for line in lines if line["where"] == "GIS layer"} == set(layers)
+    more = set(fiona.listlayers(folder / "gis" / "plan.gpkg")) - {*layers, "layer_styles", "all_findings"}
+    assert more <= {line["table"] for line in lines if line["where"] == "schedule"}
     for layer in layers:
         with fiona.open(folder / "gis" / "plan.gpkg", layer=layer) as made:
             assert _columns(lines, "GIS layer", layer) == list(made.schema["properties"])
@@ -58,12 +60,13 @@ def test_every_column_of_every_layer_is_explained(folder: Path, lines: list[dict
 def test_meaning_and_unit_are_those_of_the_field_comments(folder: Path, lines: list[dict[str, str]]) -> None:
     with closing(sqlite3.connect(folder / "gis" / "plan.gpkg")) as base:
         comments = base.execute("SELECT table_name, column_name, description FROM gpkg_data_columns").fetchall()
-    found = {
-        (line["table"], line["column"]): line["meaning"] + (f" [{line['unit']}]" if line["unit"] else "")
-        for line in lines
-        if line["where"] == "GIS layer"
-    }
-    assert found == {(table, column): said for table, column, said in comments}
+    layers = {layer.name for layer in LAYERS}
+    for table, column, said in comments:
+        called = "findings" if table == "all_findings" else table
+        where = "GIS layer" if table in layers else "schedule"
+        (line,) = [one for one in lines if (one["where"], one["table"], one["column"]) == (where, called, column)]
+        assert said == line["meaning"] + (f" [{line['unit']}]" if line["unit"] else "")
+    assert {table for table, _, _ in comments} >= layers | {"clips", "materials"}
 
 
 def test_every_finding_code_has_its_level_and_meaning(lines: list[dict[str, str]]) -> None:

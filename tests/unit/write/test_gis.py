@@ -1,5 +1,6 @@
 """The GeoPackage, read back by fiona (which brings its own GDAL) and by plain SQLite."""
 
+import csv
 import hashlib
 import os
 import sqlite3
@@ -23,10 +24,12 @@ from wirerun.errors import TargetError
 from wirerun.findings import Finding
 from wirerun.records import Plan, finding_table
 from wirerun.tables import POSTS
-from wirerun.write import styles
 from wirerun.write.colours import COLOURS, rgb
 from wirerun.write.gis import LAYERS, write_gis
-from wirerun.write.gis.layers import placed_findings
+from wirerun.write.gis.layers import ATTRIBUTES, placed_findings
+from wirerun.write.gis.qml import layer_qml
+from wirerun.write.gis.sld import layer_sld
+from wirerun.write.schedule import write_schedule
 
 NAMES = ["block", "exclusions", "rows", "posts", "spans", "sections", "zones", "left_out", "findings"]
 SHAPES = [
@@ -66,7 +69,7 @@ def _sha256(path: Path) -> str:
 
 
 def test_layers_have_their_names_shapes_crs_and_counts(plan: Plan, package: Path) -> None:
-    assert [name for name in fiona.listlayers(package) if name != "layer_styles"] == NAMES
+    assert fiona.listlayers(package)[: len(NAMES)] == NAMES
     for layer, shape in zip(LAYERS, SHAPES, strict=True):
         with fiona.open(package, layer=layer.table.name) as source:
             assert source.schema["geometry"] == shape
@@ -173,40 +176,78 @@ def test_every_column_has_its_comment(package: Path) -> None:
     found = {
         (t, c): d for t, c, d in _rows(package, "SELECT table_name, column_name, description FROM gpkg_data_columns")
     }
-    assert set(found) == {(layer.table.name, name) for layer in LAYERS for name in layer.table.names}
+    told = [*(layer.table for layer in LAYERS), *ATTRIBUTES.values()]
+    assert set(found) == {(table.name, name) for table in told for name in table.names}
+    assert found["clips", "load_min_n"].endswith(" [N]")
     assert found["spans", "sag_mm"] == "Sag below the chord at mid-span. [mm]"
     assert found["posts", "post_id"] == "Post, such as B01-R012-P007."
     registered = _rows(package, "SELECT table_name FROM gpkg_extensions WHERE extension_name = 'gpkg_schema'")
     assert sorted(registered) == [("gpkg_data_column_constraints",), ("gpkg_data_columns",)]
 
 
-def test_the_file_is_a_sound_geopackage(package: Path) -> None:
+def test_the_file_is_a_sound_geopackage(plan: Plan, package: Path) -> None:
     assert _rows(package, "PRAGMA application_id") == [(int.from_bytes(b"GPKG"),)]
     assert _rows(package, "PRAGMA user_version") == [(10300,)]
     assert _rows(package, "PRAGMA integrity_check") == [("ok",)]
     assert _rows(package, "PRAGMA foreign_key_check") == []
     listed = _rows(package, "SELECT table_name, data_type FROM gpkg_contents")
-    assert listed == [*((name, "features") for name in NAMES), ("layer_styles", "attributes")]
+    tables_beside = [table.name for table in ATTRIBUTES.values()]
+    assert listed == [
+        *((name, "features") for name in NAMES),
+        *((name, "attributes") for name in tables_beside),
+        ("layer_styles", "attributes"),
+    ]
+    counted = dict(_rows(package, "SELECT table_name, feature_count FROM gpkg_ogr_contents"))
+    assert [counted[table] for table in tables_beside] == [len(getattr(plan, name)) for name in ATTRIBUTES]
     srs = _rows(package, "SELECT DISTINCT organization, organization_coordsys_id FROM gpkg_contents JOIN "
                 "gpkg_spatial_ref_sys USING (srs_id) WHERE data_type = 'features'")  # fmt: skip
     assert srs == [("EPSG", 25829)]
 
 
+def test_every_table_of_the_schedule_is_there_as_the_csv_has_it(plan: Plan, package: Path, tmp_path: Path) -> None:
+    """Read by a GIS library on one side, as text on the other."""
+    write_schedule(plan, tmp_path)
+    called = {"findings": "all_findings"}
+    for name, table in tables.TABLES.items():
+        with (tmp_path / f"{name}.csv").open(encoding="utf-8-sig", newline="") as stream:
+            wanted = list(csv.DictReader(stream))
+        found = pyogrio.read_dataframe(package, layer=called.get(name, name), read_geometry=False)
+        assert list(found.columns) == table.names
+        assert len(found) == len(wanted)
+        for column in table.columns:
+            texts = [line[column.name] for line in wanted]
+            if column.kind == "text":
+                # The CSV keeps a spreadsheet from running a cell; a GIS runs none, and needs no such mark.
+                assert [text.removeprefix("'") for text in texts] == found[column.name].fillna("").tolist()
+            else:
+                numbers = [float(text) if text else np.nan for text in texts]
+                np.testing.assert_array_equal(found[column.name].to_numpy(float), numbers)
+
+
+def test_tables_join_the_layers_by_id(package: Path) -> None:
+    joined = "SELECT count(*) FROM clips JOIN posts USING (post_id)"
+    assert _rows(package, joined) == _rows(package, "SELECT count(*) FROM clips") != [(0,)]
+    assert _rows(package, "SELECT count(*) FROM wires JOIN rows USING (row_id)") == _rows(
+        package, "SELECT count(*) FROM wires"
+    )
+
+
 def test_every_layer_has_a_default_style_where_gis_programs_look(package: Path) -> None:
     found = _rows(
         package,
-        "SELECT f_table_name, styleQML FROM layer_styles WHERE f_table_schema = '' AND f_geometry_column = 'geom' "
-        "AND useAsDefault",
+        "SELECT f_table_name, styleQML, styleSLD FROM layer_styles WHERE f_table_schema = '' "
+        "AND f_geometry_column = 'geom' AND useAsDefault",
     )
-    assert [name for name, _ in found] == NAMES
+    assert [name for name, _, _ in found] == NAMES
     with fiona.open(package, layer="layer_styles") as table:
         assert len(table) == len(NAMES)
-    for _, style in found:
+    for name, style, descriptor in found:
+        assert descriptor == layer_sld(name)
         assert ET.fromstring(style).find("renderer-v2/symbols/symbol/layer") is not None  # noqa: S314 - our own
 
 
 def _looks(layer: str) -> list[dict[str, str]]:
-    symbols = ET.fromstring(styles.layer_style(layer)).iter("symbol")  # noqa: S314 - our own
+    symbols = ET.fromstring(layer_qml(layer)).iter("symbol")  # noqa: S314 - our own
     return [
         {o.attrib["name"]: o.attrib["value"] for o in symbol.iter("Option") if "name" in o.attrib} for symbol in symbols
     ]
@@ -237,12 +278,12 @@ def test_lines_and_areas_have_a_second_cue() -> None:
 
 
 def test_zones_are_labelled_by_a_column_that_exists() -> None:
-    root = ET.fromstring(styles.layer_style("zones"))  # noqa: S314 - our own
+    root = ET.fromstring(layer_qml("zones"))  # noqa: S314 - our own
     style = root.find("labeling/settings/text-style")
     assert style is not None
     assert root.attrib["labelsEnabled"] == "1"
     assert style.attrib["fieldName"] in tables.ZONES.names
-    assert ET.fromstring(styles.layer_style("rows")).attrib["labelsEnabled"] == "0"  # noqa: S314 - our own
+    assert ET.fromstring(layer_qml("rows")).attrib["labelsEnabled"] == "0"  # noqa: S314 - our own
 
 
 def test_findings_differ_by_shape_and_size() -> None:
@@ -251,7 +292,7 @@ def test_findings_differ_by_shape_and_size() -> None:
 
 
 def test_the_rules_of_the_post_style_ask_for_columns_and_values_that_exist() -> None:
-    rules = list(ET.fromstring(styles.layer_style("posts")).iter("rule"))  # noqa: S314 - our own
+    rules = list(ET.fromstring(layer_qml("posts")).iter("rule"))  # noqa: S314 - our own
     needs = [f"\"clip_need\" = '{need}'" for need in ("two-way", "look-on-site", "unknown")]
     assert [rule.attrib["filter"] for rule in rules] == ["\"kind\" = 'end'", *needs, "ELSE"]
     choices = {column.name: column.choices for column in POSTS.columns}

@@ -1,13 +1,17 @@
 """What a plan comes to, on the small plan of the writers: as its tables say, and with what is in none of them."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
 from wirerun.clip_need import ClipNeed
+from wirerun.errors import Fault
 from wirerun.findings import CODES, Finding
+from wirerun.missing import MissingBlock
 from wirerun.records import Plan, finding_table
+from wirerun.rounding import rounded
 from wirerun.rules.finding_groups import STAKES, TO_KNOW, finding_groups, stake_of
 from wirerun.rules.headline import ORDERED, headline
 from wirerun.tables.supply import MATERIAL_KINDS
@@ -24,11 +28,34 @@ def test_it_adds_up_what_the_tables_hold(plan: Plan) -> None:
     things = costs["total"].drop("sum")
     bought = things[things.index.isin(MATERIAL_KINDS)].sum()
     # The hours of the small plan have no price.
-    assert [told.materials, told.labour] == pytest.approx([bought, 0.0])
-    assert told.materials + told.labour + told.other == pytest.approx(things.sum())
+    assert told.materials == pytest.approx(bought)
+    assert told.labour is None
+    assert told.materials + told.other == pytest.approx(things.sum())
     assert (told.hours, told.people, told.days) == (6.25, plan.config.work.people, 0.26)
     look = plan.posts[plan.posts["clip_need"] == ClipNeed.LOOK]
     assert (told.look_posts, told.look_rows) == (len(look), look["row_id"].nunique())
+
+
+def test_what_is_shown_is_said_once_in_whole_figures(plan: Plan) -> None:
+    told = headline(plan)
+    assert [(fact.words, fact.figure, fact.unit, fact.part) for fact in told.facts] == [
+        ("Cost of all priced", rounded(told.total or 0.0), "EUR", False),
+        ("materials", rounded(told.materials), "EUR", True),
+        ("labour", None, "EUR", True),
+        ("carting, hire, freight, reserve", rounded(told.other), "EUR", True),
+        ("per hectare", rounded(told.total_per_ha or 0.0), "EUR", True),
+        ("Days of a crew of 3", 1, "", False),
+        ("labour hours", 6, "", True),
+        ("Rows to check on site", told.look_rows, "", False),
+        ("such posts", told.look_posts, "", True),
+    ]
+
+
+def test_many_missing_blocks_are_named_and_counted(plan: Plan) -> None:
+    gone = tuple(MissingBlock(f"B{number:02d}", (Fault("ground.tif", "", "No ground."),)) for number in range(2, 12))
+    lacks = headline(replace(plan, missing=gone)).lacks
+    assert [words for words in lacks if "planned" in words][-1] == "4 more blocks are not planned: see the findings."
+    assert sum("No ground." in words for words in lacks) == 6
 
 
 def test_every_kind_of_thing_has_a_name_in_the_order() -> None:

@@ -232,3 +232,15 @@ def test_a_plan_without_rows_makes_sheets_without_lines(bare_plan: Plan, tmp_pat
     assert line(book["Order"], "All")["Total"] == 0
     found = reckon(path, RECKONED)
     assert not [cell for cell, value in found.items() if str(value).startswith("#")]
+
+
+def test_an_american_order_speaks_american(plan: Plan, tmp_path: Path) -> None:
+    output = plan.config.output.model_copy(update={"terms": "us"})
+    write_order(replace(plan, config=plan.config.model_copy(update={"output": output})), tmp_path / "order.xlsx")
+    said = " ".join(
+        str(cell.value) for sheet in openpyxl.load_workbook(tmp_path / "order.xlsx") for cell in cells(sheet)
+    )
+    assert "Labor" in said
+    assert "catch wires" in said
+    for word in ("labour", "foliage wire"):
+        assert word not in said.lower()

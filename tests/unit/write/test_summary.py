@@ -32,3 +32,11 @@ def test_the_summary_is_metric_or_imperial(plan: Plan, monkeypatch: pytest.Monke
     assert "rows, 138 ft" in feet
     assert "row, 70 ft, NOT INCLUDED anywhere" in feet
     assert f"{lower / 0.3048:.0f} ft of wire 'lower' (2 lines of 0.098 in)" in feet
+
+
+def test_an_american_summary_speaks_american(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    output = plan.config.output.model_copy(update={"terms": "us"})
+    said = summary(replace(plan, config=plan.config.model_copy(update={"output": output})), "imperial", monkeypatch)
+    assert "labor hours" in said
+    assert "catch wires" in said
+    assert "labour" not in said

@@ -7,18 +7,16 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, is_blank, no_words, only_where, words
 from wirerun.findings import Findings, name_some
-from wirerun.mechanics.timber import nail_withdrawal, screw_withdrawal
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Need
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.rules.clip_test import held_down_n
+from wirerun.rules.fixing_strength import withdrawal_n
 from wirerun.rules.usable_fixings import Allowed
 from wirerun.settings import CERTAINTY, Catalogue, Config
-from wirerun.settings.catalogue import PostItem
 from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
 from wirerun.wording import many
 
-_LEGS: Final = {"staple": 2, "nail": 1}
 _FILTERS: Final = (
     "no fixing in the catalogue for this post",
     "no {clip} fixing in the catalogue for this post",
@@ -215,22 +213,12 @@ def _of_set(compared: Compared, config: Config) -> str:
 def _options(catalogue: Catalogue, config: Config) -> _Options:
     """What every fixing holds on every post of the catalogue; the last line is for a post that it does not have."""
     items = catalogue.fixings
-    drawn = np.array([[_withdrawal(item, post) for item in items] for post in catalogue.posts])
+    drawn = np.array([[withdrawal_n(item, post) for item in items] for post in catalogue.posts])
     lets_go = np.array([item.lets_go_n for item in items]) / config.fixings.clip_factor
     holds = np.minimum(drawn.reshape(-1, len(items)) / config.fixings.withdrawal_factor, lets_go)
     fits = np.array([[item.fixes_to == post.material for item in items] for post in catalogue.posts], dtype=bool)
     nowhere = np.zeros((1, len(items)))
     return _Options(items, np.vstack([holds, nowhere]), np.vstack([fits.reshape(-1, len(items)), nowhere > 0.0]))
-
-
-def _withdrawal(item: FixingItem, post: PostItem) -> float:
-    """Pull that draws all fasteners of a fixing out of a post [N]; inf where none is in wood."""
-    if item.fastener_kind == "none" or post.specific_gravity is None:
-        return np.inf
-    size = (post.specific_gravity, item.fastener_diameter_mm, item.fastener_length_mm)
-    if item.fastener_kind == "screw":
-        return float(item.fasteners * screw_withdrawal(*size))
-    return float(item.fasteners * _LEGS[item.fastener_kind] * nail_withdrawal(*size))
 
 
 def _passed(held: _Held, bought: IntArray, options: _Options, config: Config) -> BoolArray:

@@ -1,15 +1,13 @@
 """What a layout is worth: rows, grades, slopes, posts, wire, adjusters."""
 
 from collections.abc import Sequence
-from typing import Final
 
 import numpy as np
 
 from wirerun.arrays import FloatArray
 from wirerun.model.layout import Posts, Slopes
 from wirerun.model.study import BlockLayout, RowGrades
-
-_SHARE: Final = 95.0
+from wirerun.rules.p95 import not_passed
 
 
 def row_grades(posts: Posts, slopes: Slopes) -> RowGrades:
@@ -65,9 +63,9 @@ def measured(blocks: Sequence[BlockLayout], short_m: float, steep_pct: float) ->
         "adjusters": sum(block.adjusters for block in blocks),
         "wire_m": sum(block.wire_m for block in blocks),
         "grade_mean_pct": _mean(grade, span),
-        "grade_p95_pct": _share_of(grade, span),
+        "grade_p95_pct": _not_passed(grade, span),
         "grade_max_pct": float(grade.max()) if len(grade) else np.nan,
-        "cross_slope_p95_pct": _share_of(cross, np.ones(len(cross))),
+        "cross_slope_p95_pct": _not_passed(cross, np.ones(len(cross))),
         "cross_slope_mean_pct": _mean(cross, np.ones(len(cross))),
         "mean_row_m": float(length.mean()) if len(length) else np.nan,
         "short_rows": int((length < short_m).sum()),
@@ -87,10 +85,5 @@ def _mean(values: FloatArray, weight: FloatArray) -> float:
     return float(np.average(values, weights=weight)) if len(values) else np.nan
 
 
-def _share_of(values: FloatArray, weight: FloatArray) -> float:
-    """Least of the values that `_SHARE` percent of the weight does not pass; NaN where there are none."""
-    if not len(values):
-        return np.nan
-    order = np.argsort(values, kind="stable")
-    reached = np.cumsum(weight[order])
-    return float(values[order][np.searchsorted(reached, _SHARE / 100.0 * reached[-1] * (1.0 - 1e-12))])
+def _not_passed(values: FloatArray, weight: FloatArray) -> float:
+    return float(not_passed(values, weight, np.zeros(len(values), dtype=np.int64), 1)[0])

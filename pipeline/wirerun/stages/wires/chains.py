@@ -9,6 +9,7 @@ from wirerun.arrays import BoolArray, FloatArray
 from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
 from wirerun.mechanics.give import Give
 from wirerun.mechanics.season import chain_at_length, warmed
+from wirerun.mechanics.supports import Supports
 from wirerun.model.layout import Posts
 from wirerun.model.wires import InState, RowEnds
 from wirerun.rules.wire import hung, wire_of
@@ -81,6 +82,11 @@ def moved(
         How the end posts give way to it.
     """
     supports, spec = hung(posts, wire, height_m), wire_of(wire)
-    back = unstretched_totals(solve_chain(supports, spec, wire.tension_n))
+    back = back_to_tension(supports, wire)
     length = np.where(let_out, back, cut_m)
     return Moved(chain_at_length(supports, spec, warmed(spec, length, change_k), give).chain, back)
+
+
+def back_to_tension(supports: Supports, wire: WireSettings) -> FloatArray:
+    """Unstretched length of a wire over its supports with the set tension at each row's first, [row] [m]."""
+    return unstretched_totals(solve_chain(supports, wire_of(wire), wire.tension_n))

@@ -170,7 +170,7 @@ def _note_borne(posts: Posts, wire: WireSettings, heights_m: FloatArray, most_n:
     worst = int(np.nanargmax(most_n))
     notes.note(
         "lift-load",
-        f"Lifted to {', '.join(f'{height:.2f}' for height in heights_m)} m, wire {wire.id} bears down most next to the "
-        f"end posts, where it comes up from {wire.height_m:.2f} m: up to {most_n[worst]:.0f} N a line, at "
+        f"Lifted to {', '.join(f'{height:.2f}' for height in heights_m)} m, wire {wire.id} presses down most next to "
+        f"the end posts, where it comes up from {wire.height_m:.2f} m: up to {most_n[worst]:.0f} N a line, at "
         f"{posts.post_id[worst]}.",
     )

@@ -4,6 +4,7 @@ from typing import Any
 
 from wirerun.records import Plan
 from wirerun.tables import as_lines
+from wirerun.terms import in_terms
 from wirerun.units import NONE, Units, fixed, units_of
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
@@ -14,7 +15,7 @@ from wirerun.write.fixing_choice import HOLDERS, choices_by_block, shown_options
 _WHAT = (
     "What the plan takes, and what else would hold. Change it with fixings.use in the config; holding forces, prices "
     "and minutes are those of the catalogue. Not held: posts at which none of the "
-    "set may bear the wire's pull. Hours are those of one person, to set them and for their removal."
+    "set may bear the wire's pull. Hours are labour hours, to set them and for their removal."
 )
 
 
@@ -25,7 +26,7 @@ def choice_groups(plan: Plan) -> list[Group]:
         return []
     blocks: list[Block] = [
         text_block(wrap("Choice of fixings", BIG, WIDTH, bold=True), BIG, bold=True, after=1.0),
-        text_block(wrap(_WHAT, MAIN, WIDTH), MAIN, after=2.0),
+        text_block(wrap(in_terms(_WHAT, plan.config.output.terms), MAIN, WIDTH), MAIN, after=2.0),
     ]
     currency, units = plan.config.catalogue.currency, units_of(plan.config.output.units)
     heads = (

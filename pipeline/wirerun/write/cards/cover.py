@@ -1,13 +1,14 @@
-"""The first sheet: what this is, the totals, how to read a row's card, and the cautions."""
+"""The first sheet: what the plan comes to, the cautions, how to read a row's card; and how tension is checked."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from itertools import zip_longest
 from typing import Final
 
 import pandas as pd
 
-from wirerun.findings import name_some
-from wirerun.records import Plan, left_out_words
+from wirerun.records import Plan
+from wirerun.rules.headline import Fact, headline
+from wirerun.terms import Terms, in_terms
 from wirerun.units import NONE, fixed, units_of
 from wirerun.wording import number as grouped
 from wirerun.write.cards.cautions import CAUTIONS, CHECKS, READING, ROUNDING
@@ -29,12 +30,11 @@ _WHAT: Final = (
 )
 _LONG: Final = {"m": "metres", "ft": "feet"}
 _PUSHED_OFF_MM: Final = 0.5  # as well as anybody sees it beside a mark (choice)
-_MOST_MISSING: Final = 6  # more fill the sheet
 _Sign = tuple[Callable[[Pen, float, float], object], str]
 #: The signs of a row's strip, each drawn about a foot in the middle, and what it means.
 SIGNS: Final[tuple[_Sign, ...]] = (
     (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "under", 3.6), "two-way clip, wire UNDER the bar: it pulls up"),
-    (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "over", 3.6), "two-way clip, wire OVER the bar: it bears down"),
+    (lambda pen, x, y: draw_seat(pen, x, y - 1.2, "over", 3.6), "two-way clip, wire OVER the bar: it presses down"),
     (lambda pen, x, y: draw_doubt(pen, x, y - 1.2), "one-way clip; look on site: the wire may pull up"),
     (lambda pen, x, y: pen.line((x - 3.0, y - 1.2), (x + 3.0, y - 1.2)), "no sign on the line: one-way clip"),
     (lambda pen, x, y: draw_section(pen, x - 3.0, x + 3.0, y - 2.0), "undulating section, all posts two-way"),
@@ -50,21 +50,24 @@ def cover_group(plan: Plan) -> Group:
     blocks = [
         text_block(wrap(f"Field cards: {plan.config.name}", BIG, WIDTH, bold=True), BIG, bold=True, after=1.0),
         text_block(wrap(_WHAT, MAIN, WIDTH), MAIN, after=1.5),
-        *_totals(plan),
-        *_not_included(plan),
-        *_missing(plan),
+        *_glance(plan),
         *_titled("Before you touch a wire", CAUTIONS, MAIN),
-        *_signs(),
+        *_signs(plan.config.output.terms),
         *_reading(plan),
     ]
-    blocks += _titled("How to check tension", _checks(plan))
+    return Group("First sheet", tuple(blocks))
+
+
+def method_group(plan: Plan) -> Group:
+    """Return how tension is checked and how far fixings are driven: read once, before the first wire."""
+    blocks = _titled("How to check tension", _checks(plan))
     fixings = [item for item in plan.catalogue.fixings if item.id in set(plan.clips["fixing"].dropna())]
     driving = [f"{item.id}: {item.drive_to.rstrip('.')}." for item in fixings if item.drive_to]
     if any(item.fastener_kind == "screw" for item in fixings):
         driving.append("Screws can be over-tightened: stop as soon as the clip sits on the post.")
     if driving:
         blocks += _titled("How far to drive fixings", driving)
-    return Group("First sheet", tuple(blocks))
+    return Group("Tension and fixings", tuple(blocks))
 
 
 def _checks(plan: Plan) -> list[str]:
@@ -81,49 +84,51 @@ def _checks(plan: Plan) -> list[str]:
     return [line.format(**said) for line in CHECKS]
 
 
-def _totals(plan: Plan) -> list[Block]:
-    """Return the totals, four beside each other."""
+def _glance(plan: Plan) -> list[Block]:
+    """Return what the plan comes to: how much there is to build, then the headline, as the map has it."""
+    told, terms = headline(plan), plan.config.output.terms
     rows, wire, far = plan.rows, plan.wires["run_out_m"], units_of(plan.config.output.units).far
     unknown = int(wire.isna().sum())
-    coils = plan.coils["coil_id"].nunique()
-    zones = rows["zone_id"].nunique()
-    hours = plan.zones["hours"].sum() if len(plan.zones) else rows["hours"].sum()
+    main = [(f"{fact.words[0].lower()}{fact.words[1:]}", _figure(fact)) for fact in told.facts if not fact.part]
     figures = (
         ("rows", grouped(len(rows))),
         ("posts", grouped(rows["posts"].sum())),
         ("posts with two-way clips", grouped(rows["two_way_posts"].sum())),
         (
-            f"{_LONG[far.sign]} of wire" + (f", {unknown} not known" if unknown else ""),
+            in_terms(f"{_LONG[far.sign]} of wire", terms) + (f", {unknown} not known" if unknown else ""),
             grouped(wire.sum() / far.metric),
         ),
-        ("coils of wire", grouped(coils) if coils else NONE),
-        ("adjusters", grouped(len(plan.adjusters))),
-        ("zones", grouped(zones)),
-        ("hours of one person", grouped(hours) if hours else NONE),
+        ("zones", grouped(rows["zone_id"].nunique())),
+        *main,
     )
-    return [_totals_line(figures[:4]), _totals_line(figures[4:])]
+    order = ", ".join(f"{grouped(one.pieces)} {one.name[0].lower()}{one.name[1:]}" for one in told.order)
+    said = [f"To order, spares included: {order}."] if order else []
+    said += [" ".join(_parts(told.facts))]
+    blocks = [_totals_line(figures[:4]), _totals_line(figures[4:])]
+    blocks += [text_block(wrap(sentence, BODY, WIDTH), BODY, after=0.6) for sentence in said]
+    if told.lacks:
+        blocks += _titled("NOT in these figures, and what is not planned is on no sheet", told.lacks, MAIN)
+    return blocks
 
 
-def _not_included(plan: Plan) -> list[Block]:
-    """Return which rows are in none of the totals, nor on any card."""
-    if plan.left_out.empty:
-        return []
-    units = units_of(plan.config.output.units)
-    sentence = (
-        f"NOT INCLUDED in these figures, nor on any card: {left_out_words(plan.left_out, units.wire)}, for want of "
-        f"ground heights: {name_some(plan.left_out['row_id'], 12)}."
+def _parts(facts: Iterable[Fact]) -> Iterator[str]:
+    """Go through the figures that have parts: a sentence each."""
+    whole, parts = "", list[str]()
+    for fact in (*facts, None):
+        if fact is not None and fact.part:
+            parts.append(f"{fact.words} {_figure(fact)}")
+            continue
+        if parts:
+            yield f"{whole}: {', '.join(parts)}."
+        whole, parts = "" if fact is None else fact.words, []
+
+
+def _figure(fact: Fact) -> str:
+    return (
+        "not priced"
+        if fact.figure is None
+        else "\N{NO-BREAK SPACE}".join(filter(None, (grouped(fact.figure), fact.unit)))
     )
-    return [text_block(wrap(sentence, MAIN, WIDTH, bold=True), MAIN, bold=True, after=1.5)]
-
-
-def _missing(plan: Plan) -> list[Block]:
-    """Return which blocks are not in the totals above, nor on any sheet."""
-    if not plan.missing:
-        return []
-    told = [f"{block.block_id}: {block.reason}" for block in plan.missing[:_MOST_MISSING]]
-    if len(plan.missing) > _MOST_MISSING:
-        told.append(f"and {len(plan.missing) - _MOST_MISSING} more")
-    return _titled("Blocks that could not be planned: not in these figures, and without cards", told)
 
 
 def _totals_line(figures: Iterable[tuple[str, str]]) -> Block:
@@ -165,10 +170,11 @@ def _bullet(line: str, size: float, *, dot: bool) -> Block:
     return Block(leading(size) + 0.2, draw)
 
 
-def _signs() -> list[Block]:
+def _signs(terms: Terms) -> list[Block]:
     """Return the signs of a row's strip, two beside each other."""
-    half = (len(SIGNS) + 1) // 2
-    pairs = zip_longest(SIGNS[:half], SIGNS[half:])
+    signs = [(draw, in_terms(words, terms)) for draw, words in SIGNS]
+    half = (len(signs) + 1) // 2
+    pairs = zip_longest(signs[:half], signs[half:])
     return [_title("How to read a row's strip"), *(_sign_line(pair) for pair in pairs)]
 
 

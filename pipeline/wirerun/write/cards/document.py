@@ -7,7 +7,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from wirerun.records import Plan
 from wirerun.write.cards.choice_page import choice_groups
-from wirerun.write.cards.cover import cover_group
+from wirerun.write.cards.cover import cover_group, method_group
 from wirerun.write.cards.facts import ZoneFacts, take_apart
 from wirerun.write.cards.pen import MM, PAGE_HEIGHT, PAGE_WIDTH
 from wirerun.write.cards.print_names import as_printed
@@ -47,12 +47,15 @@ def card_sheets(plan: Plan) -> list[Sheet]:
     plan = as_printed(plan)
     zones = take_apart(plan)
     by_zone = {facts.zone_id: _zone_sheets(plan, facts) for facts in zones}
-    cover, seasons = lay_out("", [cover_group(plan)]), lay_out("", season_groups(plan, zones))
-    choice = lay_out("", choice_groups(plan))
+    seasons = lay_out("", season_groups(plan, zones))
 
     def front(pages: Mapping[str, int]) -> list[Sheet]:
-        sheets = [*cover, *lay_out("", zone_list_groups(plan, zones, pages)), *choice]
-        return to_whole_paper(sheets) if zones else sheets
+        if not zones:
+            return lay_out("", [cover_group(plan)])
+        listed, choice, method = zone_list_groups(plan, zones, pages), choice_groups(plan), method_group(plan)
+        # There is room for it under the list of zones; a plan with one zone has no list.
+        rest = ([*listed, method], choice) if listed else ([*choice, method],)
+        return to_whole_paper([sheet for part in ([cover_group(plan)], *rest) for sheet in lay_out("", part)])
 
     # How many sheets the list takes does not hang on the pages it names.
     before = len(front({}))

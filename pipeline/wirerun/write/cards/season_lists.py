@@ -6,6 +6,7 @@ from typing import Any, Final
 import pandas as pd
 
 from wirerun.records import Plan
+from wirerun.terms import in_terms
 from wirerun.units import NONE, fixed, units_of
 from wirerun.write.cards.facts import RowFacts, ZoneFacts
 from wirerun.write.cards.grid import Head, grid, heads_block
@@ -36,7 +37,10 @@ def season_groups(plan: Plan, zones: Iterable[ZoneFacts]) -> list[Group]:
         lines = [line for row in rows for line in cells(row)]
         if lines:
             blocks: list[Block] = [text_block([title], BIG, bold=True, after=1.0)]
-            blocks += [text_block(wrap(sentence, MAIN, WIDTH), MAIN, after=1.0) for sentence in words]
+            blocks += [
+                text_block(wrap(in_terms(sentence, plan.config.output.terms), MAIN, WIDTH), MAIN, after=1.0)
+                for sentence in words
+            ]
             found.append(Group(title, (*blocks, *grid("", heads, lines)), again=heads_block(heads)))
     return found
 

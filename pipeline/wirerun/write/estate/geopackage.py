@@ -1,6 +1,7 @@
-"""One GeoPackage of a whole estate: the layers of all blocks, and every table of the schedule beside them."""
+"""One GeoPackage of a whole estate: the layers of all blocks, every table of the schedule, and what all come to."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 from typing import Any, Final
@@ -9,21 +10,32 @@ import numpy as np
 import pandas as pd
 import pyogrio
 
-from wirerun.tables import TABLES, Column
+from wirerun.tables import TABLES, Column, Table
+from wirerun.tables.estate import ESTATE_BLOCKS, ORDER
 from wirerun.write.estate.folders import EstateBlock
-from wirerun.write.estate.tables import lines_of, more_first, names_with_block
-from wirerun.write.gis.geopackage import GEOMETRY, VERSION, fixed_moment, write_extras
-from wirerun.write.gis.layers import LAYERS
+from wirerun.write.estate.tables import block_table, lines_of, more_first, names_with_block, order_table
+from wirerun.write.gis.geopackage import GEOMETRY, VERSION, fixed_moment, opened, write_comments, write_styles
+from wirerun.write.gis.layers import ATTRIBUTES, LAYERS
 from wirerun.write.library_errors import not_written
 
 # Lines in hand at a time: choice.
 _LINES: Final = 50_000
-# The layer of findings has those with a place on the ground only.
-_ALL_FINDINGS: Final = "all_findings"
+_BLOCK: Final = "Block whose plan it is from."
+_ZONE: Final = "Work zone of its row."
+# What the schedule calls order.csv: a word of SQL's own would have to be quoted.
+_OF_ALL: Final = (ESTATE_BLOCKS, replace(ORDER, name="order_items"))
 
 
 def write_estate_gis(blocks: Sequence[EstateBlock], path: Path) -> None:
     """Append every layer and table of the blocks' plans, block by block; those without GIS layers give tables only.
+
+    Parameters
+    ----------
+    blocks : sequence of EstateBlock
+        All blocks of the estate; of what is missing there is a line among the blocks only. Without any nothing is
+        written.
+    path : Path
+        The file; its folder is made.
 
     Raises
     ------
@@ -31,34 +43,60 @@ def write_estate_gis(blocks: Sequence[EstateBlock], path: Path) -> None:
         If the file does not hold as many features as the blocks' when it is read again.
     """
     path.parent.mkdir(parents=True)
-    drawn = [block for block in blocks if _layers(block).exists()]
+    there = [block for block in blocks if block.is_there]
+    if not there:
+        return
+    drawn = [block for block in there if _layers(block).exists()]
+    told: list[Table] = []
     with fixed_moment():
         count: dict[str, int] = {}
         for layer in LAYERS if drawn else ():
+            told.append(_with_more(layer.table))
             for block in drawn:
-                _append_layer(block, path, layer.name, first=layer.name not in count)
+                _append_layer(block, path, layer.table, first=layer.name not in count)
                 count[layer.name] = count.get(layer.name, 0) + pyogrio.read_info(_layers(block), layer.name)["features"]
         names = {layer.name for layer in LAYERS} if drawn else set()
         for name in TABLES:
-            called = name if name not in names else _ALL_FINDINGS if name == "findings" else ""
-            for block in blocks if called else ():
+            table = TABLES[name] if name not in names else ATTRIBUTES.get(name)
+            if table is None:
+                continue
+            told.append(_with_more(table, more_first(name)))
+            for block in there:
                 for frame in _frames(block, name):
-                    _append_table(frame, path, called, first=called not in count)
-                    count[called] = count.get(called, 0) + len(frame)
-    if drawn:
-        write_extras(path)
+                    _append_table(frame, path, table, first=table.name not in count)
+                    count[table.name] = count.get(table.name, 0) + len(frame)
+        for table, frame in zip(_OF_ALL, (block_table(blocks), order_table(there)), strict=True):
+            told.append(table)
+            _append_table(frame, path, table, first=True)
+            count[table.name] = len(frame)
+    with opened(path) as base, base:
+        write_comments(base, [table for table in told if table.name in count])
+        if drawn:
+            write_styles(base)
     for name, wanted in count.items():
         if pyogrio.read_info(path, name)["features"] != wanted:
             raise not_written(path, f"it was not written whole: layer {name}")
+
+
+def _with_more(table: Table, first: str | None = None) -> Table:
+    """Return a table with the columns that tell of which block, and of a layer of which zone, its lines are."""
+    if first is not None:
+        return replace(table, columns=(*((Column(first, "text", "", _BLOCK),) if first else ()), *table.columns))
+    more = {"block_id": _BLOCK} | ({"zone_id": _ZONE} if "row_id" in table.names else {})
+    own = set(table.names)
+    return replace(
+        table,
+        columns=(*(Column(n, "text", "", said) for n, said in more.items() if n not in own), *table.columns),
+    )
 
 
 def _layers(block: EstateBlock) -> Path:
     return block.place / "gis" / "plan.gpkg"
 
 
-def _append_layer(block: EstateBlock, path: Path, name: str, *, first: bool) -> None:
+def _append_layer(block: EstateBlock, path: Path, table: Table, *, first: bool) -> None:
     """Add the features of one layer: its columns, and block and zone where it has rows but neither of them."""
-    meta, _, geometry, values = pyogrio.raw.read(_layers(block), layer=name)
+    meta, _, geometry, values = pyogrio.raw.read(_layers(block), layer=table.name)
     columns = dict(zip(meta["fields"].tolist(), values, strict=True))
     more = {"block_id": np.full(len(geometry), block.block_id, dtype=object)}
     if "row_id" in columns:
@@ -71,12 +109,12 @@ def _append_layer(block: EstateBlock, path: Path, name: str, *, first: bool) -> 
             geometry,
             list(columns.values()),
             list(columns),
-            layer=name,
+            layer=table.name,
             driver="GPKG",
             geometry_type=meta["geometry_type"],
             crs=meta["crs"],
             append=not first,
-            layer_options={"GEOMETRY_NAME": GEOMETRY} if first else None,
+            layer_options={"GEOMETRY_NAME": GEOMETRY, "DESCRIPTION": table.meaning} if first else None,
             dataset_options={"VERSION": VERSION} if not path.exists() else None,
         )
 
@@ -99,5 +137,14 @@ def _values(texts: pd.Series, column: Column | None) -> Any:  # noqa: ANN401 - a
     return numbers.astype(np.int64) if column.kind == "integer" and not np.isnan(numbers).any() else numbers
 
 
-def _append_table(frame: pd.DataFrame, path: Path, name: str, *, first: bool) -> None:
-    pyogrio.write_dataframe(frame, path, layer=name, driver="GPKG", append=not first)
+def _append_table(frame: pd.DataFrame, path: Path, table: Table, *, first: bool) -> None:
+    options = {"DESCRIPTION": table.meaning} if first else None
+    pyogrio.write_dataframe(
+        frame,
+        path,
+        layer=table.name,
+        driver="GPKG",
+        append=not first,
+        layer_options=options,
+        dataset_options={"VERSION": VERSION} if not path.exists() else None,
+    )

@@ -45,7 +45,7 @@ def write_roll_up(
         with writing(folder / "schedule"):
             write_tables(blocks, findings, phases, folder / "schedule")
         with writing(folder / "gis"):
-            write_estate_gis([block for block in blocks if block.is_there], folder / "gis" / "estate.gpkg")
+            write_estate_gis(blocks, folder / "gis" / "estate.gpkg")
         with writing(folder / "map.html"):
             write_estate_page(config.name, blocks, folder / "map.html")
         with writing(folder):

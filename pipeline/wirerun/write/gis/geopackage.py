@@ -1,12 +1,13 @@
-"""The master of the GIS layers: one GeoPackage in a projected CRS.
+"""The master of the GIS layers: one GeoPackage in a projected CRS, with all other tables of the schedule beside them.
 
-Each column carries its meaning and unit as a field comment, each layer a default style. The file has the same bytes
+Each column carries its meaning and unit as a field comment, each layer a default style in two languages. Tables without
+places are attribute tables, to be joined by their ids. The file has the same bytes
 whenever the plan is the same: its time stamps are fixed.
 """
 
 import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Final
@@ -15,23 +16,25 @@ import geopandas as gpd
 import pyogrio
 
 from wirerun.records import Plan
-from wirerun.tables import Column
-from wirerun.write.gis.layers import FINDINGS, LAYERS, Layer, layer_frame
+from wirerun.tables import Column, Table
+from wirerun.write.gis.attributes import register, write_attributes
+from wirerun.write.gis.layers import ATTRIBUTES, FINDINGS, LAYERS, Layer, layer_frame
+from wirerun.write.gis.qml import layer_qml
 from wirerun.write.gis.read_back import reads_as_written
+from wirerun.write.gis.sld import layer_sld
 from wirerun.write.library_errors import not_written, writing
-from wirerun.write.styles import layer_style
 
 # A fixed moment for every time stamp in the file, or no two runs would give the same bytes.
-_MOMENT: Final = "2000-01-01T00:00:00.000Z"
+MOMENT: Final = "2000-01-01T00:00:00.000Z"
 # SQLite locks badly on network drives; nobody else knows of the file before it is whole.
-_OPTIONS: Final = {"OGR_CURRENT_DATE": _MOMENT, "SQLITE_USE_OGR_VFS": "YES"}
+_OPTIONS: Final = {"OGR_CURRENT_DATE": MOMENT, "SQLITE_USE_OGR_VFS": "YES"}
 # Not the newest: nothing of a newer version is needed, and older GIS programs would warn of it.
 VERSION: Final = "1.3"
 GEOMETRY: Final = "geom"
 
 
 def write_gis(plan: Plan, path: Path) -> None:
-    """Write the layers of a plan to a GeoPackage; a file of that name is replaced once the new one is whole.
+    """Write the layers and tables of a plan to a GeoPackage; a file of that name is replaced once the new one is whole.
 
     Parameters
     ----------
@@ -45,14 +48,17 @@ def write_gis(plan: Plan, path: Path) -> None:
     TargetError
         If a position of the plan cannot be expressed in the output CRS.
     OSError
-        If it cannot be written, or does not hold every layer with every feature when it is read again.
+        If it cannot be written, or does not hold every layer and table with every line when it is read again.
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(f".{path.stem}.{os.getpid()}{path.suffix}")
     try:
         with writing(path):
             frames = _write_layers(plan, draft)
-            write_extras(draft)
+            with opened(draft) as base, base:
+                write_attributes(plan, base, MOMENT)
+                write_comments(base, [*(layer.table for layer in LAYERS), *ATTRIBUTES.values()])
+                write_styles(base)
             why = _why_not_whole(draft, frames)
             if why:
                 raise not_written(path, f"it was not written whole: {why}")
@@ -99,19 +105,13 @@ def fixed_moment() -> Iterator[None]:
 
 
 @contextmanager
-def _open(path: Path) -> Iterator[sqlite3.Connection]:
+def opened(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a GeoPackage that nobody else knows of."""
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?nolock=1", uri=True)) as base:
         yield base
 
 
-def write_extras(path: Path) -> None:
-    """Add the field comments and the default styles."""
-    with _open(path) as base, base:
-        _write_comments(base)
-        _write_styles(base)
-
-
-def _write_comments(base: sqlite3.Connection) -> None:
+def write_comments(base: sqlite3.Connection, tables: Iterable[Table]) -> None:
     """Describe every column, by the schema extension of the GeoPackage standard (OGC 12-128r18, annex F.9)."""
     base.execute(
         "CREATE TABLE gpkg_data_columns (table_name TEXT NOT NULL, column_name TEXT NOT NULL, name TEXT, title TEXT, "
@@ -130,11 +130,7 @@ def _write_comments(base: sqlite3.Connection) -> None:
     )
     base.executemany(
         "INSERT INTO gpkg_data_columns (table_name, column_name, name, description) VALUES (?, ?, ?, ?)",
-        [
-            (layer.name, column.name, column.name, _comment(column))
-            for layer in LAYERS
-            for column in layer.table.columns
-        ],
+        [(table.name, column.name, column.name, _comment(column)) for table in tables for column in table.columns],
     )
 
 
@@ -142,7 +138,7 @@ def _comment(column: Column) -> str:
     return f"{column.meaning} [{column.unit}]" if column.unit else column.meaning
 
 
-def _write_styles(base: sqlite3.Connection) -> None:
+def write_styles(base: sqlite3.Connection) -> None:
     """Add the table of default styles that desktop GIS programs look for, as a registered attribute table."""
     base.execute(
         "CREATE TABLE layer_styles (id INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, f_table_catalog TEXT(256), "
@@ -154,20 +150,18 @@ def _write_styles(base: sqlite3.Connection) -> None:
     base.executemany(
         "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name, f_geometry_column, styleName, "
         "styleQML, styleSLD, useAsDefault, description, owner, update_time) "
-        "VALUES ('', '', ?, ?, 'plan', ?, '', 1, ?, '', ?)",
-        [(layer.name, GEOMETRY, layer_style(layer.name), layer.table.meaning, _MOMENT) for layer in LAYERS],
+        "VALUES ('', '', ?, ?, 'plan', ?, ?, 1, ?, '', ?)",
+        [
+            (layer.name, GEOMETRY, layer_qml(layer.name), layer_sld(layer.name), layer.table.meaning, MOMENT)
+            for layer in LAYERS
+        ],
     )
-    base.execute(
-        "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id) "
-        "VALUES ('layer_styles', 'attributes', 'layer_styles', 'Default styles of the layers.', ?, 0)",
-        (_MOMENT,),
-    )
-    base.execute("INSERT INTO gpkg_ogr_contents (table_name, feature_count) VALUES ('layer_styles', ?)", (len(LAYERS),))
+    register(base, "layer_styles", "Default styles of the layers.", MOMENT)
 
 
 def _why_not_whole(path: Path, frames: dict[str, gpd.GeoDataFrame]) -> str | None:
     """Read the finished file again, and return what is not as it was meant."""
-    with _open(path) as base:
+    with opened(path) as base:
         sound = base.execute("PRAGMA quick_check(1)").fetchone()[0]
         if sound != "ok":
             return f"the file check says {sound}"

@@ -71,6 +71,15 @@ LAYERS: Final = (
     Layer(FINDINGS, "findings"),
 )
 
+# The layer of findings has those with a place on the ground only.
+_ALL_FINDINGS: Final = replace(tables.FINDINGS, name="all_findings")
+#: Tables of the schedule that are no layer: what the GeoPackage calls each, by its name in a plan.
+ATTRIBUTES: Final[dict[str, Table]] = {
+    name: _ALL_FINDINGS if table is tables.FINDINGS else table
+    for name, table in tables.TABLES.items()
+    if table is tables.FINDINGS or name not in {layer.name for layer in LAYERS}
+}
+
 
 def layer_named(name: str) -> Layer:
     """Return a layer by its name."""

@@ -13,6 +13,7 @@ from wirerun.rules.finding_groups import finding_groups
 from wirerun.rules.headline import headline
 from wirerun.settings.section import name_of_files
 from wirerun.tables import OF_STATE, as_lines
+from wirerun.terms import WORDS
 from wirerun.write.fixing_choice import HOLDERS, shown_options, with_pieces
 from wirerun.write.html_map.backdrop import FOOT_M, Backdrop, Contour
 from wirerun.write.html_map.classes import (
@@ -47,6 +48,7 @@ def map_data(plan: Plan, backdrop: Backdrop) -> Packed:
         "mark": plan_mark(plan),
         "date": plan.config.output.date,
         "units": plan.config.output.units,
+        "terms": WORDS[plan.config.output.terms],
         "origin": [*origin, DEGREE_DECIMALS],
         "views": shown,
         "celsius": {

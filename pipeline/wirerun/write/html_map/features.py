@@ -47,7 +47,7 @@ ROW_LINES: Final = (
     ("Steepest span", "max_grade_pct"),
     ("Two-way posts", "two_way_posts"),
     ("Mean slope", "slope_pct"),
-    ("Hours of one person", "hours"),
+    ("Labour hours", "hours"),
 )
 END_LINES: Final = (("Pull of all wires", "end_pull_n"), ("Moment about the ground", "end_moment_nm"))
 SECTION_LINES: Final = (

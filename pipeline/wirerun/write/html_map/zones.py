@@ -16,7 +16,7 @@ ZONE_LINES: Final = (
     ("Row length, level", "row_length_m"),
     ("Posts", "posts"),
     ("Two-way posts", "two_way_posts"),
-    ("Hours of one person", "hours"),
+    ("Labour hours", "hours"),
     ("People of the crew", "people"),
     ("Crew days", "days"),
 )

@@ -101,7 +101,7 @@ def _season(plan: Plan, sheet: Sheet) -> None:
     """Write the yearly work."""
     work = plan.config.work
     sheet.line("The foliage wires, every year", "bold")
-    sheet.line(f"Each is lifted {work.lifts_per_year} times and let down once; hours are those of one person.")
+    sheet.line(f"Each is lifted {work.lifts_per_year} times and let down once; hours are labour hours.")
     if plan.season.empty:
         sheet.line("No foliage wires.")
         return

@@ -7,6 +7,7 @@ import pandas as pd
 from wirerun.records import Plan
 from wirerun.settings.catalogue import CHARGES
 from wirerun.tables import as_lines
+from wirerun.terms import in_terms
 from wirerun.write.order_book.order_sheet import NOT_PRICED, Ordered
 from wirerun.write.order_book.sheet import Head, Sheet
 
@@ -41,7 +42,8 @@ def costs_sheet(plan: Plan, sheet: Sheet, ordered: Ordered) -> None:
     materials = sheet.row - 1
     for line in lines:
         if line["part"] in _BESIDE:
-            _charge(sheet, line, first, materials)
+            said = {name: in_terms(words, sheet.terms) for name, words in line.items() if isinstance(words, str)}
+            _charge(sheet, line | said, first, materials)
     total = float(costs.loc[costs["part"] == "sum", "total"].fillna(0.0).sum())
     whole = sheet.row
     sheet.text(PART, "Sum of all that is priced", "bold")

@@ -9,6 +9,7 @@ from wirerun.records import Plan
 from wirerun.rounding import rounded
 from wirerun.rules.ordering import SUPPLIES
 from wirerun.tables import as_lines
+from wirerun.terms import in_terms
 from wirerun.wording import number
 from wirerun.write.order_book.sheet import Head, Sheet
 
@@ -89,7 +90,7 @@ def _item(sheet: Sheet, item: dict[str, Any]) -> None:
     sheet.begin()
     for column, name in ((ITEM, "item"), (KIND, "kind"), (UNIT, "unit")):
         sheet.text(column, item[name])
-    sheet.text(FOR, _use(item))
+    sheet.text(FOR, in_terms(_use(item), sheet.terms))
     for column, name in ((NEEDED, "quantity"), (SPARE, "spare_quantity"), (PACK, "pack")):
         sheet.number(column, item[name])
     sheet.number(PRICE, item["unit_price"], "price")

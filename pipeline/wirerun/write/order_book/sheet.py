@@ -10,6 +10,7 @@ from xlsxwriter.format import Format
 from xlsxwriter.utility import xl_rowcol_to_cell
 from xlsxwriter.worksheet import Worksheet
 
+from wirerun.terms import Terms, in_terms
 from wirerun.write.gis.text import clean
 
 Look = Literal[
@@ -53,6 +54,7 @@ _LOOKS: Final[dict[Look, dict[str, Any]]] = {
     # A frame as well as a colour: it shows on a black-and-white print.
     "fill": {"bg_color": _YELLOW, "border": 1, "valign": "top"},
 }
+_SENTENCES: Final = ("note", "bold", "head", "number head")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,12 +84,16 @@ class Sheet:
         On its tab.
     heads : sequence of Head
         Its columns.
+    terms : Terms
+        In whose words heads and sentences are; what stands in a list comes from a catalogue or a table.
     """
 
-    def __init__(self, book: Workbook, looks: dict[Look, Format], name: str, heads: Sequence[Head]) -> None:
+    def __init__(
+        self, book: Workbook, looks: dict[Look, Format], name: str, heads: Sequence[Head], terms: Terms
+    ) -> None:
         self.name, self.row, self._lines = name, 0, 1
         self._sheet: Worksheet = book.add_worksheet(name)
-        self._looks, self._heads = looks, heads
+        self._looks, self._heads, self.terms = looks, heads, terms
         for column, head in enumerate(heads):
             self._sheet.set_column(column, column, head.width)
 
@@ -118,6 +124,7 @@ class Sheet:
     def text(self, column: int, text: object, look: Look = "text") -> None:
         """Write text: whatever it starts with, it stays text. What is no text leaves the cell empty."""
         if isinstance(text, str):
+            text = in_terms(text, self.terms) if look in _SENTENCES else text
             self._sheet.write_string(self.row, column, clean(text), self._looks[look])
             if look in ("text", "head", "number head"):
                 self._lines = max(self._lines, len(wrap(text, int(_LETTERS * self._heads[column].width))))

@@ -31,13 +31,14 @@ def write_order(plan: Plan, path: Path) -> None:
     plain = dict.fromkeys(("strings_to_formulas", "strings_to_numbers", "strings_to_urls"), False)
     with Workbook(made, {"in_memory": True, **plain}) as book:
         book.set_properties({"title": f"{plan.config.name}: order and costs", "author": "wirerun", "created": _NO_DAY})
-        looks, footer = looks_of(book), f"{plan.config.name}, plan {plan_mark(plan)}"
-        notes = Sheet(book, looks, notes_sheet.NAME, notes_sheet.HEADS)
-        order = Sheet(book, looks, order_sheet.NAME, order_sheet.HEADS)
-        costs = Sheet(book, looks, costs_sheet.NAME, costs_sheet.HEADS)
-        blocks = Sheet(book, looks, blocks_sheet.NAME, blocks_sheet.HEADS)
-        ends = Sheet(book, looks, field_sheets.ENDS, field_sheets.END_HEADS)
-        coils = Sheet(book, looks, field_sheets.COILS, field_sheets.COIL_HEADS)
+        looks, terms = looks_of(book), plan.config.output.terms
+        footer = f"{plan.config.name}, plan {plan_mark(plan)}"
+        notes = Sheet(book, looks, notes_sheet.NAME, notes_sheet.HEADS, terms)
+        order = Sheet(book, looks, order_sheet.NAME, order_sheet.HEADS, terms)
+        costs = Sheet(book, looks, costs_sheet.NAME, costs_sheet.HEADS, terms)
+        blocks = Sheet(book, looks, blocks_sheet.NAME, blocks_sheet.HEADS, terms)
+        ends = Sheet(book, looks, field_sheets.ENDS, field_sheets.END_HEADS, terms)
+        coils = Sheet(book, looks, field_sheets.COILS, field_sheets.COIL_HEADS, terms)
         notes_sheet.notes_sheet(plan, notes)
         costs_sheet.costs_sheet(plan, costs, order_sheet.order_sheet(plan, order))
         blocks_sheet.blocks_sheet(plan, blocks)

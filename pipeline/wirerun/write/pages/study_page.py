@@ -40,7 +40,7 @@ HEADS: Final = {
     "sun_floor_h": "sun in the alley's middle",
     "sun_side_h": "sun on the lesser side",
     "look_posts": "posts to look at",
-    "hours": "hours of one person",
+    "hours": "labour hours",
     "warnings": "warnings",
 }
 

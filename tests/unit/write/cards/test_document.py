@@ -10,7 +10,9 @@ import pandas as pd
 import pypdf
 import pytest
 from wirerun.records import Plan
+from wirerun.rules.headline import headline
 from wirerun.settings import Config
+from wirerun.terms import Terms
 
 Texts = Callable[[Plan], list[str]]
 Letters = Callable[[Plan], list[list[tuple[str, tuple[float, float, float, float]]]]]
@@ -144,6 +146,37 @@ def test_the_first_sheet_has_totals_and_cautions(plan: Plan, texts: Texts) -> No
         assert caution in sheet
 
 
+@pytest.mark.parametrize("terms", ["au-nz", "us"])
+def test_the_first_sheet_has_the_headline_number_by_number(plan: Plan, texts: Texts, terms: Terms) -> None:
+    """What the map's opening panel says, in the same words."""
+    plan = _set_to(plan, terms)
+    told = headline(plan)
+    said = " ".join(texts(plan)[0].replace("\N{NO-BREAK SPACE}", " ").split())
+    for fact in told.facts:
+        known = fact.figure is not None
+        figure = " ".join(filter(None, (str(fact.figure), fact.unit))) if known else "not priced"
+        words = fact.words[0].lower() + fact.words[1:]
+        assert (f"{words} {figure}" if fact.part else f"{figure} {words}") in said
+    for one in told.order:
+        assert f"{one.pieces} {one.name.lower()}" in said
+    for sentence in told.lacks:
+        assert sentence in said
+
+
+def test_in_america_cards_speak_of_line_posts_and_catch_wires(plan: Plan, texts: Texts) -> None:
+    ours, theirs = (" ".join(" ".join(texts(_set_to(plan, terms))).split()) for terms in ("au-nz", "us"))
+    for word in ("intermediate post", "foliage wire", "labour", "metres of wire"):
+        assert word in ours
+        assert word not in theirs
+    for word in ("line post", "catch wire", "labor", "meters of wire"):
+        assert word in theirs
+
+
+def _set_to(plan: Plan, terms: Terms) -> Plan:
+    output = plan.config.output.model_copy(update={"terms": terms})
+    return replace(plan, config=plan.config.model_copy(update={"output": output}))
+
+
 def test_the_first_sheet_says_at_which_heights_wires_are_held(plan: Plan, texts: Texts) -> None:
     """As the clips have it, not as the grid of heights would: no clip is set where no wire comes to lie."""
     sheet = " ".join(texts(plan)[0].split())
@@ -155,10 +188,10 @@ def test_the_first_sheet_names_rows_that_are_in_none_of_its_totals(
     plan: Plan, plan_maker: Callable[..., Plan], texts: Texts
 ) -> None:
     said = " ".join(texts(plan)[0].split())
-    assert "NOT INCLUDED in these figures, nor on any card: 1 row, 21.3 m" in said
-    assert "B01-R003" in said
+    assert "NOT in these figures, and what is not planned is on no sheet" in said
+    assert "1 row, 21 m, in no number here: no ground heights. B01-R003." in said
     whole = texts(plan_maker(left_out=plan.left_out.iloc[:0]))
-    assert "NOT INCLUDED" not in whole[0]
+    assert "no ground heights" not in whole[0]
     assert whole[1:] == texts(plan)[1:]
 
 
@@ -266,6 +299,7 @@ def test_rows_and_zones_are_in_the_outline(plan: Plan, write: Callable[[Plan], P
     assert titles == [
         "First sheet",
         "Choice of fixings",
+        "Tension and fixings",
         "B01-Z01",
         "B01-R001",
         "B01-R002",

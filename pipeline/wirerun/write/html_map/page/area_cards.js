@@ -1,6 +1,7 @@
 /* What the sheet says of a block, an exclusion, a section, a zone or a finding. */
 import { valueAt } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
+import { say } from "./terms.js";
 import { amount, grouped, sentence } from "./units.js";
 
 export const LEVEL_WORDS = { note: "Note", warning: "Warning", error: "Error" };
@@ -142,5 +143,5 @@ function tasks(frame, index) {
     amount(valueAt(frame.hours, line), "", 1),
     amount(valueAt(frame.people, line), "", 0),
   ]);
-  return table("tasks", ["No.", "Task", "Quantity", "Hours of one person", "People"], [["", lines]]);
+  return table("tasks", ["No.", "Task", "Quantity", say("Labour hours"), "People"], [["", lines]]);
 }

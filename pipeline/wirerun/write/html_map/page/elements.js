@@ -1,5 +1,6 @@
 /* Parts of the page made from data. Texts go in as text, never as markup: names come from other people's files. */
 import { valueAt } from "./decode.js";
+import { say } from "./terms.js";
 import * as units from "./units.js";
 
 /* An element with attributes and children; a child that is a text becomes text. */
@@ -30,7 +31,11 @@ export function facts(lines) {
 }
 
 export function columnFacts(lines, at) {
-  return lines.map((line) => [line.label, units.amount(valueAt(line, at), line.unit, line.decimals), line.meaning]);
+  return lines.map((line) => [
+    say(line.label),
+    units.amount(valueAt(line, at), line.unit, line.decimals),
+    say(line.meaning),
+  ]);
 }
 
 /*

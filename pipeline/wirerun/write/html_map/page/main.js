@@ -17,6 +17,7 @@ import * as position from "./position.js";
 import * as printing from "./printing.js";
 import { createSheet } from "./sheet.js";
 import * as states from "./states.js";
+import * as terms from "./terms.js";
 import * as totals from "./totals.js";
 import * as units from "./units.js";
 import { unpack } from "./unpack.js";
@@ -89,6 +90,7 @@ function keysAndPanel(closers) {
 
 function start(map, layer, plan) {
   units.set(plan.units);
+  terms.set(plan.terms);
   document.querySelector(`[name=units][value=${plan.units}]`).checked = true;
   const ids = places.allIds(plan);
   const find = (id) => ids.get(id) || null;

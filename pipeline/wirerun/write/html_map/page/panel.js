@@ -183,23 +183,12 @@ function finding(plan, index, go, find) {
 /* The first questions: what to order, what it costs, how long it takes, what to look at; and what is in none of it. */
 function headline(plan) {
   const { headline: told } = plan;
-  const money = (value) => (value === null ? "not priced" : `${grouped(value)}\u00a0${told.currency}`);
   const part = (words) => make("span", { class: "part" }, words);
-  const lines = [
-    ["Cost of all priced", money(told.total)],
-    ...(told.total === null
-      ? []
-      : [
-          [part("materials"), part(money(told.materials))],
-          [part("labour"), part(money(told.labour))],
-          [part("carting, hire, freight, reserve"), part(money(told.other))],
-          [part("per hectare"), part(money(told.total_per_ha))],
-        ]),
-    [`Days of a crew of ${told.people}`, grouped(Math.ceil(told.days))],
-    [part("hours of one person"), part(grouped(told.hours))],
-    ["Rows to check on site", grouped(told.look_rows)],
-    [part("such posts"), part(grouped(told.look_posts))],
-  ];
+  const lines = told.facts.map((fact) => {
+    const figure =
+      fact.figure === null ? "not priced" : [grouped(fact.figure), fact.unit].filter(Boolean).join("\u00a0");
+    return fact.part ? [part(fact.words), part(figure)] : [fact.words, figure];
+  });
   const order = told.order.map(({ name, pieces }) =>
     make("li", {}, make("b", {}, grouped(pieces)), ` ${name.toLowerCase()}`),
   );

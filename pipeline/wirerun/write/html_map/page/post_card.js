@@ -3,6 +3,7 @@ import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
 import { valueAt, wiresOf } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import * as states from "./states.js";
+import { say } from "./terms.js";
 import * as units from "./units.js";
 
 const { DASH } = units;
@@ -14,7 +15,7 @@ const POST_WORDS = {
   end: "End post",
 };
 const SIGN =
-  "Load on one line of wire: + bears down, - pulls up. Need: chance that it pulls up by more than a one-way clip " +
+  "Load on one line of wire: + presses down, - pulls up. Need: chance that it pulls up by more than a one-way clip " +
   "holds. A staple holds both ways.";
 
 /* "0 %" and "100 %" would claim more than anyone knows. */
@@ -39,7 +40,7 @@ export function card(plan, index, go, { view }) {
   if (section !== null) {
     places.append(button(`Section ${sections.id[section]}`, () => go("section", section)));
   }
-  const parts = [make("p", {}, POST_WORDS[name]), ...inView(plan, index, view)];
+  const parts = [make("p", {}, say(POST_WORDS[name])), ...inView(plan, index, view)];
   if (name === "end") {
     const end = posts.row[index - 1] === row ? 1 : 0;
     const known = posts.lines.filter((line) => line.values[index] !== null && line.name !== "clip_positions");
@@ -57,7 +58,7 @@ function inView(plan, index, view) {
   const name = POST_CLASSES[posts.classes[view][index]];
   const { name: title, posts: words } = states.words(view, plan);
   if (view === "dropped") {
-    const row = states.ROWS[ROW_CLASSES[rows.class[posts.row[index]]]];
+    const row = states.row(ROW_CLASSES[rows.class[posts.row[index]]]);
     const own = wiresOf(plan, posts.row[index]);
     const letDown = own.map((k) => [`Wire ${plan.wires[k].id}, above ground`, posts.clips[k].dropped]);
     const known = letDown.filter(([, height]) => height.values[index] !== null);

@@ -3,6 +3,7 @@ import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
 import { valueAt, wiresOf } from "./decode.js";
 import { button, columnFacts, facts, make, table } from "./elements.js";
 import { chance, tail } from "./post_card.js";
+import { say } from "./terms.js";
 import * as units from "./units.js";
 
 const { DASH } = units;
@@ -37,7 +38,7 @@ export function card(plan, index, go, { view }) {
   }
   return [
     rows.id[index],
-    make("p", {}, ROW_WORDS[ROW_CLASSES[rows.class[index]]]),
+    make("p", {}, say(ROW_WORDS[ROW_CLASSES[rows.class[index]]])),
     facts([...columnFacts(rows.lines, index), ...known.filter(([, value]) => value !== null)]),
     wires(plan, index),
     twoWay(plan, index, go),

@@ -1,13 +1,14 @@
 /* What the map can show: the plan as a whole, or the wires in one state. Words only; the numbers come with the plan. */
 import { contourStep, contoursOf } from "./contours.js";
 import { make } from "./elements.js";
+import { say } from "./terms.js";
 import { degrees, sign } from "./units.js";
 
 const ANY = { end: "End post", unknown: "Post without loads" };
 const SEASON = {
   "two-way": "Pulls up: asks for a two\u2011way clip",
   look: "Pulls up a little: a one\u2011way clip holds",
-  plain: "Bears down",
+  plain: "Presses down",
   ...ANY,
 };
 const STAPLED = "Stapled wires are held both ways and do not count.";
@@ -21,7 +22,7 @@ export function words(view, plan) {
       posts: {
         "two-way": "Two-way post",
         look: "Check on site: two-way clip possible",
-        plain: "Intermediate post",
+        plain: say("Intermediate post"),
         ...ANY,
       },
       sections: "Undulating section",
@@ -39,7 +40,9 @@ export function words(view, plan) {
       head: "Cold",
       posts: SEASON,
       sections: "Undulating section as planned",
-      note: `Loads on the coldest day with the foliage wires up, at ${degrees(coldUp)}; fixed wires at ${degrees(cold)}. ${STAPLED}`,
+      note: say(
+        `Loads on the coldest day with the foliage wires up, at ${degrees(coldUp)}; fixed wires at ${degrees(cold)}. ${STAPLED}`,
+      ),
     },
     hot: {
       name: `Hot, ${degrees(hot)}`,
@@ -57,19 +60,24 @@ export function words(view, plan) {
     },
     dropped: {
       name: "Dropped",
-      posts: { plain: "Intermediate post", end: "End post" },
-      note: "Foliage wires freed from all clips between the end posts: do they come down as far as they should?",
+      posts: { plain: say("Intermediate post"), end: "End post" },
+      note: say("Foliage wires freed from all clips between the end posts: do they come down as far as they should?"),
     },
   }[view];
 }
 
-export const ROWS = {
+const ROWS = {
   drops: "Row whose wires drop on their own",
   adjuster: "Row needs an adjuster",
   beyond: "Row needs one; none in the list is long enough",
   uncomputed: "Row not computed: a height is missing",
   fixed: "Row without foliage wire",
 };
+
+/* What a row of a class is, its wires let down. */
+export function row(name) {
+  return say(ROWS[name]);
+}
 
 /* The legend's lines: name in the drawing, words, count; a count of null means that there is nothing to count. */
 export function layers(view, plan, marks) {
@@ -104,7 +112,7 @@ function droppedLayers(plan) {
   const { totals } = plan;
   const { end } = totals.classes.planned;
   return [
-    ...Object.entries(ROWS).map(([name, label]) => [`row-${name}`, label, totals.row_classes[name]]),
+    ...Object.keys(ROWS).map((name) => [`row-${name}`, row(name), totals.row_classes[name]]),
     ["plain", posts.plain, totals.posts - end],
     ["end", posts.end, end],
   ];

@@ -1,0 +1,164 @@
+"""Fixings in service: what gives first and by how much, by sums worked by hand."""
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+from wirerun.arrays import FloatArray, no_words, words
+from wirerun.findings import Findings
+from wirerun.model.clips import Fixings, Need
+from wirerun.model.layout import PostHeights, Posts
+from wirerun.model.service import GIVES, Held, InService, OnWires, ServicePlaces
+from wirerun.rules.fixing_strength import shear_n, withdrawal_n
+from wirerun.service_state import ServiceState
+from wirerun.settings import Catalogue, Config
+from wirerun.settings.catalogue import PostItem
+from wirerun.settings.fixing_item import FixingItem
+from wirerun.stages.clips.hold_in_service import hold_in_service
+from wirerun.state import IN_CLIPS
+
+Stand = Callable[..., Posts]
+ORIGIN = {"source": "made up in this test", "date": dt.date(2026, 1, 2)}
+SCREW = {"fastener": "screw", "fastener_kind": "screw", "shank": "threaded", "driven": "screwdriver"}
+STAPLE = {"fastener": "staple", "fastener_kind": "staple", "shank": "smooth", "driven": "hand"}
+POST = PostItem.model_validate(
+    {"id": "p", "kind": "intermediate", "material": "timber", "length_m": 2.5, "depth_m": 0.6, "width_mm": 80.0}
+    | {"specific_gravity": 0.46, "pull_out_n": 883.0, "minutes": 5.0, **ORIGIN}
+)
+
+
+def clip(name: str, holds: str, **changes: Any) -> FixingItem:  # noqa: ANN401 - any column
+    size = {"fastener_diameter_mm": 4.0, "fastener_length_mm": 26.0}
+    kind = "staple-fixed clip" if changes.get("fastener_kind") == "staple" else "screw-fixed clip"
+    fields = {"kind": kind, "lets_go_n": 600.0, "fixes_to": "timber", "net_safe": True, "minutes": 0.5, "price": 1.0}
+    return FixingItem.model_validate({"id": name, "holds": holds} | SCREW | size | fields | ORIGIN | changes)
+
+
+OPEN, TURNED = clip("open", "down"), clip("turned", "up")
+CLOSING, STRONG = clip("closing", "both"), clip("strong", "both", lets_go_n=3000.0, fasteners=4, price=2.0)
+STAPLED = clip("stapled", "both", **STAPLE)
+CATALOGUE = Catalogue(fixings=(OPEN, TURNED, CLOSING, STRONG, STAPLED), posts=(POST,))
+
+
+def config(**service: Any) -> Config:  # noqa: ANN401 - any setting of the section
+    return Config.model_validate(
+        {
+            "name": "x",
+            "block": {"boundary": "b"},
+            "elevation": {"raster": "r"},
+            "rows": {"bearing_deg": 0.0, "spacing_m": 2.4},
+            "wires": [{"id": "lower", "kind": "foliage", "height_m": 1.2, "lines": 2}],
+            "service": service,
+        }
+    )
+
+
+def in_state(state: ServiceState, load_n: float, side_n: float) -> InService:
+    """One wire in one row of three posts: a load and a push on the post between."""
+    none, load, side = np.zeros((1, 1)), *np.full((2, 1, 3), np.nan)
+    load[0, 1], side[0, 1] = load_n, side_n
+    ends = np.full(3, np.nan)
+    on = OnWires(state, none, none, none, np.zeros(1))
+    return InService(on, none + 300.0, none + 300.0, load, side, np.zeros(3), np.zeros(3), ends, ends)
+
+
+def held(
+    posts: Posts,
+    item: str,
+    load_n: float,
+    side_n: float,
+    bare: tuple[float, float] = (0.0, 0.0),
+    **asked: Any,  # noqa: ANN401 - any setting of the section
+) -> tuple[Held, Findings]:
+    """What is used of a fixing, the bare wire pulling from and to so much."""
+    state, notes = asked.pop("state", ServiceState.WIND), Findings("B01")
+    wide: FloatArray = np.zeros((1, 3))
+    need = Need(
+        np.zeros((1, 3, len(IN_CLIPS))), wide, words(["no"] * 3)[None], wide + bare[0], wide + bare[1], wide, wide, wide
+    )
+    fixings = Fixings(
+        np.ones((1, 3), dtype=np.int64),
+        np.ones((1, 3), dtype=np.int64),
+        words([None, item, None])[None],
+        wide,
+        no_words((1, 3)),
+    )
+    places = ServicePlaces(wide + 1.2, wide + 1.2, np.zeros((1, 3), dtype=np.int64), np.zeros((1, 1), dtype=bool))
+    standing = posts, PostHeights(np.full(3, 1.9), words(["p"] * 3))
+    states = (in_state(state, load_n, side_n),)
+    (found,) = hold_in_service(standing, places, states, (need, fixings), config(**asked), CATALOGUE, notes)
+    return found, notes
+
+
+def test_pull_and_push_together_on_a_screw_and_on_a_smooth_staple(stand: Stand) -> None:
+    """Squares for the screw, the sum for smooth legs: Eurocode 5, (8.28) and (8.27)."""
+    posts = stand([0.0] * 3)
+    for item, smooth in ((STRONG, False), (STAPLED, True)):
+        pull = 150.0 / (withdrawal_n(item, POST) / 5.0)
+        push = 120.0 / (shear_n(item, POST, 6.0, 600.0) / 2.2)
+        found, _ = held(posts, item.id, 120.0, 150.0)
+        expected = pull + push if smooth else np.hypot(pull, push)
+        assert found.used[0, 1] == pytest.approx(
+            max(expected, np.hypot(120.0, 150.0) / (item.lets_go_n / 1.5)), rel=1e-9
+        )
+        assert np.isnan(found.used[0, [0, 2]]).all()
+
+
+def test_a_clip_may_let_go_before_the_timber(stand: Stand) -> None:
+    found, notes = held(stand([0.0] * 3), "closing", 500.0, 0.0, bare=(0.0, 600.0), shear_factor=1.0, stand_off_mm=0.0)
+    assert GIVES[found.gives[0, 1]] == "clip lets go"
+    assert found.used[0, 1] == pytest.approx(500.0 / 400.0)
+    (told,) = notes
+    assert "strong would hold there" in told.message
+
+
+def test_an_open_clip_is_bent_aside(stand: Stand) -> None:
+    found, notes = held(stand([0.0] * 3), "open", 10.0, 60.0, bare=(0.0, 20.0))
+    assert GIVES[found.gives[0, 1]] == "open clip, sideways"
+    assert found.used[0, 1] == pytest.approx(60.0 / 30.0)  # undulation.hold_side_n
+    (told,) = notes
+    assert told.code == "service-fixing"
+    assert "closing would hold there" in told.message  # the cheaper of the two
+    assert "a competent person judges" in told.message
+
+
+@pytest.mark.parametrize(("bare_up", "counts"), [(-40.0, False), (-20.0, True)])
+def test_a_pull_up_that_the_bare_wire_has_too_is_judged_there(stand: Stand, bare_up: float, counts: bool) -> None:  # noqa: FBT001
+    found, _ = held(stand([0.0] * 3), "open", -30.0, 0.0, bare=(bare_up, 0.0))
+    assert (found.used[0, 1] > 1.0) == counts
+    if counts:
+        assert GIVES[found.gives[0, 1]] == "open clip, upwards"
+        assert found.used[0, 1] == pytest.approx(30.0 / 5.0)  # undulation.hold_down_n
+
+
+def test_a_clip_mounted_upside_down_does_not_bear_a_crop(stand: Stand) -> None:
+    found, _ = held(stand([0.0] * 3), "turned", 110.0, 0.0, bare=(-60.0, 0.0), state=ServiceState.CROP)
+    assert GIVES[found.gives[0, 1]] == "upside-down clip, downwards"
+    assert found.used[0, 1] == pytest.approx(110.0 / 5.0)
+
+
+def test_shaking_takes_from_smooth_legs_what_the_config_says_and_from_nothing_else(stand: Stand) -> None:
+    posts, shaking = stand([0.0] * 3), dict[str, Any](vibration_class="hard", smooth_keeps=0.5)
+    for item, times in (("stapled", 2.0), ("strong", 1.0)):
+        used = [
+            held(posts, item, 0.0, 200.0, state=state, **shaking)[0].used[0, 1]
+            for state in (ServiceState.WIND, ServiceState.HARVEST)
+        ]
+        assert used[1] == pytest.approx(times * used[0], rel=1e-9)
+
+
+def test_where_nothing_of_the_catalogue_holds_it_says_what_would_take_load_off(stand: Stand) -> None:
+    _, notes = held(stand([0.0] * 3), "closing", 0.0, 2500.0)
+    (told,) = notes
+    # Of the strongest, four screws, 9528 N of mean withdrawal over a factor of 5: 6 m over 1.312.
+    assert "Nothing of the catalogue holds there; shorter spans, to about 4.6 m, or less load" in told.message
+
+
+def test_what_is_not_known_is_not_judged(stand: Stand) -> None:
+    found, notes = held(stand([0.0] * 3), "strong", np.nan, 10.0)
+    assert np.isnan(found.used).all()
+    found, _ = held(stand([0.0] * 3), "not in the catalogue", 10.0, 10.0)
+    assert np.isnan(found.used).all()
+    assert not notes
