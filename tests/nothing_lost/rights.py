@@ -91,7 +91,7 @@ def _words(config: Path, target: Path) -> list[str]:
 
 
 def _in_child(words: list[str], user: int) -> tuple[int, str]:
-    """Run a command as a user in a child of this process; return its exit code, and what it said or, if good, loaded."""
+    """Run a command as a user in a child of this process; return its exit code and what it said, or loaded."""
     reading, writing = os.pipe()
     child = os.fork()
     if not child:
