@@ -199,8 +199,11 @@ def inside() -> Callable[[str], dict[str, Any]]:
 
     def unpack(page: str) -> dict[str, Any]:
         (packed,) = re.findall(r'<script type="text/plain" id="plan-data">([A-Za-z0-9+/=]*)</script>', page)
-        data: dict[str, Any] = json.loads(gzip.decompress(base64.b64decode(packed)))
+        data: dict[str, Any] = json.loads(gzip.decompress(base64.b64decode(packed)), object_hook=unfolded)
         return data
+
+    def unfolded(one: dict[str, Any]) -> Any:  # noqa: ANN401 - an object, or the column that it stands for
+        return [one["words"][place] for place in one["at"]] if one.keys() == {"words", "at"} else one
 
     return unpack
 

@@ -2,11 +2,11 @@
 
     python tests/mutants.py mechanics --sample 80 --seed 1
 
-Wants the `mutate` extra and a system that can fork. A mutant is one operator, comparison, number, `and`, `or`, `not`,
+Wants the `mutants` extra and a system that can fork. A mutant is one operator, comparison, number, `and`, `or`, `not`,
 `True` or `False` of the room's modules changed, by cosmic-ray. Swaps that nearly any run notices (`+` to `>>`) are left
-out: they would flatter the score. Tests are the room's unit tests, those named after the mutant's module first, and the
-published ones; never whole plans. A mutant is killed where a test fails, or where the tests take four times the
-processor time that they take without it, and ten seconds more.
+out: they would flatter the score. Tests are the room's unit tests, those that import from the mutant's module first,
+and the published ones; never whole plans. A mutant is killed where a test fails, or where the tests take four times
+the processor time that they take without it, and ten seconds more.
 
 Works on a copy in a temporary folder. The libraries are imported once, and each mutant runs in a fork of that process.
 """
@@ -17,6 +17,7 @@ import difflib
 import importlib
 import os
 import random
+import re
 import resource
 import shutil
 import sys
@@ -127,9 +128,9 @@ def _swap(name: str) -> Any:  # noqa: ANN401 - cosmic-ray says no types
 
 
 def _own(module: Path, folder: str) -> list[str]:
-    """The test files that bear the module's name."""
-    stem = module.stem
-    return [str(file) for file in sorted(Path(folder).glob("test_*.py")) if stem in file.stem or file.stem[5:] in stem]
+    """The test files that import from the module."""
+    named = re.compile(rf"\b{module.stem} import|import {module.stem}\b")
+    return [str(file) for file in sorted(Path(folder).glob("test_*.py")) if named.search(file.read_text("utf-8"))]
 
 
 @contextlib.contextmanager

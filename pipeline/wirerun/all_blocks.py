@@ -9,12 +9,13 @@ import pandas as pd
 from wirerun import tables
 from wirerun.errors import Fault, InputError, SettingError
 from wirerun.findings import Finding, Findings
+from wirerun.measured import Taken, take_measured
 from wirerun.missing import Failures
 from wirerun.model.clips import FixingOption
 from wirerun.model.site import Site
 from wirerun.one_block import plan_one
 from wirerun.progress import Progress
-from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, finding_table
+from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, Stock, finding_table
 from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.result.let_down_table import let_down_table
@@ -48,13 +49,15 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
     InputError
         If no block can be planned; carries the faults of all.
     """
-    filled, catalogue = _fill_in(config, inputs.catalogue), driven_as_asked(inputs.catalogue, config)
+    taken = _take_measured(inputs, config, progress)
+    config, catalogue = taken.config, taken.catalogue
+    filled = _fill_in(config, catalogue)
     failed = Failures(config.file, list(inputs.missing))
     parts = []
     for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True):
         with failed.noted(block.block_id):
             parts.append(_plan_block(block, grid, drawn, config, catalogue, progress, inputs.machine_limits))
-    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress)
+    planned, made, findings = _plan_together(parts, failed, filled, catalogue, progress, inputs.stock)
     noticed = [*left_out_of_service(config), *not_printed([part.block.block_id for part in planned])]
     return kind(
         config=filled,
@@ -85,10 +88,12 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         costs=_plain(tables.COSTS, made),
         block_costs=_plain(tables.BLOCK_COSTS, made),
         season=_plain(tables.SEASON, made),
+        stock_left=_plain(tables.STOCK_LEFT, made),
         left_out=_shaped(tables.LEFT_OUT, made),
         row_ids=_plain(tables.ROW_IDS, made),
         findings=finding_table(
-            [*failed.findings, *inputs.findings, *dict.fromkeys(findings), *noticed], config.output.terms
+            [*failed.findings, *inputs.findings, *taken.findings, *dict.fromkeys(findings), *noticed],
+            config.output.terms,
         ),
         grids=tuple(part.grid for part in planned),
         frames=tuple(FrameNote(p.block.block_id, p.site.frame.proj, p.site.frame.height_m) for p in planned),
@@ -97,10 +102,35 @@ def plan_all(inputs: Inputs, config: Config, progress: Progress, kind: type[Plan
         orthophoto=inputs.orthophoto,
         seconds=progress.seconds,
         missing=tuple(failed.missing),
+        measured=taken.learned,
         service=_plain(tables.SERVICE, made),
         service_posts=_plain(tables.SERVICE_POSTS, made),
         machine_rows=_plain(tables.MACHINE_ROWS, made),
     )
+
+
+def check_measured(inputs: Inputs, config: Config) -> None:
+    """Refuse what was measured where no row, wire or place is, or cannot be.
+
+    Raises
+    ------
+    InputError
+        With every fault.
+    """
+    _take_measured(inputs, config, Progress())
+
+
+def _take_measured(inputs: Inputs, config: Config, progress: Progress) -> Taken:
+    """Config and catalogue with what was measured in the place of what was assumed."""
+    catalogue = driven_as_asked(inputs.catalogue, config)
+    if not inputs.measured:
+        return Taken(config, catalogue, ())
+    each = {
+        block.block_id: (block, grid, drawn)
+        for block, grid, drawn in zip(inputs.blocks, inputs.grids, inputs.drawn, strict=True)
+    }
+    known = [*each, *(lost.block_id for lost in inputs.missing)]
+    return take_measured(config, catalogue, inputs.measured, known, each.get, progress)
 
 
 @dataclass(slots=True)
@@ -148,7 +178,7 @@ def _plan_block(
 
 
 def _plan_together(
-    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress
+    parts: list[_Part], failed: Failures, config: Config, catalogue: Catalogue, progress: Progress, stock: Stock
 ) -> tuple[list[_Part], dict[str, pd.DataFrame], list[Finding]]:
     """Blocks that are in the plan, the tables of all of them, and what was noticed.
 
@@ -159,11 +189,11 @@ def _plan_together(
         planned = [part for part in parts if part.block.block_id not in failed.block_ids]
         failed.stop_if_none(planned)
         findings = [finding for part in planned for finding in part.findings]
-        made = {name: _gather(table, planned) for name, table in (tables.TABLES | tables.ASKED_FOR).items()}
+        made = {name: _gather(table, planned) for name, table in tables.ALL_TABLES.items()}
         if not len(made["rows"]):
             return planned, made, findings
         lost = len(failed.missing)
-        made |= take_off(made, zoned, config, catalogue, findings, progress)
+        made |= take_off(made, zoned, config, catalogue, findings, progress, stock)
         if len(failed.missing) == lost:
             return planned, made, findings
 

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from wirerun import records
-from wirerun.all_blocks import plan_all
+from wirerun.all_blocks import check_measured, plan_all
 from wirerun.as_built import compare_as_built
 from wirerun.compare import compare_plans
-from wirerun.errors import Faults
+from wirerun.errors import Fault, Faults, InputError
 from wirerun.estate import plan_estate
+from wirerun.measurements import Weighed
 from wirerun.model.as_built import AsBuilt
 from wirerun.model.comparison import Comparison
 from wirerun.model.repair import Repair
@@ -32,6 +33,7 @@ from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
+from wirerun.weigh_measured import weigh_measured
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
 from wirerun.write.result import PARTS, write_result
@@ -46,6 +48,7 @@ __all__ = [
     "check",
     "compare",
     "load_config",
+    "measured",
     "plan",
     "plan_config",
     "plan_estate",
@@ -184,7 +187,9 @@ def check(config: Config) -> Inputs:
     """
     check_formats(config.output.formats)
     with offline():
-        return read_inputs(config)
+        inputs = read_inputs(config)
+        check_measured(inputs, config)
+        return inputs
 
 
 def plan_to_folder(
@@ -254,6 +259,33 @@ def as_built(
             raise RuntimeError(msg)
         survey = SurveyedPosts(read.lonlat, read.height_m, read.places)
         return compare_as_built(plan, config, survey, str(points), within_m)
+
+
+def measured(config: Config, progress: Progress | None = None, *, quick: bool = False) -> list[Weighed]:
+    """Tell what was measured, and what the order changes by; nothing is written.
+
+    Parameters
+    ----------
+    config : Config
+        With a section `measured`.
+    progress : Progress, optional
+        Hears of each stage.
+    quick : bool
+        Whether only the values are told.
+
+    Raises
+    ------
+    InputError
+        With every fault of the config and its files; or if it names nothing that was measured.
+    """
+    progress = progress or Progress()
+    with alike():
+        with progress.stage("read"):
+            inputs = read_inputs(config)
+        if not inputs.measured:
+            sentence = "no file of [measured] is named, so there is nothing to tell"
+            raise InputError((Fault(config.file, "measured", sentence),))
+        return weigh_measured(inputs, config, progress, quick=quick)
 
 
 def repair(config: Config, question: Question, progress: Progress | None = None) -> list[Repair]:

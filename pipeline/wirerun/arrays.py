@@ -1,6 +1,7 @@
 """What the arrays of this package hold; their axes are named where they are made."""
 
 from collections.abc import Iterable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,3 +32,11 @@ def only_where(where: BoolArray, given: TextArray | str) -> TextArray:
 def is_blank(given: TextArray) -> BoolArray:
     """Where there is no word, shape as given."""
     return np.asarray(np.equal(given, np.array(None, dtype=object)), dtype=np.bool_)
+
+
+def numbered(*keys: NDArray[np.generic]) -> tuple[IntArray, list[tuple[Any, ...]]]:
+    """Number of each line's keys together, from 0 as they first come, [line]; and the keys of each number."""
+    seen: dict[tuple[Any, ...], int] = {}
+    each = zip(*(key.tolist() for key in keys), strict=True)
+    number = np.array([seen.setdefault(one, len(seen)) for one in each], dtype=np.int64)
+    return number, list(seen)

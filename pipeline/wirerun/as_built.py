@@ -27,7 +27,7 @@ from wirerun.state import State
 from wirerun.tables import Table, conform, empty
 from wirerun.tables.as_built import BUILT_CLIPS, BUILT_POSTS, BUILT_SPANS
 
-_NUMBERS: Final = ("station_m", "lon", "lat", "ground_m", "height_out_m", "bearing_deg")
+_NUMBERS: Final = ("station_m", "lon", "lat", "ground_m", "height_out_m", "clip_shift_m", "bearing_deg")
 
 
 class _Made(NamedTuple):

@@ -9,7 +9,7 @@ from wirerun.records import FinishedPlan
 from wirerun.stages.compare.lines import compare_lines
 from wirerun.stages.compare.posts import mark_posts
 from wirerun.stages.compare.totals import side_by_side
-from wirerun.tables import TABLES
+from wirerun.tables import ALL_TABLES
 
 #: As many plans as there are letters.
 MOST_PLANS: Final = len(ascii_uppercase)
@@ -30,15 +30,15 @@ def compare_plans(plans: Sequence[FinishedPlan]) -> Comparison:
 
 
 def _against(first: FinishedPlan, other: FinishedPlan, letter: str) -> Against:
-    shared = [name for name in TABLES if name in first.tables and name in other.tables]
-    changes = [compare_lines(TABLES[name], first.tables[name], other.tables[name], letter) for name in shared]
+    shared = [name for name in ALL_TABLES if name in first.tables and name in other.tables]
+    changes = [compare_lines(ALL_TABLES[name], first.tables[name], other.tables[name], letter) for name in shared]
     one, two = (dict(_settings(plan.record.get("config", {}))) for plan in (first, other))
     settings = [
         (place, one.get(place, "-"), two.get(place, "-"))
         for place in dict.fromkeys([*one, *two])
         if one.get(place) != two.get(place)
     ]
-    uncompared = [name for name in TABLES if (name in first.tables) != (name in other.tables)]
+    uncompared = [name for name in ALL_TABLES if (name in first.tables) != (name in other.tables)]
     return Against(
         letter=letter,
         settings=tuple(settings),

@@ -24,6 +24,8 @@ from wirerun.all_blocks import plan_all
 from wirerun.cluster import on_cluster
 from wirerun.errors import Exit, Fault, InputError, TargetError
 from wirerun.findings import Findings, name_some
+from wirerun.measured import measured_of
+from wirerun.measurements import Learned
 from wirerun.missing import Failures, MissingBlock
 from wirerun.model.phases import Phases
 from wirerun.progress import Progress
@@ -51,13 +53,17 @@ _KILLED: Final = "its worker process was ended from outside, perhaps for want of
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """What is asked for: where to, which parts, and whether blocks whose plan still holds are passed over."""
+    """What is asked for: where to, which parts, and whether blocks whose plan still holds are passed over.
+
+    `learned` is what was measured, which is in the config.
+    """
 
     config: Config
     shared: Shared
     target: Path
     parts: tuple[str, ...]
     changed: bool
+    learned: tuple[Learned, ...] = ()
 
     def task(self, block_id: str) -> tuple[object, ...]:
         """Return what a worker elsewhere needs to plan one block: no other block's ground travels along."""
@@ -134,8 +140,10 @@ def plan_estate(
     """
     with alike():
         shared = read_shared(config)
-    asked = _asked(blocks, shared, config)
-    job = Job(config, shared, target, tuple(sorted({"schedule", *parts})), changed)
+        asked = _asked(blocks, shared, config)
+        taken = measured_of(config, shared, Progress())
+    shared = replace(shared, catalogue=taken.catalogue)
+    job = Job(taken.config, shared, target, tuple(sorted({"schedule", *parts})), changed, taken.learned)
     _check_folder(job, asked, overwrite=overwrite or changed)
     made = Estate(target)
     area = {block.block_id: area_m2(block.area) for block in shared.blocks}
@@ -150,6 +158,7 @@ def plan_estate(
     made.done.sort(key=lambda one: asked.index(one.block_id))
     with alike():
         standing, notes = _standing(job, made), Findings("estate")
+        notes += taken.findings
         phases = _phases(config, standing, notes)
         made.phases = phase_table(phases, config.phases, config.work)
         if phases is not None:
@@ -302,7 +311,8 @@ def plan_block(job: Job, block_id: str) -> Done:
         if job.changed and _holds(place, mark):
             state = "unchanged"
         else:
-            made = replace(plan_all(inputs, job.config, Progress(), Plan), inputs_mark=mark)
+            planned = plan_all(inputs, job.config, Progress(), Plan)
+            made = replace(planned, inputs_mark=mark, measured=job.learned)
             write_result(made, place, overwrite=True, only=job.parts)
             state = "planned"
     if not failed.missing:

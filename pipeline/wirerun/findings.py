@@ -52,6 +52,14 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "lines-lost": ("note", "Given rows enter the block but leave no row in it."),
     "posts-off-rows": ("warning", "Surveyed posts lie too far from every row."),
     "posts-doubled": ("note", "Surveyed posts repeat one another."),
+    "stock": ("note", "What is taken out of the stock, and what it is worth; in no total."),
+    "stock-short": ("note", "Part coils of the stock that are too short to be cut from."),
+    "standing-not-surveyed": ("note", "Posts are taken to stand where the plan would have them."),
+    "standing-short": ("warning", "Standing posts are too short for a wire."),
+    "standing-off-line": ("warning", "Standing posts are off the line of their neighbours."),
+    "standing-fixings-elsewhere": ("warning", "Standing fixings are not where a wire needs them."),
+    "standing-one-way": ("warning", "Two-way clips are asked for where fixings stand already."),
+    "standing-ends": ("warning", "Standing end posts have to bear new wires too."),
     "rows-without-posts": ("warning", "Rows with fewer than two surveyed posts were left out."),
     "no-rows": ("error", "No row fits into the block."),
     "ids-kept": ("note", "How many rows keep the id of an earlier plan, which are new and which are gone."),
@@ -89,6 +97,9 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "zones": ("note", "How many work zones, and how even."),
     "phases": ("note", "How many years the blocks of an estate take by what a year has."),
     "phases-over": ("warning", "Blocks of an estate that no single year has room for, or in no year at all."),
+    "measured": ("note", "What was measured takes the place of an assumption."),
+    "measured-unsure": ("warning", "Readings that do not tell enough; the assumption stays."),
+    "measured-off": ("warning", "Readings that scatter more than their error says."),
     "survey-noise": ("warning", "The heights show an error unlike the one that the config says."),
     "survey-verdict": ("note", "What the survey's accuracy leaves open, and what a better one would."),
     "levelled": ("note", "Clips are set off their heights to even out dips; what comes of it."),
@@ -109,7 +120,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "service-moment": ("note", "How hard the wires push posts to the side in service."),
     "service-post": ("warning", "Posts pushed to the side harder than the ground bears by the rule that is chosen."),
     "machine-limit": ("warning", "Rows steeper than a limit that you set for machines."),
-    "look-on-site": ("note", "Posts where a two-way clip is possible but not planned: look on site."),
+    "look-on-site": ("note", "Posts where a two-way clip is not planned but likely enough to be worth a look on site."),
 }
 
 

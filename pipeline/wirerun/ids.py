@@ -2,6 +2,7 @@
 
 import re
 import string
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
@@ -9,6 +10,8 @@ import pandas as pd
 
 from wirerun.arrays import IntArray, TextArray
 
+# Digits of a coil's number, at least.
+_COIL_DIGITS: Final = 3
 _ROW: Final = re.compile(r"R(\d{1,9})([b-z]|z\d{1,9})?", re.ASCII)
 
 
@@ -45,6 +48,19 @@ def section_ids(row_id: TextArray) -> TextArray:
     """Ids of sections ordered along their rows, from the row of each."""
     number = pd.Series(row_id).groupby(row_id).cumcount() + 1
     return np.array([f"{r}-U{n:02d}" for r, n in zip(row_id, number, strict=True)], dtype=object)
+
+
+def coil_ids(part: Iterable[bool]) -> list[str]:
+    """Ids of coils in the order in which they are begun; a part coil of the stock has a P behind its number.
+
+    As wide as the last number, so that coils sort by their ids.
+
+    >>> coil_ids([True, False, False])
+    ['C001P', 'C002', 'C003']
+    """
+    parts = list(part)
+    width = max(_COIL_DIGITS, len(str(len(parts))))
+    return [f"C{number:0{width}d}{'P' * bool(is_part)}" for number, is_part in enumerate(parts, start=1)]
 
 
 def _letter(piece: int) -> str:

@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import FloatArray
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Findings
 from wirerun.mechanics.load_posterior import LoadPosterior, load_posterior
 from wirerun.mechanics.undulation import grade_changes
@@ -18,22 +18,28 @@ from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused
 from wirerun.rules.from_catalogue import one_way_holds
+from wirerun.rules.in_service import states_given
+from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.post_prices import post_prices
+from wirerun.rules.standing import standing_posts, what_stands
 from wirerun.rules.wire import stapled
 from wirerun.settings import Catalogue, Config, MachineLimit
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
-from wirerun.stages.clips.choose_fixings import choose_fixings
+from wirerun.stages.clips.choose_fixings import OnPosts, choose_fixings
 from wirerun.stages.clips.hold_down import compare_hold_downs
 from wirerun.stages.clips.hold_in_service import hold_in_service
 from wirerun.stages.clips.levelling import Levelling, level_clips, note_levelling
+from wirerun.stages.clips.standing import note_standing
 from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
+from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.lay_out import lay_rows, stand_posts
 from wirerun.stages.layout.machine_limits import machine_rows
 from wirerun.stages.layout.post_heights import choose_posts
+from wirerun.stages.layout.posts_from_survey import StoodOn
 from wirerun.stages.layout.rows import note_steep_rows
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.wires.adjusters import choose_adjusters
@@ -96,34 +102,37 @@ def plan_one(
     SettingError
         If a setting does not work on this ground.
     """
-    wires = config.wires
+    wires, by_staple = config.wires, stapled(config.wires)
     with progress.stage("rows"):
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
         named = lay_rows(site, drawn, block.block_id, config, notes)
     with progress.stage("posts"):
         layout = stand_posts(named.rows, site, drawn, config, catalogue, notes)
-    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.errors is None:
+    if layout.posts is None or layout.ground is None or layout.bridges is None or layout.measured is None:
         return Outcome(block, site, named, layout.left_out, None)
     posts = layout.posts
     with progress.stage("ground"):
         above = ground_above_chord(posts, layout.ground, config.posts.max_span_m)
         slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
     with progress.stage("certainty"):
-        known = load_posterior(posts.place.stacked(), posts.feet, layout.errors, layout.more)
-        by_staple = stapled(wires)
+        errors = errors_of_heights(
+            posts, layout.ground, layout.bridges, layout.measured, config.elevation, config.posts
+        )
+        known = load_posterior(posts.place.stacked(), posts.feet, errors, layout.more)
+    stand, out_m, aside_m = _as_they_stand(posts, layout.surveyed, config)
     levelling = None
     if config.clips.level_m > 0.0 and not by_staple.all():
-        levelling = _level(posts, above, known, config, catalogue, progress)
+        levelling = _level(posts, above, known, (stand, out_m), config, catalogue, progress)
         posts = posts.shifted(levelling.shift_m)
-    hung = _hang(posts, above, config, catalogue, notes, progress)
+    hung = _hang(posts, above, (stand, out_m), config, catalogue, notes, progress)
     year, lifts, places, heights = hung.states, hung.lifts, hung.places, hung.heights
     with progress.stage("clips"):
-        grade_change = 100.0 * grade_changes(posts.feet)
+        grade_change, minutes = 100.0 * grade_changes(posts.feet), LookMinutes.of(catalogue)
 
         def clips_at(hold_n: float) -> tuple[Need, Sections, Clips]:
             need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
             sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
-            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation)
+            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation, minutes)
             return need, sections, clips
 
         hold_n = config.undulation.hold_down_n
@@ -132,7 +141,7 @@ def plan_one(
             note_levelling(posts, levelling, need.need[~by_staple], config, notes)
         judge_survey(
             posts,
-            layout.errors,
+            errors,
             known,
             year,
             need,
@@ -143,13 +152,16 @@ def plan_one(
         pieces = places.pieces(np.array([wire.lines for wire in wires], dtype=np.int64))
         tested = one_way_holds(config, catalogue)
         options = compare_hold_downs(hold_n, clips, lambda pull: clips_at(pull)[2], pieces, tested, notes)
-        asked = what_posts_ask(posts, need, clips, config.undulation, notes)
+        asked = what_posts_ask(posts, need, clips, config.undulation, minutes, notes)
         loads = load_posts(posts, year, lifts, wires, config.posts, notes)
-        ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes)
+        standing = what_stands(stand, places, np.where(posts.is_end, 0, pieces), config)
+        ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes, ~stand)
+        note_standing(posts, standing, (heights.out_m, aside_m), places, clips, loads, config, notes)
     with progress.stage("fixings"):
         uplift = year[State.STRUNG].load_n < -hold_n
         pace = slope_factor(slopes.mean_pct, config.work)
-        fixings, sets = choose_fixings((posts, heights, pace), places, clips, need, uplift, config, catalogue, notes)
+        on_posts = OnPosts(posts, heights, pace, standing.pieces)
+        fixings, sets = choose_fixings(on_posts, places, clips, need, uplift, config, catalogue, notes)
     with progress.stage("service"):
         service = _serve(named, posts, hung, (need, fixings), config, catalogue, notes)
     note_steep_rows(posts, config.rows, notes)
@@ -181,10 +193,20 @@ def plan_one(
         post_need=asked,
         loads=loads,
         end_item=ends,
+        standing=standing,
         machines=machine_rows(posts, slopes, limits, notes),
         service=service,
     )
     return Outcome(block, site, named, layout.left_out, planned)
+
+
+def _as_they_stand(
+    posts: Posts, surveyed: StoodOn | None, config: Config
+) -> tuple[BoolArray, FloatArray, FloatArray | None]:
+    """Which posts stand, how far they are out of the ground, and off their row's line, [post] [m]; as far as known."""
+    if surveyed is None:
+        return standing_posts(posts, None, config.standing), np.full(len(posts), np.nan), None
+    return standing_posts(posts, surveyed.stands, config.standing), surveyed.out_m, surveyed.aside_m
 
 
 class _Hung(NamedTuple):
@@ -205,7 +227,13 @@ class _Hung(NamedTuple):
 
 
 def _hang(
-    posts: Posts, above_m: FloatArray, config: Config, catalogue: Catalogue, notes: Findings, progress: Progress
+    posts: Posts,
+    above_m: FloatArray,
+    standing: tuple[BoolArray, FloatArray],
+    config: Config,
+    catalogue: Catalogue,
+    notes: Findings,
+    progress: Progress,
 ) -> _Hung:
     """Every wire on the clips as they are set, strung and through the year."""
     wires, states = config.wires, config.states
@@ -214,7 +242,7 @@ def _hang(
         as_strung = strung_state(posts, chains)
         strain = strain_from(posts, chains, wires, states, notes)
         unclipped = strained_unclipped(posts, wires, notes)
-        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
+        heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes, standing)
         places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
         note_unused(places, notes)
     with progress.stage("season"):
@@ -248,11 +276,11 @@ def _serve(
     notes: Findings,
 ) -> Service | None:
     """The trellis in service as it is planned; None where the config gives no number for any of its loads."""
+    if not states_given(config.service):
+        return None
     places = service_places(posts, hung.places, config)
     edge = edge_rows(named, posts.rows.row_id, config.service.edge_rows)
     loads = loads_on_wires(edge, places, config, notes)
-    if not loads:
-        return None
     need, fixings = planned
     give = end_give(posts, config.wires, config.posts)
     states = wires_in_service(posts, places, loads, hung.strung.cut_m, hung.adjusters.fitted, give, config)
@@ -266,13 +294,14 @@ def _level(
     posts: Posts,
     above_m: FloatArray,
     known: LoadPosterior,
+    standing: tuple[BoolArray, FloatArray],
     config: Config,
     catalogue: Catalogue,
     progress: Progress,
 ) -> Levelling:
     """Where clips are set off their heights to even out dips."""
     # What is noticed of wires at their heights is not of this plan.
-    hung = _hang(posts, above_m, config, catalogue, Findings(), progress)
+    hung = _hang(posts, above_m, standing, config, catalogue, Findings(), progress)
     with progress.stage("levelling"):
         return level_clips(
             posts,

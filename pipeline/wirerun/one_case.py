@@ -22,6 +22,7 @@ from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid, Inputs, Plan
 from wirerun.rules.clip_positions import clip_positions
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
+from wirerun.rules.row_grades import row_grades
 from wirerun.rules.wire import run_out_m
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.study import RowRule
@@ -31,11 +32,11 @@ from wirerun.stages.layout.lay_out import lay_rows, stand_posts
 from wirerun.stages.layout.post_heights import choose_posts
 from wirerun.stages.layout.slopes import slopes_of
 from wirerun.stages.study.judge import breaks
-from wirerun.stages.study.measure import measured, row_grades
+from wirerun.stages.study.measure import measured
 from wirerun.stages.study.sun import Sky, sky_over, sun_hours
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_give import end_give
-from wirerun.stages.wires.let_down import let_down
+from wirerun.stages.wires.let_down import take_up_to_let_down
 from wirerun.stages.wires.slack import slack_to_move
 from wirerun.stages.wires.strung import string_wires
 from wirerun.tables import empty
@@ -242,9 +243,9 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue
     heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
     places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
     give = end_give(posts, wires, config.posts)
-    _, drop = let_down(posts, above, strung.cut_m, give, places.parked(posts.first), config, notes)
+    take_up_mm = take_up_to_let_down(posts, above, strung.cut_m, give, places.parked(posts.first), config)
     slack = slack_to_move(posts, strung.cut_m, give, wires, config.states, places)
-    adjusters = choose_adjusters(posts.rows, drop.take_up_mm, slack, config, notes)
+    adjusters = choose_adjusters(posts.rows, take_up_mm, slack, config, notes)
     lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
     return BlockLayout(
         block_id=block.block_id,

@@ -11,8 +11,10 @@ from affine import Affine
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon
 
-from wirerun.errors import printable
+from wirerun.arrays import IntArray, TextArray, words
+from wirerun.errors import ModelError, printable
 from wirerun.findings import LEVELS, Finding
+from wirerun.measurements import NOTHING, Learned, Measured
 from wirerun.missing import MissingBlock
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config, MachineLimit, WireSettings
@@ -86,11 +88,17 @@ class Source:
 
 @dataclass(frozen=True, slots=True)
 class SurveyedPosts:
-    """Surveyed posts: longitude and latitude, shape (n, 2) [deg]; height, NaN where none [m]; what to call each."""
+    """Surveyed posts: longitude and latitude, shape (n, 2) [deg]; height, NaN where none [m]; what to call each.
+
+    `stands`, where it is known: which of them stand already; `out_m`: how far each is out of the ground, NaN where that
+    was not measured [m].
+    """
 
     lonlat: NDArray[np.float64]
     height_m: NDArray[np.float64]
     places: tuple[str, ...]
+    stands: NDArray[np.bool_] | None = None
+    out_m: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,12 +131,61 @@ class Drawn:
     earlier: EarlierRows | None = None
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Stock:
+    """Items in the store, whole coils of wire among them; and part coils.
+
+    Attributes
+    ----------
+    item : [item]
+        As named in the catalogue, each once.
+    pieces : [item], >= 0
+        Pieces, or whole coils.
+    part_item : [part]
+        The wire of each part coil.
+    part_mm : [part], > 0
+        What is left on it. [mm]
+    part_tag : [part]
+        What its tag says; None where that is not known.
+    """
+
+    item: TextArray
+    pieces: IntArray
+    part_item: TextArray
+    part_mm: IntArray
+    part_tag: TextArray
+
+    def __post_init__(self) -> None:
+        if self.item.shape != self.pieces.shape or len(set(self.item.tolist())) < len(self.item):
+            msg = "Stock.item has an item twice, or not one for each of the pieces"
+            raise ModelError(msg)
+        if not self.part_item.shape == self.part_mm.shape == self.part_tag.shape:
+            msg = "Stock has not an item and a tag for each part coil"
+            raise ModelError(msg)
+        if (self.pieces < 0).any() or (self.part_mm <= 0).any():
+            msg = "Stock counts less than nothing"
+            raise ModelError(msg)
+
+    @classmethod
+    def nothing(cls) -> "Stock":
+        """Return an empty store."""
+        none = np.zeros(0, dtype=np.int64)
+        return cls(words([]), none, words([]), none, words([]))
+
+    def __len__(self) -> int:
+        return len(self.item) + len(self.part_item)
+
+    def pieces_of(self, item: str) -> int:
+        """Return the pieces of an item, or the whole coils of a wire."""
+        return int(self.pieces[self.item == item].sum())
+
+
 @dataclass(frozen=True, slots=True)
 class Inputs:
     """All that was read for a plan, checked.
 
     `grids[i]` is the window of the raster that `blocks[i]` needs, `drawn[i]` what was drawn or surveyed for it.
-    `missing` are the blocks that cannot be planned, as far as reading tells.
+    `missing` are the blocks that cannot be planned, as far as reading tells. `measured` is what was read in the field.
     """
 
     blocks: tuple[Block, ...]
@@ -140,6 +197,8 @@ class Inputs:
     catalogue: Catalogue
     orthophoto: Orthophoto | None = None
     missing: tuple[MissingBlock, ...] = ()
+    measured: Measured = NOTHING
+    stock: Stock = field(default_factory=Stock.nothing)
     machine_limits: tuple[MachineLimit, ...] = ()
 
 
@@ -172,12 +231,14 @@ class Plan:
     Geometry is WGS 84. `blocks`: block_id, name, area_ha, polygon. `exclusions`: block_id, polygon. `rows`: line.
     `posts`: point. `spans`: line (one per span and wire). `sections`: line. `clips`, `wires`, `zones`: polygons.
     `lifts`, `let_down`, `hold_down_options`, `adjusters`, `tension_check`, `materials`, `zone_materials`,
-    `spare_parts`, `fixing_options`, `coils`, `coil_options`, `programme`, `costs`, `block_costs`, `season`, `row_ids`,
+    `spare_parts`, `fixing_options`, `coils`, `coil_options`, `programme`, `costs`, `block_costs`, `season`,
+    `stock_left`, `row_ids`,
     `findings`: plain tables. `left_out`: line, the rows that could not be planned and are in no other table but
     `row_ids`. `config` has what the catalogue filled in. `missing` are the blocks that could not be planned: nothing of
     them is in any table, nor in any total.
     `service`, `service_posts` and `machine_rows` are empty where the config does not ask for them.
-    `inputs_mark` tells, in the plan of one block of an estate, what it was made from.
+    `inputs_mark` tells, in the plan of one block of an estate, what it was made from. `measured` is what measurements
+    say, and whether the plan takes it.
     """
 
     config: Config
@@ -206,6 +267,7 @@ class Plan:
     costs: pd.DataFrame
     block_costs: pd.DataFrame
     season: pd.DataFrame
+    stock_left: pd.DataFrame
     left_out: gpd.GeoDataFrame
     row_ids: pd.DataFrame
     findings: pd.DataFrame
@@ -217,6 +279,7 @@ class Plan:
     seconds: dict[str, float] = field(default_factory=dict, compare=False)
     missing: tuple[MissingBlock, ...] = ()
     inputs_mark: str = ""
+    measured: tuple[Learned, ...] = ()
     service: pd.DataFrame = field(default_factory=lambda: empty(SERVICE))
     service_posts: pd.DataFrame = field(default_factory=lambda: empty(SERVICE_POSTS))
     machine_rows: pd.DataFrame = field(default_factory=lambda: empty(MACHINE_ROWS))

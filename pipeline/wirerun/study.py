@@ -67,12 +67,13 @@ def run_study(
     made["whole"] = np.where(wanted, "yes", "no")
     made["ruled_out"] = ruled_out(made, config.study.limits, rules, share)
     among = (made["ruled_out"] == "").to_numpy() & (made["failed"] == "").to_numpy()
-    known = among & made[list(config.study.measures)].notna().all(axis=1).to_numpy()
-    on = front(made, config.study.measures, known)
+    measures = tuple(name for name in config.study.measures if made.loc[among, name].notna().any())
+    known = among & made[list(measures)].notna().all(axis=1).to_numpy() & bool(measures)
+    on = front(made, measures, known)
     made["front"] = pd.Series(np.where(on, "yes", "no"), index=made.index).where(known, None)
     table = study_table(keys, tuple(names))
     rows = pd.concat([one.rows for one in laid], ignore_index=True)
-    shown = [cases[at] for at in _shown(made, config.study.measures)]
+    shown = [cases[at] for at in _shown(made, measures)]
     return Study(
         config=config,
         keys=keys,
@@ -81,6 +82,7 @@ def run_study(
         rows=conform(STUDY_ROWS, rows) if len(rows) else empty(STUDY_ROWS),
         outlines=tuple(bench.outlines(cases[0])),
         lines={case.case_id: tuple(bench.lines(case)) for case in shown},
+        measures=measures,
         seconds=progress.seconds,
     )
 

@@ -1,32 +1,36 @@
 """The story of the take-off: what is cut, bought and done for all blocks together, from their tables."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from wirerun.arrays import FloatArray
+from wirerun.arrays import FloatArray, IntArray, TextArray, numbered, words
 from wirerun.findings import Finding, Findings
 from wirerun.missing import Failures
+from wirerun.model.row_work import RowWork
 from wirerun.model.site import Site
 from wirerun.progress import Progress
-from wirerun.records import left_out_words
+from wirerun.records import Stock, left_out_words
 from wirerun.result.coil_tables import coil_options_table, coil_table, wire_lines, wire_spans
 from wirerun.result.cost_tables import block_cost_table, bought_of, cost_table, sizes_of
+from wirerun.result.material_tables import material_table, programme_table, zone_material_table
 from wirerun.result.season_table import moved_wires, season_table
+from wirerun.result.stock_table import stock_table
+from wirerun.result.to_build import new_of, to_build
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
 from wirerun.stages.takeoff.costs import price
-from wirerun.stages.takeoff.materials import Planned, list_materials
+from wirerun.stages.takeoff.materials import list_materials
 from wirerun.stages.takeoff.spare_parts import spare_parts
+from wirerun.stages.takeoff.stock_left import stock_left
 from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
 from wirerun.stages.work.season import season_work
 from wirerun.stages.work.zone_areas import place_zones
 from wirerun.stages.work.zones import draw_zones, zone_table
-from wirerun.tables import COILS, empty
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +64,7 @@ def take_off(
     catalogue: Catalogue,
     findings: list[Finding],
     progress: Progress,
+    stock: Stock,
 ) -> dict[str, pd.DataFrame]:
     """What to buy and who does it, for all blocks together.
 
@@ -77,73 +82,80 @@ def take_off(
         Gets what was noticed.
     progress : Progress
         Hears of each stage and keeps its seconds.
+    stock : Stock
+        What is there already.
 
     Returns
     -------
     dict of DataFrame
         rows with their hours and zone; coils, coil_options, zones, materials, zone_materials, spare_parts,
-        programme, costs, block_costs, season.
+        programme, costs, block_costs, season, stock_left.
     """
     rows = gpd.GeoDataFrame(tables["rows"]).sort_values(["block_id", "position"], ignore_index=True)
     work = config.work
-    posts, clips, wires, adjusters = (tables[name] for name in ("posts", "clips", "wires", "adjusters"))
+    wires, adjusters = tables["wires"], tables["adjusters"]
     not_included = left_out_words(tables["left_out"])
+    job = to_build(tables | {"rows": rows}, config)
     # Coils are cut zone by zone, and take time of their own: zones are drawn by the hours of all else.
     with progress.stage("zones"):
-        done, _ = _in_hundredths(row_work(rows, posts, clips, wires, adjusters, empty(COILS), catalogue, work))
-        zone_id, _, _ = draw_zones(rows, _hours(done, rows), work)
-        rows = rows.assign(zone_id=zone_id)
-        zone_of_row = rows.set_index("row_id")["zone_id"]
+        done, _ = _in_hundredths(row_work(job, None, catalogue, work))
+        zone_of_row, _, _ = draw_zones(rows, _hours(done, len(rows)), work)
+        rows = rows.assign(zone_id=zone_of_row)
+        zone, names = numbered(zone_of_row)
+        zone_id = words(name for (name,) in names)
     with progress.stage("coils"):
         notes = Findings()
-        lines, spans = wire_lines(wires, rows, work), wire_spans(tables["spans"])
-        cut = cut_coils(lines, spans, catalogue, config.coils, work, notes)
-        coils = coil_table(cut, zone_of_row, config.coils.least_remainder_m)
+        lines, spans = wire_lines(new_of(wires), rows, work), wire_spans(tables["spans"])
+        cut = cut_coils(lines, spans, catalogue, config.coils, work, notes, stock)
         findings += notes
     with progress.stage("labour"):
-        done, noticed = _in_hundredths(row_work(rows, posts, clips, wires, adjusters, coils, catalogue, work))
+        done, noticed = _in_hundredths(row_work(job, cut, catalogue, work))
         findings += noticed
-        rows = rows.assign(hours=_hours(done, rows))
-        zones, noticed = zone_table(rows, rows["hours"].to_numpy(), zone_id, work)
+        rows = rows.assign(hours=_hours(done, len(rows)))
+        zones, noticed = zone_table(rows, rows["hours"].to_numpy(), zone_of_row, work)
         findings += noticed
     with progress.stage("materials"):
-        planned = Planned(rows, posts, clips, wires, adjusters, coils)
-        materials, zone_materials, noticed = list_materials(planned, config, catalogue, not_included)
+        materials, loads, noticed = list_materials(job, zone, cut, config, catalogue, stock)
         findings += noticed
-        programme = list_tasks(done, zone_of_row, zone_materials, coils, work, catalogue)
-        sizes = sizes_of(rows, zoned.area_ha(set(rows["block_id"])), work)
-        number = {block_id: number for number, block_id in enumerate(sizes.block_id)}
-        block_of_zone = zones.set_index("zone_id")["block_id"].map(number)
-        bought = bought_of(materials, zone_materials, block_of_zone, catalogue)
+        tasks = list_tasks(done, zone, loads, cut, work, catalogue)
+        sizes = sizes_of(rows, job, zoned.area_ha(set(rows["block_id"])), work)
+        bought = bought_of(materials, loads, _block_of_zone(zone, rows, sizes.block_id), catalogue)
         costs = price(bought, sizes, catalogue.charges, labour_per_hour=work.labour_per_hour)
         season, noticed = season_work(moved_wires(wires, rows, adjusters, config), catalogue, work)
         findings += noticed
     # Last: a block whose zones cannot be drawn still counts in all of the above, for as long as this round goes.
     with progress.stage("zones"):
         areas = zoned.areas(zones, rows, config)
-    currency = config.catalogue.currency
+    currency, ordered = config.catalogue.currency, material_table(materials, not_included)
     return {
         "rows": rows,
-        "coils": coils,
+        "coils": coil_table(cut, rows.set_index("row_id")["zone_id"], stock),
         "coil_options": coil_options_table(cut),
         "zones": areas,
-        "materials": materials,
-        "zone_materials": zone_materials,
-        "spare_parts": spare_parts(materials, config, catalogue),
-        "programme": programme,
+        "materials": ordered,
+        "zone_materials": zone_material_table(loads, zone_id),
+        "spare_parts": spare_parts(ordered, config, catalogue),
+        "programme": programme_table(tasks, zone_id),
         "costs": cost_table(costs, sizes, currency, not_included),
         "block_costs": block_cost_table(costs, sizes, currency),
         "season": season_table(season, work.labour_per_hour),
+        "stock_left": stock_table(stock_left(stock, materials, cut, catalogue)),
     }
 
 
-def _in_hundredths(made: tuple[pd.DataFrame, list[Finding]]) -> tuple[pd.DataFrame, list[Finding]]:
+def _in_hundredths(made: tuple[RowWork, list[Finding]]) -> tuple[RowWork, list[Finding]]:
     """Work with its hours to a hundredth, so that those of rows, tasks, zones and blocks add up as printed."""
     done, noticed = made
-    return done.assign(hours=half_up(done["hours"], 2)), noticed
+    return replace(done, hours=half_up(done.hours, 2)), noticed
 
 
-def _hours(done: pd.DataFrame, rows: pd.DataFrame) -> FloatArray:
+def _hours(done: RowWork, rows: int) -> FloatArray:
     """Hours of each row, of one person, [row]."""
-    hours = done.groupby("row_id")["hours"].sum().reindex(rows["row_id"], fill_value=0.0)
-    return np.asarray(hours, dtype=np.float64)
+    return np.asarray(np.bincount(done.row, weights=done.hours, minlength=rows), dtype=np.float64)
+
+
+def _block_of_zone(zone: IntArray, rows: pd.DataFrame, block_id: TextArray) -> IntArray:
+    """Number of each zone's block among those, [zone]."""
+    number = {name: at for at, name in enumerate(block_id)}
+    first = np.unique(zone, return_index=True)[1]
+    return np.array([number[name] for name in rows["block_id"].iloc[first]], dtype=np.int64)

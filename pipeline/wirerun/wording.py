@@ -19,6 +19,16 @@ def number(value: float, decimals: int = 0) -> str:
     return f"{rounded(value, decimals):,.{decimals}f}".replace(",", THIN_SPACE)
 
 
+def spread(low: float, high: float, decimals: int = 0) -> str:
+    """Least and greatest of some numbers, or the one that both are as they are read.
+
+    >>> spread(240.2, 247.9), spread(556.8, 557.2), spread(6.24, 6.31, 1)
+    ('240 to 248', '557', '6.2 to 6.3')
+    """
+    both = number(low, decimals), number(high, decimals)
+    return both[0] if both[0] == both[1] else " to ".join(both)
+
+
 def plural(count: SupportsInt, thing: str) -> str:
     """Return the thing alone, in the singular or the plural.
 

@@ -2,10 +2,14 @@
 
 Run ``python tests/benchmarks/bench_map.py``: it plans the sample estate, lays copies of it side by side, writes both
 kinds of page, and opens them in the system's Chromium. Ratios are what counts; the seconds are this machine's.
+
+With ``phone`` it opens our page alone as on a phone, the processor slowed to a quarter: how long until the first words
+stand, and until the plan is drawn, of one, five and fifteen estates.
 """
 
 import dataclasses
 import shutil
+import statistics
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -23,6 +27,8 @@ from wirerun.write.html_map import write_map
 from wirerun.write.html_map.assets import library_script, library_style
 
 ROOT = Path(__file__).resolve().parents[2]
+SLOWER = 4  # a phone against this machine: a habit of web developers' tools, from memory
+OPENINGS = 3
 APART_DEG = 0.008  # from copy to copy, to the east: the estate is 0.006 wide
 IDS = (
     "block_id",
@@ -151,6 +157,52 @@ def opened(browser: Any, path: Path, edges: list[list[float]]) -> tuple[float, f
     return drawn / 1000.0, pan
 
 
+def phone() -> None:
+    """Print how long a phone's user waits, the median of some openings, and the work of it, whatever else runs."""
+    print("posts       MB   first words s   plan drawn s   processor s   pan ms")
+    with tempfile.TemporaryDirectory() as folder, chromium() as browser:
+        for copies in (1, 5, 15):
+            plan = estate(copies)
+            west, south, east, north = plan.posts.total_bounds.tolist()
+            path = Path(folder) / "map.html"
+            write_map(plan, path)
+            edges = [[south, west], [north, east]]
+            found = [_on_a_phone(browser, path, edges) for _ in range(OPENINGS)]
+            first, drawn, pan = (statistics.median(one) for one in zip(*found, strict=True))
+            work = SLOWER * statistics.median(_work(browser, path) for _ in range(OPENINGS))
+            size = path.stat().st_size / 1e6
+            print(f"{len(plan.posts):6d}  {size:6.2f}   {first:13.2f}   {drawn:12.2f}   {work:11.2f}   {pan:6.1f}")
+
+
+def _work(browser: Any, path: Path) -> float:  # noqa: ANN401 - the driver's
+    """Return seconds that the page's own thread works until the plan is drawn, at this machine's speed."""
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = context.new_page()
+    asked = context.new_cdp_session(page)
+    asked.send("Performance.enable", {"timeDomain": "threadTicks"})
+    page.goto(path.as_uri())
+    page.wait_for_selector("body[data-plan]", state="attached")
+    metrics = {one["name"]: one["value"] for one in asked.send("Performance.getMetrics")["metrics"]}
+    context.close()
+    return float(metrics["TaskDuration"])
+
+
+def _on_a_phone(browser: Any, path: Path, edges: list[list[float]]) -> tuple[float, float, float]:  # noqa: ANN401
+    """Return seconds until the first words and until the plan is drawn, and milliseconds of a pan."""
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    context.set_offline(True)
+    page = context.new_page()
+    page.set_default_timeout(300_000)
+    context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+    page.goto(path.as_uri(), wait_until="load")
+    drawn = page.evaluate(DRAWN)
+    first = page.evaluate("performance.getEntriesByName('first-contentful-paint')[0].startTime")
+    page.evaluate(WHOLE, edges)
+    pan = page.evaluate(PAN)
+    context.close()
+    return first / 1000.0, drawn / 1000.0, pan
+
+
 def main() -> None:
     """Print the table."""
     print("posts    page          MB   bytes/post  drawn after s   pan ms")
@@ -174,4 +226,4 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    phone() if "phone" in sys.argv[1:] else main()

@@ -3,21 +3,27 @@
 Run it as a script; `--quick` takes fewer fields. For each ground and noise: share of posts planned needlessly and
 missed, the worst bin of said against true, its two standard errors, the share to look at, the mean log score; of the
 plain formula, which takes every bend seen as likely beforehand, and of the posterior, on the same heights in one run.
+Then what wrong clips cost, per 1000 posts, at the demo's prices, posterior over plain: a needless post what two-way
+clips cost more, a missed one what `plan_for` holds it to cost; in the second pair, to come back and change its clips.
 Truth is the load of a taut wire on the ground without noise. `--lidar RASTER` takes cut-outs of a real 1 m raster as
-further truths.
+further truths, `--diagram FILE` draws said against true, all grounds and noises together.
 """
 
 import argparse
 import time
 from collections.abc import Callable, Iterator
 from itertools import pairwise
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import rasterio
 from numpy.typing import NDArray
+from reliability import EDGES, Line, diagram  # type: ignore[import-not-found]
 from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
+from wirerun import load_config
+from wirerun.errors import Faults
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.station import Paths
 from wirerun.mechanics.height_errors import HeightErrors
@@ -28,8 +34,11 @@ from wirerun.mechanics.wire import Wire
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import PostHeights, Posts, Rows
 from wirerun.model.wires import InState, Lifts, RowEnds, WireStates
-from wirerun.rules.post_prices import PostPrices
-from wirerun.settings import ClipSettings, UndulationSettings
+from wirerun.read.catalogue import read_catalogue
+from wirerun.rules.look_on_site import LookMinutes
+from wirerun.rules.post_prices import PostPrices, post_prices
+from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
+from wirerun.settings import CERTAINTY, ClipSettings, UndulationSettings
 from wirerun.stages.clips.levelling import level_clips
 from wirerun.stages.clips.undulation import judge_need
 from wirerun.state import State
@@ -40,7 +49,6 @@ Shape = Callable[[Array, Array], Array]
 CELL_M, RANGE_M, SMOOTHING_M = 0.5, 3.0, 1.0
 SPAN_M, SPACING_M, LENGTH_M, ROWS = 6.0, 2.5, 240.0, 46
 TENSION_N, WIRE, HOLD_N = 450.0, Wire.from_diameter(2.5), 5.0
-EDGES = np.array([0.0, 0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95, 1.0 + 1e-12])
 LEAST_IN_BIN = 100
 MARKED = 20
 
@@ -125,12 +133,43 @@ def scenes(truth: Array, sigma_m: float, fields: int, seed: int, cell_m: float) 
         yield Scene(np.stack((u, w), axis=-1), Supports(u, seen, row), true)
 
 
+class Wrong(NamedTuple):
+    """What wrong clips of a post cost: needless two-way ones; missed ones, by `plan_for` and by a visit [currency]."""
+
+    needless: float
+    missed: float
+    visit: float
+
+    @classmethod
+    def demo(cls) -> "Wrong":
+        """Return the demo's. A visit: to come back, take the open clips off, and set closing ones."""
+        config = load_config(Path(__file__).parents[2] / "configs" / "encosta_nova.toml")
+        catalogue, _ = read_catalogue(None, Path(), Faults())
+        prices, hour = post_prices(config, catalogue), config.work.labour_per_hour or 0.0
+        usable = [each for each in catalogue.fixings if each.fixes_to == "timber" and all(Allowed.by(config, each))]
+        two_way = cheapest_with_work((each for each in usable if each.holds == "both" and each.lets_move), hour) or 0.0
+        off = min(each.removal_minutes or 0.0 for each in usable if each.holds == "down") * hour / 60.0
+        change = pieces_of_a_post(config)[0] * (two_way + off)
+        return cls(prices.two_way, prices.missed, change + LookMinutes.of(catalogue).come_back * hour / 60.0)
+
+
 class Score(NamedTuple):
     """Of one way of telling on one ground."""
 
     said: Array
     true: NDArray[np.bool_]
     seconds: float
+
+    def regret(self, prices: "Wrong", planned_from: float = 0.5) -> Array:
+        """What wrong clips cost per 1000 posts, a missed one at each of its prices."""
+        planned, true = self.said >= planned_from, self.true
+        needless, missed = (planned & ~true).mean(), (~planned & true).mean()
+        return np.asarray(1000.0 * (needless * prices.needless + missed * np.array([prices.missed, prices.visit])))
+
+    def looks(self) -> tuple[float, float]:
+        """Share of the posts worth a look that need two-way clips, and posts to look at per 1000."""
+        look = (LookMinutes(2.0, 6.0).saved(self.said) > 0.0) & (self.said < UndulationSettings().planned_from)
+        return float(self.true[look].mean()) if look.any() else np.nan, 1000.0 * float(look.mean())
 
     def line(self) -> str:
         """Return needless and missed [%], worst bin, list [%], log score."""
@@ -270,6 +309,7 @@ def main() -> None:
     parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
     parser.add_argument("--fields", type=int, default=3)
     parser.add_argument("--only", nargs="*")
+    parser.add_argument("--diagram", type=Path, help="draw said against true, as SVG")
     parser.add_argument("--level", type=float, help="level the clips by so much, and compare [m]")
     asked = parser.parse_args()
     fields = 1 if asked.quick else asked.fields
@@ -284,8 +324,14 @@ def main() -> None:
         print_levelled(truths, asked.sigma, fields, asked.level)
         return
     print("columns: needless %, missed %, worst bin said - true in points (two standard errors), list %, log score")
+    prices, of_all = Wrong.demo(), []
+    print("per 1000 posts: regret, posterior over plain, at both prices; share of those to look at that need it")
+    print(f"a needless post costs {prices.needless:.2f}, a missed one {prices.missed:.2f} or {prices.visit:.2f}")
     for sigma in asked.sigma:
-        print(f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio")
+        print(
+            f"\nsigma {100 * sigma:g} cm{'':10}needs | plain{'':32}| posterior{'':28}| s per 5000 | noise ratio | "
+            "regret | look"
+        )
         pooled: list[tuple[Array, Array, Array]] = []
         for name, (truth, cell) in truths.items():
             made = [tell(scene, sigma) for scene in scenes(truth, sigma, fields, 7, cell)]
@@ -295,12 +341,18 @@ def main() -> None:
             ratio = np.mean([one[4] for one in made])
             print(
                 f"{name:10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} "
-                f"| {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f}"
+                f"| {Score(said, true, 0).line()} | {seconds:.2f} | {ratio:.2f} | {_regrets(plain, said, true, prices)}"
             )
+        of_all += pooled
         plain, said, true = (np.concatenate([one[n] for one in pooled]) for n in range(3))
         print(
             f"{'all':10}{100 * true.mean():14.1f} % | {Score(plain, true, 0).line()} | {Score(said, true, 0).line()} |"
+            f" {_regrets(plain, said, true, prices)}"
         )
+        for name, least in CERTAINTY.items():
+            if least > 0.0:
+                costs = Score(said, true, 0.0).regret(prices, least)
+                print(f"   plan_for {name} ({least:g}): {costs[0]:.1f}, {costs[1]:.1f}")
         for low, high in pairwise(EDGES):
             where, before = (said >= low) & (said < high), (plain >= low) & (plain < high)
             if where.any() and before.any():
@@ -308,6 +360,18 @@ def main() -> None:
                     f"   bin {low:.2f}-{high:.2f}: plain {plain[before].mean():.3f}/{true[before].mean():.3f}, "
                     f"posterior {said[where].mean():.3f}/{true[where].mean():.3f} ({where.sum()})"
                 )
+    if asked.diagram:
+        plain, said, true = (np.concatenate([one[n] for one in of_all]) for n in range(3))
+        lines = (Line.of("as the heights of all posts tell", said, true), Line.of("each load by itself", plain, true))
+        asked.diagram.write_text(diagram(lines, "Said and true need of two-way clips, all grounds"), encoding="utf-8")
+
+
+def _regrets(plain: Array, said: Array, true: NDArray[np.bool_], prices: Wrong) -> str:
+    """Regret of both ways at both prices of a missed clip, and what the posts to look at come to."""
+    before, after = Score(plain, true, 0.0).regret(prices), Score(said, true, 0.0).regret(prices)
+    share, looks = Score(said, true, 0.0).looks()
+    pairs = ", ".join(f"{mine:.1f}/{theirs:.1f}" for mine, theirs in zip(after, before, strict=True))
+    return f"{pairs} | {share:.2f}, {looks:.0f}"
 
 
 if __name__ == "__main__":

@@ -37,7 +37,7 @@ def by_hand() -> Study:
     cases["front"] = ["no", None, "yes", "no"]
     cases["failed"] = ""
     lines = {"C000": (RING[:2],), "C002": (RING[1:3], RING[:2])}
-    return Study(config, ("rows.bearing_deg",), (), cases, empty(STUDY_ROWS), (RING,), lines)
+    return Study(config, ("rows.bearing_deg",), (), cases, empty(STUDY_ROWS), (RING,), lines, config.study.measures)
 
 
 @pytest.fixture(scope="module")

@@ -3,13 +3,19 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 import pytest
 from click.testing import CliRunner, Result
 from wirerun.cli import main
 from wirerun.errors import Exit
+from wirerun.mechanics.chain import solve_chain
+from wirerun.mechanics.supports import Supports
+from wirerun.model.clips import Need
+from wirerun.model.layout import Posts
+from wirerun.rules.wire import wire_of
+from wirerun.stages.compare.built_clips import changed_clips
 
 if TYPE_CHECKING:
     from tests.conftest import Corners, Estate
@@ -62,6 +68,47 @@ def test_posts_that_stand_as_planned(plan: Path, tmp_path: Path) -> None:
     assert "surveyed heights lie +51.25 m off the plan's" in done.stdout
     clips = table(tmp_path, "built_clips")
     assert clips["load_n"].to_numpy() == pytest.approx(clips["planned_load_n"].to_numpy(), abs=0.3)
+
+
+def test_clips_count_where_they_were_planned_to_be_set(
+    make_estate: Callable[..., "Estate"], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Loads over the posts as surveyed, against chains over ground, height and shift as the plan's tables have them."""
+    estate = make_estate(B01=BLOCK)
+    done = estate.command("plan", "--only", "schedule", "--quiet", more="[clips]\nlevel_m = 0.1\n")
+    assert done.exit_code == Exit.GOOD, done.stderr
+    posts = posts_of(estate.folder / "out")
+    assert (posts["clip_shift_m"].abs() > 0.02).any()
+    judged: dict[str, Any] = {}
+
+    def listen(posts: Posts, need: Need, *more: Any) -> pd.DataFrame:  # noqa: ANN401 - handed on as they come
+        judged.update(posts=posts, need=need)
+        return changed_clips(posts, need, *more)
+
+    monkeypatch.setattr("wirerun.as_built.changed_clips", listen)
+    assert survey(estate.folder / "out", posts, tmp_path).exception is None
+    own = posts.set_index("post_id").loc[judged["posts"].post_id]
+    assert judged["posts"].clip_shift_m == pytest.approx(own["clip_shift_m"].to_numpy())
+    clips = pd.read_csv(estate.folder / "out" / "schedule" / "clips.csv", encoding="utf-8-sig")
+    config = estate.config(clips={"level_m": 0.1})
+    for number, wire in enumerate(config.wires):
+        if wire.holder != "clip":
+            continue
+        planned = clips[clips["wire_id"] == wire.id].set_index("post_id")["load_min_n"]
+        found = pd.Series(judged["need"].least_n[number], index=own.index).dropna()
+        assert found.to_numpy() == pytest.approx(planned.loc[found.index].to_numpy(), abs=0.3)
+        chain, level = (
+            solve_chain(
+                Supports(judged["posts"].along_m, own["ground_m"].to_numpy() + wire.height_m + up, judged["posts"].row),
+                wire_of(wire),
+                wire.tension_n,
+            ).clip_load_n
+            for up in (own["clip_shift_m"].to_numpy(), 0.0)
+        )
+        strung = clips[clips["wire_id"] == wire.id].set_index("post_id")["load_strung_n"].reindex(own.index)
+        known = strung.notna().to_numpy()
+        assert chain[known] == pytest.approx(strung[known].to_numpy(), abs=0.1)
+        assert abs(chain - level)[known].max() > 3.0
 
 
 def test_what_was_done_otherwise_is_found(plan: Path, tmp_path: Path) -> None:

@@ -74,6 +74,22 @@ def test_what_another_hold_down_changes(planned: Callable[..., Path], tmp_path: 
     assert marks.loc[fewer[0], "clips"].count("clip two-way > one-way") >= 1
 
 
+def test_totals_of_the_years_and_of_each_block(planned: Callable[..., Path], tmp_path: Path) -> None:
+    one = planned("one", "[work]\nlabour_per_hour = 18.0\n")
+    assert compare(one, one, "--out", tmp_path / "cmp").exit_code == Exit.GOOD
+    totals = table(tmp_path / "cmp", "totals").set_index("what")[["A", "B"]].apply(pd.to_numeric, errors="coerce")
+    season, costs = (
+        pd.read_csv(one / "schedule" / f"{name}.csv", encoding="utf-8-sig") for name in ("season", "costs")
+    )
+    for what, column in (("hours every year", "hours_a_year"), ("cost every year", "cost_a_year")):
+        assert totals["B"][what] == pytest.approx(season[column].sum(), abs=0.005)
+    lifting = season.loc[season["task"] == "lift", "hours_a_year"].sum()
+    assert totals["A"]["hours every year: lift"] == pytest.approx(lifting, abs=0.005)
+    # Blocks, and what belongs to none, add up to the whole.
+    parts = totals["A"][["cost of block B01", "cost of no block"]]
+    assert parts.sum() == pytest.approx(costs.loc[costs["part"] == "sum", "total"].iloc[0], abs=0.02)
+
+
 def test_a_third_plan_and_moved_posts(planned: Callable[..., Path], tmp_path: Path) -> None:
     plans = [planned("one"), planned("two"), planned("three", "[posts]\nmax_span_m = 5.0\n")]
     done = compare(*plans, "--out", tmp_path / "cmp", "--json")

@@ -101,6 +101,7 @@ def test_words_fit_eighty_columns_and_warn(one: "Estate") -> None:
         (("b01-3", "--wire", "louver"), "wire louver: there is no such wire; did you mean lower?"),
         (("b01-3", "--at", "P004"), "row B01-R003: say which wire broke with --wire: lower, upper"),
         (("b01-3", "--wire", "lower", "--at", "P099"), "--at P099: row B01-R003 has"),
+        (("b01-3", "--wire", "lower", "--at", "B01-R004-P002"), "that is a place in another row than B01-R003"),
         (("b01-3", "--wire", "lower", "--at", "here"), "--at here: this is no place in the row"),
         (("b01-3", "--wire", "lower", "--reads", "900"), "--reads 900: that would be"),
         (("b01-3", "--wire", "lower", "--at", "P004", "--reads", "9"), "--reads 9: a broken wire reads nothing"),

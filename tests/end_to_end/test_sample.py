@@ -89,6 +89,7 @@ def test_every_promised_file_is_there(result: Path) -> None:
     promised = {
         "map.html",
         "cards/field_cards.pdf",
+        "cards/field_forms.pdf",
         "run.json",
         "gis/plan.gpkg",
         "data_dictionary.md",
@@ -107,7 +108,7 @@ def test_a_part_can_be_had_alone_and_formats_on_top(tmp_path: Path) -> None:
     assert set(fingerprints(tmp_path / "p")) == always | {"gis/plan.gpkg", "gis/staking.csv", "gis/plan.gpx"}
     again = ("--only", "cards", "--only", "map", "--overwrite", "--quiet")
     assert wirerun("plan", CONFIG, "--out", tmp_path / "p", *again).returncode == 0
-    assert set(fingerprints(tmp_path / "p")) == always | {"cards/field_cards.pdf", "map.html"}
+    assert set(fingerprints(tmp_path / "p")) == always | {"cards/field_cards.pdf", "cards/field_forms.pdf", "map.html"}
 
 
 def test_a_format_or_part_that_is_none_is_refused(tmp_path: Path) -> None:

@@ -7,8 +7,11 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pyogrio
 import pytest
+from click.testing import CliRunner
 from wirerun import plan_file
+from wirerun.cli import main
 from wirerun.tables import ASKED_FOR, TABLES
 
 SERVICE = """
@@ -91,6 +94,8 @@ def test_every_row_wire_and_state_is_there_and_adds_up(both: tuple[Path, Any, st
     assert ((of_posts["over"] > 0) == (of_posts["verdict"] == "over")).all()
     assert service["over"].sum() <= len(clips) * len(STATES)
     assert service["verdict"].isin(["within", "over"]).all()
+    held = {name for name, _ in pyogrio.list_layers(folder / "gis" / "plan.gpkg")}
+    assert set(ASKED_FOR) <= held
     assert set(zip(machines["limit"], machines["verdict"], strict=True)) == {("mine", "over"), ("yours", "within")}
 
 
@@ -106,3 +111,35 @@ def test_what_is_found_is_told_with_its_caution(both: tuple[Path, Any, str]) -> 
     dictionary = (folder / "data_dictionary.md").read_text(encoding="utf-8")
     for name in ASKED_FOR:
         assert f"schedule/{name}.csv" in dictionary
+
+
+def test_an_estate_has_the_tables_of_its_blocks_and_plans_anew_what_other_limits_ask(
+    make_estate: Callable[..., Any],
+) -> None:
+    estate = make_estate(
+        B01=[(-60.0, -8.0), (-10.0, -8.0), (-10.0, 8.0), (-60.0, 8.0)],
+        B02=[(0.0, -8.0), (48.0, -8.0), (48.0, 8.0), (0.0, 8.0)],
+    )
+    (estate.folder / "limits.csv").write_text(LIMITS)
+    target = ["--out", str(estate.folder / "estate")]
+    ran = estate.command("estate", *target, more=SERVICE)
+    assert ran.exit_code == 0, ran.output
+    everything = estate.folder / "estate" / "all" / "schedule"
+    for name, table in ASKED_FOR.items():
+        whole = pd.read_csv(everything / f"{name}.csv")
+        assert set(whole["block_id"]) == {"B01", "B02"}
+        assert set(table.names) <= set(whole.columns)
+    unchanged = estate.command("estate", *target, "--changed", more=SERVICE)
+    assert unchanged.exit_code == 0, unchanged.output
+    assert set(pd.read_csv(everything / "blocks.csv")["state"]) == {"unchanged"}
+    (estate.folder / "limits.csv").write_text(LIMITS.replace("0.01", "0.02"))
+    estate.command("estate", *target, "--changed", more=SERVICE)
+    assert set(pd.read_csv(everything / "blocks.csv")["state"]) == {"planned"}
+
+
+def test_plans_are_compared_by_what_they_bear_too(both: tuple[Path, Any, str], tmp_path: Path) -> None:
+    folder, _, _ = both
+    again = CliRunner().invoke(main, ["compare", str(folder), str(folder), "--out", str(tmp_path / "compared")])
+    assert again.exit_code == 0, again.output
+    differences = pd.read_csv(tmp_path / "compared" / "differences.csv")
+    assert differences.empty

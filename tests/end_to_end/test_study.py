@@ -58,11 +58,14 @@ def test_the_line_of_a_direction_is_what_a_plan_of_it_says(make_estate: Callable
     assert made.cases["case"].tolist() == ["C000", "C001"]
     assert made.cases["rows.bearing_deg"].tolist() == ["90.0", "78.0"]
     turned = config.model_copy(update={"rows": config.rows.model_copy(update={"bearing_deg": 78.0})})
-    for at, alone in enumerate([config, turned]):
-        expected = line_of(plan_config(alone))
+    for at, setting in enumerate([config, turned]):
+        alone = plan_config(setting)
+        expected = line_of(alone)
         assert made.cases.loc[at, list(expected)].astype(float).to_dict() == pytest.approx(expected, rel=1e-9)
-    rows = made.rows[made.rows["case"] == "C001"]
+    rows, planned = made.rows[made.rows["case"] == "C001"].set_index("row_id"), alone.rows.set_index("row_id")
     assert rows["length_m"].sum() == pytest.approx(made.cases.loc[1, "row_length_m"])
+    for name, column in (("grade_mean_pct", "mean_grade_pct"), ("run_m", "run_m"), ("run_grade_pct", "run_grade_pct")):
+        assert planned[column].to_dict() == pytest.approx(rows[name].to_dict())
 
 
 def test_a_value_holds_for_all_blocks_or_one_is_looked_at(make_estate: Callable[..., "Estate"]) -> None:
@@ -134,11 +137,14 @@ def test_directions_of_the_edges(make_estate: Callable[..., "Estate"]) -> None:
 def test_the_command_writes_a_page_and_two_tables(make_estate: Callable[..., "Estate"]) -> None:
     estate = make_estate(B01=BLOCK)
     out = estate.folder / "made"
-    more = '[study]\nstep_deg = 60.0\nwhole = "none"\nmeasures = ["posts"]\n'
+    more = '[study]\nstep_deg = 60.0\nwhole = "none"\nmeasures = ["cost", "posts"]\n'
     done = estate.command("study", "--out", str(out), "--workers", "2", more=more)
     assert done.exit_code == Exit.GOOD, done.stderr
     assert max(map(len, done.stdout.splitlines())) <= 80
     assert done.stdout.startswith("3 cases beside C000, the config as it stands; 0 cases planned whole\n")
+    # What no case has counts for nothing, and is said; the others are judged by the rest.
+    assert "Known of no case that is left, so not counted: cost\nPlan cases whole to know" in done.stdout
+    assert "No case is better than these in all of posts; C000 to compare:" in done.stdout
     cases = pd.read_csv(out / "study.csv", encoding="utf-8-sig")
     assert list(cases)[:12] == [
         "rows.bearing_deg",

@@ -38,15 +38,15 @@ def truly(plan: Plan, sample: ModuleType) -> pd.Series:
     return on_true_ground(plan, sample)
 
 
-def on_true_ground(plan: Plan, sample: ModuleType, set_off_m: float = 0.0) -> pd.Series:
-    """The same with clips set off their heights by chance, so much one sigma."""
+def on_true_ground(plan: Plan, sample: ModuleType, set_off_m: float = 0.0, draw: int = 1) -> pd.Series:
+    """The same with clips set off their heights by chance, so much one sigma, in one of many draws."""
     posts = plan.posts
     east, north = (np.asarray(each) for each in sample.UTM(posts["lon"].to_numpy(), posts["lat"].to_numpy()))
     off = sample.ground_height(*sample.to_own_plane(east, north)) - posts["ground_m"].to_numpy()
     row = posts["row_id"].factorize()[0].astype(np.int64)
     feet = Supports(posts["station_m"].to_numpy(), posts["ground_m"].to_numpy(), row)
     inner = feet.rows.inner
-    off[inner] += set_off_m * np.random.default_rng(1).standard_normal(len(inner))
+    off[inner] += set_off_m * np.random.default_rng(draw).standard_normal(len(inner))
     three = off[inner[:, None] + np.arange(-1, 2)]
     shift = pd.Series((load_sensitivity(feet, 1.0)[inner] * three).sum(axis=1), posts["post_id"].to_numpy()[inner])
     clips = plan.clips[plan.clips["wire_id"] != "fruiting"]
@@ -80,9 +80,30 @@ def test_few_clips_are_needless_and_few_are_missing(plan: Plan, truly: pd.Series
     needless, missing = int((planned & ~truly).sum()), int((~planned & truly).sum())
     assert needless + missing <= 55
     assert missing <= 15
-    assert look.sum() <= 150
+    assert look.sum() <= 75
     # What is missing is on the list of posts to look at.
     assert (look | planned | ~truly).all()
+
+
+def test_a_third_of_the_posts_to_look_at_need_it(plan: Plan, sample: ModuleType) -> None:
+    """Clips set to a centimetre, as who looks finds them; 100 posts were named, and 28 of them needed one.
+
+    Of the posts left out fewer will need one than looks at all of them would be worth, and the list comes in order.
+    """
+    planned = of_posts(plan, plan.clips["clip"] == "two-way")
+    posts = plan.posts.set_index("post_id").loc[planned.index]
+    look = posts["look_saves_min"].notna()
+    assert (look == (posts["clip_need"] == "look-on-site")).all()
+    draws = [on_true_ground(plan, sample, 0.01, draw) for draw in range(10)]
+    found, lost = (np.mean([(need & where).sum() for need in draws]) for where in (look, ~look & ~planned))
+    assert found > 0.3 * look.sum()  # 21 of 64
+    assert lost < 50  # 44: 37 were among those not named before
+    said = plan.clips[plan.clips["clip"] == "one-way"].groupby("post_id")["need_probability"].max()
+    np.testing.assert_allclose(posts["look_saves_min"][look], 6.0 * said[look[look].index] - 2.0, atol=1e-9)
+    told = plan.findings.loc[plan.findings["code"] == "look-on-site", "message"].astype(str).tolist()
+    worthiest = posts["look_saves_min"].groupby(posts["row_id"].str[:3]).idxmax()
+    for sentence, post in zip(told, worthiest, strict=True):
+        assert f"(look_saves_min in posts.csv): {post}, " in sentence
 
 
 def test_what_is_said_to_be_sure_is_and_doubt_errs_on_the_careful_side(plan: Plan, truly: pd.Series) -> None:

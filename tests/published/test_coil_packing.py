@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from wirerun.mechanics import IntArray
 from wirerun.optimise.coil_packing import least_coils, pack_whole
-from wirerun.optimise.coil_pieces import Lines
+from wirerun.optimise.coil_pieces import Coil, Lines
 
 
 def packed(length: IntArray, coil: int) -> int:
     none, whole = np.zeros(len(length)), np.zeros(len(length), dtype=np.int64)
-    return pack_whole(Lines(length, whole, none, none, none > 0.0, none), whole, coil, 0).coils
+    return pack_whole(Lines(length, whole, none, none, none > 0.0, none), whole, Coil(coil, 1.0), 0).coils
 
 
 @pytest.mark.parametrize(

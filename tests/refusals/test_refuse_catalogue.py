@@ -342,7 +342,7 @@ def test_a_task_and_a_kind_that_nobody_knows(mine: Path) -> None:
         (
             "rates.csv, line 2, id: \"walking\" will not do; it must be 'set out and peg', 'carry out posts', "
             "'end staples', 'carry coils', 'run out', 'tie off', 'tension', 'join', 'check', 'lift', 'let down', "
-            "'let out adjusters' or 'change kind'"
+            "'let out adjusters', 'change kind', 'look' or 'come back'"
         ),
         (
             "rates.csv, line 2, per: \"mile\" will not do; it must be 'post', 'wire end', 'coil', '100 m of wire', "

@@ -224,8 +224,8 @@ def test_all_faults_at_once_also_those_between_settings(tmp_path: Path) -> None:
         "config.toml, wires.number 2.tension_n: 5.0 is below the least value 10",
         (
             "config.toml, extra: unknown setting; known here are name, base, block, elevation, rows, posts, "
-            "undulation, states, wires, clips, adjusters, check, fitting, catalogue, fixings, coils, work, service, "
-            "machines, repair, phases, map, output, study, survey, blocks"
+            "undulation, states, wires, clips, adjusters, check, fitting, catalogue, fixings, coils, work, "
+            "standing, stock, service, machines, repair, measured, phases, map, output, study, survey, blocks"
         ),
         'config.toml, rows.bearing_deg: missing; layout = "parallel" needs it',
         "config.toml, rows: anchor_lon and anchor_lat go together; only anchor_lat given",

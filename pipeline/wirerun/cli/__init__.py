@@ -11,7 +11,7 @@ from wirerun.cli.choosing import compare, study
 from wirerun.cli.planning import check, estate, plan
 from wirerun.cli.setting_up import doctor, init, schema
 from wirerun.cli.surveying import survey
-from wirerun.cli.upkeep import repair
+from wirerun.cli.upkeep import measured, repair
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -20,5 +20,5 @@ def main() -> None:
     """Plan the trellis wires of a hillside vineyard block."""
 
 
-for command in (plan, estate, check, compare, study, survey, repair, schema, init, doctor):
+for command in (plan, estate, check, compare, study, survey, repair, measured, schema, init, doctor):
     main.add_command(command)

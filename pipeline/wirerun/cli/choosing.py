@@ -76,7 +76,9 @@ def compare(
 @click.option("--out", type=click.Path(path_type=Path), help="Output folder instead of outputs/<name>-study/.")
 @click.option("--overwrite", is_flag=True, help="Replace an earlier study.")
 @click.option(
-    "--whole", type=click.Choice(["all", "allowed", "none"]), help="Which cases to plan whole, instead of the config's."
+    "--whole",
+    type=click.Choice(["all", "allowed", "none"]),
+    help="Which cases to plan whole, instead of the config's choice: only these have two-way clips, hours and cost.",
 )
 @click.option("--workers", type=click.IntRange(1, 256), help="Processes side by side.  [default: one a processor]")
 @click.option("--quiet", is_flag=True, help="Say nothing but errors.")

@@ -55,6 +55,8 @@ def plan(  # noqa: PLR0913 - one argument an option
         click.echo(record_of(target))
     if not quiet:
         say_summary(made, target, times=times)
+        for learned in made.measured:
+            say(f"measured: {learned.sentence}")
     if made.missing:
         return say_missing(made.missing)
     worse = made.findings["level"].isin(["warning", "error"]).any()

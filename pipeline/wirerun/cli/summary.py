@@ -40,7 +40,9 @@ def say_summary(made: "Plan", target: Path, *, times: bool) -> None:
         which = name_some(made.left_out["row_id"])
         words = f"{plural(missing, 'row')}, {_long(made.left_out, long)}, NOT INCLUDED anywhere: {which}"
         table.add_row(number(missing), words)
-    table.add_row(number(len(posts)), f"posts, {number(2 * len(rows))} of them end posts{lack}")
+    stand = int((posts["standing"] == "yes").sum())
+    there = f"; {number(stand)} stand already" if stand else ""
+    table.add_row(number(len(posts)), f"posts, {number(2 * len(rows))} of them end posts{there}{lack}")
     sections = many(len(made.sections), "undulating section")
     table.add_row(number(two_way), f"{plural(two_way, 'post')} with two-way clips, in {sections}{lack}")
     if "clips-untested" in set(made.findings["code"]):
@@ -54,7 +56,8 @@ def say_summary(made: "Plan", target: Path, *, times: bool) -> None:
         words = f"{plural(len(made.adjusters), 'adjuster')}, in {many(needing, 'row')}, to let wires down or lift them"
         table.add_row(number(len(made.adjusters)), f"{words}{lack}")
     for item in as_lines(made.materials[made.materials["kind"] == "wire"]):
-        coils = printable(f"coils of {item['item']!r}, {item['spare_quantity']} of them spare")
+        stock = f"; {many(item['in_stock'], 'coil', 'are')} in stock" if item["in_stock"] else ""
+        coils = printable(f"coils of {item['item']!r}, {item['spare_quantity']} of them spare{stock}")
         table.add_row(number(item["quantity"] + item["spare_quantity"]), f"{coils}{lack}")
     if len(made.zones):
         zones = many(len(made.zones), "work zone")
@@ -110,11 +113,13 @@ def _wires(made: "Plan", units: Units) -> Iterator[tuple[str, float]]:
     wires = made.wires_of_blocks()
     for one in wires:
         wire = one.wire
-        run_out = made.lines_of(made.wires, one)["run_out_m"].sum()
+        lines = made.lines_of(made.wires, one)
+        run_out = lines["run_out_m"].sum()
+        hangs = ", hangs already" if (lines["standing"] == "yes").all() else ""
         twice = sum(other.wire_id == one.wire_id for other in wires) > 1
         where = f" at {units.height(wire.height_m)} in {name_some(one.block_ids)}" if twice else ""
-        lines = f"{many(wire.lines, 'line')} of {units.thick(wire.diameter_mm)}"
-        yield f"{units.far.sign} of wire {wire.id!r}{where} ({lines})", float(run_out)
+        side = f"{many(wire.lines, 'line')} of {units.thick(wire.diameter_mm)}"
+        yield f"{units.far.sign} of wire {wire.id!r}{where} ({side}){hangs}", float(run_out)
 
 
 def say_phases(phases: "DataFrame", currency: str) -> None:

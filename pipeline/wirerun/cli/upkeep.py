@@ -1,4 +1,4 @@
-"""The commands for a vineyard that stands: `repair`."""
+"""The commands for a vineyard that stands: `repair`, `measured`."""
 
 from pathlib import Path
 
@@ -51,3 +51,22 @@ def repair(  # noqa: PLR0913 - one argument an option
         question = Question(row, wire, at, celsius, missing_m, gauge_n)
         done = api.repair(settings, question, progress())
     click.echo(repair_json(done) if as_json else repair_words(done, settings.output.units))
+
+
+@click.command(short_help="Say what measurements tell, and what the order changes by.")
+@click.argument("config", type=click.Path(path_type=Path))
+@click.option("--quick", is_flag=True, help="Tell the values only; plan once.")
+@click.option("--json", "as_json", is_flag=True, help="Print it as JSON.")
+@click.option("--quiet", is_flag=True, help="Say nothing but errors.")
+@answers
+def measured(config: Path, *, quick: bool, as_json: bool, quiet: bool) -> None:
+    """Say what the files of the config's [measured] tell, and what the order changes by: for each, and for all.
+
+    Plans without any, with each alone, and with all of them; nothing is written. `plan` takes them, too.
+    """
+    with showing_progress(quiet=quiet) as progress:
+        from wirerun import api
+        from wirerun.write.measured_words import measured_json, measured_words
+
+        found = api.measured(api.load_config(config), progress(), quick=quick)
+    click.echo(measured_json(found) if as_json else measured_words(found))

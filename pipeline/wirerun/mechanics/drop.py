@@ -4,8 +4,7 @@ A row is walked, so it counts how much of it is clear: near the posts the wire m
 10 and 90 % of the row is looked at, `MIDDLE`. Between two ground points the wire is one parabola and the ground a
 straight line, so that the height between them is known at every place, not only at the points.
 
-The lower the wire the looser it is, everywhere along the row: it is the lower of all shapes that its curvature q and
-the ground allow. So there is a least q at which enough of the row is clear; pull and length follow from q.
+How loose a wire must be for that is :mod:`.clearing`'s; pull and length follow from its curvature q.
 """
 
 from typing import NamedTuple
@@ -14,23 +13,18 @@ import numpy as np
 
 from wirerun.arrays import FloatArray, FloatLike
 from wirerun.errors import MechanicsError
+from wirerun.mechanics.clearing import MIDDLE, STRAIGHT, least_to_clear, middle_of_spans, not_clear
 from wirerun.mechanics.refusals import require_non_negative, require_positive
-from wirerun.mechanics.rest import GroundRows, RestState, corners, ground_rows, wire_heights
+from wirerun.mechanics.rest import RestState, corners, ground_rows
 from wirerun.mechanics.row_index import RowIndex, row_sums
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import length_of, pieces
 from wirerun.mechanics.wire import Wire
 
-#: Share of a row that is looked at, about its middle: choice.
-MIDDLE = 0.8
 #: Largest change of a row's unstretched length in the last round, relative to it: choice.
 LENGTH_LIMIT = 1e-12
 
 _MOST_ROUNDS = 100
-# Halvings of a bracket one octave wide: q is found to 1e-9 of itself, a length to less than a nanometre in 100 m.
-_HALVINGS = 30
-# Curvature that is as good as none, so that no division by it overflows. [1/m]
-_STRAIGHT = 1e-12
 
 
 class Clear(NamedTuple):
@@ -121,53 +115,19 @@ def level_share(end_height_m: float, height_m: float, clearance_m: float = 0.0) 
 def _along(rows: RowIndex, x: FloatArray, above: FloatArray, q: FloatArray, height: FloatArray) -> Clear:
     """As `clear_along`, for stations from the middle of each row and heights above the ground at the points."""
     near, owner = rows.near, rows.of_span
-    half = 0.5 * MIDDLE * (x[rows.last] - x[rows.first])
-    start, long = x[near], x[near + 1] - x[near]
-    begin = np.clip(-half[owner] - start, 0.0, long)
-    end = np.clip(half[owner] - start, 0.0, long)
-    # Height above the ground at t behind the near point: u = above + lean t + bend t^2.
-    u, bend = above[near], np.maximum(0.5 * q[owner], _STRAIGHT)
-    lean = (above[near + 1] - u) / long - bend * long
-    spread = lean**2 - 4.0 * bend * (u - height[owner])
-    far = -0.5 * (lean + np.copysign(np.sqrt(np.maximum(spread, 0.0)), lean))
-    crossing = far / bend, np.divide(u - height[owner], far, out=np.zeros_like(far), where=far != 0.0)
-    low, high = np.minimum(*crossing), np.maximum(*crossing)
-    clear = np.where(spread < 0.0, 0.0, np.maximum(np.minimum(high, end) - np.maximum(low, begin), 0.0))
-    up = np.where(np.isnan(spread), np.nan, end - begin - clear)  # exactly 0 where all is clear
-    top = np.maximum(u + (lean + bend * begin) * begin, u + (lean + bend * end) * end)
-    greatest = np.full(rows.count, -np.inf)
-    np.maximum.at(greatest, owner, np.where(end > begin, top, -np.inf))
-    with_spans = rows.last > rows.first
-    up = np.divide(row_sums(owner, up, rows.count), 2.0 * half, out=np.full(rows.count, np.nan), where=with_spans)
+    begin, end = middle_of_spans(rows, x)
+    long, ends = x[near + 1] - x[near], (above[near], above[near + 1])
+    up = not_clear(ends, long, q[owner], height[owner], (begin, end))
+    bend = np.maximum(0.5 * q[owner], STRAIGHT)
+    lean = (ends[1] - ends[0]) / long - bend * long
+    top = np.maximum(ends[0] + (lean + bend * begin) * begin, ends[0] + (lean + bend * end) * end)
+    greatest, with_spans = np.full(rows.count, np.nan), rows.last > rows.first
+    if len(owner):
+        begins = np.searchsorted(owner, np.flatnonzero(with_spans))
+        greatest[with_spans] = np.maximum.reduceat(np.where(end > begin, top, -np.inf), begins)
+    middle = MIDDLE * (x[rows.last] - x[rows.first])
+    up = np.divide(row_sums(owner, up, rows.count), middle, out=np.full(rows.count, np.nan), where=with_spans)
     return Clear(1.0 - up, np.where(np.isnan(up), np.nan, np.maximum(greatest, 0.0)))
-
-
-def _needed_curvature(land: GroundRows, height: FloatArray, share: FloatArray) -> FloatArray:
-    """Least q at which the wanted share is clear, shape (n_rows,) [1/m]; `_STRAIGHT` where even a taut wire is."""
-    count, known = share.size, land.rows.ends
-    low = np.full(count, _STRAIGHT)
-    high = np.maximum(8.0 * height, 1e-3) / land.dx_m**2
-
-    def clear(q: FloatArray) -> FloatArray:
-        above = wire_heights(land, corners(land, q, known), q) - land.ground_m
-        return _along(land.rows, land.x_m, above, q, height).share
-
-    alike = clear(low) >= share
-    for _ in range(_MOST_ROUNDS):
-        short = ~alike & (clear(high) < share)
-        if not short.any():
-            break
-        low, high = np.where(short, high, low), np.where(short, 2.0 * high, high)
-    else:
-        bad = int(np.flatnonzero(land.able)[np.flatnonzero(short)[0]])
-        message = f"Length to drop: no curvature found for row number {bad} (counted from 0)."
-        raise MechanicsError(message)
-    known = corners(land, low)  # a point that bears the wire bears every looser one
-    for _ in range(_HALVINGS):
-        between = np.sqrt(low * high)
-        short = clear(between) < share
-        low, high = np.where(short, between, low), np.where(short, high, between)
-    return np.where(alike, _STRAIGHT, high)
 
 
 def length_to_drop(
@@ -176,6 +136,7 @@ def length_to_drop(
     end_heights_m: tuple[FloatLike, FloatLike],
     height_m: FloatLike,
     share: FloatLike,
+    tried: RestState | None = None,
 ) -> tuple[FloatArray, FloatArray]:
     """Least unstretched length at which so much of the middle of a row is clear, and the pull it then has.
 
@@ -199,6 +160,8 @@ def length_to_drop(
         Height above the ground up to which the wire is out of the way; NaN where nothing is asked. [m]
     share : one number or shape (n_rows,), above 0 and at most 1
         Least share of the middle on which it must be. [-]
+    tried : RestState, optional
+        The same wires hung tighter than is wanted, which saves looking for a curvature to begin with.
 
     Returns
     -------
@@ -225,8 +188,11 @@ def length_to_drop(
     result, pulls = np.full((2, land.able.size), np.nan)
     if not land.able.any():
         return result, pulls
-    q = _needed_curvature(land, height[land.able], wanted[land.able])
-    hangs = q > _STRAIGHT
+    first_q = np.full(land.rows.count, STRAIGHT)
+    if tried is not None:
+        first_q = np.fmax(first_q, tried.curvature_per_m[land.able])
+    q = least_to_clear(land, height[land.able], wanted[land.able], first_q)
+    hangs = q > STRAIGHT
     q = np.where(hangs, q, 1.0)
     string = pieces(land.x_m, land.bearing.z_m, corners(land, q), land.rows.ordinal)
     length = land.path_m

@@ -13,6 +13,7 @@ Left out: sag, which makes a slack line softer than EA/L; and that the posts lea
 wire gives more than a low one.
 """
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -37,6 +38,11 @@ class Give(NamedTuple):
 
     m_per_n: FloatArray
     from_n: FloatArray
+
+    @classmethod
+    def joined(cls, parts: Sequence["Give"]) -> "Give":
+        """Rows of several, one after another."""
+        return cls(*(np.concatenate([part[value] for part in parts]) for value in range(len(cls._fields))))
 
     def at(self, tension_n: FloatArray) -> FloatArray:
         """Length that the ends add at a tension, shape (n_rows,) [m]."""

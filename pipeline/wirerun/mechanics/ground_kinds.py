@@ -215,16 +215,15 @@ def _in_mode(
     if line is not None:
         under[:, :n, :n] += line
     kinds = [under[:, None]]
-    for_row = 1.0 if line is None else same_row[:, None]
-    scale = (AMPLITUDES_M**2)[:, None, None]
-    added = [np.repeat(under[:, None], len(AMPLITUDES_M), axis=1) for _ in grounds]
-    kinds += [_plus(full, scale * ground * for_row, n) for full, ground in zip(added, grounds, strict=True)]
+    kinds += [_on_ground(under, ground if line is None else ground * same_row[:, None]) for ground in grounds]
     return [_solve(full, n, alone) for full in kinds]
 
 
-def _plus(full: FloatArray, ground: FloatArray, n: int) -> FloatArray:
-    """Covariances with those of the ground added to the heights."""
-    full[:, :, :n, :n] += ground
+def _on_ground(under: FloatArray, ground: FloatArray) -> FloatArray:
+    """Covariances with the ground's added to the heights', one kind for each amplitude."""
+    n = ground.shape[-1]
+    full = np.repeat(under[:, None], len(AMPLITUDES_M), axis=1)
+    full[:, :, :n, :n] += (AMPLITUDES_M**2)[:, None, None] * ground
     return full
 
 

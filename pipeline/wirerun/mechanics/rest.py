@@ -37,7 +37,7 @@ from wirerun.mechanics.wire import Wire
 LENGTH_LIMIT = 1e-10
 
 # Points worked on at a time: measured.
-_BATCH = 32768
+_BATCH = 131072
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +95,8 @@ class GroundRows:
         The way down the first post, along the ground and up the last; shape (n_rows,). [m]
     wire : Wire
         The wire of each row.
+    least_q : FloatArray
+        Curvature up to which the wire does not bend over each point, shape (n_points,). [1/m]
     able, point : BoolArray
         Which of the rows, and of the points, given are here.
     """
@@ -103,6 +105,7 @@ class GroundRows:
     ground_m: FloatArray
     path_m: FloatArray
     wire: Wire
+    least_q: FloatArray
     able: BoolArray
     point: BoolArray
 
@@ -180,7 +183,9 @@ def ground_rows(
     height = ground.z_m[point]
     steps = np.hypot(here.dx_m, height[here.rows.near + 1] - height[here.rows.near])
     path = row_sums(here.rows.of_span, steps, here.rows.count) + (start + far)[able]
-    return GroundRows(here, height, path, of_row.of(np.flatnonzero(able)), able, point)
+    # The ends stand higher than the ground there, so that the chords from them do.
+    least_q = ground.least_curvature[point]
+    return GroundRows(here, height, path, of_row.of(np.flatnonzero(able)), least_q, able, point)
 
 
 def corners(land: GroundRows, curvature: FloatArray, known: BoolArray | None = None) -> BoolArray:
@@ -204,7 +209,7 @@ def corners(land: GroundRows, curvature: FloatArray, known: BoolArray | None = N
     corner = np.empty(land.rows.size, dtype=np.bool_)
     for _, part in batches(land.rows, _BATCH):
         q = curvature[land.rows.ordinal[part]]
-        corner[part] = hull_of(land.x_m[part], land.bearing.z_m[part], q, fixed[part])
+        corner[part] = hull_of(land.x_m[part], land.bearing.z_m[part], q, fixed[part], land.least_q[part])
     return corner
 
 
@@ -213,7 +218,8 @@ def _pulls(land: GroundRows, wanted: FloatArray, give: Give) -> FloatArray:
     pull, load, ea = np.empty(wanted.size), land.load(wanted), np.asarray(land.wire.axial_stiffness_n)
     for part in batches(land.rows, _BATCH):
         here = Supports(land.x_m[part.points], land.bearing.z_m[part.points], land.rows.number[part.points])
-        pull[part.rows] = pull_at_length(here, load[part.rows], ea[part.rows], wanted[part.rows], give.of(part.rows))
+        least_q, some = land.least_q[part.points], part.rows
+        pull[some] = pull_at_length(here, least_q, load[some], ea[some], wanted[some], give.of(some))
     return pull
 
 

@@ -51,6 +51,11 @@ def drawn_back(chain: Chain, span: int, share: float) -> DrawnBack:
     share : float, 0 to 1
         How far along the span.
 
+    Returns
+    -------
+    DrawnBack
+        Towards the first and the last support. [m]
+
     Raises
     ------
     MechanicsError
@@ -84,6 +89,11 @@ def kept_at_ends(chain: Chain, mu: float, span: int, plan_turn_rad: FloatArray) 
         Number of the span, from 0.
     plan_turn_rad : shape (n_supports,)
         As for `clip_turns`. [rad]
+
+    Returns
+    -------
+    Kept
+        At the first and the last support. [-]
     """
     turn = np.nan_to_num(clip_turns(chain, plan_turn_rad))
     return Kept(

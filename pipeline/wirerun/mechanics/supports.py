@@ -7,6 +7,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import MechanicsError
+from wirerun.mechanics.hull import least_curvature
 from wirerun.mechanics.refusals import require_finite
 from wirerun.mechanics.row_index import RowIndex
 
@@ -106,6 +107,25 @@ class Supports:
         vars(other).update(x_m=self.x_m, z_m=_heights(z_m, self.rows), rows=self.rows, dx_m=self.dx_m)
         return other
 
+    def repeated(self, times: int) -> "Supports":
+        """The same rows again and again, with what is known of them; rows are numbered anew.
+
+        Parameters
+        ----------
+        times : int, > 0
+            How often.
+
+        Returns
+        -------
+        Supports
+            Of so many times the rows.
+        """
+        other, count = object.__new__(Supports), self.rows.count
+        row = (np.arange(times)[:, None] * count + self.rows.ordinal).ravel()
+        alike = {name: np.tile(getattr(self, name), times) for name in ("x_m", "z_m", "dx_m", "least_curvature")}
+        vars(other).update(alike, rows=RowIndex.of(row))
+        return other
+
     @cached_property
     def dx_m(self) -> FloatArray:
         """Horizontal distance from the near to the far support of each span, shape (n_spans,), > 0 [m]."""
@@ -117,6 +137,11 @@ class Supports:
         """Height of the far support of each span above the near one, shape (n_spans,) [m]; NaN where unknown."""
         near = self.rows.near
         return np.asarray(self.z_m[near + 1] - self.z_m[near])
+
+    @cached_property
+    def least_curvature(self) -> FloatArray:
+        """Curvature up to which no string over the supports bends over each one, shape (n_supports,) [1/m]."""
+        return least_curvature(self.x_m, self.z_m, self.rows.ordinal)
 
     @cached_property
     def gaps(self) -> BoolArray:

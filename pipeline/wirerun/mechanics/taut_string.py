@@ -20,6 +20,10 @@ from wirerun.mechanics.row_index import row_sums
 from wirerun.mechanics.supports import Supports
 
 _MOST_ROUNDS = 120
+# Of the model of a step: powers of the pull that sag may go by, rounds, and how far it reaches in the pull's logarithm.
+_POWERS = (-3.0, 0.0)
+_MODEL_ROUNDS = 6
+_MODEL_REACH = 3.0
 # Half turn of a piece beyond which Gauss's four points are not enough and the parabola's own length is used.
 _DEEP = 0.05
 _TERMS = 4
@@ -48,7 +52,7 @@ class Pieces(NamedTuple):
     owner: IntArray
 
 
-def hull_of(x: FloatArray, y: FloatArray, curvature: FloatArray, fixed: BoolArray) -> BoolArray:
+def hull_of(x: FloatArray, y: FloatArray, curvature: FloatArray, fixed: BoolArray, least_q: FloatArray) -> BoolArray:
     """Points the string bends over, shape (n_points,): corners of the hull of y - q x^2/2.
 
     Parameters
@@ -61,13 +65,15 @@ def hull_of(x: FloatArray, y: FloatArray, curvature: FloatArray, fixed: BoolArra
         q of each point's row. [1/m]
     fixed : shape (n_points,)
         Points known to be corners, among them both ends of every row.
+    least_q : shape (n_points,)
+        Curvature up to which each point is none. [1/m]
 
     Returns
     -------
     BoolArray
         Shape (n_points,).
     """
-    return upper_hull(x, y - 0.5 * curvature * x * x, fixed)
+    return upper_hull(x, y - 0.5 * curvature * x * x, fixed, least_q < curvature)
 
 
 def pieces(x: FloatArray, y: FloatArray, corner: BoolArray, ordinal: IntArray) -> Pieces:
@@ -199,8 +205,47 @@ def _next(here: FloatArray, step: FloatArray, low: FloatArray, high: FloatArray)
     return np.where((moved > low) & (moved < high), moved, between)
 
 
+class _Line(NamedTuple):
+    """What of a row's length is a straight line in the pull, arrays of shape (n_rows,).
+
+    Attributes
+    ----------
+    path : FloatArray
+        Length of the taut string without weight or stretch. [m]
+    per_pull : FloatArray
+        What the string gains, and the ends give, by a newton. [m/N]
+    """
+
+    path: FloatArray
+    per_pull: FloatArray
+
+    def of(self, row: BoolArray) -> "_Line":
+        """Those of some rows."""
+        return _Line(self.path[row], self.per_pull[row])
+
+
+def _power_step(
+    here: FloatArray, total: FloatArray, grade: FloatArray, miss: FloatArray, line: _Line, own: FloatArray
+) -> FloatArray:
+    """Change of pull by which the length comes right, if what sag adds to it were a power of the pull, shape (n,) [N].
+
+    It is the power -2 as long as the string bends over the same points, and about -1/2 where it lifts off level ground;
+    Newton's straight line takes many more rounds. Where there is next to no sag it is Newton's step.
+    """
+    sag = np.maximum(total + own * here - line.path, 1e-12 * line.path)
+    power = np.clip(here * (grade + line.per_pull) / sag, *_POWERS)
+    pull = line.per_pull * here
+    t = np.zeros_like(here)
+    for _ in range(_MODEL_ROUNDS):
+        grown, thinned = np.exp(t), np.exp(power * t)
+        left = miss - pull * (grown - 1.0) + sag * (thinned - 1.0)
+        t = np.clip(t - left / (sag * power * thinned - pull * grown), -_MODEL_REACH, _MODEL_REACH)
+    return np.asarray(-here * np.expm1(t))
+
+
 def pull_at_length(
     bearing: Supports,
+    least_q: FloatArray,
     load_n_per_m: FloatArray,
     axial_stiffness_n: FloatArray,
     unstretched_m: FloatArray,
@@ -216,6 +261,8 @@ def pull_at_length(
     ----------
     bearing : Supports
         Points that bear, no height missing; stations from the middle of each row.
+    least_q : shape (n_points,)
+        Curvature up to which the string does not bend over each point. [1/m]
     load_n_per_m, axial_stiffness_n, unstretched_m : shape (n_rows,)
         Weight per horizontal metre [N/m], EA [N], length [m].
     give : Give
@@ -235,12 +282,16 @@ def pull_at_length(
     wanted, load, ea = unstretched_m, load_n_per_m, axial_stiffness_n
     found = np.full(wanted.size, np.nan)
     todo = np.arange(wanted.size)
-    fixed = upper_hull(x, y, bearing.rows.ends)
-    here = _taut_guess(pieces(x, y, fixed, ordinal), wanted, load, ea)
+    fixed = upper_hull(x, y, bearing.rows.ends, least_q < 0.0)
+    taut = pieces(x, y, fixed, ordinal)
+    here = _taut_guess(taut, wanted, load, ea)
+    c2 = 1.0 + taut.slope**2
+    own = row_sums(taut.owner, taut.dx * c2, wanted.size) / ea
+    line = _Line(row_sums(taut.owner, taut.dx * np.sqrt(c2), wanted.size), own + give.m_per_n)
     low, high = np.zeros(wanted.size), np.full(wanted.size, np.inf)
     for _ in range(_MOST_ROUNDS):
         q = load / here
-        corner = hull_of(x, y, q[ordinal], fixed)
+        corner = hull_of(x, y, q[ordinal], fixed, least_q)
         total, grade = length_of(pieces(x, y, corner, ordinal), q, here, ea)
         miss = total - wanted - give.at(here)
         grade = grade - give.m_per_n
@@ -253,12 +304,13 @@ def pull_at_length(
         rest = ~settled
         if not rest.any():
             return found
+        step = _power_step(here, total, grade, miss, line, own)
         too_small = small[ordinal]
         kept = rest[ordinal] & (corner | ~too_small)
         fixed = (fixed | (corner & ~too_small))[kept]
-        x, y, ordinal = x[kept], y[kept], (np.cumsum(rest) - 1)[ordinal[kept]]
+        x, y, least_q, ordinal = x[kept], y[kept], least_q[kept], (np.cumsum(rest) - 1)[ordinal[kept]]
         here = _next(here, step, low, high)[rest]
-        todo, low, high = todo[rest], low[rest], high[rest]
+        todo, low, high, own, line = todo[rest], low[rest], high[rest], own[rest], line.of(rest)
         wanted, load, ea, give = wanted[rest], load[rest], ea[rest], give.of(rest)
     message = f"Wire on the ground: {todo.size} rows left unsolved, the first is number {todo[0]} of its batch."
     raise MechanicsError(message)

@@ -250,10 +250,13 @@ def height_covariance(
         return np.asarray(accuracy_m**2 * np.exp(-v))
     # Windows apart: the straight parts of F cancel by hand. Windows that overlap: differences of
     # exp(-u) - 1 + u, all of the size of t^2, so that short windows keep their digits.
-    apart = np.exp(-np.maximum(v - t, 0.0)) * (-np.expm1(-t) / t) ** 2
-    near = np.minimum(v, t)
+    share = np.exp(-np.maximum(v - t, 0.0)) * (-np.expm1(-t) / t) ** 2
+    overlap = v < t
+    near = v[overlap]
     second = _beyond_line(near + t) - 2.0 * _beyond_line(near) + _beyond_line(t - near)
-    return np.asarray(accuracy_m**2 * np.where(v < t, second / (t * t), apart))
+    share = np.asarray(share)
+    share[overlap] = second / (t * t)
+    return np.asarray(accuracy_m**2 * share)
 
 
 def load_sigma(

@@ -1,5 +1,6 @@
 """A round wire: weight, stiffness, expansion, and how much of it is in a coil."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Self
 
@@ -89,6 +90,12 @@ class Wire:
         """
         weight = weight_per_m(diameter_mm, density_kg_per_m3)
         return cls(weight, axial_stiffness(diameter_mm, youngs_modulus_pa), expansion_per_k)
+
+    @classmethod
+    def each(cls, wires: Iterable["Wire"]) -> Self:
+        """Several wires in one, each of one number, shape (n_wires,)."""
+        some = list(wires)
+        return cls(*(np.array([getattr(wire, name) for wire in some]) for name in cls.__slots__))
 
     def per_row(self, rows: RowIndex) -> "Wire":
         """Wire with one of each value for each row.

@@ -7,6 +7,7 @@ from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, Hol
 from wirerun.model.layout import Bridges, MachineRows, PostHeights, Posts, Slopes
 from wirerun.model.service import Service
 from wirerun.model.site import Site
+from wirerun.model.standing import Standing
 from wirerun.model.wires import (
     Adjusters,
     Drop,
@@ -28,6 +29,7 @@ class PlannedBlock:
     `config` is the config as this block has it, with what the catalogue filled in; its wires are the wire axis.
     `grade_change_pct` is [post]: the grade behind a post less the grade before it. `unclipped_n` is [wire, row]: the
     tension at which a wire ends that is strained before it is in its clips. `end_item` is [post]: the end assembly.
+    `standing` is what of it stands already.
     `cold_up_n` is [wire, row]: the tension at the first post on the coldest day that the wire is up. `service` is None
     where the config gives no number for any load of service.
     """
@@ -59,5 +61,6 @@ class PlannedBlock:
     post_need: PostNeed
     loads: PostLoads
     end_item: TextArray
+    standing: Standing
     machines: MachineRows
     service: Service | None

@@ -184,7 +184,7 @@ class Clips:
     kind, seat : [wire, post]
         As planned.
     look : [wire, post]
-        Whether a one-way clip is planned where the ground leaves a two-way one possible: look on site.
+        Whether a one-way clip is planned where a two-way one is likely enough to be worth a look on site.
     kind_in, seat_in : [wire, post, state of IN_CLIPS]
         What the state alone asks for.
     """
@@ -300,7 +300,10 @@ class PostNeed:
         Of `clip_need.ClipNeed`.
     reason : [post]
         Of `clip_need.REASONS`: the first that asks for a two-way clip there; None where none is planned.
+    look_saves_min : [post]
+        Minutes that a look on site is expected to save; NaN where none is worth its time. [min]
     """
 
     ask: TextArray
     reason: TextArray
+    look_saves_min: FloatArray

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, words
+from wirerun.ids import coil_ids
 from wirerun.model.checks import require_rows, require_shape
 
 
@@ -16,6 +17,8 @@ class WireLines:
     ----------
     item : [line]
         Wire, as named in the catalogue.
+    row : [line], never falling
+        Place of its row in working order.
     row_id, wire_id : [line]
     number : [line]
         Which of the lines side by side, from 1.
@@ -30,6 +33,7 @@ class WireLines:
     """
 
     item: TextArray
+    row: IntArray
     row_id: TextArray
     wire_id: TextArray
     number: IntArray
@@ -44,6 +48,7 @@ class WireLines:
             self,
             self.length_mm.shape,
             item=self.item,
+            row=self.row,
             row_id=self.row_id,
             wire_id=self.wire_id,
             number=self.number,
@@ -185,18 +190,51 @@ class CoilOptions:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CoilPlan:
-    """What is cut from what.
+    """What is cut from what. Coils are numbered wire by wire, in the order in which they are begun.
 
     Attributes
     ----------
     lines : WireLines
     pieces : CoilPieces
+    item : [coil]
+        Its wire, as named in the catalogue.
     coil_mm : [coil]
-        Length of a whole one. [mm]
+        What is on it when it is begun. [mm]
+    whole_mm : [coil]
+        What is on a whole one. [mm]
+    part : [coil]
+        Which part coil of the stock it is; -1 where it is a whole one.
+    kept : [coil]
+        Whether what is left of it is worth keeping.
     options : CoilOptions
     """
 
     lines: WireLines
     pieces: CoilPieces
+    item: TextArray
     coil_mm: IntArray
+    whole_mm: IntArray
+    part: IntArray
+    kept: BoolArray
     options: CoilOptions
+
+    def __post_init__(self) -> None:
+        require_shape(self, self.coil_mm.shape, item=self.item, whole_mm=self.whole_mm, part=self.part, kept=self.kept)
+
+    @property
+    def left_mm(self) -> IntArray:
+        """Return what is left on each coil, [coil] [mm]."""
+        used = np.zeros(len(self.coil_mm), dtype=np.int64)
+        np.maximum.at(used, self.pieces.coil, self.pieces.to_mm)
+        return self.coil_mm - used
+
+    @property
+    def in_pairs(self) -> tuple[IntArray, IntArray]:
+        """Return the rows of lines that are run out two in one walk, [such a line], and one for each of them."""
+        at = self.pieces.line[self.pieces.with_line > 0]
+        return self.lines.row[at], np.ones(len(at), dtype=np.int64)
+
+    @property
+    def coil_id(self) -> TextArray:
+        """Return the id of each coil, [coil]."""
+        return words(coil_ids(self.part >= 0))

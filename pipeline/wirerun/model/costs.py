@@ -45,8 +45,12 @@ class Sizes:
     row_m : [block]
         In plan. [m]
     posts : [block]
+        Posts to be set; those that stand are none.
     hours : [block]
         Of one person. [h]
+    set_share, set_row_m, set_hours : [block]
+        Share of the row metres in rows that get posts, those metres, and the hours in them: what goes with posts is
+        priced by these. [-, m, h]
     crew_day_h : float
         Hours that all people of the crew make in a day. [h]
     """
@@ -56,11 +60,15 @@ class Sizes:
     row_m: FloatArray
     posts: IntArray
     hours: FloatArray
+    set_share: FloatArray
+    set_row_m: FloatArray
+    set_hours: FloatArray
     crew_day_h: float
 
     def __post_init__(self) -> None:
         shape = self.block_id.shape
         require_shape(self, shape, area_ha=self.area_ha, row_m=self.row_m, posts=self.posts, hours=self.hours)
+        require_shape(self, shape, set_share=self.set_share, set_row_m=self.set_row_m, set_hours=self.set_hours)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -277,6 +277,26 @@ class Posts:
         return replace(self, clip_shift_m=shift_m)
 
 
+class RowGrades(NamedTuple):
+    """How rows lie on the ground. Axis row.
+
+    Attributes
+    ----------
+    mean_pct, max_pct : [row]
+        Grade along the row without sign: mean by metres, steepest span. [%]
+    slope_pct : [row]
+        Mean slope of the ground at its posts, along and across together. [%]
+    run_m, run_grade_pct : [row]
+        Longest stretch that falls one way, along the slope, and its grade from top to foot. [m, %]
+    """
+
+    mean_pct: FloatArray
+    max_pct: FloatArray
+    slope_pct: FloatArray
+    run_m: FloatArray
+    run_grade_pct: FloatArray
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class LeftOut:
     """Rows that cannot be planned, and why each. Axis row is their own.

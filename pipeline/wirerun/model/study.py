@@ -2,11 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 import pandas as pd
 
 from wirerun.arrays import FloatArray, TextArray
+from wirerun.model.layout import RowGrades
 from wirerun.settings import Config
 from wirerun.settings.study import RowRule
 
@@ -18,26 +18,6 @@ class Case:
     case_id: str
     settings: Mapping[str, object]
     config: Config
-
-
-class RowGrades(NamedTuple):
-    """How rows lie on the ground. Axis row.
-
-    Attributes
-    ----------
-    mean_pct, max_pct : [row]
-        Grade along the row without sign: mean by metres, steepest span. [%]
-    slope_pct : [row]
-        Mean slope of the ground at its posts, along and across together. [%]
-    run_m, run_grade_pct : [row]
-        Longest stretch that falls one way, along the slope, and its grade from top to foot. [m, %]
-    """
-
-    mean_pct: FloatArray
-    max_pct: FloatArray
-    slope_pct: FloatArray
-    run_m: FloatArray
-    run_grade_pct: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,6 +74,8 @@ class Study:
         As `STUDY_ROWS` has it.
     outlines, lines : mapping
         Outlines of the blocks and, of the cases that are shown, ends of the rows: metres east and north of the middle.
+    measures : tuple of str
+        What the best are the best in: of `study.measures` those that are known of some case.
     """
 
     config: Config
@@ -103,4 +85,5 @@ class Study:
     rows: pd.DataFrame
     outlines: tuple[FloatArray, ...]
     lines: Mapping[str, tuple[FloatArray, ...]]
+    measures: tuple[str, ...]
     seconds: Mapping[str, float] = field(default_factory=dict, compare=False)

@@ -25,7 +25,7 @@ _MOST_PIECES: Final = 3
 
 
 def least_cost(lines: Lines, coil: Coil, *, most_open: int, joins: bool, cells: int | None = None) -> float:
-    """Least cost that any cutting in this order can have: coils, joins and carrying [currency].
+    """Least cost that any cutting in this order can have: whole coils, joins and carrying [currency].
 
     Parameters
     ----------
@@ -34,7 +34,7 @@ def least_cost(lines: Lines, coil: Coil, *, most_open: int, joins: bool, cells: 
     coil : Coil
         What to cut from.
     most_open : int, > 0
-        Coils that may be open at once. With more than two, only metres are counted.
+        Coils that may be open at once. With more than two, and with part coils, only metres are counted.
     joins : bool
         Whether a line that fits on a coil may be joined.
     cells : int, optional
@@ -43,9 +43,10 @@ def least_cost(lines: Lines, coil: Coil, *, most_open: int, joins: bool, cells: 
     if len(lines) == 0:
         return 0.0
     forced = -(-lines.length_mm // coil.length_mm) - 1
-    by_metres = coil.price * -(-int(lines.length_mm.sum()) // coil.length_mm) + float(forced @ lines.join_price)
+    beyond_parts = max(int(lines.length_mm.sum()) - sum(coil.parts_mm), 0)
+    by_metres = coil.price * -(-beyond_parts // coil.length_mm) + float(forced @ lines.join_price)
     by_remainders = 0.0
-    if most_open <= _TWO:
+    if most_open <= _TWO and not coil.parts_mm:
         cells = cells or int(np.clip(np.sqrt(_WORK / len(lines)), *_CELLS))
         by_remainders = _by_remainders(lines, coil, cells, joins=joins)
     return max(by_metres, by_remainders) + _carrying(lines, coil)

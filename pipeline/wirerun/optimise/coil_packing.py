@@ -1,18 +1,23 @@
 """Lines of wire packed on few coils, whatever the order in which they are cut; and how few are possible."""
 
 from bisect import bisect_left, insort
+from typing import Final
 
 import numpy as np
 
 from wirerun.mechanics import IntArray
-from wirerun.optimise.coil_pieces import Lines, Pieces
+from wirerun.optimise.coil_pieces import Coil, Lines, Pieces
+
+# Stands for a whole coil where part coils are numbered downwards from -1; below all of them.
+_WHOLE: Final = -(2**40)
 
 
-def pack_whole(lines: Lines, group: IntArray, coil_mm: int, end_piece_mm: int) -> Pieces:
+def pack_whole(lines: Lines, group: IntArray, coil: Coil, end_piece_mm: int) -> Pieces:
     """Lines cut whole, each from the fullest coil that still takes it, the longest first; groups share no coil.
 
     Best fit decreasing takes at most 11/9 of the fewest coils and one; on lines of a vineyard it is mostly at the
-    fewest. A line longer than a coil takes whole coils and a rest. Each coil is cut in the order of the lines.
+    fewest. A line longer than a coil takes whole coils and a rest. Each coil is cut in the order of the lines. Part
+    coils are there like others that are begun, for the first group that has a line for them.
 
     Parameters
     ----------
@@ -20,8 +25,8 @@ def pack_whole(lines: Lines, group: IntArray, coil_mm: int, end_piece_mm: int) -
         What to cut.
     group : [line]
         Number of the group of each line; groups need not follow one another.
-    coil_mm : int, > 0
-        Length of a coil. [mm]
+    coil : Coil
+        What to cut from.
     end_piece_mm : int, >= 0
         Shortest rest of a line that is longer than a coil. [mm]
 
@@ -30,23 +35,27 @@ def pack_whole(lines: Lines, group: IntArray, coil_mm: int, end_piece_mm: int) -
     D. S. Johnson, Near-optimal bin packing algorithms, thesis, Massachusetts Institute of Technology, 1973: 11/9
     (from memory).
     """
-    whole, rest = _parted(lines.length_mm, coil_mm, min(end_piece_mm, coil_mm // 2))
+    whole, rest = _parted(lines.length_mm, coil.length_mm, min(end_piece_mm, coil.length_mm // 2))
     of_line = np.zeros(len(lines), dtype=np.int64)
-    coils = 0
+    part: list[int] = []
+    # Rooms, and the numbers of their coils; of part coils that have not been begun, -1 less their places.
+    store = sorted((size, -1 - place) for place, size in enumerate(coil.parts_mm))
     rooms: list[tuple[int, int]] = []
     order = np.lexsort((np.arange(len(lines)), -rest, group))
     begins = np.diff(group[order], prepend=-1) != 0
     for line, size, begin in zip(order.tolist(), rest[order].tolist(), begins.tolist(), strict=True):
         if begin:
-            rooms.clear()
-        at = bisect_left(rooms, (size, -1))
-        if at < len(rooms):
-            room, number = rooms.pop(at)
-        else:
-            room, number, coils = coil_mm, coils, coils + 1
+            rooms = store.copy()
+        at = bisect_left(rooms, (size, -len(coil.parts_mm) - 1))
+        room, number = rooms.pop(at) if at < len(rooms) else (coil.length_mm, _WHOLE)
+        if number < 0:
+            if number > _WHOLE:
+                store.remove((room, number))
+            part.append(-1 if number == _WHOLE else -1 - number)
+            number = len(part) - 1
         of_line[line] = number
         insort(rooms, (room - size, number))
-    return _laid(lines.length_mm, whole, rest, of_line)
+    return _laid(lines.length_mm, whole, rest, of_line, np.array(part, dtype=np.int64))
 
 
 def least_coils(length_mm: IntArray, coil_mm: int) -> int:
@@ -89,15 +98,17 @@ def _parted(length_mm: IntArray, coil_mm: int, end_piece_mm: int) -> tuple[IntAr
     return whole, np.where(whole > 0, np.maximum(rest, end_piece_mm), rest)
 
 
-def _laid(length_mm: IntArray, whole: IntArray, rest: IntArray, of_line: IntArray) -> Pieces:
+def _laid(length_mm: IntArray, whole: IntArray, rest: IntArray, of_line: IntArray, part: IntArray) -> Pieces:
     """Pieces in the order of the lines, coils numbered as they are begun."""
     pieces = whole + 1
     line = np.repeat(np.arange(len(length_mm)), pieces)
     place = np.arange(len(line)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     is_rest = place == whole[line]
     coil = np.where(is_rest, of_line[line], len(length_mm) + np.arange(len(line)))
-    first, back = np.unique(coil, return_index=True)[1], np.unique(coil, return_inverse=True)[1]
-    number = np.argsort(np.argsort(first))[back]
+    named, first, back = np.unique(coil, return_index=True, return_inverse=True)
+    order = np.argsort(first)
+    number = np.argsort(order)[back]
+    part_of = np.append(part, -1)[np.minimum(named, len(part))][order]
     # The rest that was made longer is taken off the whole coils, evenly.
     shared = length_mm - rest
     cut = np.where(is_rest, rest[line], (shared[line] * (place + 1)) // np.maximum(whole[line], 1))
@@ -108,4 +119,4 @@ def _laid(length_mm: IntArray, whole: IntArray, rest: IntArray, of_line: IntArra
     begins = np.flatnonzero(np.diff(number[order], prepend=-1))
     before = np.repeat(run[begins] - cut[order][begins], np.diff(np.append(begins, len(line))))
     end[order] = run - before
-    return Pieces(line, number, end - cut, end)
+    return Pieces(line, number, end - cut, end, part_of)

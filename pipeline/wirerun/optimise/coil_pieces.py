@@ -39,10 +39,14 @@ class Lines:
 
 @dataclass(frozen=True, slots=True)
 class Coil:
-    """A whole coil: its length [mm] and its price [currency]."""
+    """A whole coil: its length [mm] and its price [currency]; and what is left on part coils, paid for already [mm].
+
+    Part coils are begun in the order given, before any whole one.
+    """
 
     length_mm: int
     price: float
+    parts_mm: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,21 +60,34 @@ class Pieces:
     coil : [piece]
         Number of the coil, from 0, in the order in which they are opened.
     from_mm, to_mm : [piece]
-        How much of the coil has been run off before and after. [mm]
+        How much has been run off the coil, as it was begun, before and after. [mm]
+    part : [coil]
+        Which of the part coils it is; -1 where it is a whole one.
     """
 
     line: IntArray
     coil: IntArray
     from_mm: IntArray
     to_mm: IntArray
+    part: IntArray
 
     def __len__(self) -> int:
         return len(self.line)
 
     @property
     def coils(self) -> int:
-        """Return how many coils are used."""
+        """Return how many coils are used, part coils among them."""
         return int(self.coil.max(initial=-1)) + 1
+
+    @property
+    def whole(self) -> int:
+        """Return how many whole coils are used."""
+        return int((self.part < 0).sum())
+
+    def begun_mm(self, coil: Coil) -> IntArray:
+        """Return what is on each coil when it is begun, [coil] [mm]."""
+        sizes = np.array([*coil.parts_mm, coil.length_mm], dtype=np.int64)
+        return np.asarray(sizes[self.part])
 
     @property
     def joins(self) -> int:
@@ -78,7 +95,7 @@ class Pieces:
         return len(self) - len(np.unique(self.line))
 
 
-def refuse_bad_pieces(pieces: Pieces, length_mm: IntArray, coil_mm: int, end_piece_mm: int) -> None:
+def refuse_bad_pieces(pieces: Pieces, length_mm: IntArray, coil: Coil, end_piece_mm: int) -> None:
     """Return nothing; refuse pieces that cannot be cut or do not make the lines.
 
     Parameters
@@ -87,8 +104,10 @@ def refuse_bad_pieces(pieces: Pieces, length_mm: IntArray, coil_mm: int, end_pie
         The pieces, in the order in which they are cut.
     length_mm : shape (lines,)
         What each line must come to. [mm]
-    coil_mm, end_piece_mm : int
-        Length of a coil, and shortest piece of a joined line. [mm]
+    coil : Coil
+        What is cut from.
+    end_piece_mm : int
+        Shortest piece of a joined line. [mm]
 
     Raises
     ------
@@ -104,7 +123,7 @@ def refuse_bad_pieces(pieces: Pieces, length_mm: IntArray, coil_mm: int, end_pie
     goes_on = np.append(-1, pieces.coil[order][:-1]) == pieces.coil[order]
     faults: tuple[tuple[str, IntArray, BoolArray], ...] = (
         ("line {} is not cut to its length", np.arange(len(length_mm)), of_line != length_mm),
-        ("coil {} overruns", pieces.coil, pieces.to_mm > coil_mm),
+        ("coil {} overruns", pieces.coil, pieces.to_mm > pieces.begun_mm(coil)[pieces.coil]),
         (
             "coil {} is not cut on from where it was",
             pieces.coil[order],
@@ -162,8 +181,8 @@ def in_one_walk(pieces: Pieces, lines: Lines, open_coils: int) -> BoolArray:
 
 
 def spent(pieces: Pieces, lines: Lines, coil: Coil, open_coils: int = 1) -> float:
-    """Cost of coils, joins, carrying, and of walks that lines beside another take for themselves [currency]."""
+    """Cost of whole coils, joins, carrying, and of walks that lines beside another take for themselves [currency]."""
     joins = np.bincount(pieces.line, minlength=len(lines)) - 1
     carrying = lines.carry_price[pieces.line[carried(pieces, lines)]]
     walks = lines.walk_price[lines.beside & ~in_one_walk(pieces, lines, open_coils)]
-    return coil.price * pieces.coils + float(joins @ lines.join_price) + float(carrying.sum() + walks.sum())
+    return coil.price * pieces.whole + float(joins @ lines.join_price) + float(carrying.sum() + walks.sum())

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path, PurePath
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
@@ -18,11 +18,13 @@ from wirerun.read.setting_faults import PATTERNS, shown
 from wirerun.records import Source
 from wirerun.settings import Catalogue
 from wirerun.settings.catalogue import FILES, MAY_LACK
-from wirerun.settings.catalogue_row import CatalogueRow
 from wirerun.settings.fixing_item import FixingItem
+from wirerun.settings.section import TextRow
 
 #: How the default catalogue is called in faults and in the record of a run: its place on this machine says nothing.
 DEFAULT_NAME: Final = "catalogue of the program"
+
+_Row = TypeVar("_Row", bound=TextRow)
 
 _PACKAGE: Final = Path(__file__).parents[1]
 _MOST_BYTES: Final = 1_000_000
@@ -61,7 +63,7 @@ def read_catalogue(given: str | None, folder: Path, faults: Faults) -> tuple[Cat
         Of every file that could be read, with the role "catalogue".
     """
     name, place = (DEFAULT_NAME, default_folder()) if given is None else (given, folder / given)
-    rows: dict[str, tuple[CatalogueRow, ...]] = {}
+    rows: dict[str, tuple[TextRow, ...]] = {}
     sources: list[Source] = []
     if _is_folder(place, name, faults):
         for stem, kind in FILES.items():
@@ -78,9 +80,18 @@ def read_catalogue(given: str | None, folder: Path, faults: Faults) -> tuple[Cat
     return Catalogue(**checked, folder=name), tuple(sources)
 
 
-def read_rows(real: Path, called: str, kind: type[CatalogueRow], faults: Faults) -> tuple[CatalogueRow, ...]:
+def read_rows(real: Path, called: str, kind: type[TextRow], faults: Faults) -> tuple[TextRow, ...]:
     """Return the good rows of a table that is written as a catalogue's files are; `called` is its name in faults."""
     return _Table(called, kind, faults).read(real)
+
+
+def read_numbered(real: Path, called: str, kind: type[_Row], faults: Faults) -> tuple[tuple[int, _Row], ...]:
+    """Return the same rows, each with the line it stands in; an empty table is a fault."""
+    table, before = _Table(called, kind, faults), len(faults.found)
+    rows = table.read(real)
+    if not rows and len(faults.found) == before:
+        faults.add(called, "", "there is no row below the header")
+    return tuple(zip(table.lines, (row for row in rows if isinstance(row, kind)), strict=True))
 
 
 def default_folder() -> Path:
@@ -108,14 +119,15 @@ def _is_folder(place: Path, given: str, faults: Faults) -> bool:
 
 @dataclass(slots=True)
 class _Table:
-    """One file of the catalogue on its way in, and its faults, of which the first are told one by one."""
+    """One file of the catalogue on its way in, its faults, the first of them told one by one, and its good lines."""
 
     given: str
-    kind: type[CatalogueRow]
+    kind: type[TextRow]
     faults: Faults
     wrong: list[tuple[str, str]] = field(default_factory=list)
+    lines: list[int] = field(default_factory=list)
 
-    def read(self, real: Path) -> tuple[CatalogueRow, ...]:
+    def read(self, real: Path) -> tuple[TextRow, ...]:
         """Return the good rows of the file."""
         text = self._text(real)
         good = self._good_rows(text) if text is not None else []
@@ -148,7 +160,7 @@ class _Table:
         self._refuse(f"line {line}", "this is no UTF-8 text; save the table as CSV in UTF-8")
         return None
 
-    def _good_rows(self, text: str) -> list[CatalogueRow]:
+    def _good_rows(self, text: str) -> list[TextRow]:
         lines = self._lines(text)
         first, header = next(lines, (0, []))
         while header and not header[-1]:
@@ -160,7 +172,7 @@ class _Table:
         columns = self._columns(f"line {first}", header)
         if columns is None:
             return []
-        good: list[CatalogueRow] = []
+        good: list[TextRow] = []
         lines_of: dict[str, int] = {}
         bought: dict[str, tuple[int, FixingItem]] = {}
         for number, cells in lines:
@@ -174,7 +186,9 @@ class _Table:
             self._first_of_its_id(number, told.get("id", ""), lines_of)
             if isinstance(row, FixingItem) and row.fastener:
                 self._same_fastener(number, row, bought)
-            good += [row] if row is not None else []
+            if row is not None:
+                good.append(row)
+                self.lines.append(number)
         self._sold_here(good, lines_of)
         return good
 
@@ -218,7 +232,7 @@ class _Table:
                 self._refuse(place, f"the column {name} is missing")
         return columns
 
-    def _row(self, place: str, told: Mapping[str, str]) -> CatalogueRow | None:
+    def _row(self, place: str, told: Mapping[str, str]) -> TextRow | None:
         """Return the row of one line; None, with a fault per cell, where one will not do."""
         # An empty cell is none: it takes the default, or is missing.
         cells = {name: cell for name, cell in told.items() if cell}
@@ -247,7 +261,7 @@ class _Table:
         if first != number:
             self._refuse(f"line {number}, id", f"{shown(name)} is there already, in line {first}; an id may stand once")
 
-    def _sold_here(self, good: Iterable[CatalogueRow], lines_of: Mapping[str, int]) -> None:
+    def _sold_here(self, good: Iterable[TextRow], lines_of: Mapping[str, int]) -> None:
         """Tell of fixings that are sold as what the file does not have, or as what is itself sold as another."""
         items = {row.id: row for row in good if isinstance(row, FixingItem)}
         for row in items.values():

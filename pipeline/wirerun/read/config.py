@@ -141,7 +141,16 @@ def _checked(data: dict[str, Any], given: str, folder: str, faults: Faults) -> C
     if config is None:
         msg = "the config was refused without a reason"
         raise RuntimeError(msg)
-    return config
+    return _with_built_posts(config)
+
+
+def _with_built_posts(config: Config) -> Config:
+    """Config with its posts as they were surveyed, where it names a file of them."""
+    built = config.measured.built_posts
+    if built is None:
+        return config
+    posts = config.posts.model_copy(update={"placing": "given", "points": built})
+    return config.model_copy(update={"posts": posts})
 
 
 def _over_base(data: dict[str, Any], given: str, faults: Faults) -> dict[str, Any]:

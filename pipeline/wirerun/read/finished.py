@@ -14,7 +14,7 @@ from wirerun.errors import Faults
 from wirerun.read.plain_file import plain_file
 from wirerun.records import RECORD, RECORD_FORMAT, FinishedPlan
 from wirerun.settings import Config
-from wirerun.tables import CLIPS, POSTS, ROWS, TABLES
+from wirerun.tables import ALL_TABLES, CLIPS, POSTS, ROWS
 
 # Choice: some ten thousand rows of curves; a plan of that many takes longer than a day.
 _MOST_BYTES: Final = 100_000_000
@@ -46,10 +46,10 @@ def read_finished(given: str, faults: Faults) -> FinishedPlan | None:
         faults.add(given, "", sentence)
         return None
     tables = {}
-    for name in TABLES:
+    for name in ALL_TABLES:
         if isinstance(record["outputs"].get(table_file(name)), dict):
             raw = plan_file(place, given, record, table_file(name), faults)
-            frame = None if raw is None else _frame(raw, TABLES[name].key, f"{given}/{table_file(name)}", faults)
+            frame = None if raw is None else _frame(raw, ALL_TABLES[name].key, f"{given}/{table_file(name)}", faults)
             if frame is not None:
                 tables[name] = frame
     return FinishedPlan(given, record, tables) if len(faults.found) == before else None

@@ -11,6 +11,7 @@ from pyproj import CRS, Transformer
 
 from wirerun.errors import Fault, Faults
 from wirerun.findings import Finding, name_some
+from wirerun.measurements import NOTHING, Measured
 from wirerun.missing import MissingBlock
 from wirerun.read.blocks import cut_out, read_blocks, read_exclusions
 from wirerun.read.catalogue import read_catalogue
@@ -23,23 +24,30 @@ from wirerun.read.job_size import fitting_blocks
 from wirerun.read.library_errors import told
 from wirerun.read.lines import check_near, read_guide, read_lines
 from wirerun.read.machines import read_machine_limits
+from wirerun.read.measured import read_measured
 from wirerun.read.orthophoto import read_orthophoto
 from wirerun.read.plain_file import source
-from wirerun.read.points import Stated, read_points
+from wirerun.read.points import GivenPoints, Stated, read_points
 from wirerun.read.raster import HeightRaster, open_raster
+from wirerun.read.standing import which_stand
+from wirerun.read.stock import read_stock
 from wirerun.read.vector import VectorFile
-from wirerun.records import Block, Drawn, Grid, Inputs, Source, SurveyedPosts
+from wirerun.records import Block, Drawn, Grid, Inputs, Source, Stock, SurveyedPosts
 from wirerun.settings import Catalogue, Config
 
 # Choice: twenty times round the earth, in whatever unit of length.
 _MOST_COORDINATE: Final = 1e9
 # UTM is off by 0.04 % at a zone's middle and by 0.1 % at its edge: beyond that, a CRS is for other places (choice).
 _MOST_DISTORTION: Final = 0.0015
+_NO_ESTATE_STOCK: Final = (
+    "an estate's blocks are ordered each by itself, and each would take the same stock; leave it out here, and plan "
+    "the blocks together with wirerun plan, or take the stock off all/order.csv"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """What is read once for all blocks of an estate: outlines, exclusions, prices, the CRS of all GIS layers.
+    """What is read once for all blocks of an estate: outlines, exclusions, prices, measurements, the CRS of all layers.
 
     `faults` are those of single blocks, `findings` what was noticed in files that all blocks share.
     """
@@ -51,6 +59,8 @@ class Shared:
     catalogue: Catalogue
     price_lists: tuple[Source, ...]
     output_crs: str
+    measured: Measured = NOTHING
+    measured_in: tuple[Source, ...] = ()
 
     @property
     def block_ids(self) -> list[str]:
@@ -85,9 +95,14 @@ def read_shared(config: Config) -> Shared:
             findings += _noticed_between(raster, blocks[0], files, config.posts.max_span_m) if blocks else []
         output = _output_crs(config, raster, blocks, faults, findings)
     catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+    measured, notes_in = read_measured(config, faults)
+    if config.stock.file is not None:
+        faults.add(config.file, "stock.file", _NO_ESTATE_STOCK)
     if not blocks or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
-    return Shared(tuple(files), tuple(blocks), tuple(findings), tuple(faults), catalogue, price_lists, output)
+    return Shared(
+        tuple(files), tuple(blocks), tuple(findings), tuple(faults), catalogue, price_lists, output, measured, notes_in
+    )
 
 
 def read_inputs(config: Config, shared: Shared | None = None, only: str = "") -> Inputs:
@@ -139,14 +154,19 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
             findings += _noticed_between(raster, (whole or blocks)[0], files, config.posts.max_span_m)
         output = shared.output_crs if shared else _output_crs(config, raster, whole, faults, findings)
     drawn = _read_drawn(config, blocks, faults)
+    measured = NOTHING  # of an estate: taken once for all blocks
     if shared is None:
         catalogue, price_lists = read_catalogue(config.catalogue.folder, config.folder, faults)
+        measured, notes_in = read_measured(config, faults)
+        stock, stock_files = read_store(config, catalogue, faults)
     else:
+        notes_in, stock, stock_files = shared.measured_in, Stock.nothing(), ()
         catalogue, price_lists = shared.catalogue, shared.price_lists
         findings = [finding for finding in findings if finding not in shared.findings]
     limits, limit_files = read_machine_limits(config, faults)
     orthophoto, photo_files = read_orthophoto(config.map, config.folder, whole or blocks, faults)
-    sources = (*_sources(files, raster, under, faults), *drawn.sources, *price_lists, *limit_files, *photo_files)
+    more_files = (*price_lists, *notes_in, *stock_files, *limit_files, *photo_files)
+    sources = (*_sources(files, raster, under, faults), *drawn.sources, *more_files)
     if not whole or not all(fault.block_id for fault in faults):
         faults.stop_if_any()
     return Inputs(
@@ -159,8 +179,17 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
         sources=sources,
         findings=tuple(findings),
         orthophoto=orthophoto,
+        measured=measured,
+        stock=stock,
         machine_limits=limits,
     )
+
+
+def read_store(config: Config, catalogue: Catalogue, faults: Faults) -> tuple[Stock, tuple[Source, ...]]:
+    """Return what lies in the store, and the fingerprint of its file; nothing where the config names none."""
+    if config.stock.file is None:
+        return Stock.nothing(), ()
+    return read_stock(config.stock.file, config.folder, catalogue, faults)
 
 
 def _read_ground(config: Config, faults: Faults) -> tuple[list[VectorFile], list[Block], list[Finding]]:
@@ -235,10 +264,16 @@ def _read_drawn(config: Config, blocks: Sequence[Block], faults: Faults) -> _Dra
             guide=guide.lines[0] if guide else None,
             lines=lines.lines if lines else (),
             attributes=tuple(_as_json(said) for said in lines.attributes) if lines else (),
-            posts=SurveyedPosts(points.lonlat, points.height_m, points.places) if points else None,
+            posts=_surveyed(points, own, faults) if points else None,
             earlier=earlier.rows_of(block.block_id) if earlier else None,
         )
     return drawings
+
+
+def _surveyed(points: GivenPoints, config: Config, faults: Faults) -> SurveyedPosts:
+    """Return surveyed posts, and which of them stand already."""
+    stands = which_stand(points, config.standing, config.file, faults)
+    return SurveyedPosts(points.lonlat, points.height_m, points.places, stands, points.out_m)
 
 
 def _check_known(earlier: EarlierPlan | None, known: Sequence[str], faults: Faults) -> None:

@@ -10,7 +10,7 @@ import shapely
 from numpy.typing import NDArray
 
 from wirerun import tables
-from wirerun.arrays import FloatArray, IntArray, TextArray, only_where, words
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, only_where, words
 from wirerun.geometry.frame import Frame
 from wirerun.geometry.shapes import lines_through
 from wirerun.geometry.station import Paths
@@ -19,6 +19,7 @@ from wirerun.model.block import PlannedBlock
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import LeftOut, NamedRows
 from wirerun.rules.look_on_site import lifts_below_m
+from wirerun.rules.row_grades import row_grades
 from wirerun.rules.wire import run_out_m, stapled, tails_m
 from wirerun.settings import WireSettings
 from wirerun.state import IN_CLIPS, State
@@ -102,6 +103,7 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
     ends = frame.to_lonlat(rows.paths.vertices)
     first, last = rows.paths.first, rows.paths.last
     two_way = (block.clips.kind == "two-way").any(axis=0)
+    grades = row_grades(posts, block.slopes)
     made = _frame_of(
         tables.ROWS,
         {
@@ -119,7 +121,10 @@ def _rows(block: PlannedBlock) -> gpd.GeoDataFrame:
             "end_ground_m": posts.ground_m[posts.last],
             "posts": posts.last - posts.first + 1,
             "spans": posts.last - posts.first,
-            "max_grade_pct": posts.steepest_pct,
+            "max_grade_pct": grades.max_pct,
+            "mean_grade_pct": grades.mean_pct,
+            "run_m": grades.run_m,
+            "run_grade_pct": grades.run_grade_pct,
             "two_way_posts": np.add.reduceat(two_way.astype(np.int64), posts.first),
             "slope_pct": block.slopes.mean_pct,
             "slope_class": block.slopes.slope_class,
@@ -162,8 +167,10 @@ def _posts(block: PlannedBlock) -> gpd.GeoDataFrame:
             "bridged_error_m": block.bridges.error_m,
             "clip_need": block.post_need.ask,
             "clip_reason": block.post_need.reason,
+            "look_saves_min": block.post_need.look_saves_min,
             "taped_m": posts.taped_m,
             "clip_shift_m": posts.shift_m,
+            "standing": _yes(block.standing.posts),
         },
     )
     return gpd.GeoDataFrame(made, geometry=shapely.points(at.stacked()), crs=WGS84)
@@ -211,7 +218,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "certainty": need.certainty[:, middle].ravel(),
         "clip": clips.kind[:, middle].ravel(),
         "seat": clips.seat[:, middle].ravel(),
-        "look_on_site": np.where(clips.look[:, middle].ravel(), "yes", "no").astype(object),
+        "look_on_site": _yes(clips.look[:, middle].ravel()),
         "dropped_height_m": block.drop.post_m[:, middle].ravel(),
         "load_side_n": need.side_n[:, middle].ravel(),
         "positions": fixings.positions[:, middle].ravel(),
@@ -220,6 +227,7 @@ def _clips(block: PlannedBlock) -> pd.DataFrame:
         "fixing": fixings.item[:, middle].ravel(),
         "holds_n": fixings.holds_n[:, middle].ravel(),
         "fixing_reason": fixings.reason[:, middle].ravel(),
+        "standing_pieces": block.standing.pieces[:, middle].ravel(),
     }
     for state, name in OF_STATE.items():
         columns[name.load] = block.states[state].load_n[:, middle].ravel()
@@ -309,7 +317,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "wire_item": np.repeat(words([wire.item for wire in wires]), len(rows)),
             "unclipped_n": block.unclipped_n.ravel(),
             "strain_pull_mm": 1000.0 * (stretched - strung.cut_m).ravel(),
-            "ends_move": np.repeat(["yes" if wire.ends_move else "no" for wire in wires], len(rows)).astype(object),
+            "ends_move": np.repeat(_yes(np.array([wire.ends_move for wire in wires])), len(rows)),
             "knot_bears_n": np.repeat([wire.knot_n for wire in wires], len(rows)),
             "cold_up_tension_n": block.cold_up_n.ravel(),
             "clear_pct": 100.0 * block.drop.freed.clear.ravel(),
@@ -320,6 +328,7 @@ def _wires(block: PlannedBlock) -> pd.DataFrame:
             "left_up_m": _left(block, "greatest_m").ravel(),
             "lift_slack_mm": np.where(stays_up, np.nan, block.adjusters.lift_mm).ravel(),
             "lifts_below_mm": 1000.0 * lifts_below.ravel(),
+            "standing": np.repeat(_yes(block.standing.wires), len(rows)),
         },
     )
 
@@ -330,6 +339,11 @@ def _left(block: PlannedBlock, what: str) -> FloatArray:
     ways = [way == each for each in ("nothing", "adjuster", "undo an end")]
     left = [getattr(drop.freed, what), getattr(drop.let_out, what), np.zeros(way.shape)]
     return np.select(ways, left, np.nan)
+
+
+def _yes(given: BoolArray) -> TextArray:
+    """Yes or no, shape as given."""
+    return np.where(given, "yes", "no").astype(object)
 
 
 def _yes_no(take_up_mm: NDArray[np.float64]) -> TextArray:
@@ -377,6 +391,7 @@ def _adjusters(block: PlannedBlock) -> pd.DataFrame:
             "kind": adjusters.kind[wire, row],
             "take_up_mm": adjusters.take_up_mm[wire, row],
             "turns": adjusters.turns[wire, row],
+            "standing": _yes(np.full(len(row), block.standing.adjusters)),
         },
     )
 

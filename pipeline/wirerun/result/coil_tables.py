@@ -3,7 +3,9 @@
 import numpy as np
 import pandas as pd
 
+from wirerun.arrays import TextArray, no_words
 from wirerun.model.coils import CoilPlan, WireLines, WireSpans
+from wirerun.records import Stock
 from wirerun.rules.pace import slope_factor
 from wirerun.settings import WorkSettings
 from wirerun.tables import COIL_OPTIONS, COILS, conform, empty
@@ -32,6 +34,7 @@ def wire_lines(wires: pd.DataFrame, rows: pd.DataFrame, work: WorkSettings) -> W
     length_mm = 1000.0 * (each["cut_m_per_line"] + each["tails_m_per_line"]).to_numpy()
     return WireLines(
         item=each["wire_item"].to_numpy(dtype=object),
+        row=row,
         row_id=each["row_id"].to_numpy(dtype=object),
         wire_id=each["wire_id"].to_numpy(dtype=object),
         number=np.asarray(each.groupby(level=0).cumcount() + 1, dtype=np.int64),
@@ -66,7 +69,7 @@ def wire_spans(spans: pd.DataFrame) -> WireSpans:
     )
 
 
-def coil_table(plan: CoilPlan, zone_of_row: pd.Series, least_remainder_m: float) -> pd.DataFrame:
+def coil_table(plan: CoilPlan, zone_of_row: pd.Series, stock: Stock) -> pd.DataFrame:
     """Lengths cut from coils: `tables.COILS`.
 
     Parameters
@@ -75,24 +78,19 @@ def coil_table(plan: CoilPlan, zone_of_row: pd.Series, least_remainder_m: float)
         What is cut from what.
     zone_of_row : Series
         Zone by row_id.
-    least_remainder_m : float
-        Shortest remainder that is worth keeping. [m]
+    stock : Stock
+        Which coils are there: part coils, and of each wire so many whole ones, those that are begun first.
     """
     pieces, lines = plan.pieces, plan.lines
     if not len(pieces):
         return empty(COILS)
-    # As wide as the last number, so that coils sort by their ids.
-    width = max(3, len(str(len(plan.coil_mm))))
-    used = np.zeros(len(plan.coil_mm), dtype=np.int64)
-    np.maximum.at(used, pieces.coil, pieces.to_mm)
-    left_m = ((plan.coil_mm - used) / 1000.0)[pieces.coil]
     on = pieces.joins_on
     after = np.append(False, on[:-1])
     line = pd.Series(pieces.line)
     row_id = lines.row_id[pieces.line]
     made = pd.DataFrame(
         {
-            "coil_id": [f"C{number + 1:0{width}d}" for number in pieces.coil],
+            "coil_id": plan.coil_id[pieces.coil],
             "wire_item": lines.item[pieces.line],
             "row_id": row_id,
             "wire_id": lines.wire_id[pieces.line],
@@ -102,16 +100,27 @@ def coil_table(plan: CoilPlan, zone_of_row: pd.Series, least_remainder_m: float)
             "joined": _yes(on | after),
             "zone_id": zone_of_row.reindex(row_id).to_numpy(),
             "coil_m": (plan.coil_mm / 1000.0)[pieces.coil],
-            "remainder_m": left_m,
-            "remainder_usable": _yes(left_m >= least_remainder_m),
+            "remainder_m": (plan.left_mm / 1000.0)[pieces.coil],
+            "remainder_usable": _yes(plan.kept[pieces.coil]),
             "piece": (line.groupby(line).cumcount() + 1).to_numpy(dtype=np.int64),
             "join_m": pieces.join_m,
             "join_span": pieces.join_span,
             "carried": _yes(pieces.carried),
             "with_line": np.where(pieces.with_line > 0, pieces.with_line, np.nan),
+            "from_stock": _from_stock(plan, stock)[pieces.coil],
+            "stock_tag": np.append(stock.part_tag, no_words(1))[plan.part][pieces.coil],
         }
     )
     return conform(COILS, made)
+
+
+def _from_stock(plan: CoilPlan, stock: Stock) -> TextArray:
+    """Whether each coil is in stock, and how, [coil]."""
+    whole = plan.part < 0
+    there = np.where(whole, "no", "part").astype(object)
+    for item, pieces in zip(stock.item, stock.pieces.tolist(), strict=True):
+        there[np.flatnonzero(whole & (plan.item == item))[:pieces]] = "whole"
+    return there
 
 
 def coil_options_table(plan: CoilPlan) -> pd.DataFrame:

@@ -1,64 +1,78 @@
-"""What is ordered and what the blocks measure, out of the tables; and the tables of what it all costs."""
+"""What is ordered and what the blocks measure; and the tables of what it all costs."""
 
 import numpy as np
 import pandas as pd
 
-from wirerun.arrays import FloatArray
+from wirerun.arrays import FloatArray, IntArray
 from wirerun.model.costs import Bought, Costs, Sizes
+from wirerun.model.materials import Materials, ZoneLoads
+from wirerun.model.to_build import ToBuild
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.tables import BLOCK_COSTS, COSTS, conform, empty
 
 
-def bought_of(
-    materials: pd.DataFrame, zone_materials: pd.DataFrame, block_of_zone: pd.Series, catalogue: Catalogue
-) -> Bought:
+def bought_of(materials: Materials, loads: ZoneLoads, block_of_zone: IntArray, catalogue: Catalogue) -> Bought:
     """What is ordered, and what of it each block uses.
+
+    What comes out of the stock costs no block anything: of what a block uses, the share counts that is bought.
 
     Parameters
     ----------
-    materials : DataFrame
-        item, kind, unit_price, total.
-    zone_materials : DataFrame
-        zone_id, item, kind, quantity: pieces, or metres of wire. Tools go from zone to zone: no block uses them up.
-    block_of_zone : Series
-        Number of the block by zone_id, from 0.
+    materials : Materials
+        All of the order.
+    loads : ZoneLoads
+        Pieces, or metres of wire. Tools go from zone to zone: no block uses them up.
+    block_of_zone : [zone]
+        Number of each zone's block, from 0.
     catalogue : Catalogue
         How long a coil is.
     """
-    coil_m = materials["item"].map({wire.id: wire.length_m for wire in catalogue.wire})
-    of_one = materials["unit_price"] / coil_m.where(materials["kind"] == "wire", 1.0)
-    there = zone_materials[zone_materials["kind"] != "tool"]
-    there = there.assign(block=there["zone_id"].map(block_of_zone))
-    used = there.pivot_table(index=["kind", "item"], columns="block", values="quantity", aggfunc="sum")
-    lines = pd.MultiIndex.from_frame(materials[["kind", "item"]])
-    pieces = used.reindex(index=lines, columns=range(block_of_zone.max() + 1)).fillna(0.0).to_numpy(dtype=np.float64)
+    place = {key: at for at, key in enumerate(zip(materials.kind, materials.item, strict=True))}
+    coil_m = {wire.id: wire.length_m for wire in catalogue.wire}
+    is_wire = materials.kind == "wire"
+    of_coil = np.array([coil_m.get(item, np.nan) for item in materials.item])
+    there = np.flatnonzero(loads.kind != "tool")
+    used = np.zeros((int(block_of_zone.max(initial=-1)) + 1, len(materials)))
+    keys = zip(loads.kind[there], loads.item[there], strict=True)
+    at = np.array([place[key] for key in keys], dtype=np.int64)
+    np.add.at(used, (block_of_zone[loads.zone[there]], at), loads.quantity[there])
     return Bought(
-        item=materials["item"].to_numpy(dtype=object),
-        kind=materials["kind"].to_numpy(dtype=object),
-        total=materials["total"].to_numpy(dtype=np.float64),
-        worth=pieces.T * of_one.to_numpy(dtype=np.float64),
+        item=materials.item,
+        kind=materials.kind,
+        total=materials.total,
+        worth=used * materials.bought_share * (materials.unit_price / np.where(is_wire, of_coil, 1.0)),
     )
 
 
-def sizes_of(rows: pd.DataFrame, area_ha: pd.Series, work: WorkSettings) -> Sizes:
+def sizes_of(rows: pd.DataFrame, job: ToBuild, area_ha: pd.Series, work: WorkSettings) -> Sizes:
     """What the blocks measure.
 
     Parameters
     ----------
     rows : DataFrame
-        block_id, length_m, posts, hours.
+        block_id, length_m, hours, in working order.
+    job : ToBuild
+        Posts to be set in them.
     area_ha : Series
         By block_id, in their order. [ha]
     work : WorkSettings
         The crew and its day.
     """
-    each = rows.groupby("block_id")[["length_m", "posts", "hours"]].sum().reindex(area_ha.index, fill_value=0)
+    posts = job.per_row(job.posts.row, job.posts.posts)
+    measured = rows.assign(posts=posts, set_m=rows["length_m"], set_h=rows["hours"])
+    measured.loc[posts == 0.0, ["set_m", "set_h"]] = 0.0
+    columns = ["length_m", "posts", "hours", "set_m", "set_h"]
+    each = measured.groupby("block_id")[columns].sum().reindex(area_ha.index, fill_value=0)
+    row_m, set_m = (each[name].to_numpy(dtype=np.float64) for name in ("length_m", "set_m"))
     return Sizes(
         block_id=area_ha.index.to_numpy(dtype=object),
         area_ha=area_ha.to_numpy(dtype=np.float64),
-        row_m=each["length_m"].to_numpy(dtype=np.float64),
+        row_m=row_m,
         posts=each["posts"].to_numpy(dtype=np.int64),
         hours=each["hours"].to_numpy(dtype=np.float64),
+        set_share=np.divide(set_m, row_m, out=np.zeros(len(row_m)), where=row_m > 0.0),
+        set_row_m=set_m,
+        set_hours=each["set_h"].to_numpy(dtype=np.float64),
         crew_day_h=work.people * work.day_hours,
     )
 

@@ -33,6 +33,8 @@ def let_down_table(block: PlannedBlock, catalogue: Catalogue) -> pd.DataFrame:
     nothing, none = np.zeros(parked.shape), np.full(parked.shape, np.nan)
     price = _of_kinds(block, {item.id: np.nan if item.price is None else item.price for item in catalogue.adjusters})
     minutes = _of_kinds(block, {item.id: item.minutes for item in catalogue.adjusters})
+    if block.standing.adjusters:  # there already: they cost nothing more
+        price, minutes = nothing, nothing
     again, turned = (
         nothing + (sum(rate.minutes for rate in catalogue.rates if rate.id in every_year) or np.nan)
         for every_year in (_AGAIN, _TURNED)

@@ -41,6 +41,11 @@ STAKES: Final[tuple[tuple[str, frozenset[str]], ...]] = (
         "may break, pull out or touch the ground",
         frozenset(
             {
+                "standing-ends",
+                "standing-short",
+                "standing-off-line",
+                "standing-one-way",
+                "standing-fixings-elsewhere",
                 "knot-overload",
                 "post-uplift",
                 "smooth-in-uplift",

@@ -64,7 +64,7 @@ class Headline:
     Attributes
     ----------
     order : tuple of Ordered
-        What to order by kind, tools left out.
+        What to order by kind, tools and what is in stock left out.
     currency : str
         Of all sums.
     total, total_per_ha : float or None
@@ -151,8 +151,8 @@ def _known(cell: pd.Series) -> float | None:
 
 
 def _order(materials: pd.DataFrame) -> tuple[Ordered, ...]:
-    """Return how many of each kind, spares with them."""
-    pieces = (materials["quantity"] + materials["spare_quantity"]).groupby(materials["kind"]).sum()
+    """Return how many of each kind, spares with them and the stock taken off."""
+    pieces = materials["to_order"].groupby(materials["kind"]).sum()
     return tuple(Ordered(name, int(pieces[kind])) for kind, name in ORDERED.items() if pieces.get(kind, 0))
 
 
@@ -169,15 +169,29 @@ def _lacks(plan: Plan) -> list[str]:
             f"{many(len(left_out), 'row')}, {long}, in no number here: no ground heights. "
             f"{name_some(left_out['row_id'])}."
         )
-    beyond = int(plan.adjusters["kind"].isna().sum())
+    beyond = int((plan.adjusters["kind"].isna() & (plan.adjusters["standing"] != "yes")).sum())
     if beyond:
         out.append(f"{many(beyond, 'line')} of wire without an adjuster: none in the list is long enough.")
     clips = plan.clips
-    bare = int(clips.loc[clips["fixing"].isna() & clips["clip"].notna(), "post_id"].nunique())
+    to_fix = clips["clip"].notna() & ~((clips["pieces"] > 0) & (clips["standing_pieces"] == clips["pieces"]))
+    bare = int(clips.loc[clips["fixing"].isna() & to_fix, "post_id"].nunique())
     if bare:
         out.append(f"{many(bare, 'post')} at which no fixing of the catalogue holds: none is ordered there.")
     out += _unpriced(plan)
-    return out
+    stands = what_stands(plan)
+    return [*out, f"Stand already, so in no order, cost or hour: {stands}."] if stands else out
+
+
+def what_stands(plan: Plan) -> str:
+    """Return in words what stands already; "" where nothing does."""
+    wires = plan.wires.loc[plan.wires["standing"] == "yes", "wire_id"].unique()
+    counted = (
+        (int((plan.posts["standing"] == "yes").sum()), "post"),
+        (int(plan.clips["standing_pieces"].sum()), "fixing"),
+        (int((plan.adjusters["standing"] == "yes").sum()), "adjuster"),
+    )
+    said = [many(pieces, thing) for pieces, thing in counted if pieces]
+    return ", ".join([*said, *(f"the wire {name}" for name in wires)])
 
 
 def _unpriced(plan: Plan) -> list[str]:

@@ -9,6 +9,8 @@ practice* with clips; *choice* for where the rest stands).
 from dataclasses import dataclass
 from typing import Final
 
+#: Tasks of a post beside setting it; others may do them, and without a rate they are none of the crew's.
+FOR_POSTS: Final = ("set out and peg", "carry out posts")
 #: What stands wherever somebody may be about to strain a wire.
 STRAIN: Final = "Strain only when the wire is in every clip."
 

@@ -21,11 +21,13 @@ from wirerun.settings.layout import (
     UndulationSettings,
 )
 from wirerun.settings.map import MapSettings
+from wirerun.settings.measured import MeasuredSettings
 from wirerun.settings.phases import PhaseSettings
 from wirerun.settings.repair import RepairSettings
 from wirerun.settings.rules import broken_rules
 from wirerun.settings.section import LocalPath, Section, choices
 from wirerun.settings.service import MachineLimit, MachineSettings, ServiceSettings
+from wirerun.settings.standing import StandingSettings, StockSettings
 from wirerun.settings.study import StudySettings
 from wirerun.settings.supply import CatalogueSettings, CoilSettings, FixingSettings, WorkSettings
 from wirerun.settings.survey import SurveySettings
@@ -57,13 +59,16 @@ __all__ = [
     "MachineLimit",
     "MachineSettings",
     "MapSettings",
+    "MeasuredSettings",
     "OutputSettings",
     "PhaseSettings",
     "PostSettings",
     "RepairSettings",
     "RowSettings",
     "ServiceSettings",
+    "StandingSettings",
     "StateSettings",
+    "StockSettings",
     "StudySettings",
     "SurveySettings",
     "UndulationSettings",
@@ -118,9 +123,12 @@ class Config(Section):
     fixings: FixingSettings = FixingSettings()
     coils: CoilSettings = CoilSettings()
     work: WorkSettings = WorkSettings()
+    standing: StandingSettings = StandingSettings()
+    stock: StockSettings = StockSettings()
     service: ServiceSettings = ServiceSettings()
     machines: MachineSettings = MachineSettings()
     repair: RepairSettings = RepairSettings()
+    measured: MeasuredSettings = MeasuredSettings()
     phases: PhaseSettings = PhaseSettings()
     map: MapSettings = MapSettings()
     output: OutputSettings = OutputSettings()
@@ -129,7 +137,7 @@ class Config(Section):
     blocks: dict[str, BlockOverride] = Field(
         default_factory=dict,
         max_length=_MOST_BLOCKS,
-        description="Settings of single blocks: any key of rows, posts and wires, as in [blocks.B02.rows] "
+        description="Settings of single blocks: any key of rows, posts, standing and wires, as in [blocks.B02.rows] "
         "bearing_deg = 71; or wires of its own, as in [[blocks.B02.wires]]. Default: none.",
     )
 

@@ -42,6 +42,7 @@ class BlockOverride(Section):
 
     rows: dict[str, Any] = Field(default_factory=dict, description="Keys of [rows]. Default: none.")
     posts: dict[str, Any] = Field(default_factory=dict, description="Keys of [posts]. Default: none.")
+    standing: dict[str, Any] = Field(default_factory=dict, description="Keys of [standing]. Default: none.")
     wires: Annotated[dict[str, dict[str, Any]] | _OwnWires, BeforeValidator(_list_or_changes)] = Field(
         default_factory=dict,
         description="The block's own wires instead of the config's, as in [[blocks.B02.wires]]; or keys of single "
@@ -60,7 +61,7 @@ def laid_over(written: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, 
     `written` has wires, the default's if need be. A list of wires replaces the config's.
     """
     merged = {key: value for key, value in written.items() if key != "blocks"}
-    for section in ("rows", "posts"):
+    for section in ("rows", "posts", "standing"):
         if over.get(section):
             merged[section] = {**merged.get(section, {}), **over[section]}
     wires = over.get("wires")

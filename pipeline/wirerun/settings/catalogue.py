@@ -229,8 +229,11 @@ class RateItem(CatalogueRow):
         "let down",
         "let out adjusters",
         "change kind",
+        "look",
+        "come back",
     ] = Field(
-        description="The task; or a change from one kind of clip to another, which decides what sections take in."
+        description="The task; or a change from one kind of clip to another, which decides what sections take in; or a "
+        "look at a post on site, and coming back to one later, which decide at which posts to look."
     )
     per: Literal["post", "wire end", "coil", "100 m of wire", "line", "join", "row", "adjuster", "change"] = Field(
         description="What the minutes are for."

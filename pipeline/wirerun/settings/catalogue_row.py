@@ -3,9 +3,9 @@
 import datetime as dt
 from typing import Annotated, Final
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
-from wirerun.settings.section import Section
+from wirerun.settings.section import TextRow
 
 ItemId = Annotated[str, Field(min_length=1, max_length=60, description="Name of the item, used once in the file.")]
 Price = Annotated[float, Field(ge=0.0, le=1e6)]
@@ -14,10 +14,8 @@ Minutes = Annotated[float, Field(ge=0.0, le=10_000.0)]
 DEMO: Final = "invented for the demo"
 
 
-class CatalogueRow(Section):
-    """What every row of the catalogue has: where it comes from. Cells are text, so numbers are read out of it."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=False, validate_default=True)
+class CatalogueRow(TextRow):
+    """What every row of the catalogue has: where it comes from."""
 
     source: str = Field(min_length=3, max_length=300, description="Where the row comes from.")
     date: dt.date = Field(

@@ -9,6 +9,7 @@ from typing import Any, Final
 from wirerun.settings.layout import ClipSettings, PostSettings, RowSettings
 from wirerun.settings.section import Section
 from wirerun.settings.service import GROUND_RULES, ServiceSettings
+from wirerun.settings.standing import StandingSettings, standing_rules
 from wirerun.settings.supply import CoilSettings, WorkSettings
 from wirerun.settings.survey import SurveySettings
 from wirerun.settings.wire import MOST_WIRES, StateSettings, default_wires
@@ -180,6 +181,7 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
         *_service_rules(service),
         *_canopy_rule(service, wires, posts),
+        *standing_rules(_as_written(StandingSettings, written.get("standing")), posts, wires),
         *_coil_rules(_as_written(CoilSettings, written.get("coils"))),
         *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]

@@ -51,6 +51,12 @@ class Section(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=True)
 
 
+class TextRow(Section):
+    """A row of a CSV file: cells are text, so numbers are read out of it."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, strict=False, validate_default=True)
+
+
 def choices(annotation: Any) -> list[str]:  # noqa: ANN401 - any annotation
     """Words that a setting allows, optional or in a list; none where it is no choice."""
     arms = [annotation, *get_args(annotation)]

@@ -186,6 +186,14 @@ class StateSettings(Section):
         "metres; an adjuster, where one is needed, lets it down to drop_height_m itself. Default: choice (less than "
         "the heights of any survey are good for).",
     )
+    freed_higher_m: float = Field(
+        0.0,
+        ge=0.0,
+        le=1.0,
+        description="How much higher freed wires hang than computed, in metres: so much less than drop_height_m is "
+        "asked of the computation. Measure it (measured.freed_heights). Default: choice (0; bare ground, wire that "
+        "slides).",
+    )
     lift_limit_n: float = Field(
         600.0,
         ge=50.0,
@@ -206,6 +214,11 @@ class StateSettings(Section):
         description="Least tension at the far end as a share of the set one; below it straining from both ends or the "
         "middle is advised. Default: choice (the wire must not sag at the far end).",
     )
+
+    @property
+    def computed_drop_m(self) -> float:
+        """Return the height up to which a dropped wire, as computed, is out of the way [m]."""
+        return max(self.drop_height_m - self.freed_higher_m, 0.01)
 
     def coldest_c(self, kind: str) -> float:
         """Return the coldest temperature with a wire of a kind up in its clips [degree C]."""

@@ -19,6 +19,7 @@ from wirerun.tables.supply import (
     MATERIAL_KINDS,
     MATERIALS,
     SPARE_PARTS,
+    STOCK_LEFT,
     ZONE_MATERIALS,
 )
 from wirerun.tables.wire import (
@@ -40,6 +41,7 @@ from wirerun.tables.work import PROGRAMME, SEASON, ZONES
 
 __all__ = [
     "ADJUSTERS",
+    "ALL_TABLES",
     "ASKED_FOR",
     "BLOCK_COSTS",
     "CHANGES",
@@ -74,6 +76,7 @@ __all__ = [
     "SERVICE_POSTS",
     "SPANS",
     "SPARE_PARTS",
+    "STOCK_LEFT",
     "STRAIN_FROM",
     "TABLES",
     "TENSION_CHECK",
@@ -112,6 +115,7 @@ TABLES: Final[dict[str, Table]] = {
         FIXING_OPTIONS,
         COILS,
         COIL_OPTIONS,
+        STOCK_LEFT,
         ZONES,
         PROGRAMME,
         COSTS,
@@ -125,3 +129,5 @@ TABLES: Final[dict[str, Table]] = {
 
 #: Tables that a plan has only where its config asks for them: no file is written of one that is empty.
 ASKED_FOR: Final[dict[str, Table]] = {table.name: table for table in (SERVICE, SERVICE_POSTS, MACHINE_ROWS)}
+#: Every table that a plan may have.
+ALL_TABLES: Final[dict[str, Table]] = TABLES | ASKED_FOR

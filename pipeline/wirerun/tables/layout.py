@@ -5,10 +5,14 @@ from typing import Final
 from wirerun.clip_need import REASONS, ClipNeed
 from wirerun.tables.column import Column, Table, count, degrees, metres, newtons, percent, text
 
+YES_NO: Final = ("yes", "no")
 ROW_ID: Final = text("row_id", "Row, such as B01-R012. A second piece of a cut row is B01-R012b.")
 WIRE_ID: Final = text("wire_id", "Wire, as named in the config.")
 BLOCK_ID: Final = text("block_id", "Block the row belongs to.")
 SECTION_ID: Final = text("section_id", "Undulating section, such as B01-R012-U01.")
+
+RUN_M: Final = metres("run_m", "Longest stretch of the row that falls one way, along the slope: how far water may run.")
+RUN_GRADE: Final = percent("run_grade_pct", "Grade of that stretch from its top to its foot.")
 
 ROWS: Final = Table(
     "rows",
@@ -36,6 +40,9 @@ ROWS: Final = Table(
         count("posts", "Posts, end posts included."),
         count("spans", "Spans."),
         percent("max_grade_pct", "Steepest grade of a span, up or down, without sign."),
+        percent("mean_grade_pct", "Mean grade along the row, without sign, by metres."),
+        RUN_M,
+        RUN_GRADE,
         count("two_way_posts", "Posts that get two-way clips."),
         percent("slope_pct", "Mean slope of the ground at its posts, along and across the row together."),
         text("slope_class", "Slope class of the config that this falls into, such as 10-20 %.", empty=True),
@@ -69,14 +76,21 @@ POSTS: Final = Table(
         count("clip_positions", "Heights at which clips are set on the post; none on end posts."),
         percent("grade_pct", "Grade along the row at the post: mean of the spans beside it, positive uphill."),
         percent("cross_slope_pct", "Slope of the ground across the row, positive where the right-hand side is higher."),
-        text("post_item", "Post, as named in the catalogue; empty where none is long enough.", empty=True),
         text(
-            "end_item", "End assembly picked from the catalogue by row length and pull; empty where none.", empty=True
+            "post_item",
+            "Post, as named in the catalogue; of a standing post the one that it is taken for. Empty where none is "
+            "long enough.",
+            empty=True,
+        ),
+        text(
+            "end_item",
+            "End assembly picked from the catalogue by row length and pull; empty where none, and at standing posts.",
+            empty=True,
         ),
         text(
             "clip_need",
-            "Most that any wire asks for at the post: a two-way clip; a look on site, where the ground leaves one "
-            "possible that is not planned; unknown, where no load could be computed; a one-way clip; none at end posts "
+            "Most that any wire asks for at the post: a two-way clip; a look on site, where none is planned and one "
+            "is likely enough; unknown, where no load could be computed; a one-way clip; none at end posts "
             "and where every wire is stapled.",
             choices=tuple(ClipNeed),
         ),
@@ -86,6 +100,15 @@ POSTS: Final = Table(
             "day; it pulls to the side; or the post only stands in an undulating section. Empty where it gets none.",
             empty=True,
             choices=REASONS,
+        ),
+        Column(
+            "look_saves_min",
+            "number",
+            "min",
+            "Minutes of one person that a look on site is expected to save, the most where to look first; empty where "
+            "none is worth its time.",
+            decimals=2,
+            empty=True,
         ),
         metres(
             "clip_shift_m",
@@ -104,6 +127,7 @@ POSTS: Final = Table(
             "What a tape on the ground, from post to post, reads from the row's first: slope length.",
             empty=True,
         ),
+        text("standing", "Whether the post stands already: then it is in no order, cost or task.", choices=YES_NO),
     ),
     shape="Point",
 )

@@ -3,7 +3,7 @@
 from typing import Final
 
 from wirerun.tables.column import Column, Table, count, metres, percent, text
-from wirerun.tables.layout import BLOCK_ID, ROW_ID
+from wirerun.tables.layout import BLOCK_ID, ROW_ID, RUN_GRADE, RUN_M
 
 
 def _whole(name: str, meaning: str) -> Column:
@@ -64,6 +64,9 @@ MEASURES: Final = (
 
 MORE_IS_BETTER: Final = ("row_length_m", "mean_row_m", "planted_pct", "sun_floor_h", "sun_side_h")
 
+#: What only cases planned whole have.
+OF_WHOLE_PLANS: Final = ("two_way_posts", "cost", "look_posts", "hours", "warnings")
+
 _CASE: Final = text("case", "Case, such as C001. C000 is the config as it stands.")
 
 
@@ -85,8 +88,8 @@ def study_table(keys: tuple[str, ...], rules: tuple[str, ...] = ()) -> Table:
             text("ruled_out", "Which limits and rules rule the case out, and by what. Empty: none does.", empty=True),
             text(
                 "front",
-                "Whether no other case is better in one of study.measures and as good in all of them. Empty where the "
-                "case is ruled out, or one of them is not known.",
+                "Whether no other case is better in one of study.measures and as good in all of them; a measure that "
+                "is known of no case does not count. Empty where the case is ruled out, or one of them is not known.",
                 empty=True,
                 choices=("yes", "no"),
             ),
@@ -107,8 +110,8 @@ STUDY_ROWS: Final = Table(
         percent("grade_mean_pct", "Mean grade along the row, without sign, by metres."),
         percent("grade_max_pct", "Steepest grade of a span, without sign."),
         percent("slope_pct", "Mean slope of the ground at its posts, along and across the row together."),
-        metres("run_m", "Longest stretch of the row that falls one way, along the slope: how far water may run."),
-        percent("run_grade_pct", "Grade of that stretch from its top to its foot."),
+        RUN_M,
+        RUN_GRADE,
         text("breaks", "Rules of study.rules that the row breaks.", empty=True),
     ),
 )

@@ -3,9 +3,8 @@
 from typing import Final
 
 from wirerun.tables.column import Column, Table, count, metres, text
-from wirerun.tables.layout import ROW_ID, WIRE_ID
+from wirerun.tables.layout import ROW_ID, WIRE_ID, YES_NO
 
-YES_NO: Final = ("yes", "no")
 MATERIAL_KINDS: Final = ("post", "wire", "clip", "staple", "fastener", "wire end", "adjuster", "end assembly", "tool")
 
 _ITEM: Final = text("item", "What to buy, as named in the catalogue.")
@@ -36,7 +35,17 @@ MATERIALS: Final = Table(
         _NOT_INCLUDED,
         text("supplier", "Who sells it, as the catalogue says; else what it is ordered with."),
         count("pack", "Pieces or coils in a pack."),
-        count("packs", "Packs to order: whole ones, for quantity and spares."),
+        count("packs", "Packs to order: whole ones, for what is to be ordered."),
+        count("in_stock", "How many of quantity and spares are in stock; of wire, part coils among them."),
+        count("to_order", "How many are to be ordered: quantity and spares less what is in stock."),
+        Column(
+            "stock_worth",
+            "number",
+            "currency",
+            "What is taken out of the stock at the price of one, part coils by their length; in no total.",
+            2,
+            empty=True,
+        ),
     ),
 )
 
@@ -106,7 +115,11 @@ COILS: Final = Table(
     "One line per length of wire cut from a coil, in the order in which the coil is used up.",
     ("coil_id", "from_m"),
     (
-        text("coil_id", "Coil, such as C007, numbered through the plan: by kind of wire, in the order they are begun."),
+        text(
+            "coil_id",
+            "Coil, such as C007, numbered through the plan: by kind of wire, in the order they are begun. C001P is a "
+            "part coil of the stock.",
+        ),
         text("wire_item", "Wire, as named in the catalogue."),
         ROW_ID,
         WIRE_ID,
@@ -115,7 +128,7 @@ COILS: Final = Table(
         metres("to_m", "Metres run off this coil where it is cut."),
         text("joined", "Whether the line is joined from more than one length.", choices=("yes", "no")),
         text("zone_id", "Work zone the row is in."),
-        metres("coil_m", "Length of wire on a whole coil."),
+        metres("coil_m", "Length of wire on the coil when it is begun: of a part coil, what is left on it."),
         metres("remainder_m", "What is left of the coil after its last cut."),
         text("remainder_usable", "Whether the remainder is long enough to keep.", choices=("yes", "no")),
         count("piece", "Which length of the line, counted from the row's first post."),
@@ -135,6 +148,21 @@ COILS: Final = Table(
             "is run out alone.",
             empty=True,
         ),
+        text("from_stock", "Whether the coil is in stock, as a part coil or whole.", choices=("no", "part", "whole")),
+        text("stock_tag", "Part coil of the stock: what its tag says.", empty=True),
+    ),
+)
+
+STOCK_LEFT: Final = Table(
+    "stock_left",
+    "One line per item, and per part coil: what is left once the plan is carried out, spares taken as used. It can be "
+    "the stock.file of the next plan as it is; count it first.",
+    (),
+    (
+        _ITEM,
+        count("quantity", "How many, or whole coils; 1 for a part coil."),
+        metres("left_m", "Part coils: what is left on it. Empty of all else.", empty=True),
+        text("tag", "Part coils: what its tag says, the coil's id in this plan or an earlier one.", empty=True),
     ),
 )
 
@@ -149,7 +177,7 @@ COIL_OPTIONS: Final = Table(
             "How it is cut. Fewest coils: lines cut whole, by best fit. In working order: never with more coils open "
             "than coils.open.",
         ),
-        count("coils", "Coils it takes."),
+        count("coils", "Coils it takes, part coils of the stock among them."),
         count("joins", "Joins in lines."),
         count("most_open", "Coils of this wire that are begun and still needed at the same time, at most."),
         count("most_coils_in_a_zone", "Coils of this wire that one zone is cut from, at most."),
@@ -157,8 +185,8 @@ COIL_OPTIONS: Final = Table(
             "cost",
             "number",
             "currency",
-            "Of coils, joins and carrying, without spares; empty where coils have no price. Labour only where an hour "
-            "has a price.",
+            "Of whole coils, in stock or not, joins and carrying, without spares; empty where coils have no price. "
+            "Labour only where an hour has a price.",
             2,
             empty=True,
         ),

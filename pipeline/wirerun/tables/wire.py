@@ -4,7 +4,7 @@ from typing import Final, NamedTuple
 
 from wirerun.state import State
 from wirerun.tables.column import Column, Table, count, metres, millimetres, newtons, percent, text
-from wirerun.tables.layout import BLOCK_ID, ROW_ID, WIRE_ID
+from wirerun.tables.layout import BLOCK_ID, ROW_ID, WIRE_ID, YES_NO
 
 CLIP_KINDS: Final = ("one-way", "two-way", "staple")
 SEATS: Final = ("over", "under")
@@ -88,8 +88,8 @@ CLIPS: Final = Table(
         *_of_state(State.LIFTED, "in the lift position that pulls up most"),
         text(
             "look_on_site",
-            "Whether to look at it when the post stands: a one-way clip is planned, and the ground leaves a two-way "
-            "one possible (ground_probability from 0.05 on).",
+            "Whether to look at it when the wires are strained: a one-way clip is planned, and coming back later is "
+            "expected to take longer (need_probability times the rate come back, against the rate look).",
             choices=("yes", "no"),
         ),
         metres("dropped_height_m", "Height of the freed wire above the ground at the post.", empty=True),
@@ -100,6 +100,7 @@ CLIPS: Final = Table(
         text("fixing", "Fixing, as named in the catalogue; empty where none suits.", empty=True),
         newtons("holds_n", "Pull the fixing may bear: what lets go first, the wire or the timber, over its factor."),
         text("fixing_reason", "Why this fixing, or why none.", empty=True),
+        count("standing_pieces", "How many of the pieces are on the post already: those are in no order or task."),
     ),
 )
 
@@ -168,6 +169,7 @@ WIRES: Final = Table(
             "How far a clip may lie below the line of its neighbours' clips before the wire pulls up by more than "
             "undulation.hold_down_n: at its greatest tension, between spans of the row's mean length.",
         ),
+        text("standing", "Whether the wire hangs already: then it is in no order, cost or task.", choices=YES_NO),
     ),
 )
 
@@ -246,6 +248,7 @@ ADJUSTERS: Final = Table(
         text("kind", "Kind of adjuster, as named in the config; empty where none reaches.", empty=True),
         millimetres("take_up_mm", "Length it must give and take in all, for winter and for lifting.", empty=False),
         Column("turns", "number", "", "Turns of a winding strainer's barrel.", decimals=1, empty=True),
+        text("standing", "Whether it is there already: then it is in no order, cost or task.", choices=YES_NO),
     ),
 )
 

@@ -10,7 +10,7 @@ from typing import Final
 import pandas as pd
 
 from wirerun.findings import CODES
-from wirerun.tables import ASKED_FOR, TABLES, Column, Table
+from wirerun.tables import ALL_TABLES, ASKED_FOR, TABLES, Column, Table
 from wirerun.write.gis.layers import LAYERS
 from wirerun.write.gis.shapefile_names import short_names
 from wirerun.write.gis.staking import STAKING
@@ -88,7 +88,7 @@ _Line = tuple[str | int, ...]
 
 
 def _schedule_lines() -> Iterator[_Line]:
-    for table in (TABLES | ASKED_FOR).values():
+    for table in ALL_TABLES.values():
         yield from _lines(_SCHEDULE, table, {})
 
 

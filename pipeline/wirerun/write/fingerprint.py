@@ -31,6 +31,7 @@ def inputs_mark(inputs: Inputs, config: Config, parts: tuple[str, ...]) -> str:
     own = config.for_block(block.block_id).model_dump(mode="json", exclude={"blocks", "base", "phases"})
     _feed(digest, (json.dumps(own, sort_keys=True), json.dumps(versions(), sort_keys=True), sorted(parts)))
     _feed(digest, (block, inputs.grids, inputs.drawn, inputs.output_crs, inputs.catalogue, inputs.orthophoto))
+    _feed(digest, inputs.machine_limits)
     return digest.hexdigest()
 
 

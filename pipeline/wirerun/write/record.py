@@ -16,6 +16,7 @@ import shapely
 
 from wirerun.errors import Fault, InputError
 from wirerun.findings import LEVELS
+from wirerun.measurements import Learned
 from wirerun.records import RECORD, RECORD_FORMAT, Plan
 from wirerun.rounding import rounded
 from wirerun.write.mark import plan_mark
@@ -56,6 +57,7 @@ def write_record(plan: Plan, folder: Path) -> Path:
         "crs": _crs(plan),
         "versions": versions(),
         "counts": _counts(plan),
+        **({"measured": [_learned(one) for one in plan.measured]} if plan.measured else {}),
         "missing": [
             {"block_id": block.block_id, "reason": block.reason, "exit_code": int(block.exit_code)}
             for block in plan.missing
@@ -161,6 +163,21 @@ def _config(plan: Plan) -> dict[str, Any]:
         written["held_by"] = wire.holder
     config["output"]["crs"] = plan.output_crs
     return config
+
+
+def _learned(one: Learned) -> dict[str, Any]:
+    """Return what was measured, and what it changed."""
+    numbers = {"was": one.was, "value": one.value, "sd": one.sd}
+    return {
+        "what": one.what,
+        "place": one.place,
+        "unit": one.unit,
+        **{name: None if value is None else rounded(value, 6) for name, value in numbers.items()},
+        "readings": one.count,
+        "taken": one.taken,
+        "off": one.off,
+        "sentence": one.sentence,
+    }
 
 
 def _crs(plan: Plan) -> dict[str, Any]:

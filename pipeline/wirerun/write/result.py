@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from wirerun.records import Plan, as_written
-from wirerun.write.cards import write_cards
+from wirerun.write.cards import write_cards, write_forms
 from wirerun.write.dictionary import write_dictionary
 from wirerun.write.folder import result_folder
 from wirerun.write.gis import write_formats, write_gis
@@ -56,6 +56,7 @@ def write_result(plan: Plan, target: Path, *, overwrite: bool, only: Collection[
         if "cards" in only:
             with writing(folder / "cards"):
                 write_cards(plan, folder / "cards" / "field_cards.pdf")
+                write_forms(plan, folder / "cards" / "field_forms.pdf")
         with writing(folder):
             write_dictionary(folder)
             # Last: it lists and hashes all the others.

@@ -14,7 +14,7 @@ from wirerun.mechanics import FloatArray, IntArray
 from wirerun.mechanics.batches import batches
 from wirerun.mechanics.catenary import solve_span_length
 from wirerun.mechanics.drop import clear_along, length_to_drop, level_drop_span, level_share
-from wirerun.mechanics.hull import upper_hull
+from wirerun.mechanics.hull import least_curvature, upper_hull
 from wirerun.mechanics.rest import rest_on_ground
 from wirerun.mechanics.row_index import RowIndex
 from wirerun.mechanics.supports import Supports
@@ -170,6 +170,21 @@ def test_the_hull_of_the_docstring_and_its_refusal() -> None:
     assert upper_hull(x, y, ends).tolist() == [True, True, False, True, True]
     with pytest.raises(MechanicsError, match="must be fixed"):
         upper_hull(x, y, ~ends)
+
+
+@given(seed=st.integers(0, 10_000), steps=st.integers(2, 400), rough=st.floats(0.0, 0.3), q=st.floats(1e-6, 0.2))
+@settings(max_examples=60, deadline=None)
+def test_no_corner_is_ruled_out_before_it_is_one(seed: int, steps: int, rough: float, q: float) -> None:
+    rng = np.random.default_rng(seed)
+    row = np.repeat([0, 1], [steps, 3 + seed % 40])
+    x = np.concatenate([np.cumsum(rng.uniform(0.3, 0.7, count)) for count in np.bincount(row)])
+    ground = _rolling(x) + rng.normal(0.0, rough, x.size)
+    ends = RowIndex.of(row).ends
+    raised = np.where(ends, ground + 1.2, ground)  # as posts raise the ends of the wire
+    corner = upper_hull(x, raised - 0.5 * q * x * x, ends)
+    least = least_curvature(x, ground, row)
+    assert (least < q)[corner].all()
+    np.testing.assert_array_equal(upper_hull(x, raised - 0.5 * q * x * x, ends, least < q), corner)
 
 
 def _block(seed: int = 1) -> tuple[FloatArray, FloatArray, IntArray, FloatArray]:
@@ -332,6 +347,32 @@ def test_the_length_to_drop_clears_just_enough(height: float, share: float) -> N
     assert (found >= share).all()
     less = rest_on_ground(Supports(x, ground, row), WIRE, (1.2, 1.3), np.where(hangs, needed * (1.0 - 1e-5), np.nan))
     assert (clear_along(Supports(x, ground, row), less, height).share[hangs] < share).all()
+
+
+def test_a_tighter_wire_to_begin_with_changes_no_length() -> None:
+    x, ground, row, length = _block(6)
+    land = Supports(x, ground, row)
+    hung = rest_on_ground(land, WIRE, (1.2, 1.3), length * 0.999)
+    alone, pull = length_to_drop(land, WIRE, (1.2, 1.3), 0.4, 0.9)
+    begun, pull_too = length_to_drop(land, WIRE, (1.2, 1.3), 0.4, 0.9, hung)
+    assert (hung.horizontal_n > pull).sum() >= 3
+    np.testing.assert_allclose(begun, alone, rtol=1e-9)
+    np.testing.assert_allclose(pull_too, pull, rtol=1e-6)
+    # One that is looser than is wanted does no harm either.
+    loose = rest_on_ground(land, WIRE, (1.2, 1.3), length * 1.05)
+    np.testing.assert_allclose(length_to_drop(land, WIRE, (1.2, 1.3), 0.4, 0.9, loose)[0], alone, rtol=1e-9)
+
+
+def test_rows_again_and_again_are_the_same_rows() -> None:
+    x, ground, row, length = _block(2)
+    land = Supports(x, ground, row)
+    once, twice = (
+        rest_on_ground(rows, WIRE, (1.2, 1.3), np.tile(length, times))
+        for times, rows in ((1, land), (2, land.repeated(2)))
+    )
+    np.testing.assert_allclose(twice.horizontal_n, np.tile(once.horizontal_n, 2), rtol=1e-12)
+    np.testing.assert_allclose(twice.wire_m, np.tile(once.wire_m, 2), atol=1e-9)
+    assert land.repeated(2).rows.count == 2 * land.rows.count
 
 
 def test_over_a_hump_any_wire_is_out_of_the_way() -> None:

@@ -53,12 +53,24 @@ def rows(pieces: Pieces) -> list[tuple[int, int, int, int]]:
 
 
 def cheapest(
-    lengths: tuple[int, ...], zones: tuple[int, ...], coil: int, most: int, end: int, prices: Prices, *, joins: bool
+    lengths: tuple[int, ...],
+    zones: tuple[int, ...],
+    coil: int,
+    most: int,
+    end: int,
+    prices: Prices,
+    *,
+    joins: bool,
+    parts: tuple[int, ...] = (),
 ) -> float:
-    """Least cost of all ways there are: any piece of any length from any coil, any coil put aside at any time."""
+    """Least cost of all ways there are: any piece of any length from any coil, any coil put aside at any time.
+
+    New coils are whole ones, or the part coils in their order, for nothing; where nothing is joined, those that the
+    line fits on.
+    """
 
     @cache
-    def go(line: int, left: int, pieces: int, coils: tuple[Begun, ...]) -> float:
+    def go(line: int, left: int, pieces: int, coils: tuple[Begun, ...], begun: int) -> float:
         if left == 0:
             if line + 1 == len(lengths):
                 return 0.0
@@ -68,19 +80,23 @@ def cheapest(
                 lengths[line + 1],
                 0,
                 tidy(coil._replace(brought=False) if new_zone else coil for coil in coils),
+                begun,
             )
         # On with a coil that is begun; or with a new one, for which any others may be put aside.
         sources = [(place, coils, False) for place in range(len(coils)) if coils[place].rest]
         kept = {some for count in range(most) for some in combinations(coils, count)}
         sources += [(len(some), (*some, Begun(coil)), True) for some in kept]
-        return min(
-            (cost for source in sources for cost in cuts(line, left, pieces, *source[:2], new=source[2])),
-            default=np.inf,
-        )
+        of_parts = []
+        if begun < len(parts) and (joins or parts[begun] >= lengths[line]):
+            of_parts = [(len(some), (*some, Begun(parts[begun])), False) for some in kept]
+        ways = [(*source, begun) for source in sources] + [(*source, begun + 1) for source in of_parts]
+        return min((cost for way in ways for cost in cuts(line, left, pieces, *way)), default=np.inf)
 
-    def cuts(line: int, left: int, pieces: int, place: int, there: tuple[Begun, ...], *, new: bool) -> Iterator[float]:
+    def cuts(
+        line: int, left: int, pieces: int, place: int, there: tuple[Begun, ...], bought: object, begun: int
+    ) -> Iterator[float]:
         mine, others = there[place], there[:place] + there[place + 1 :]
-        spent = (prices.coil if new else 0.0) + (0.0 if mine.brought else prices.carry)
+        spent = (prices.coil if bought else 0.0) + (0.0 if mine.brought else prices.carry)
         beside = prices.walk > 0.0 and line % 2 == 1
         for cut in range(1, min(mine.rest, left) + 1):
             whole = pieces == 0 and cut == left
@@ -90,12 +106,12 @@ def cheapest(
             after = Begun(mine.rest - cut, brought=True, gave=whole and prices.walk > 0.0 and line % 2 == 0)
             rest = tidy((*(other._replace(gave=False) for other in others), after))
             more = (prices.join if cut < left else 0.0) + (prices.walk if alone else 0.0)
-            yield spent + more + go(line, left - cut, pieces + 1, rest)
+            yield spent + more + go(line, left - cut, pieces + 1, rest, begun)
 
     def tidy(coils: Iterable[Begun]) -> tuple[Begun, ...]:
         return tuple(sorted(coil for coil in coils if coil.rest or coil.gave))
 
-    return go(0, lengths[0], 0, ())
+    return go(0, lengths[0], 0, (), 0)
 
 
 def test_one_open_coil_by_hand() -> None:
@@ -160,14 +176,11 @@ def test_two_lines_beside_each_other_take_one_walk_from_two_coils() -> None:
 def test_a_third_coil_that_stays_begun_or_a_join_leaves_two_walks() -> None:
     """Coil 0 is begun before and used after; lines 2 and 3 come from 1 and 2: three on the row. A join: two walks."""
     lines = make([10, 10, 40, 40, 10, 10], walk=1.0)
-    column = [
-        np.array(each)
-        for each in ([0, 1, 2, 3, 4, 5], [0, 0, 1, 2, 0, 2], [0, 10, 0, 0, 20, 40], [10, 20, 40, 40, 30, 50])
-    ]
-    pieces = Pieces(*column)
+    column = ([0, 1, 2, 3, 4, 5], [0, 0, 1, 2, 0, 2], [0, 10, 0, 0, 20, 40], [10, 20, 40, 40, 30, 50], [-1] * 3)
+    pieces = Pieces(*(np.array(each) for each in column))
     assert in_one_walk(pieces, lines, 2).tolist() == [False, False, False, False, False, True]
     assert in_one_walk(pieces, lines, 3).tolist() == [False, False, False, True, False, True]
-    joined = Pieces(*(np.array(each) for each in ([0, 1, 1], [0, 0, 1], [0, 60, 0], [60, 80, 40])))
+    joined = Pieces(*(np.array(each) for each in ([0, 1, 1], [0, 0, 1], [0, 60, 0], [60, 80, 40], [-1, -1])))
     assert not in_one_walk(joined, make([60, 60], walk=1.0), 2).any()
 
 
@@ -233,6 +246,68 @@ def test_with_two_coils_open_the_bound_holds_and_hardly_anything_costs_less(
     # A line longer than a coil may be worth cutting the line before it from two coils: that is not looked for.
     long = any(length > 12 for length, _ in case)
     assert cost <= least + max(price.join, price.carry, price.walk, price.coil if long else 0.0) + 1e-9
+
+
+def test_part_coils_come_first_and_in_their_order() -> None:
+    """60 and 45 on part coils: 60 of the first line, 40 of the second part coil, and its last 5 cannot be joined on."""
+    coil = Coil(100, 50.0, (60, 45))
+    cut = cut_in_order(make([100, 90]), coil, most_open=1, joins=True, end_piece_mm=20).pieces
+    assert rows(cut) == [(0, 0, 0, 60), (0, 1, 0, 40), (1, 2, 0, 90)]
+    assert cut.part.tolist() == [0, 1, -1]
+    assert (cut.coils, cut.whole) == (3, 1)
+    assert spent(cut, make([100, 90]), coil) == 50.0 + 2.0 + 3.0
+    assert cut.begun_mm(coil).tolist() == [60, 45, 100]
+
+
+def test_without_joins_a_part_coil_waits_for_a_line_that_fits_on_it() -> None:
+    """100 fits on none; 50 on the first, and then 40 on the second."""
+    coil = Coil(100, 50.0, (60, 45))
+    cut = cut_in_order(make([100, 50, 40]), coil, most_open=1, joins=False, end_piece_mm=20).pieces
+    assert rows(cut) == [(0, 0, 0, 100), (1, 1, 0, 50), (2, 2, 0, 40)]
+    assert cut.part.tolist() == [-1, 0, 1]
+
+
+def test_a_part_coil_that_is_no_part_is_refused() -> None:
+    for part in (10, 101):
+        with pytest.raises(MechanicsError, match="not within 20 and 100 mm"):
+            cut_in_order(make([50]), Coil(100, 50.0, (part,)), most_open=1, joins=True, end_piece_mm=20)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    case=small,
+    end=st.integers(1, 4),
+    price=prices,
+    most=st.integers(1, 2),
+    parts=st.lists(st.integers(4, 12), min_size=1, max_size=3),
+    joins=st.booleans(),
+)
+def test_with_part_coils_the_bound_holds_and_hardly_anything_costs_less(
+    case: list[tuple[int, int]], end: int, price: Prices, most: int, parts: list[int], *, joins: bool
+) -> None:
+    lengths = tuple(length if joins else min(length, 12) for length, _ in case)
+    zones = tuple(np.cumsum([step for _, step in case]).tolist())
+    lines, coil = (
+        make(list(lengths), list(zones), price.join, price.carry, price.walk),
+        Coil(12, price.coil, tuple(parts)),
+    )
+    cut = cut_in_order(lines, coil, most_open=most, joins=joins, end_piece_mm=end)
+    least = cheapest(lengths, zones, 12, most, end, price, joins=joins, parts=tuple(parts))
+    cost = spent(cut.pieces, lines, coil, most)
+    assert least_cost(lines, coil, most_open=most, joins=joins) <= least + 1e-9
+    assert cost >= least - 1e-9
+    # That part coils come first may cost a join and a carrying for each; the rest as without them.
+    long = any(length > 12 for length, _ in case)
+    more = (1 + len(parts)) * (price.join + price.carry) + price.walk + (price.coil if long else 0.0)
+    assert cost <= least + more + 1e-9
+
+
+def test_a_part_coil_that_no_piece_can_be_cut_of_waits() -> None:
+    """25 on it: of 30 it could give 10 or 25, with 20 the least. Once the whole coil is used up, it gives a line."""
+    coil = Coil(100, 50.0, (25,))
+    cut = cut_in_order(make([30, 70, 24]), coil, most_open=1, joins=True, end_piece_mm=20).pieces
+    assert rows(cut) == [(0, 0, 0, 30), (1, 0, 30, 100), (2, 1, 0, 24)]
+    assert cut.part.tolist() == [-1, 0]
 
 
 @settings(max_examples=40, deadline=None)

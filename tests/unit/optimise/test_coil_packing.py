@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from wirerun.optimise.coil_packing import least_coils, pack_whole
-from wirerun.optimise.coil_pieces import Lines, refuse_bad_pieces
+from wirerun.optimise.coil_pieces import Coil, Lines, refuse_bad_pieces
 
 
 def make(length: list[int]) -> Lines:
@@ -24,7 +24,7 @@ def fewest(length: list[int], coil: int) -> int:
 @given(st.lists(st.integers(5, 100), min_size=1, max_size=6))
 def test_small_cases_are_packed_on_the_fewest_and_bounded_from_below(length: list[int]) -> None:
     """Every way to put up to six lines on coils of 100, counted out; best fit may take one coil more."""
-    pieces = pack_whole(make(length), np.zeros(len(length), dtype=np.int64), 100, 0)
+    pieces = pack_whole(make(length), np.zeros(len(length), dtype=np.int64), Coil(100, 1.0), 0)
     least = fewest(length, 100)
     assert least_coils(np.array(length), 100) <= least <= pieces.coils <= least + 1
     assert pieces.joins == 0
@@ -36,8 +36,8 @@ def test_each_coil_is_cut_on_in_the_order_of_the_lines_and_groups_share_none(
     length: list[int], groups: int, end: int
 ) -> None:
     group = np.arange(len(length)) * groups // len(length)
-    pieces = pack_whole(make(length), group, 100, end)
-    refuse_bad_pieces(pieces, np.array(length), 100, end)
+    pieces = pack_whole(make(length), group, Coil(100, 1.0), end)
+    refuse_bad_pieces(pieces, np.array(length), Coil(100, 1.0), end)
     assert (np.diff(pieces.line) >= 0).all()
     assert pieces.joins == sum(-(-each // 100) - 1 for each in length)
     for number in range(pieces.coils):
@@ -48,10 +48,10 @@ def test_each_coil_is_cut_on_in_the_order_of_the_lines_and_groups_share_none(
 
 
 def test_a_rest_that_would_be_too_short_takes_wire_of_the_whole_coils() -> None:
-    pieces = pack_whole(make([205]), np.zeros(1, dtype=np.int64), 100, 20)
+    pieces = pack_whole(make([205]), np.zeros(1, dtype=np.int64), Coil(100, 1.0), 20)
     assert sorted((pieces.to_mm - pieces.from_mm).tolist()) == [20, 92, 93]
 
 
 def test_nothing_to_pack() -> None:
-    pieces = pack_whole(make([]), np.zeros(0, dtype=np.int64), 100, 0)
+    pieces = pack_whole(make([]), np.zeros(0, dtype=np.int64), Coil(100, 1.0), 0)
     assert (len(pieces), pieces.coils, least_coils(np.zeros(0, dtype=np.int64), 100)) == (0, 0, 0)

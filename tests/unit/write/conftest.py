@@ -75,6 +75,7 @@ def make_plan(posts_in_row: tuple[int, ...] = (5, 4), **changes: Any) -> Plan:  
         "costs": _costs(),
         "block_costs": _block_costs(),
         "season": _season(),
+        "stock_left": _stock_left(),
         "left_out": _left_out(),
         "row_ids": _row_ids(),
         "findings": finding_table(findings),
@@ -149,7 +150,9 @@ def _posts(posts_in_row: tuple[int, ...]) -> gpd.GeoDataFrame:
     )
     frame["clip_need"] = np.where(is_end, "none", asks)
     frame["clip_shift_m"] = 0.0
+    frame["standing"] = "no"
     frame["clip_reason"] = pd.Series(["strung" if ask == "two-way" else None for ask in frame["clip_need"]])
+    frame["look_saves_min"] = np.where(frame["clip_need"] == "look-on-site", 0.5, np.nan)
     frame["bridged_m"] = np.where(place == 2, 1.5, np.nan)
     frame["bridged_error_m"] = np.where(place == 2, 0.0412, np.nan)
     frame["clip_positions"] = np.where(is_end, 0, np.where(place == 2, 5, 4)).astype("int64")
@@ -205,6 +208,9 @@ def _rows(posts: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
             "posts": count.astype("int64"),
             "spans": (count - 1).astype("int64"),
             "max_grade_pct": 1.67,
+            "mean_grade_pct": 1.67,
+            "run_m": 12.0,
+            "run_grade_pct": 1.67,
             "two_way_posts": np.where(np.arange(len(count)) == 0, 1, 0).astype("int64"),
         }
     )
@@ -256,6 +262,7 @@ def _clips(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     clips["fixing"] = np.where(lower, "screw-fixed clip", "formed staple")
     clips["holds_n"] = 266.67
     clips["fixing_reason"] = "Cheapest of 2 that hold."
+    clips["standing_pieces"] = 0
     clips["load_side_n"] = np.where(lower, 1.25, 0.0)
     return conform(tables.CLIPS, clips)
 
@@ -339,6 +346,7 @@ def _wires(spans: gpd.GeoDataFrame) -> pd.DataFrame:
     frame["left_up_m"] = np.where(lower, np.where(alone, 0.4, 0.77), np.nan)
     frame["lift_slack_mm"] = np.where(lower, np.where(alone, 0.0, 31.5), np.nan)
     frame["lifts_below_mm"] = np.where(lower, 41.2, 30.0)
+    frame["standing"] = "no"
     return conform(tables.WIRES, frame)
 
 
@@ -380,9 +388,10 @@ def _materials() -> pd.DataFrame:
             ("2.5 mm wire", "wire", 1, "coil", 0, 95.0, 95.0, 112.345, 4.33, "lower", "invented"),
             ("hammer", "tool", 1, "piece", 0, np.nan, np.nan, np.nan, np.nan, "end staples", None),
         ],
-        columns=tables.MATERIALS.names[:-4],
+        columns=tables.MATERIALS.names[:-7],
     )
     frame = frame.assign(supplier=["fittings", "Ana & Sons", "tools"], pack=[50, 1, 1], packs=[1, 1, 1])
+    frame = frame.assign(in_stock=0, to_order=frame["quantity"] + frame["spare_quantity"], stock_worth=0.0)
     return conform(tables.MATERIALS, frame.assign(not_included=LEFT_OUT))
 
 
@@ -405,9 +414,14 @@ def _coils() -> pd.DataFrame:
             ("C001", "2.5 mm wire", "B01-R002", "lower", 1, 62.0, 87.0, "no", "B01-Z01", *left, "no"),
             ("C001", "2.5 mm wire", "B01-R002", "lower", 2, 87.0, 112.0, "no", "B01-Z01", *left, "no"),
         ],
-        columns=tables.COILS.names[:-1],
+        columns=tables.COILS.names[:-3],
     )
-    return conform(tables.COILS, frame.assign(with_line=np.nan))
+    return conform(tables.COILS, frame.assign(with_line=np.nan, from_stock="no", stock_tag=None))
+
+
+def _stock_left() -> pd.DataFrame:
+    lines = [("screw-fixed clip", 8, np.nan, None), ("2.5 mm wire", 1, 536.1, "C001")]
+    return conform(tables.STOCK_LEFT, pd.DataFrame(lines, columns=tables.STOCK_LEFT.names))
 
 
 def _coil_options() -> pd.DataFrame:
@@ -493,7 +507,7 @@ def _adjusters(posts: gpd.GeoDataFrame) -> pd.DataFrame:
     """Both lines of the lower wire of every row but the first."""
     rows = [row for row in posts["row_id"].unique() if row != "B01-R001"]
     frame = pd.DataFrame(
-        [(row, "lower", line, "far", "winding strainer", 136.4, 1.74) for row in rows for line in (1, 2)],
+        [(row, "lower", line, "far", "winding strainer", 136.4, 1.74, "no") for row in rows for line in (1, 2)],
         columns=tables.ADJUSTERS.names,
     )
     return conform(tables.ADJUSTERS, frame.astype({"line": "int64", "take_up_mm": "float64", "turns": "float64"}))

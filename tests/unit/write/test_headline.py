@@ -14,6 +14,8 @@ from wirerun.records import Plan, finding_table
 from wirerun.rounding import rounded
 from wirerun.rules.finding_groups import STAKES, TO_KNOW, finding_groups, stake_of
 from wirerun.rules.headline import ORDERED, headline
+from wirerun.settings import Catalogue
+from wirerun.settings.fixing_item import FixingItem
 from wirerun.tables.supply import MATERIAL_KINDS
 
 Maker = Callable[..., Plan]
@@ -116,6 +118,34 @@ def test_what_hangs_on_invented_prices_is_their_sum(plan_maker: Maker, plan: Pla
     found = finding_table((Finding("demo-prices", "catalogue", "Invented."),))
     made = plan_maker(materials=plan.materials.assign(price_source=sources), findings=found)
     assert finding_groups(made)[0].cost == pytest.approx(plan.materials["total"].iloc[0])
+
+
+def test_what_looking_on_site_may_add_is_the_price_of_two_way_fixings(plan_maker: Maker, plan: Plan) -> None:
+    """Three pieces of 0.50 with two screws of 0.05 in place of 0.20, one of them; what is dearer now counts nothing."""
+    shared = {"kind": "screw-fixed clip", "fixes_to": "timber", "lets_go_n": 100.0, "fastener_kind": "screw"}
+    shared |= {"shank": "threaded", "driven": "screwdriver", "net_safe": True, "minutes": 0.5, "source": "made up"}
+    shared |= {"fastener_diameter_mm": 4.0, "fastener_length_mm": 26.0, "date": "2026-01-02"}
+    screwed = {"fastener": "screw", "fasteners": 2, "fastener_price": 0.05}
+    items = (
+        FixingItem.model_validate({**shared, **screwed, "id": "closing", "holds": "both", "price": 0.5}),
+        FixingItem.model_validate({**shared, "id": "open", "holds": "down", "price": 0.2}),
+        FixingItem.model_validate({**shared, "id": "dear", "holds": "down", "price": 9.0}),
+    )
+    lower = (plan.clips["wire_id"] == "lower").to_numpy()
+    two_way, look = (
+        lower & (plan.clips["clip"] == "two-way").to_numpy(),
+        (plan.clips["look_on_site"] == "yes").to_numpy(),
+    )
+    assert two_way.any()
+    assert look.any()
+    found = finding_table((Finding("look-on-site", "B01", "Look."),))
+    costs = []
+    for planned in ("open", "dear"):
+        fixing = pd.Series(np.where(two_way, "closing", planned), dtype="str")
+        clips = plan.clips.assign(fixing=fixing, pieces=np.where(look, 3, 1))
+        made = plan_maker(clips=clips, catalogue=Catalogue(fixings=items), findings=found)
+        costs.append(finding_groups(made)[0].cost)
+    assert costs == [pytest.approx(3 * look.sum() * (0.5 + 2 * 0.05 - 0.2)), None]
 
 
 def test_every_code_has_one_stake() -> None:

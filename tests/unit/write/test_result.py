@@ -27,7 +27,7 @@ def test_the_result_is_whole_and_true(plan: Plan, tmp_path: Path) -> None:
     target = write_result(plan, tmp_path / "plan", overwrite=False)
     assert is_result(target, verify=True)
     dictionary = {"data_dictionary.md", "data_dictionary.csv"}
-    wanted = {"map.html", "gis/plan.gpkg", "cards/field_cards.pdf", *dictionary}
+    wanted = {"map.html", "gis/plan.gpkg", "cards/field_cards.pdf", "cards/field_forms.pdf", *dictionary}
     wanted |= {"schedule/order.xlsx", *(f"schedule/{name}.csv" for name in TABLES)}
     assert set(read_record(target)["outputs"]) == wanted
     assert set(_contents(target)) == {"run.json", *wanted}

@@ -8,9 +8,10 @@ from wirerun.findings import Findings, name_some
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Posts
 from wirerun.model.wires import WireStates
-from wirerun.settings import CERTAINTY, UndulationSettings
+from wirerun.rules.look_on_site import LookMinutes
+from wirerun.settings import UndulationSettings
 from wirerun.state import IN_CLIPS, State
-from wirerun.wording import many
+from wirerun.wording import many, number
 
 
 def choose_clips(
@@ -21,14 +22,15 @@ def choose_clips(
     stapled: BoolArray,
     serves: BoolArray,
     undulation: UndulationSettings,
+    minutes: LookMinutes,
 ) -> Clips:
     """Clip and seat of every intermediate post and wire.
 
     Every post inside an undulating section gets two-way clips on all its clipped wires: a crew does not change clips
     from post to post. So does a post in a curve that the wire pulls hard to the side, and a clip into which another
     wire is lifted that asks for one. The wire sits under the fixing where it pulls up and the fixing can hold it there,
-    else over it. A one-way clip is to be looked at where the ground, not the error with which clips are set, leaves a
-    two-way one possible: only that can be seen on site.
+    else over it. A one-way clip is to be looked at where that is expected
+    to save more time than it takes.
 
     Parameters
     ----------
@@ -46,6 +48,8 @@ def choose_clips(
         Whether a clip of the first wire holds the second too.
     undulation : UndulationSettings
         From which probability on a two-way clip is asked for, and from which pull to the side.
+    minutes : LookMinutes
+        What a look takes, and what it saves.
     """
     staple, held = stapled[:, None], ~posts.is_end
     two_way = (sections.at_posts(len(posts)) >= 0) | (need.side_n > undulation.hold_side_n)
@@ -54,13 +58,20 @@ def choose_clips(
     return Clips(
         kind,
         _seat(need.least_n, kind),
-        (kind == "one-way") & (need.by_ground >= CERTAINTY["possible"]),
+        (kind == "one-way") & (minutes.saved(need.need) > 0.0),
         _kind(staple[..., None], need.probability >= undulation.planned_from, states.load_n, held[:, None]),
         _seat(states.load_n, kind[..., None]),
     )
 
 
-def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: UndulationSettings, notes: Findings) -> PostNeed:
+def what_posts_ask(
+    posts: Posts,
+    need: Need,
+    clips: Clips,
+    undulation: UndulationSettings,
+    minutes: LookMinutes,
+    notes: Findings,
+) -> PostNeed:
     """What each post asks for over all its wires, and why: the class by which it is drawn, set out and looked at.
 
     Parameters
@@ -71,6 +82,8 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
         What was found and chosen.
     undulation : UndulationSettings
         From which probability on a two-way clip is asked for.
+    minutes : LookMinutes
+        What a look takes, and what it saves.
     notes : Findings
         Hears of posts to look at on site.
     """
@@ -83,15 +96,33 @@ def what_posts_ask(posts: Posts, need: Need, clips: Clips, undulation: Undulatio
         (ClipNeed.TWO_WAY, (clips.kind == "two-way").any(axis=0)),
     ):
         ask[where] = word
-    looked_at = posts.post_id[clips.look.any(axis=0)]
-    if len(looked_at):
-        notes.note(
-            "look-on-site",
-            f"{many(len(looked_at), 'post')} may need a two-way clip, less surely than plan_for = "
-            f"{undulation.plan_for!r}; look at them when the posts stand (look_on_site in clips.csv): "
-            f"{name_some(looked_at)}.",
-        )
-    return PostNeed(ask, _reason(need, clips, undulation))
+    doubt = np.where(clips.kind == "one-way", np.nan_to_num(need.need), 0.0).max(axis=0, initial=0.0)
+    look = ask == ClipNeed.LOOK
+    saves = np.where(look, minutes.saved(doubt), np.nan)
+    if look.any():
+        _note_looks(posts, doubt, look, undulation, minutes, notes)
+    return PostNeed(ask, _reason(need, clips, undulation), saves)
+
+
+def _note_looks(
+    posts: Posts,
+    doubt: FloatArray,
+    look: BoolArray,
+    undulation: UndulationSettings,
+    minutes: LookMinutes,
+    notes: Findings,
+) -> None:
+    """Name the posts to look at, those first where a look saves most, and say what is left unlooked at."""
+    worthiest = np.flatnonzero(look)[np.argsort(-doubt[look], kind="stable")]
+    others = float(doubt[~look].sum())
+    notes.note(
+        "look-on-site",
+        f"{many(len(worthiest), 'post')} may need a two-way clip, less surely than plan_for = "
+        f"{undulation.plan_for!r}; look at them when the wires are strained, at the likeliest first (look_saves_min in "
+        f"posts.csv): {name_some(posts.post_id[worthiest])}. About {number(round(doubt[look].sum()))} of them will "
+        f"need one. Of all others with one-way clips about {number(round(others))} will, but to come back to these "
+        f"({minutes.come_back:g} min each) is less work than to look for them ({minutes.look:g} min a post).",
+    )
 
 
 def _reason(need: Need, clips: Clips, undulation: UndulationSettings) -> TextArray:

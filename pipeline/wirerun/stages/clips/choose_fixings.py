@@ -1,7 +1,7 @@
 """Which fixing of the catalogue goes on each post and wire, how many, and why; and what other choices would take."""
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -17,6 +17,8 @@ from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
 from wirerun.wording import many
 
+#: Why nothing is chosen where all that holds a wire is there.
+STANDS: Final = "stands already"
 _FILTERS: Final = (
     "no fixing in the catalogue for this post",
     "no {clip} fixing in the catalogue for this post",
@@ -68,8 +70,20 @@ class _Held:
         return np.asarray(np.hypot(np.fmax(self.up_n, 0.0), self.side_n))
 
 
+class OnPosts(NamedTuple):
+    """What fixings go on: posts, which are bought, what each row's slope makes of minutes, [row].
+
+    `there`, [wire, post], are pieces that stand already; where all do, nothing is chosen. None: nothing stands.
+    """
+
+    posts: Posts
+    heights: PostHeights
+    pace: FloatArray
+    there: IntArray | None = None
+
+
 def choose_fixings(
-    standing: tuple[Posts, PostHeights, FloatArray],
+    on_posts: OnPosts,
     places: ClipPositions,
     clips: Clips,
     need: Need,
@@ -91,8 +105,8 @@ def choose_fixings(
 
     Parameters
     ----------
-    standing : Posts, PostHeights, [row]
-        The posts, which are bought, and what each row's slope makes of minutes.
+    on_posts : OnPosts
+        The posts, and what is on them already.
     places : ClipPositions
         Which clips are bought for each wire on each post, and which other wires they hold too.
     clips, need
@@ -113,11 +127,12 @@ def choose_fixings(
     options : tuple of FixingOption
         Every fixing alone and every pair, and what was chosen.
     """
-    posts, heights, pace = standing
+    posts, heights, pace, there = on_posts
     shape = clips.kind.shape
     lines = np.array([wire.lines for wire in config.wires], dtype=np.int64)
     positions = np.where(posts.is_end, 0, places.own.sum(axis=2))
     pieces = np.where(posts.is_end, 0, places.pieces(lines))
+    new = pieces if there is None else pieces - there
     if not catalogue.fixings:
         reason = only_where(np.broadcast_to(~posts.is_end, shape), "the catalogue has no fixings")
         return Fixings(positions, pieces, no_words(shape), np.full(shape, np.nan), reason), ()
@@ -132,12 +147,13 @@ def choose_fixings(
     able = np.where(better.any(axis=1)[:, None], better, passed[-1])
     asked = Asked(
         held.post,
-        pieces[held.wire, held.post],
+        new[held.wire, held.post],
         pace[posts.row[held.post]],
         np.stack([held.up_n, held.down_n, held.side_n]).argmax(axis=0),
         able,
     )
-    by_holder = _compare(held, asked, Offers.of(options.items, config.work.labour_per_hour), config)
+    stands = (new == 0)[held.wire, held.post] & (pieces > 0)[held.wire, held.post]
+    by_holder = _compare(held, asked, ~stands, Offers.of(options.items, config.work.labour_per_hour), config)
     best, of_set = np.full(len(held.wire), -1), no_words(len(held.wire))
     for where, compared in by_holder:
         best[where] = compared.best
@@ -146,7 +162,8 @@ def choose_fixings(
     found = best >= 0
     last_resort = found & (smooth & passed[-1])[np.arange(len(best)), best]
     reason = _reasons(held, passed, found, of_set, last_resort)
-    _note_nothing(posts, held, ~found & ~is_blank(held.clip), reason, notes)
+    reason[stands] = STANDS
+    _note_nothing(posts, held, ~found & ~stands & ~is_blank(held.clip), reason, notes)
     _note_smooth(posts.post_id[held.post[last_resort]], notes)
     at, names = (held.wire, held.post), words(item.id for item in options.items)
     item, holds, why = no_words(shape), np.full(shape, np.nan), no_words(shape)
@@ -182,12 +199,14 @@ def _with_guests(values: FloatArray, serves: BoolArray) -> FloatArray:
     return np.asarray(np.fmax(values, of_guests))
 
 
-def _compare(held: _Held, asked: Asked, offers: Offers, config: Config) -> list[tuple[IntArray, Compared]]:
+def _compare(
+    held: _Held, asked: Asked, to_fix: BoolArray, offers: Offers, config: Config
+) -> list[tuple[IntArray, Compared]]:
     """Sets of fixings for the wires in clips, and for those under staples."""
     fixed = _used(offers.items, config)
     made = []
     for holder, of_holder in (("clip", held.clip != "staple"), ("staple", held.clip == "staple")):
-        where = np.flatnonzero(of_holder & ~is_blank(held.clip))
+        where = np.flatnonzero(of_holder & to_fix & ~is_blank(held.clip))
         if len(where):
             some = Asked(*(getattr(asked, name)[where] for name in ("post", "pieces", "pace", "pull", "holds")))
             made.append((where, compare_sets(holder, some, offers, config.fixings.most_kinds, fixed)))

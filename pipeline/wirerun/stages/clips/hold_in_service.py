@@ -1,6 +1,6 @@
 """Whether the planned fixings hold in service: pulled out of the post and pushed along it at once, clip and timber."""
 
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -100,12 +100,12 @@ class _Asks(NamedTuple):
         return _Asks(*(values[post] for values in self))
 
 
-#: More than anything bears: a load that is asked of what bears none.
-_FAR_TOO_MUCH = 1e3
+# A load that is asked of what bears none, over what it bears.
+_FAR_TOO_MUCH: Final = 1e3
 # Loads as near as this are one. [N]
-_SAME_N = 1e-3
+_SAME_N: Final = 1e-3
 # Spans that would have to be so many times shorter are no advice. Choice.
-_NO_USE = 4.0
+_NO_USE: Final = 4.0
 
 
 def _over(load: FloatArray, bears: FloatArray | float) -> FloatArray:

@@ -18,8 +18,9 @@ from wirerun.tables.as_built import BUILT_CLIPS
 def standing_posts(built: Built) -> tuple[Posts | None, FloatArray, list[str]]:
     """Posts of the rows that can be judged, their heights out of the ground, and the rows that cannot.
 
-    A row can be judged where two or more posts of it stand, each with a surveyed height. An extra post is as tall as
-    most of the block's.
+    A row can be judged where two or more posts of it stand, each with a surveyed height. Clips are set off their
+    heights as was planned for the post. An extra post is as tall as most of the block's, and has its clips at their
+    heights.
     """
     count = np.bincount(built.row, minlength=len(built.row_id))
     known = np.bincount(built.row, weights=built.measured, minlength=len(built.row_id)) == count
@@ -32,6 +33,7 @@ def standing_posts(built: Built) -> tuple[Posts | None, FloatArray, list[str]]:
     first, _ = first_and_last(row)
     paths = Paths.from_lines(np.split(xy, first[1:]))
     of_planned = built.of_planned[on]
+    shift = built.planned["clip_shift_m"].to_numpy(dtype=np.float64)[of_planned]
     bearing = built.planned.groupby("row_id", sort=False)["bearing_deg"].first().reindex(built.row_id[good])
     rows = Rows(built.block_id, built.row_id[good], bearing.to_numpy(dtype=np.float64), paths.length_m, paths)
     posts = Posts(
@@ -43,6 +45,7 @@ def standing_posts(built: Built) -> tuple[Posts | None, FloatArray, list[str]]:
         ground_m=built.ground_m[on],
         along_m=paths.station_m,
         turn_rad=np.zeros(len(row)),
+        clip_shift_m=np.where(of_planned >= 0, shift, 0.0),
     )
     tall = built.planned["height_out_m"].to_numpy(dtype=np.float64)
     return posts, np.where(of_planned >= 0, tall[of_planned], np.median(tall)), bare

@@ -53,12 +53,21 @@ def totals_of(plan: FinishedPlan) -> Iterator[Total]:
     if "zones" in plan.tables:
         yield Total("work zones", "", len(plan.tables["zones"]))
         yield Total("hours of one person", "h", _sum(plan.tables["zones"], "hours"))
+    currency = str(plan.record.get("config", {}).get("catalogue", {}).get("currency", ""))
+    for task, done in _groups(plan, "season", "task"):
+        yield Total(f"hours every year: {task}", "h", _known_sum(done, "hours_a_year"))
+    if "season" in plan.tables:
+        yield Total("hours every year", "h", _known_sum(plan.tables["season"], "hours_a_year"))
+        yield Total("cost every year", currency, _known_sum(plan.tables["season"], "cost_a_year"))
     for kind, bought in _groups(plan, "materials", "kind"):
         for item, lines in bought.groupby("item", sort=False):
             yield Total(f"{TO_ORDER}{kind} {item}", str(lines["unit"].iloc[0]), _ordered(lines))
-    currency = str(plan.record.get("config", {}).get("catalogue", {}).get("currency", ""))
     for part, lines in _groups(plan, "costs", "part"):
         yield Total(f"cost: {part}", currency, _sum(lines, "total"))
+    for block_id, lines in _groups(plan, "block_costs", "block_id"):
+        whole = lines[lines["part"] == "sum"]
+        if len(whole):
+            yield Total(f"cost of {f'block {block_id}' if block_id else 'no block'}", currency, _sum(whole, "total"))
 
 
 def _ordered(bought: pd.DataFrame) -> float:
@@ -73,6 +82,11 @@ def _groups(plan: FinishedPlan, table: str, by: str) -> Iterator[tuple[str, pd.D
     if table in plan.tables:
         for value, lines in plan.tables[table].groupby(by, sort=False):
             yield str(value), lines
+
+
+def _known_sum(frame: pd.DataFrame, column: str) -> float:
+    """Sum of a column; NaN where a cell of it holds no number: what is not known would count as nothing."""
+    return float(pd.to_numeric(frame[column], errors="coerce").sum(skipna=False))
 
 
 def _sum(frame: pd.DataFrame, column: str) -> float:

@@ -31,9 +31,11 @@ def ground_above_chord(posts: Posts, ground: RowGround, max_span_m: float) -> Fl
     xy, near = posts.place.stacked(), posts.near
     step = xy[near + 1] - xy[near]
     heading = step / np.hypot(step[:, 0], step[:, 1])[:, None]
-    along = PlaneXY.of(xy[near, None, :] + share[:, None] * step[:, None, :])
-    beside = posts.station_m[near, None] + share * (posts.station_m[near + 1] - posts.station_m[near])[:, None]
+    # In a curve a post's own height is averaged along the row, not along the span: posts are not asked for.
+    inner = share[1:-1]
+    along = PlaneXY.of(xy[near, None, :] + inner[:, None] * step[:, None, :])
+    beside = posts.station_m[near, None] + inner * (posts.station_m[near + 1] - posts.station_m[near])[:, None]
     between = ground.height_beside(posts.row[near, None], beside, along, (heading[:, 0, None], heading[:, 1, None]))
-    above = between - (posts.ground_m[near, None] + share * posts.rise_m[:, None])
-    above[:, [0, -1]] = 0.0  # in a curve a post's own height is averaged along the row, not along the span
+    above = np.zeros((len(near), len(share)))
+    above[:, 1:-1] = between - (posts.ground_m[near, None] + inner * posts.rise_m[:, None])
     return np.nan_to_num(above)

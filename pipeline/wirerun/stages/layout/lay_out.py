@@ -4,23 +4,21 @@ from typing import NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, words
+from wirerun.arrays import BoolArray, words
 from wirerun.findings import Findings
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import to_row_axes
 from wirerun.geometry.row_ground import RowGround
-from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import KnownHeights
-from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows, Stations
+from wirerun.model.layout import Bridges, LeftOut, NamedRows, Posts, Rows
 from wirerun.model.site import Site
 from wirerun.records import Drawn
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.layout.fitted import Fitted, place_fitted
-from wirerun.stages.layout.height_errors import errors_of_heights
 from wirerun.stages.layout.known_ground import doubt_bridges, stand_on_ground
 from wirerun.stages.layout.placing import place_equal, place_on_baseline, place_on_vines, vine_places
 from wirerun.stages.layout.posts import has_all_heights, set_posts
-from wirerun.stages.layout.posts_from_survey import stand_on_points
+from wirerun.stages.layout.posts_from_survey import StoodOn, stand_on_points
 from wirerun.stages.layout.rows import lay_parallel, spacing_in_plan
 from wirerun.stages.layout.rows_from_lines import lay_follow, lay_given
 
@@ -39,16 +37,18 @@ def lay_rows(site: Site, drawn: Drawn, block_id: str, config: Config, notes: Fin
 class Layout(NamedTuple):
     """Posts of a block and the ground they stand on; rows that cannot be planned.
 
-    `posts` and what belongs to them are None where no row is left. `more`: heights beside the posts' that tell of the
-    ground, from posts as they might have stood.
+    `posts` and what belongs to them are None where no row is left. `measured`: rows whose posts all have surveyed
+    heights, [row]. `more`: heights beside the posts' that tell of the ground, from posts as they might have stood.
+    `surveyed`: what was measured of surveyed posts; its rows are those of the posts.
     """
 
     left_out: LeftOut
     posts: Posts | None
     ground: RowGround | None
     bridges: Bridges | None
-    errors: HeightErrors | None
+    measured: BoolArray | None
     more: KnownHeights | None
+    surveyed: StoodOn | None = None
 
 
 def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue: Catalogue, notes: Findings) -> Layout:
@@ -58,33 +58,27 @@ def stand_posts(rows: Rows, site: Site, drawn: Drawn, config: Config, catalogue:
     """
     if not len(rows):  # told where they were laid
         return Layout(LeftOut(rows, words([])), None, None, None, None, None)
-    stations: Stations | None = None
     more: KnownHeights | None = None
-    surveyed: FloatArray | None = None
+    surveyed: StoodOn | None = None
     measured = np.zeros(len(rows), dtype=np.bool_)
     if drawn.posts is not None:
-        rows, stations, surveyed = stand_on_points(rows, site, drawn.posts, config.posts, notes)
+        surveyed = stand_on_points(rows, site, drawn.posts, config.posts, notes)
+        rows = surveyed.rows
         if not len(rows):  # told there
             return Layout(LeftOut(rows, words([])), None, None, None, None, None)
-        measured = has_all_heights(stations.row, surveyed)
+        measured = has_all_heights(surveyed.stations.row, surveyed.height_m)
     stand = stand_on_ground(rows, site.ground, config.elevation.bridge_m, measured, notes)
     if not len(stand.rows):
         return Layout(stand.left_out, None, None, None, None, None)
-    if stations is None:
+    if surveyed is None:
         stations, more = _place(stand.rows, stand.ground, config, catalogue, notes)
+        height = None
     else:
-        stations, surveyed = _of_rows(stations, surveyed, stand.kept)
-    posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, surveyed)
+        surveyed = surveyed.of_rows(stand.kept)
+        stations, height = surveyed.stations, surveyed.height_m
+    posts = set_posts(stand.rows, stand.ground, stations, config.posts, notes, height)
     bridges = doubt_bridges(posts, stand.ground, measured[stand.kept], config.elevation, notes)
-    errors = errors_of_heights(posts, stand.ground, bridges, measured[stand.kept], config.elevation, config.posts)
-    return Layout(stand.left_out, posts, stand.ground, bridges, errors, more)
-
-
-def _of_rows(stations: Stations, height_m: FloatArray | None, kept: BoolArray) -> tuple[Stations, FloatArray | None]:
-    """Posts of the rows that are kept, the rows numbered anew."""
-    on = kept[stations.row]
-    renumbered = Stations((np.cumsum(kept) - 1)[stations.row[on]], stations.station_m[on])
-    return renumbered, None if height_m is None else height_m[on]
+    return Layout(stand.left_out, posts, stand.ground, bridges, measured[stand.kept], more, surveyed)
 
 
 def _place(rows: Rows, ground: RowGround, config: Config, catalogue: Catalogue, notes: Findings) -> Fitted:

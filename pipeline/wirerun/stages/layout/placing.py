@@ -31,18 +31,23 @@ def place_equal(ground: RowGround, settings: PostSettings) -> Stations:
     settings : PostSettings
         Longest span.
     """
-    limit, paths = settings.max_span_m, ground.paths
-    spans = np.maximum(1, np.ceil((paths.length_m - _TOLERANCE_M) / limit)).astype(np.int64)
-    for _ in range(_MOST_EXTRA_SPANS + 1):
-        row, station = _even(spans, paths.length_m)
-        row, station, chord = _equalise(ground, row, station, spans)
-        over = _longest(row, chord, len(spans)) > limit + _TOLERANCE_M
-        if not over.any():
-            break
-        total = np.bincount(row[:-1], weights=chord, minlength=len(spans))
+    limit, length = settings.max_span_m, ground.paths.length_m
+    spans = np.maximum(1, np.ceil((length - _TOLERANCE_M) / limit)).astype(np.int64)
+    todo, placed = np.arange(len(spans)), []
+    for extra in range(_MOST_EXTRA_SPANS + 1):
+        row, station, chord = _equalise(ground, todo, spans[todo])
+        over = _longest(row, chord, len(todo)) > limit + _TOLERANCE_M
+        good = ~over[row] | (extra == _MOST_EXTRA_SPANS)
+        placed.append((todo[row[good]], station[good]))
+        total = np.bincount(row[:-1], weights=chord, minlength=len(todo))
         needed = np.ceil((total - _TOLERANCE_M) / limit).astype(np.int64)
-        spans = np.where(over, np.maximum(spans + 1, needed), spans)
-    return Stations(row, station)
+        spans[todo] = np.where(over, np.maximum(spans[todo] + 1, needed), spans[todo])
+        todo = todo[over]
+        if not len(todo):
+            break
+    row, station = (np.concatenate(part) for part in zip(*placed, strict=True))
+    order = np.argsort(row, kind="stable")
+    return Stations(row[order], station[order])
 
 
 def place_on_baseline(ground: RowGround, settings: PostSettings, along_m: FloatArray) -> Stations:
@@ -149,21 +154,24 @@ def _uncrowd(ground: RowGround, stations: Stations, max_span_m: float) -> Statio
     return Stations(row[keep], station[keep])
 
 
-def _equalise(
-    ground: RowGround, row: IntArray, station: FloatArray, spans: IntArray
-) -> tuple[IntArray, FloatArray, FloatArray]:
-    """Row, station and chord ahead of every place, moved until the chords of a row are alike to a millimetre."""
-    length = ground.paths.length_m
-    share = station / length[row]
+def _equalise(ground: RowGround, rows: IntArray, spans: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
+    """Row, station and chord ahead of every place, moved until the chords of a row are alike to a millimetre.
+
+    The chords are those before the last move, which is less than a tenth of that. Rows are given by their number, each
+    with its spans, and come back counted from 0.
+    """
+    length = ground.paths.length_m[rows]
+    row, station = _even(spans, length)
+    share, of_row = station / length[row], rows[row]
     for _ in range(_MOST_ROUNDS):
-        chord = _chords(row, *ground.stand(row, station))
+        chord = _chords(row, *ground.stand(of_row, station))
         total = np.bincount(row[:-1], weights=chord, minlength=len(spans))
         moved = _move(row, station, chord, share * total[row], length)
         stays = np.abs(moved - station).max() < _TOLERANCE_M / 10.0
         station = moved
         if stays:
             break
-    return row, station, _chords(row, *ground.stand(row, station))
+    return row, station, chord
 
 
 def _move(

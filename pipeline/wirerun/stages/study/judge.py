@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from wirerun.arrays import BoolArray, FloatArray, TextArray, words
-from wirerun.model.study import RowGrades
+from wirerun.model.layout import RowGrades
 from wirerun.settings.study import RowRule
 from wirerun.tables.study import MORE_IS_BETTER
 

@@ -10,9 +10,10 @@ from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.coils import CoilOptions, CoilPieces, CoilPlan, WireLines, WireSpans
 from wirerun.optimise.coil_bound import least_cost
-from wirerun.optimise.coil_order import cut_in_order
+from wirerun.optimise.coil_order import cut_in_order, shortest_piece_mm
 from wirerun.optimise.coil_packing import least_coils, pack_whole
 from wirerun.optimise.coil_pieces import Coil, Lines, Pieces, carried, in_one_walk, most_in_a_zone, most_open, spent
+from wirerun.records import Stock
 from wirerun.rules.wire_work import CoilPrices, coil_prices
 from wirerun.settings import Catalogue, CoilSettings, WorkSettings
 from wirerun.settings.catalogue import WireItem
@@ -30,12 +31,16 @@ def cut_coils(
     settings: CoilSettings,
     work: WorkSettings,
     notes: Findings,
+    stock: Stock | None = None,
 ) -> CoilPlan:
     """Cut every line from the coils that are open when the crew comes to it.
 
     Lines are taken in their order, never with more coils of one wire open at once than the settings allow. Of the ways
     to do so one is taken that costs least, or nearly: coils, joins, and coils carried from zone to zone. What has no
     price or no rate is weighed as in the demo's catalogue, but is in no cost. Coils are rounded down to the millimetre.
+
+    Part coils of the stock come first, the longest of them before the others; what is too short for a piece of a joined
+    line stays in the store. Whole coils in stock are like those that are bought: they too are worth their price.
 
     Where joins are not allowed, a line longer than a coil is joined all the same. A least piece of more than half a
     coil could not always be kept; half a coil is taken then.
@@ -54,14 +59,17 @@ def cut_coils(
         What an hour costs.
     notes : Findings
         Gets coils and bounds of every item, and runs that are longer than a coil.
+    stock : Stock, optional
+        Its part coils.
 
     Returns
     -------
     CoilPlan
         Pieces item by item, in the order of the catalogue.
     """
+    stock = stock or Stock.nothing()
     cut = [
-        _cut_item(lines, np.flatnonzero(mine), item, catalogue, settings, work)
+        _cut_item(lines, np.flatnonzero(mine), item, catalogue, settings, work, stock)
         for item in catalogue.wire
         if (mine := lines.item == item.id).any()
     ]
@@ -86,7 +94,11 @@ def cut_coils(
             join_m=join_m,
             join_span=join_span,
         ),
-        coil_mm=_joined(np.full(each.best.pieces.coils, each.coil_mm) for each in cut),
+        item=np.array([each.item.id for each in cut for _ in range(each.best.pieces.coils)], dtype=object),
+        coil_mm=_joined(each.best.pieces.begun_mm(each.coil) for each in cut),
+        whole_mm=_joined(np.full(each.best.pieces.coils, each.coil.length_mm) for each in cut),
+        part=_joined(np.append(each.part, -1)[each.best.pieces.part] for each in cut),
+        kept=_joined(each.kept(settings).astype(np.int64) for each in cut).astype(bool),
         options=CoilOptions(
             item=np.array([each.item.id for each in cut for _ in each.options], dtype=object),
             way=np.array([option.way for option in options], dtype=object),
@@ -114,46 +126,66 @@ class _Option(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class _CutItem:
-    """One kind of wire: places of its lines on the axis of all, the ways to cut it, and the one that is taken."""
+    """One kind of wire: places of its lines on the axis of all, the ways to cut it, and the one that is taken.
+
+    `part`: places in the stock of the coil's part coils, without those `too_short`, of which so many are there.
+    """
 
     item: WireItem
     at: IntArray
     lines: Lines
-    coil_mm: int
+    coil: Coil
+    part: IntArray
+    too_short: int
     fewest: int
     options: list[_Option]
     best: _Option
     exact: bool
     within: float
 
+    def kept(self, settings: CoilSettings) -> BoolArray:
+        """Whether what is left of each coil is worth keeping, [coil]."""
+        return np.asarray(_remainders(self.best.pieces, self.coil) >= 1000.0 * settings.least_remainder_m)
+
     def tell(self, notes: Findings, lines: WireLines, settings: CoilSettings) -> None:
         """Note what was cut, and what is too long."""
-        pieces, fewest = self.best.pieces, self.fewest
-        proof = "the least possible" if pieces.coils == fewest else f"at least {fewest} are needed, whatever the order"
+        pieces, fewest, coil_m = self.best.pieces, self.fewest, self.coil.length_mm / 1000.0
+        proof = "the least possible" if pieces.whole == fewest else f"at least {fewest} are needed, whatever the order"
+        parts = pieces.coils - pieces.whole
+        first = ""
+        if parts:
+            on_them = number(pieces.begun_mm(self.coil)[pieces.part >= 0].sum() / 1000.0)
+            first = f"{many(parts, 'part coil')} of the stock with {on_them} m first, then "
         cost = (
             "nothing in this order costs less"
             if self.exact
             else f"within {100.0 * self.within:.1f} % of a proven least cost"
         )
-        kept = _remainders(pieces, self.coil_mm)
-        kept = kept[kept >= 1000.0 * settings.least_remainder_m]
+        kept = _remainders(pieces, self.coil)[self.kept(settings)]
         left = f"{many(len(kept), 'remainder')} long enough to keep"
         if len(kept):
             left += f", {number(kept.sum() / 1000.0)} m in all"
         length_mm = self.lines.length_mm
         notes.note(
             "coils",
-            f"{many(pieces.coils, 'coil')} of {self.coil_mm / 1000.0:.1f} m for {many(len(self.at), 'run')}, "
+            f"{first}{many(pieces.whole, 'coil')} of {coil_m:.1f} m for {many(len(self.at), 'run')}, "
             f"{number(length_mm.sum() / 1000.0, 3)} m in all: {proof}; with {many(pieces.joins, 'join')}, "
             f"{most_open(pieces)} open at once, at most {most_in_a_zone(pieces, self.lines)} in a zone; {cost}; "
             f"{left}.",
             self.item.id,
         )
-        long = length_mm > self.coil_mm
+        if self.too_short:
+            notes.note(
+                "stock-short",
+                f"{many(self.too_short, 'part coil')} of the stock too short for a piece of a joined run (coils."
+                f"least_piece_m, coils.no_join_m); left in the store.",
+                self.item.id,
+            )
+        long = length_mm > self.coil.length_mm
         if long.any() and not settings.joins:
             notes.note(
                 "run-too-long",
-                f"{many(int(long.sum()), 'run', 'are')} longer than a coil of {self.coil_mm / 1000.0:.1f} m, up to "
+                f"{many(int(long.sum()), 'run', 'are')} longer than a coil of {coil_m:.1f} m, up to "
                 f"{length_mm.max() / 1000.0:.1f} m, and coils.joins is false. Joined all the same, with "
                 f"{many(pieces.joins, 'join')}, so that the order is whole: "
                 f"{name_some(dict.fromkeys(lines.row_id[self.at[long]]))}.",
@@ -168,6 +200,7 @@ def _cut_item(
     catalogue: Catalogue,
     settings: CoilSettings,
     work: WorkSettings,
+    stock: Stock,
 ) -> _CutItem:
     """Cut the lines of one wire in every way."""
     coil_mm = int(np.floor(1000.0 * item.length_m + _ROUNDING_MM))
@@ -175,14 +208,16 @@ def _cut_item(
     prices = [coil_prices(item, catalogue, work, to_weigh=to_weigh) for to_weigh in (True, False)]
     beside = _beside(lines, at) & (settings.in_one_walk and settings.open > 1)
     weighed, told = (_priced(lines, at, price, beside) for price in prices)
-    weigh, tell = (Coil(coil_mm, price.coil) for price in prices)
+    part = _parts(stock, item, shortest_piece_mm(end_piece_mm, coil_mm))
+    parts_mm = tuple(stock.part_mm[part].tolist())
+    weigh, tell = (Coil(coil_mm, price.coil, parts_mm) for price in prices)
 
     def option(way: str, pieces: Pieces, least: float = np.nan) -> _Option:
         cost = np.nan if item.price is None else spent(pieces, told, tell, settings.open)
         return _Option(way, told, pieces, cost, np.nan if item.price is None else least)
 
     options = [
-        option(f"fewest coils {words}", pack_whole(told, group, coil_mm, end_piece_mm))
+        option(f"fewest coils {words}", pack_whole(told, group, tell, end_piece_mm))
         for words, group in (
             ("whatever the order", np.zeros(len(at), dtype=np.int64)),
             ("within a block", lines.block[at]),
@@ -199,8 +234,18 @@ def _cut_item(
         if joins == settings.joins:
             best, exact, within = options[-1], cut.exact, cost / bound - 1.0 if bound > 0.0 else 0.0
     length_mm = lines.length_mm[at]
-    fewest = -(-int(length_mm.sum()) // coil_mm) if settings.joins else least_coils(length_mm, coil_mm)
-    return _CutItem(item, at, told, coil_mm, fewest, options, best, exact, within)
+    beyond_parts = max(int(length_mm.sum()) - sum(parts_mm), 0)
+    fewest = -(-beyond_parts // coil_mm)
+    if not settings.joins:
+        fewest = max(fewest, least_coils(length_mm, coil_mm) - len(parts_mm))
+    too_short = int((stock.part_item == item.id).sum()) - len(part)
+    return _CutItem(item, at, told, tell, part, too_short, fewest, options, best, exact, within)
+
+
+def _parts(stock: Stock, item: WireItem, shortest_mm: int) -> IntArray:
+    """Part coils of a wire that are long enough to be cut from, the longest first: their places in the stock."""
+    mine = np.flatnonzero((stock.part_item == item.id) & (stock.part_mm >= shortest_mm))
+    return mine[np.argsort(-stock.part_mm[mine], kind="stable")]
 
 
 def _beside(lines: WireLines, at: IntArray) -> BoolArray:
@@ -228,11 +273,11 @@ def _priced(lines: WireLines, at: IntArray, price: CoilPrices, beside: BoolArray
     )
 
 
-def _remainders(pieces: Pieces, coil_mm: int) -> IntArray:
+def _remainders(pieces: Pieces, coil: Coil) -> IntArray:
     """What is left of each coil, [coil] [mm]."""
     used = np.zeros(pieces.coils, dtype=np.int64)
     np.maximum.at(used, pieces.coil, pieces.to_mm)
-    return coil_mm - used
+    return pieces.begun_mm(coil) - used
 
 
 def _places(line: IntArray, cut_mm: IntArray, lines: WireLines, spans: WireSpans) -> tuple[FloatArray, TextArray]:

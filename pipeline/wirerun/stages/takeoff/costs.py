@@ -14,6 +14,8 @@ from wirerun.tables import MATERIAL_KINDS
 
 # Tools are had, not bought for one plan: without a price they are no cost, and no gap in the costs.
 _NO_GAP: Final = "tool"
+# Charges that posts make: none where all posts stand.
+_FOR_POSTS: Final = ("setting out", "carting posts", "machine hire")
 _CENT: Final = 2
 # Quantities are rounded to what is printed of them before they are priced: whoever multiplies gets the total.
 _QUANTITY: Final = 3
@@ -28,8 +30,9 @@ def price(bought: Bought, sizes: Sizes, charges: Sequence[ChargeItem], *, labour
     what stands above them. Totals are to the cent and add up as printed.
 
     To a block belongs what is used in it at the price of one, wire by its share of a coil, its hours, and the charges
-    for its area, posts, rows and days. What is bought beyond that belongs to the whole order: spares, what is left of
-    packs and coils, tools. A share in percent goes with what it is a share of.
+    for its area, posts, rows and days; charges for posts are for the rows that get some. What is bought beyond that
+    belongs to the whole order: spares, what is left of packs and coils, tools. A share in percent goes with what it is
+    a share of.
 
     Parameters
     ----------
@@ -57,11 +60,18 @@ def price(bought: Bought, sizes: Sizes, charges: Sequence[ChargeItem], *, labour
     hours = rounded(sizes.hours.sum(), _QUANTITY)
     lines.add("labour", hours, "h", labour_per_hour, sizes.hours, f"{hours:.2f} h of labour")
     given = {charge.id: charge for charge in charges}
-    measures: dict[str, FloatArray] = {
+    posts = sizes.posts.astype(np.float64)
+    whole: dict[str, FloatArray] = {
         "ha": sizes.area_ha,
-        "post": sizes.posts.astype(np.float64),
+        "post": posts,
         "m of row": sizes.row_m,
         "crew day": sizes.hours / sizes.crew_day_h,
+    }
+    where_set: dict[str, FloatArray] = {
+        "ha": sizes.area_ha * sizes.set_share,
+        "post": posts,
+        "m of row": sizes.set_row_m,
+        "crew day": sizes.set_hours / sizes.crew_day_h,
     }
     for part in CHARGES:
         charge = given.get(part)
@@ -72,7 +82,7 @@ def price(bought: Bought, sizes: Sizes, charges: Sequence[ChargeItem], *, labour
         elif charge.per == "% of all":
             lines.add(part, lines.total, charge.per, charge.price, lines.of_block, part)
         else:
-            of = measures[charge.per]
+            of = (where_set if part in _FOR_POSTS else whole)[charge.per]
             lines.add(part, float(of.sum()), charge.per, charge.price, of, part)
     return lines.summed()
 

@@ -7,7 +7,7 @@ from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Rows
 from wirerun.model.wires import Adjusters, Slack
 from wirerun.settings import AdjusterKind, Config, WireSettings
-from wirerun.wording import many
+from wirerun.wording import many, spread
 
 
 def choose_adjusters(rows: Rows, take_up_mm: FloatArray, slack: Slack, config: Config, notes: Findings) -> Adjusters:
@@ -69,7 +69,7 @@ def _note_lost(rows: Rows, down_mm: FloatArray, lets_down: BoolArray, notes: Fin
         ids = rows.row_id[lost.any(axis=0)]
         notes.note(
             "no-adjuster",
-            f"No adjuster of the config takes up {down_mm[lost].min():.0f} to {down_mm[lost].max():.0f} mm, "
+            f"No adjuster of the config takes up {spread(down_mm[lost].min(), down_mm[lost].max())} mm, "
             f"needed in {many(len(ids), 'row')}; one end of the wire has to be undone there each winter: "
             f"{name_some(ids)}.",
         )

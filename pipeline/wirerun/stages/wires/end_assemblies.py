@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, TextArray, no_words, only_where, words
+from wirerun.arrays import BoolArray, FloatArray, TextArray, no_words, only_where, words
 from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Posts
 from wirerun.settings import Catalogue, WorkSettings
@@ -10,7 +10,12 @@ from wirerun.wording import many
 
 
 def choose_ends(
-    posts: Posts, end_pull_n: FloatArray, catalogue: Catalogue, work: WorkSettings, notes: Findings
+    posts: Posts,
+    end_pull_n: FloatArray,
+    catalogue: Catalogue,
+    work: WorkSettings,
+    notes: Findings,
+    to_build: BoolArray | None = None,
 ) -> TextArray:
     """End assembly of each end post, as named in the catalogue, [post]; None elsewhere and where none will do.
 
@@ -29,12 +34,14 @@ def choose_ends(
         What an hour costs.
     notes : Findings
         Hears of end posts for which there is none.
+    to_build : [post], optional
+        Posts whose ends are built; the others stand.
     """
     chosen = no_words(len(posts))
     ends = catalogue.ends
     if not ends:
         return chosen
-    at = np.flatnonzero(posts.is_end)
+    at = np.flatnonzero(posts.is_end if to_build is None else posts.is_end & to_build)
     length = posts.rows.length_m[posts.row[at]]
     most_row = np.array([np.inf if end.most_row_m is None else end.most_row_m for end in ends])
     most_pull = np.array([np.inf if end.most_pull_n is None else end.most_pull_n for end in ends])

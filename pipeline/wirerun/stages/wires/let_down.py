@@ -1,16 +1,18 @@
 """The foliage wires let down for winter: how much of each row is clear of them, and what clears the rest."""
 
-from dataclasses import fields
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.findings import Findings
-from wirerun.mechanics.drop import MIDDLE, clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.clearing import MIDDLE
+from wirerun.mechanics.drop import clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.give import Give
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.season import warmed
 from wirerun.mechanics.supports import Supports
+from wirerun.mechanics.wire import Wire
 from wirerun.model.layout import Posts
 from wirerun.model.wires import Drop, InState, Lying, RowEnds
 from wirerun.rules.wire import wire_of
@@ -64,63 +66,144 @@ def let_down(
         How they lie, and the take-up they need.
     """
     ground, is_post = _profile(posts, above_chord_m)
-    states, least_mm = config.states, config.adjusters.least_take_up_mm
-    shape = (len(config.wires), len(posts.rows))
-    middle, take_up, lacks, start, far, pull = (np.full(shape, np.nan) for _ in range(6))
-    asked, at_post = np.full(shape[0], np.nan), np.full((len(config.wires), len(posts)), np.nan)
-    freed, let_out = ([np.full(shape, np.nan) for _ in fields(Lying)] for _ in range(2))
-    for number, wire in enumerate(config.wires):
-        if wire.kind != "foliage":
-            continue
-        spec, ends = wire_of(wire), (wire.height_m, wire.height_m)
-        length = warmed(spec, cut_m[number], states.winter_c - states.stringing_c)
-        soft = give.let_down[number]
-        hung = rest_on_ground(ground, spec, ends, length, soft)
-        asked[number] = level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m)
-        nearly = clear_along(ground, hung, states.drop_height_m + states.drop_tolerance_m)
-        down = (nearly.share >= asked[number]) | parked[number]
-        wanted = np.where(down, np.nan, states.drop_height_m)
-        needed, pull_n = length_to_drop(ground, spec, ends, wanted, asked[number])
-        needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
-        short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
-        take_up[number] = np.where(short_mm < least_mm, 0.0, short_mm)
-        lacks[number] = short_mm - take_up[number]
-        out = rest_on_ground(ground, spec, ends, length + take_up[number] / 1000.0, soft)
-        for lie, found in ((freed, hung), (let_out, out)):
-            for part, values in zip(lie, _lying(posts, ground, is_post, found, states), strict=True):
-                part[number] = values
-        middle[number], at_post[number] = hung.middle_above_m, (hung.wire_m - ground.z_m)[is_post]
-        start[number], far[number], pull[number] = hung.tension_start_n, hung.tension_far_n, hung.horizontal_n
-        _note_drop(~parked[number], take_up[number], lacks[number], freed[1][number], wire, states, notes)
-    free = np.full(at_post.shape, np.nan)
-    state = InState(State.DROPPED, free, free, RowEnds(start, far, pull, pull))
-    return state, Drop(asked, middle, at_post, Lying(*freed), Lying(*let_out), take_up, lacks)
+    foliage = _foliage(config)
+    free = np.full((len(config.wires), len(posts)), np.nan)
+    nothing = free[:, posts.first]
+    if not len(foliage):
+        lying = Lying(nothing, nothing, nothing)
+        ends = RowEnds(nothing, nothing, nothing, nothing)
+        return InState(State.DROPPED, free, free, ends), Drop(free[:, 0], nothing, free, lying, lying, nothing, nothing)
+
+    def spread(values: FloatArray, over: FloatArray = nothing) -> FloatArray:
+        """Values of foliage wires among those of all wires."""
+        among = over.copy()
+        among[foliage] = values.reshape(len(foliage), *over.shape[1:])
+        return among
+
+    freed = _free(ground, cut_m[foliage], give, parked[foliage], config)
+    hung, take_up, lacks = freed.hung, spread(freed.take_up_mm), spread(freed.lacks_mm)
+    longer = freed.take_up_mm > 0.0
+    length = np.where(longer, freed.length_m + freed.take_up_mm / 1000.0, np.nan)
+    out = rest_on_ground(freed.ground, freed.wire, (freed.height_m, freed.height_m), length, freed.soft)
+    up_to_m = config.states.computed_drop_m
+    alone, slack = (_lying(posts, freed.ground, is_post, found, up_to_m) for found in (hung, out))
+    let_out = [np.where(longer, with_slack, as_it_is) for with_slack, as_it_is in zip(slack, alone, strict=True)]
+    pull = spread(hung.horizontal_n)
+    state = InState(
+        State.DROPPED, free, free, RowEnds(spread(hung.tension_start_n), spread(hung.tension_far_n), pull, pull)
+    )
+    drop = Drop(
+        asked=spread(freed.asked[:: len(posts.rows)], free[:, 0]),
+        middle_m=spread(hung.middle_above_m),
+        post_m=spread((hung.wire_m - freed.ground.z_m)[np.tile(is_post, len(foliage))], free),
+        freed=Lying(*map(spread, alone)),
+        let_out=Lying(*map(spread, let_out)),
+        take_up_mm=take_up,
+        lacks_mm=lacks,
+    )
+    for at in foliage:
+        high = drop.freed.greatest_m[at]
+        _note_drop(~parked[at], take_up[at], lacks[at], high, config.wires[at], config.states, notes)
+    return state, drop
+
+
+def take_up_to_let_down(
+    posts: Posts, above_chord_m: FloatArray, cut_m: FloatArray, give: EndGive, parked: BoolArray, config: Config
+) -> FloatArray:
+    """Take-up alone, as `let_down` finds it, [wire, row]; NaN for wires that stay up [mm]."""
+    foliage, found = _foliage(config), np.full(cut_m.shape, np.nan)
+    if len(foliage):
+        ground, _ = _profile(posts, above_chord_m)
+        freed = _free(ground, cut_m[foliage], give, parked[foliage], config)
+        found[foliage] = freed.take_up_mm.reshape(len(foliage), -1)
+    return found
+
+
+def _foliage(config: Config) -> IntArray:
+    """Which wires are foliage wires."""
+    return np.flatnonzero([wire.kind == "foliage" for wire in config.wires])
+
+
+class _Freed(NamedTuple):
+    """Foliage wires let down, wire after wire over the same rows: axis (wire, row) in one.
+
+    Attributes
+    ----------
+    ground : Supports
+        The rows' ground, once for each wire.
+    wire, height_m, length_m, soft
+        Their wires, height at the ends and unstretched length in winter [m], and how the ends give way.
+    hung : RestState
+        How they hang from both ends.
+    asked : FloatArray
+        Share of the middle that is asked for. [-]
+    take_up_mm, lacks_mm : FloatArray
+        Take-up, and what is too little for one. [mm]
+    """
+
+    ground: Supports
+    wire: Wire
+    height_m: FloatArray
+    length_m: FloatArray
+    soft: Give
+    hung: RestState
+    asked: FloatArray
+    take_up_mm: FloatArray
+    lacks_mm: FloatArray
+
+
+def _free(ground: Supports, cut_m: FloatArray, give: EndGive, parked: BoolArray, config: Config) -> _Freed:
+    states, foliage, rows = config.states, _foliage(config), ground.rows.count
+    wires, stays = [config.wires[number] for number in foliage], parked.ravel()
+    of_row = np.repeat(np.arange(len(wires)), rows)
+    height = np.array([wire.height_m for wire in wires])[of_row]
+    asked = [level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m) for wire in wires]
+    share = np.array(asked)[of_row]
+    spec, soft = Wire.each(map(wire_of, wires)).of(of_row), Give.joined([give.let_down[number] for number in foliage])
+    length = warmed(spec, cut_m.ravel(), states.winter_c - states.stringing_c)
+    land = ground.repeated(len(wires))
+    hung = rest_on_ground(land, spec, (height, height), length, soft)
+    nearly = clear_along(land, hung, states.computed_drop_m + states.drop_tolerance_m)
+    down = (nearly.share >= share) | stays
+    needed, pull_n = length_to_drop(
+        land, spec, (height, height), np.where(down, np.nan, states.computed_drop_m), share, hung
+    )
+    needed -= soft.at(np.where(np.isfinite(pull_n), pull_n, soft.from_n))  # let out, the wire lets the posts back
+    short_mm = np.where(down, 0.0, 1000.0 * np.maximum(needed - length, 0.0))
+    take_up_mm = np.where(short_mm < config.adjusters.least_take_up_mm, 0.0, short_mm)
+    return _Freed(land, spec, height, length, soft, hung, share, take_up_mm, short_mm - take_up_mm)
 
 
 def _lying(
-    posts: Posts, ground: Supports, is_post: BoolArray, hung: RestState, states: StateSettings
-) -> tuple[FloatArray, ...]:
-    """Values of `Lying` for one wire, [row] each."""
-    clear = clear_along(ground, hung, states.drop_height_m)
-    above = (hung.wire_m - ground.z_m)[is_post]
+    posts: Posts, ground: Supports, is_post: BoolArray, hung: RestState, up_to_m: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Values of `Lying`, wire after wire."""
+    clear = clear_along(ground, hung, up_to_m)
+    times = ground.rows.count // len(posts.rows)
+    above = (hung.wire_m - ground.z_m)[np.tile(is_post, times)].reshape(times, -1)
     long = posts.along_m[posts.last][posts.row]
     looked_at = np.abs(posts.along_m - 0.5 * long) <= 0.5 * MIDDLE * long + _HAIR_M
-    up = np.where(looked_at, np.where(np.isnan(above), np.nan, above > states.drop_height_m), 0.0)
-    return clear.share, clear.greatest_m, np.add.reduceat(up, posts.first)
+    up = np.where(looked_at, np.where(np.isnan(above), np.nan, above > up_to_m), 0.0)
+    return clear.share, clear.greatest_m, np.add.reduceat(up, posts.first, axis=1).ravel()
 
 
 def _profile(posts: Posts, above_chord_m: FloatArray) -> tuple[Supports, BoolArray]:
     """Ground points along every row, from its first post to its last, and which of them are posts."""
-    near = posts.near
+    near, far = posts.near, posts.last
     share = np.linspace(0.0, 1.0, above_chord_m.shape[1])[:-1]  # the far post is the next span's near one
     along = posts.along_m[near, None] + share * posts.dx_m[:, None]
     height = posts.ground_m[near, None] + share * posts.rise_m[:, None] + above_chord_m[:, :-1]
-    row = np.concatenate([np.repeat(posts.row[near], len(share)), posts.row[posts.last]])
-    at = np.concatenate([along.ravel(), posts.along_m[posts.last]])
-    z = np.concatenate([height.ravel(), posts.ground_m[posts.last]])
-    is_post = np.concatenate([np.tile(share == 0.0, len(near)), np.ones(len(posts.rows), dtype=np.bool_)])
-    order = np.lexsort((at, row))
-    return Supports(at[order], z[order], row[order]), is_post[order]
+    behind = (posts.last_span + 1) * len(share)  # where the last post of each row comes in
+    at, z, row, is_post = (
+        np.insert(of_spans.ravel(), behind, of_last)
+        for of_spans, of_last in (
+            (along, posts.along_m[far]),
+            (height, posts.ground_m[far]),
+            (np.repeat(posts.row[near], len(share)), posts.row[far]),
+            (np.tile(share == 0.0, len(near)), np.ones(len(far), dtype=np.bool_)),
+        )
+    )
+    return Supports(at, z, row), is_post
 
 
 def _note_drop(

@@ -1,5 +1,7 @@
 """What posts are pushed to the side in service, and what the ground beside them bears by the rule that is chosen."""
 
+from typing import Final
+
 import numpy as np
 
 from wirerun.arrays import FloatArray, TextArray, is_blank, no_words
@@ -11,7 +13,7 @@ from wirerun.settings import Catalogue, Config, ServiceSettings
 from wirerun.wording import many, number
 
 #: What is said of each rule wherever its number is shown.
-_RULES = {
+_RULES: Final = {
     "code": "building code, allowable (IBC 1807.3.2.1)",
     "clay": "short post in clay (Broms)",
     "sand": "short post in sand (Broms)",

@@ -14,7 +14,7 @@ from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state
 from wirerun.state import State
-from wirerun.wording import many
+from wirerun.wording import many, spread
 
 
 def string_wires(
@@ -146,12 +146,13 @@ def _note_hard_sliding(
         hard = np.flatnonzero(found.kept[number] < least_share)
         if not len(hard):
             continue
-        both, middle = ((found.way[number][hard] == way).sum() for way in ("both ends", "middle"))
+        counted = [((found.way[number][hard] == way).sum(), way) for way in ("both ends", "middle")]
+        ways = " and ".join(f"{count} from {'the ' * (way == 'middle')}{way}" for count, way in counted if count)
         length = posts.along_m[posts.last[hard]]
         notes.note(
             "strain-from",
             f"Strained from one end, wire {wires[number].id} keeps less than {100.0 * least_share:.0f} % of its "
-            f"tension at the far end in {many(len(hard), 'row')} of {length.min():.0f} to {length.max():.0f} m, down "
-            f"to {100.0 * found.kept[number][hard].min():.0f} %; strain {both} from both ends and {middle} from the "
-            f"middle: {name_some(posts.rows.row_id[hard])}.",
+            f"tension at the far end in {many(len(hard), 'row')} of {spread(length.min(), length.max())} m, down "
+            f"to {100.0 * found.kept[number][hard].min():.0f} %; strain {ways}: "
+            f"{name_some(posts.rows.row_id[hard])}.",
         )

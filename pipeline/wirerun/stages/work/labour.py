@@ -1,24 +1,25 @@
 """How long each row takes, task by task: quantities times the catalogue's minutes, walking, and what slope adds."""
 
-from collections.abc import Collection, Iterable, Sequence
-from typing import Final
+from collections.abc import Collection, Iterator, Sequence
+from typing import Final, NamedTuple
 
 import numpy as np
-import pandas as pd
 
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, numbered, words
 from wirerun.findings import Finding
-from wirerun.rules.order_of_work import RUN_OUT, TASKS
-from wirerun.rules.pace import slope_factor
+from wirerun.model.coils import CoilPlan
+from wirerun.model.row_work import RowWork
+from wirerun.model.to_build import ToBuild
+from wirerun.rules.order_of_work import FOR_POSTS, RUN_OUT, TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, EndItem, PostItem, RateItem, tools_of
 from wirerun.settings.fixing_item import FixingItem
 
 _ENDS_OF_A_LINE: Final = 2
 _MINUTES: Final = 60.0
-_COLUMNS: Final = ["row_id", "step", "task", "quantity", "unit", "hours", "people", "tools"]
+_HUNDRED_M: Final = 100.0
 
-
-_UNIT: Final = {task.name: task.unit for task in TASKS}
+_TASK: Final = {task.name: task for task in TASKS}
 _STEP: Final = {task.name: number for number, task in enumerate(TASKS, start=1)}
 # The tasks that are counted by the row, and the catalogue's rate for each: to fix one end and to tie off the other are
 # the same work.
@@ -36,197 +37,237 @@ _RATED: Final = {
 }
 # Few rows have any of these, whatever the catalogue counts them by.
 _SOME_ROWS: Final = ("join", "carry coils")
-# Others may do these: without a rate they are no task of the crew's.
-_AT_WILL: Final = ("set out and peg", "carry out posts")
 _EACH_END: Final = ("fix one end", "tie off")
 # Of two visits, each takes half the time (choice): a staple is driven loosely first and home later, and a rate for
 # tying off that is not for each end is for both.
 _HALF: Final = 0.5
 _SIDES: Final = 2
+_TWO: Final = 2
+
+
+class _Part(NamedTuple):
+    """What one kind of piece or one rate makes of a task, a line a row and item.
+
+    minutes: of one person, without the way; known: whether the catalogue has minutes; tools: in words.
+    """
+
+    task: str
+    unit: str
+    row: IntArray
+    quantity: FloatArray
+    minutes: FloatArray
+    known: BoolArray
+    people: int
+    tools: TextArray
 
 
 def row_work(
-    rows: pd.DataFrame,
-    posts: pd.DataFrame,
-    clips: pd.DataFrame,
-    wires: pd.DataFrame,
-    adjusters: pd.DataFrame,
-    coils: pd.DataFrame,
-    catalogue: Catalogue,
-    work: WorkSettings,
-) -> tuple[pd.DataFrame, list[Finding]]:
+    job: ToBuild, cut: CoilPlan | None, catalogue: Catalogue, work: WorkSettings
+) -> tuple[RowWork, list[Finding]]:
     """One line for every row and task that there is in it, rows in the order given, tasks in working order.
 
-    hours = (quantity * minutes + passes * slope length / pace) / 60 * factor of the slope class
+    hours = (quantity * minutes + passes * way along the row / pace) / 60 * factor of the slope class
 
-    Minutes are those of one person, whoever helps. A slope that is not known counts as the flattest, a slope length
-    that is not known as the length in plan. Wires whose length is not known are left out, with their ends; clips that
-    no fixing suits and posts that the catalogue does not have are counted, but take no minutes. An end that carries an
-    adjuster needs no tie-off. Half of a staple's minutes are for setting it, half for driving it home.
+    Minutes are those of one person, whoever helps. Clips that no fixing suits and posts that the catalogue does not
+    have are counted, but take no minutes. An end that carries an adjuster needs no tie-off. Half of a staple's minutes
+    are for setting it, half for driving it home.
 
     Example: 12 wire ends at 2 min, six of them fixed before the wire is strained and six tied off after, and a pass of
     100 m at 50 m/min for each six, factor 1.15, take 28 min * 1.15 = 0.537 h.
 
     Parameters
     ----------
-    rows : DataFrame
-        row_id, length_m, slope_length_m, slope_pct.
-    posts : DataFrame
-        row_id, kind, post_item, end_item.
-    clips : DataFrame
-        row_id, fixing, pieces.
-    wires : DataFrame
-        row_id, wire_id, lines, run_out_m.
-    adjusters : DataFrame
-        row_id, kind.
-    coils : DataFrame
-        row_id, wire_id, line, joined, carried, with_line: a line of n lengths has n - 1 joins; two lines that are run
-        out with each other take one walk.
+    job : ToBuild
+        What is built.
+    cut : CoilPlan or None
+        Joins, coils carried into zones, and lines that are run out two in one walk; None: none of these is counted.
     catalogue : Catalogue
         Minutes and tools of posts, fixings, adjusters and rates.
     work : WorkSettings
-        Slope classes and their factors, and the walking pace.
+        The walking pace, and the crew.
 
     Returns
     -------
-    work : DataFrame
-        row_id, step (place of the task in the working order), task, quantity, unit, hours of one person, people it
-        needs at once, tools.
+    work : RowWork
     findings : list of Finding
         Tasks for which the catalogue has no minutes, or that need more people than the crew has.
     """
-    strung = wires[wires["run_out_m"].notna()]
-    gear, held = adjusters[adjusters["kind"].notna()], clips[clips["pieces"] > 0]
+    posts, clips, gear = job.posts, job.clips, job.adjusters
     staples = {item.id for item in catalogue.fixings if item.is_staple}
+    driven = np.array([item in staples for item in clips.item], dtype=np.bool_)
+    ends = np.array([item is not None for item in posts.end_item], dtype=np.bool_)
+    fixings = (clips.row, clips.item, clips.pieces)
     parts = [
-        _pieces("set posts", posts[posts["kind"] == "intermediate"], "post_item", catalogue.posts),
-        _pieces("set end posts", posts[posts["kind"] == "end"], "post_item", catalogue.posts),
-        _pieces("clips and staples", held, "fixing", catalogue.fixings, staples),
-        _pieces("drive home", held[held["fixing"].isin(staples)], "fixing", catalogue.fixings, staples),
-        _pieces("adjusters", gear, "kind", catalogue.adjusters),
-        _pieces("end assemblies", posts[posts["end_item"].notna()], "end_item", catalogue.ends),
-        *_rated(_counts(strung, posts, gear, coils), catalogue.rates),
+        _pieces("set posts", (posts.row, posts.item, posts.posts), ~posts.is_end, catalogue.posts),
+        _pieces("set end posts", (posts.row, posts.item, posts.posts), posts.is_end, catalogue.posts),
+        _pieces("clips and staples", fixings, np.ones(len(clips.row), dtype=np.bool_), catalogue.fixings, staples),
+        _pieces("drive home", fixings, driven, catalogue.fixings, staples),
+        _pieces(
+            "adjusters",
+            (gear.row, gear.item, gear.adjusters),
+            np.ones(len(gear.row), dtype=np.bool_),
+            catalogue.adjusters,
+        ),
+        _pieces("end assemblies", (posts.row, posts.end_item, posts.posts), ends, catalogue.ends),
+        *_rated(_counts(job, cut), catalogue),
     ]
-    done = pd.concat(parts, ignore_index=True)
-    findings = [*_without_minutes(done, catalogue), *_too_few_people(done, work)]
-    counted = done.groupby(["row_id", "task"], as_index=False).agg(
-        quantity=("quantity", "sum"),
-        unit=("unit", "first"),
-        minutes=("minutes", "sum"),
-        people=("people", "max"),
-        tools=("tools", lambda cells: ", ".join(tools_of(*cells))),
+    parts = [part for part in parts if len(part.row)]
+    findings = [*_without_minutes(parts, catalogue), *_too_few_people(parts, work)]
+    return _together(job, cut, parts, work), findings
+
+
+def _together(job: ToBuild, cut: CoilPlan | None, parts: list[_Part], work: WorkSettings) -> RowWork:
+    """Sum the parts by row and task."""
+    row = np.concatenate([np.zeros(0, dtype=np.int64), *(part.row for part in parts)])
+    step_of = np.concatenate(
+        [np.zeros(0, dtype=np.int64), *(np.full(len(part.row), _STEP[part.task]) for part in parts)]
     )
-    counted["step"] = counted["task"].map(_STEP)
-    place = pd.Series(np.arange(len(rows)), index=rows["row_id"].to_numpy())
-    order = counted["row_id"].map(place).to_numpy(dtype=np.int64)
-    metres = rows["slope_length_m"].fillna(rows["length_m"]).to_numpy()[order]
-    walked = _passes(counted, strung, coils) * metres / work.walking_m_per_min
-    factor = slope_factor(rows["slope_pct"].to_numpy(dtype=np.float64), work)
-    counted["hours"] = (counted["minutes"] + walked) / _MINUTES * factor[order]
-    ordered = counted.iloc[np.lexsort((counted["step"].to_numpy(), order))]
-    return ordered[_COLUMNS].reset_index(drop=True), findings
+    number, keys = numbered(row, step_of)
+    place = np.concatenate([np.zeros(0, dtype=np.int64), *(np.full(len(p.row), at) for at, p in enumerate(parts))])
+    quantity, minutes = (
+        np.bincount(
+            number, weights=np.concatenate([np.zeros(0), *(getattr(p, name) for p in parts)]), minlength=len(keys)
+        ).astype(np.float64)
+        for name in ("quantity", "minutes")
+    )
+    first = np.unique(number, return_index=True)[1]
+    unit = words(parts[at].unit for at in place[first])
+    people = np.zeros(len(keys), dtype=np.int64)
+    np.maximum.at(people, number, np.array([part.people for part in parts], dtype=np.int64)[place])
+    cells: list[dict[str, None]] = [{} for _ in keys]
+    for at, tools in zip(number.tolist(), np.concatenate([words([]), *(p.tools for p in parts)]), strict=True):
+        cells[at][tools] = None
+    of_row, step = np.array(keys, dtype=np.int64).reshape(-1, 2).T
+    walked = _passes(job, cut, of_row, step) * job.rows.walk_m[of_row] / work.walking_m_per_min
+    hours = (minutes + walked) / _MINUTES * job.rows.slope_factor[of_row]
+    order = np.lexsort((step, of_row))
+    return RowWork(
+        row=of_row[order],
+        step=step[order],
+        task=words(TASKS[at - 1].name for at in step[order]),
+        quantity=quantity[order],
+        unit=unit[order],
+        hours=hours[order],
+        people=people[order],
+        tools=words(", ".join(tools_of(*cells[at])) for at in order),
+    )
 
 
 def _pieces(
     task: str,
-    frame: pd.DataFrame,
-    item: str,
+    there: tuple[IntArray, TextArray, IntArray],
+    counted: BoolArray,
     offers: Sequence[PostItem | FixingItem | AdjusterItem | EndItem],
     in_two_visits: Collection[str] = (),
-) -> pd.DataFrame:
-    """Pieces of every item in every row, and their minutes; without minutes where the item is not known."""
+) -> _Part:
+    """Pieces of every item in every row, and their minutes; none where the item is not known."""
+    row, item, pieces = (each[counted] for each in there)
+    number, keys = numbered(row, item)
     minutes = {offer.id: offer.minutes * (_HALF if offer.id in in_two_visits else 1.0) for offer in offers}
     tool = {offer.id: offer.tool for offer in offers}
-    uses = frame.assign(quantity=frame.get("pieces", 1), item=frame[item])
-    each = uses.groupby(["row_id", "item"], dropna=False)["quantity"].sum().reset_index()
-    known = each["item"].map(minutes).astype("float64")
-    return _lines(
-        each.assign(task=task, unit=_UNIT[task], known=known.notna(), people=1),
-        minutes=(each["quantity"] * known).fillna(0.0),
-        tools=[tool.get(item, "") for item in each["item"]],
+    # By row and name, as the tools are listed.
+    order = sorted(range(len(keys)), key=lambda at: (keys[at][0], keys[at][1] is None, keys[at][1] or ""))
+    names = [keys[at][1] for at in order]
+    quantity = np.bincount(number, weights=pieces, minlength=len(keys)).astype(np.float64)[order]
+    known = np.array([name in minutes for name in names], dtype=np.bool_)
+    return _Part(
+        task,
+        _TASK[task].unit,
+        np.array([keys[at][0] for at in order], dtype=np.int64),
+        quantity,
+        quantity * np.array([minutes.get(name, 0.0) for name in names]),
+        known,
+        1,
+        words(tool.get(name, "") for name in names),
     )
 
 
-def _counts(strung: pd.DataFrame, posts: pd.DataFrame, gear: pd.DataFrame, coils: pd.DataFrame) -> pd.DataFrame:
-    """How much there is in every strung row of what a rate can be for, a column each; index row_id."""
-    counts = strung.groupby("row_id").agg(lines=("lines", "sum"), run_out_m=("run_out_m", "sum"))
-    joined = coils[coils["joined"] == "yes"]
-    joins = (
-        joined.groupby("row_id").size() - joined.drop_duplicates(["row_id", "wire_id", "line"])["row_id"].value_counts()
-    )
-    brought = coils.loc[coils["carried"] == "yes", "row_id"].value_counts()
-    fitted = gear["row_id"].value_counts().reindex(counts.index, fill_value=0)
-    return pd.DataFrame(
-        {
-            "post": posts.groupby("row_id").size().reindex(counts.index, fill_value=0),
-            "line": counts["lines"],
-            "wire end": _ENDS_OF_A_LINE * counts["lines"],
-            "fix one end": counts["lines"],
-            "tie off": counts["lines"] - fitted,
-            "100 m of wire": counts["run_out_m"] / 100.0,
-            "join": joins.reindex(counts.index, fill_value=0),
-            "coil": brought.reindex(counts.index, fill_value=0),
-            "row": 1,
-        }
-    )
+def _counts(job: ToBuild, cut: CoilPlan | None) -> dict[str, FloatArray]:
+    """How much there is in every row of what a rate can be for, [row] each."""
+    wires, gear = job.wires, job.adjusters
+    lines = job.per_row(wires.row, wires.lines)
+    nothing = np.zeros(len(job.rows))
+    joins, brought = nothing, nothing
+    if cut is not None:
+        pieces = cut.pieces
+        one, row = np.ones(len(pieces), dtype=np.int64), cut.lines.row[pieces.line]
+        joins, brought = (job.per_row(row[some], one[some]) for some in (pieces.joins_on, pieces.carried))
+    return {
+        "post": job.per_row(job.posts.row, job.posts.posts),
+        "line": lines,
+        "wire end": _ENDS_OF_A_LINE * lines,
+        "fix one end": lines,
+        "tie off": lines - job.per_row(gear.row, gear.adjusters),
+        "100 m of wire": job.per_row(wires.row, wires.run_out_m) / _HUNDRED_M,
+        "join": joins,
+        "coil": brought,
+        "row": np.where(lines > 0.0, 1.0, 0.0),
+    }
 
 
-def _rated(counts: pd.DataFrame, rates: Iterable[RateItem]) -> list[pd.DataFrame]:
+def _rated(counts: dict[str, FloatArray], catalogue: Catalogue) -> Iterator[_Part]:
     """Tasks that have a rate: counted in what the rate is for, wire in metres."""
-    rate: dict[str, RateItem] = {item.id: item for item in rates}
-    parts = []
+    rates: dict[str, RateItem] = {item.id: item for item in catalogue.rates}
+    strung = counts["line"] > 0.0
     for task, of in _RATED.items():
-        known = rate.get(of)
-        if known is None and task in _AT_WILL:
+        rate = rates.get(of)
+        if rate is None and task in FOR_POSTS:
             continue
-        per = known.per if known else _UNIT[task]
+        unit = _TASK[task].unit
+        per = rate.per if rate else unit
         one_end = task in _EACH_END and per == "wire end"
-        ours = counts[counts[_UNIT[task]] > 0] if task in _SOME_ROWS else counts
-        many = ours[task if one_end else per]
-        many = many[many > 0]
-        part = many.rename("quantity").rename_axis("row_id").reset_index()
+        many_of = counts[task if one_end else per]
+        there = counts["post"] > 0.0 if task in FOR_POSTS else strung
+        if task in _SOME_ROWS:
+            there = there & (counts[unit] > 0.0)
+        row = np.flatnonzero(there & (many_of > 0.0))
         share = _HALF if task in _EACH_END and not one_end else 1.0
-        minutes = part["quantity"] * (share * known.minutes if known else 0.0)
-        if per == "100 m of wire":
-            part, per = part.assign(quantity=100.0 * part["quantity"]), "m"
-        part = part.assign(task=task, unit=per, known=known is not None, people=known.people if known else 1)
-        parts.append(_lines(part, minutes=minutes, tools=known.tool if known else ""))
-    return parts
+        quantity = many_of[row]
+        minutes = quantity * (share * rate.minutes if rate else 0.0)
+        in_metres = per == "100 m of wire"
+        yield _Part(
+            task,
+            "m" if in_metres else per,
+            row,
+            quantity * (_HUNDRED_M if in_metres else 1.0),
+            minutes,
+            np.full(len(row), rate is not None),
+            rate.people if rate else 1,
+            np.full(len(row), rate.tool if rate else "", dtype=object),
+        )
 
 
-def _lines(part: pd.DataFrame, *, minutes: pd.Series, tools: list[str] | str) -> pd.DataFrame:
-    """The part of a table that one task makes, with the columns that all have."""
-    part = part.assign(minutes=minutes, tools=tools)
-    columns = ["row_id", "task", "quantity", "unit", "minutes", "known", "people", "tools"]
-    return part[columns].astype({"quantity": "float64", "minutes": "float64"})
+def _passes(job: ToBuild, cut: CoilPlan | None, row: IntArray, step: IntArray) -> FloatArray:
+    """How often one walks along the row for each task, [task]."""
+    in_pairs = np.zeros(len(job.rows)) if cut is None else job.per_row(*cut.in_pairs)
+    shared = np.where(step == _STEP[RUN_OUT.name], in_pairs[row] // _TWO, 0.0)
+    wires = job.wires
+    lines, most = (np.zeros(len(job.rows), dtype=np.int64) for _ in range(2))
+    np.add.at(lines, wires.row, wires.lines)
+    np.maximum.at(most, wires.row, wires.lines)
+    once, each = (np.array([getattr(task, name) for task in TASKS]) for name in ("passes", "passes_per_line"))
+    sides = np.clip(most, 1, _SIDES)[row]
+    walked = once[step - 1] + each[step - 1] * (lines[row] - shared)
+    return np.where(step == _STEP["clips and staples"], sides, walked).astype(np.float64)
 
 
-def _passes(counted: pd.DataFrame, strung: pd.DataFrame, coils: pd.DataFrame) -> pd.Series:
-    """How often one walks along the row for each task."""
-    in_pairs = counted["row_id"].map(coils.loc[coils["with_line"].notna(), "row_id"].value_counts()).fillna(0)
-    shared = in_pairs.where(counted["task"] == RUN_OUT.name, 0).astype("int64") // 2
-    by_row = strung.groupby("row_id")["lines"]
-    lines = counted["row_id"].map(by_row.sum()).fillna(0).astype("int64")
-    sides = counted["row_id"].map(by_row.max()).fillna(1).astype("int64").clip(1, _SIDES)
-    once = counted["step"].map({_STEP[task.name]: task.passes for task in TASKS}).astype("int64")
-    each = counted["step"].map({_STEP[task.name]: task.passes_per_line for task in TASKS}).astype("int64")
-    return (once + each * (lines - shared)).where(counted["task"] != "clips and staples", sides)
-
-
-def _without_minutes(done: pd.DataFrame, catalogue: Catalogue) -> list[Finding]:
-    lost = done[~done["known"]].groupby(["task", "unit"], as_index=False)["quantity"].sum()
-    if lost.empty:
+def _without_minutes(parts: list[_Part], catalogue: Catalogue) -> list[Finding]:
+    lost: dict[tuple[str, str], float] = {}
+    for part in parts:
+        missing = part.quantity[~part.known].sum()
+        if missing:
+            lost[part.task, part.unit] = lost.get((part.task, part.unit), 0.0) + missing
+    if not lost:
         return []
-    lost = lost.iloc[lost["task"].map(_STEP).argsort()]
-    words = [f"{task} ({quantity:.0f} {unit})" for task, unit, quantity in lost.itertuples(index=False)]
-    sentence = f"The catalogue has no minutes for: {', '.join(words)}. Their hours are walking only."
+    ordered = sorted(lost.items(), key=lambda one: _STEP[one[0][0]])
+    said = ", ".join(f"{task} ({quantity:.0f} {unit})" for (task, unit), quantity in ordered)
+    sentence = f"The catalogue has no minutes for: {said}. Their hours are walking only."
     return [Finding("no-rate", catalogue.folder or "catalogue", sentence)]
 
 
-def _too_few_people(done: pd.DataFrame, work: WorkSettings) -> list[Finding]:
-    need = done.groupby("task")["people"].max()
-    short = need[need > work.people]
-    if short.empty:
+def _too_few_people(parts: list[_Part], work: WorkSettings) -> list[Finding]:
+    need = {part.task: part.people for part in parts}
+    short = ", ".join(f"{task} ({need[task]})" for task in sorted(need) if need[task] > work.people)
+    if not short:
         return []
-    words = ", ".join(f"{task} ({people})" for task, people in short.items())
-    return [Finding("crew-too-small", "work.people", f"A crew of {work.people} is too small for: {words}.")]
+    return [Finding("crew-too-small", "work.people", f"A crew of {work.people} is too small for: {short}.")]

@@ -10,7 +10,7 @@ from wirerun.arrays import FloatArray, IntArray
 from wirerun.findings import Finding
 from wirerun.optimise.partition import split_evenly
 from wirerun.settings import WorkSettings
-from wirerun.wording import many
+from wirerun.wording import many, spread
 
 _NUMBERS: Final = 2
 
@@ -115,7 +115,7 @@ def _how_even(zones: pd.DataFrame, work: WorkSettings) -> list[Finding]:
     half_a_day = 0.5 * work.people * work.day_hours
     findings = []
     for block, hours in zones.groupby("block_id", sort=False)["hours"]:
-        sentence = f"{many(len(hours), 'work zone')} of {hours.min():.1f} to {hours.max():.1f} h"
+        sentence = f"{many(len(hours), 'work zone')} of {spread(hours.min(), hours.max(), 1)} h"
         if hours.max() > 0.0:
             sentence += f"; the longest takes {hours.max() / hours.mean():.2f} times the mean"
         if work.keep_classes_apart:

@@ -87,12 +87,14 @@ def _checks(plan: Plan) -> list[str]:
 def _glance(plan: Plan) -> list[Block]:
     """Return what the plan comes to: how much there is to build, then the headline, as the map has it."""
     told, terms = headline(plan), plan.config.output.terms
-    rows, wire, far = plan.rows, plan.wires["run_out_m"], units_of(plan.config.output.units).far
+    rows, far = plan.rows, units_of(plan.config.output.units).far
+    wire = plan.wires.loc[plan.wires["standing"] != "yes", "run_out_m"]
+    stand = int((plan.posts["standing"] == "yes").sum())
     unknown = int(wire.isna().sum())
     main = [(f"{fact.words[0].lower()}{fact.words[1:]}", _figure(fact)) for fact in told.facts if not fact.part]
     figures = (
         ("rows", grouped(len(rows))),
-        ("posts", grouped(rows["posts"].sum())),
+        ("posts" + (f", {grouped(stand)} of them stand" if stand else ""), grouped(rows["posts"].sum())),
         ("posts with two-way clips", grouped(rows["two_way_posts"].sum())),
         (
             in_terms(f"{_LONG[far.sign]} of wire", terms) + (f", {unknown} not known" if unknown else ""),

@@ -31,6 +31,16 @@ class RowFacts:
     stringing_c: float
     units: Units
 
+    @property
+    def new_posts(self) -> Lines:
+        """Return the posts that are to be set."""
+        return [post for post in self.posts if post["standing"] != "yes"]
+
+    @property
+    def new_clips(self) -> Lines:
+        """Return the clips and staples that are to be fixed, or of which nobody knows."""
+        return [clip for clip in self.clips if not clip["pieces"] or clip["pieces"] > clip["standing_pieces"]]
+
 
 @dataclass(frozen=True, slots=True)
 class ZoneFacts:
@@ -136,7 +146,7 @@ def _looked_at(
     """Return fixings that a look on site may take: each with its wires, and how many if all are needed."""
     found: dict[str | None, dict[str, int]] = {}
     for card in cards:
-        for clip in card.clips:
+        for clip in card.new_clips:
             if clip["look_on_site"] == "yes":
                 fixing = swaps.get((card.row["block_id"], clip["wire_id"]))
                 wires = found.setdefault(fixing, {})

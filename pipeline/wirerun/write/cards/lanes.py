@@ -1,4 +1,7 @@
-"""Which clips a row's wires get on which post, wires that are alike taken together; and the same in words."""
+"""Which clips a row's wires get on which post, wires that are alike taken together; and the same in words.
+
+Clips that stand already are not to be fixed, and not told.
+"""
 
 from dataclasses import dataclass
 from typing import Any, Final
@@ -31,7 +34,7 @@ def lanes(facts: RowFacts) -> list[Lane]:
     """Return the lanes of a row: its clipped wires from the lowest up, alike ones together."""
     seats: dict[str, dict[int, Seat]] = {}
     doubts: dict[str, set[int]] = {}
-    for clip in facts.clips:
+    for clip in facts.new_clips:
         if clip["clip"] == "staple":
             continue
         wire, post = clip["wire_id"], post_number(clip["post_id"])
@@ -70,11 +73,11 @@ def fixing_words(facts: RowFacts, size: float) -> list[Word]:
     pieces: dict[tuple[str, str], int] = {}
     for wire in (line["wire_id"] for line in facts.wires):
         posts: dict[str, list[int]] = {}
-        for clip in facts.clips:
+        for clip in facts.new_clips:
             if clip["wire_id"] == wire:
                 name = clip["fixing"] or clip["clip"] or "fixing not known"
                 posts.setdefault(name, []).append(post_number(clip["post_id"]))
-                pieces[wire, name] = pieces.get((wire, name), 0) + clip["pieces"]
+                pieces[wire, name] = pieces.get((wire, name), 0) + clip["pieces"] - clip["standing_pieces"]
         pattern = tuple((name, tuple(sorted(numbers))) for name, numbers in posts.items())
         alike.setdefault((pattern, two_way.get(wire)), []).append(wire)
     words: list[Word] = []

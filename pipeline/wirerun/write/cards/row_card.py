@@ -11,7 +11,14 @@ from wirerun.write.cards.letters import BIG, BODY, MAIN, SMALL, clean, leading, 
 from wirerun.write.cards.numbers import post_number, post_ranges, span_posts
 from wirerun.write.cards.pen import LEFT, PALE, RIGHT, WIDTH, Pen
 from wirerun.write.cards.row_strip import strip_block
-from wirerun.write.cards.setting import place_words, shift_words, station_lines, station_words, unlike_words
+from wirerun.write.cards.setting import (
+    place_words,
+    shift_words,
+    stand_words,
+    station_lines,
+    station_words,
+    unlike_words,
+)
 from wirerun.write.cards.sheets import Block, Group, text_block
 
 _TIMES: Final = "\N{MULTIPLICATION SIGN}"
@@ -85,7 +92,10 @@ def _told(facts: RowFacts, zone: ZoneFacts, style: Style) -> list[Block]:
 def _head(facts: RowFacts, size: float) -> Block:
     row, units = facts.row, facts.units
     start, end = row["start_ground_m"], row["end_ground_m"]
-    figures = [units.wire(row["length_m"]), f"{row['posts']} posts"]
+    figures = [
+        units.wire(row["length_m"]),
+        f"{row['posts']} posts{stand_words(len(facts.posts) - len(facts.new_posts))}",
+    ]
     if start is not None and end is not None:
         figures.append(f"{'rises' if end > start else 'falls'} {units.ground(abs(end - start))}")
     figures.append(f"steepest {fixed(row['max_grade_pct'], 0, '%')}")
@@ -105,7 +115,8 @@ def _head(facts: RowFacts, size: float) -> Block:
 def _strained_before(facts: RowFacts, size: float) -> list[Block]:
     """What comes of straining before the wire is in its clips, in a row where a knot would not bear it."""
     force = facts.units.force
-    over = [w for w in facts.wires if w["unclipped_n"] is not None and w["unclipped_n"] > w["knot_bears_n"]]
+    new = [w for w in facts.wires if w["standing"] != "yes"]
+    over = [w for w in new if w["unclipped_n"] is not None and w["unclipped_n"] > w["knot_bears_n"]]
     ends = [f"{w['wire_id']} at {force(w['unclipped_n'])} (knot bears {force(w['knot_bears_n'])})" for w in over]
     words = f"Strained before it is in its clips it would end: {', '.join(ends)}." if over else ""
     return [text_block([line], size, bold=True) for line in wrap(words, size, WIDTH, bold=True)]
@@ -174,12 +185,16 @@ def _cells_block(cells: list[_Cell], size: float, *, rule: bool) -> Block:
 
 
 def _run_out(units: Units, wire: dict[str, Any]) -> _Cell:
+    if wire["standing"] == "yes":
+        return [("hangs already", True)]
     if wire["run_out_m"] is None:
         return [("not known: heights missing", True)]
     return [(f"{wire['lines']} {_TIMES} {units.wire.bare(wire['run_out_m'] / wire['lines'])}", True)]
 
 
 def _strain(units: Units, wire: dict[str, Any]) -> _Cell:
+    if wire["standing"] == "yes":
+        return [("\N{EN DASH}", False)]
     where = wire["strain_from"] or ""
     if wire["strain_at_post"]:
         where += f", {post_ranges([post_number(wire['strain_at_post'])])}"
@@ -219,7 +234,8 @@ def _adjusters(units: Units, wire: dict[str, Any], adjusters: Lines) -> list[str
     texts: dict[str, list[int]] = {}
     for line in adjusters:
         turns = "" if line["turns"] is None else f", {fixed(line['turns'], 1)} turns"
-        words = f"{line['kind'] or 'NO KIND REACHES'}, {line['end']}: {units.small(line['take_up_mm'])}{turns}"
+        there = ", there" if line["standing"] == "yes" else ""
+        words = f"{line['kind'] or 'NO KIND REACHES'}, {line['end']}{there}: {units.small(line['take_up_mm'])}{turns}"
         texts.setdefault(words, []).append(line["line"])
     alone = len(texts) == 1
     return [words if alone else f"line {', '.join(map(str, n))}: {words}" for words, n in texts.items()]

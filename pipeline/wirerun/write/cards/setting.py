@@ -4,6 +4,7 @@ from collections import Counter
 from typing import Any, Final
 
 from wirerun.units import NONE
+from wirerun.wording import number as grouped
 from wirerun.write.cards.facts import RowFacts, ZoneFacts
 from wirerun.write.cards.flow import Word, phrase
 from wirerun.write.cards.letters import clean, leading, width
@@ -14,12 +15,13 @@ from wirerun.write.cards.sheets import Block
 _Kind = tuple[str | None, float, str | None]  # post, height out of the ground, what holds its end
 _GAP: Final = 3.5  # between two stations
 _NEAR: Final = 1.2  # between a post's number and its station
+_HANGS: Final = " Slacken a wire that hangs already before you take a post out from under it."
 _DEPTH: Final = "Depth and anchors are the catalogue's: a competent person settles them for your ground."
 
 
 def usual_posts(facts: ZoneFacts) -> dict[str, _Kind]:
-    """Return what most posts of a zone are, by `kind`: end or intermediate."""
-    posts = [post for card in facts.rows for post in card.posts]
+    """Return what most posts that are set in a zone are, by `kind`: end or intermediate."""
+    posts = [post for card in facts.rows for post in card.new_posts]
     kinds = {kind: Counter(_kind(post) for post in posts if post["kind"] == kind) for kind in ("end", "intermediate")}
     return {kind: count.most_common(1)[0][0] for kind, count in kinds.items() if count}
 
@@ -31,7 +33,13 @@ def post_words(facts: ZoneFacts) -> str:
         return ""
     who = {"end": "End posts", "intermediate": "posts between"}
     said = "; ".join(f"{who[kind]}: {_told(facts, of)}" for kind, of in usual.items())
-    return f"{_rows(facts)}{said}. {_DEPTH}"
+    hangs = any(wire["standing"] == "yes" for card in facts.rows if card.new_posts for wire in card.wires)
+    return f"{_rows(facts)}{said}. {_DEPTH}{_HANGS if hangs else ''}"
+
+
+def stand_words(posts: int) -> str:
+    """Return behind a number of posts how many of them stand already; nothing where none does."""
+    return f" ({grouped(posts)} stand)" if posts else ""
 
 
 def _rows(facts: ZoneFacts) -> str:
@@ -45,14 +53,19 @@ def _rows(facts: ZoneFacts) -> str:
 
 
 def unlike_words(facts: RowFacts, zone: ZoneFacts, size: float) -> list[Word]:
-    """Return those posts of a row that are not as usual in the zone."""
+    """Return which posts of a row are to be set where others stand, and those that are not as usual in the zone."""
     usual = usual_posts(zone)
     others: dict[_Kind, list[int]] = {}
-    for post in facts.posts:
+    new = facts.new_posts
+    for post in new:
         if _kind(post) != usual[post["kind"]]:
             others.setdefault(_kind(post), []).append(post_number(post["post_id"]))
     words = "; ".join(f"{post_ranges(numbers)}: {_told(zone, kind)}" for kind, numbers in others.items())
-    return phrase(f"{words}.", size, bold=True) if words else []
+    to_set = ""
+    if new and len(new) < len(facts.posts):
+        to_set = f"SET only {post_ranges([post_number(post['post_id']) for post in new])}; the others stand."
+    told = " ".join(filter(None, [to_set, f"{words}." if words else ""]))
+    return phrase(told, size, bold=True) if told else []
 
 
 def shift_words(facts: RowFacts, size: float) -> list[Word]:
@@ -69,15 +82,16 @@ def shift_words(facts: RowFacts, size: float) -> list[Word]:
 
 
 def place_words(facts: RowFacts, size: float) -> list[Word]:
-    """Return where the row's ends stand, and how its posts are taped; nothing for a row without posts."""
-    if not facts.posts:
+    """Return where the row's ends come to stand, and how its posts are taped; nothing for a row without new posts."""
+    if not facts.new_posts:
         return []
-    ends = (facts.posts[0], facts.posts[-1])
-    said = (f"P{post_number(end['post_id']):03d} {end['lat']:.7f} {end['lon']:.7f}" for end in ends)
+    ends = [end for end in (facts.posts[0], facts.posts[-1]) if end["standing"] != "yes"]
+    said = ", ".join(f"P{post_number(end['post_id']):03d} {end['lat']:.7f} {end['lon']:.7f}" for end in ends)
     place = facts.units.place
     how = "on the ground" if _is_taped(facts) else "held level (heights missing)"
     unit = f", {place.sign}" if place.sign else ""
-    return phrase(f"Ends: {', '.join(said)}. Tape {how} from P001{unit}:", size)
+    where = f"Ends: {said}. " if ends else ""
+    return phrase(f"{where}Tape {how} from P001{unit}:", size)
 
 
 def station_words(facts: RowFacts, size: float) -> list[Word]:
@@ -115,11 +129,13 @@ def _is_taped(facts: RowFacts) -> bool:
 
 
 def _stations(facts: RowFacts) -> list[tuple[str, str]]:
-    """Number of each post, and what the tape reads there; the first reads nothing."""
+    """Number of each post to set, and what the tape reads there; the row's first reads nothing."""
     column = "taped_m" if _is_taped(facts) else "station_m"
     bare = facts.units.place.bare
     return [
-        (str(post_number(post["post_id"])), bare(post[column] - facts.posts[0][column])) for post in facts.posts[1:]
+        (str(post_number(post["post_id"])), bare(post[column] - facts.posts[0][column]))
+        for post in facts.posts[1:]
+        if post["standing"] != "yes"
     ]
 
 

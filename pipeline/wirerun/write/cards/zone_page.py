@@ -11,7 +11,7 @@ from wirerun.write.cards.facts import Lines, ZoneFacts
 from wirerun.write.cards.grid import Head, grid
 from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
 from wirerun.write.cards.pen import WIDTH
-from wirerun.write.cards.setting import post_words
+from wirerun.write.cards.setting import post_words, stand_words
 from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
 from wirerun.write.cards.zone_map import ZonePlace, map_block
 
@@ -39,11 +39,12 @@ def _figures(facts: ZoneFacts) -> str:
     rows = [card.row for card in facts.rows]
     zone = facts.zone
     two_way = sum(row["two_way_posts"] for row in rows)
+    stand = sum(len(card.posts) - len(card.new_posts) for card in facts.rows)
     parts = [
         rows_named([row["row_id"] for row in rows]),
         many(len(rows), "row"),
         facts.units.far(sum(row["length_m"] for row in rows)),
-        f"{many(sum(row['posts'] for row in rows), 'post')}, {two_way} two-way",
+        f"{many(sum(row['posts'] for row in rows), 'post')}{stand_words(stand)}, {two_way} two-way",
     ]
     if zone:
         people, hours, days = zone["people"], fixed(zone["hours"], 1), fixed(zone["days"], 1)
@@ -136,4 +137,11 @@ def _coil(units: Units, coil: str, cuts: Lines) -> tuple[str, str]:
     else:
         then = f"{left} to {'keep' if cuts[0]['remainder_usable'] == 'yes' else 'scrap'}"
     ran = f"{coil} {units.wire.bare(begin_m)}\N{EN DASH}{units.wire.bare(end_m)}"
-    return ran, f"{'open' if begin_m > 0.0 else 'whole'}; {then}"
+    return ran, f"{'open' if begin_m > 0.0 else _fresh(cuts[0])}; {then}"
+
+
+def _fresh(cut: dict[str, Any]) -> str:
+    """Return how a coil comes that has not been begun: whole, or a part coil of the stock, with its tag."""
+    if cut["from_stock"] != "part":
+        return "whole"
+    return f"part coil {cut['stock_tag']}" if cut["stock_tag"] else "part coil"

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pyogrio
 
-from wirerun.tables import TABLES, Column, Table
+from wirerun.tables import ALL_TABLES, Column, Table
 from wirerun.tables.estate import ESTATE_BLOCKS, ORDER
 from wirerun.write.estate.folders import EstateBlock
 from wirerun.write.estate.tables import block_table, lines_of, more_first, names_with_block, order_table
@@ -56,8 +56,8 @@ def write_estate_gis(blocks: Sequence[EstateBlock], path: Path) -> None:
                 _append_layer(block, path, layer.table, first=layer.name not in count)
                 count[layer.name] = count.get(layer.name, 0) + pyogrio.read_info(_layers(block), layer.name)["features"]
         names = {layer.name for layer in LAYERS} if drawn else set()
-        for name in TABLES:
-            table = TABLES[name] if name not in names else ATTRIBUTES.get(name)
+        for name in ALL_TABLES:
+            table = ALL_TABLES[name] if name not in names else ATTRIBUTES.get(name)
             if table is None:
                 continue
             told.append(_with_more(table, more_first(name)))
@@ -122,7 +122,7 @@ def _append_layer(block: EstateBlock, path: Path, table: Table, *, first: bool) 
 def _frames(block: EstateBlock, name: str) -> Iterator[pd.DataFrame]:
     """Go through a table in pieces, with its columns' kinds and the block."""
     lines = lines_of(block, name)
-    columns = {column.name: column for column in TABLES[name].columns}
+    columns = {column.name: column for column in ALL_TABLES[name].columns}
     while piece := list(islice(lines, _LINES)):
         frame = pd.DataFrame(piece)
         if more_first(name):

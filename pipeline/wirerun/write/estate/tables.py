@@ -11,7 +11,7 @@ import pandas as pd
 from wirerun.errors import TableError
 from wirerun.findings import Finding
 from wirerun.records import finding_table
-from wirerun.tables import FINDINGS, TABLES
+from wirerun.tables import ALL_TABLES, ASKED_FOR, FINDINGS, TABLES
 from wirerun.tables.estate import ESTATE_BLOCKS, ORDER, PHASES
 from wirerun.write.estate.folders import EstateBlock
 from wirerun.write.record import read_record
@@ -24,8 +24,14 @@ _PLAN_OF: Final = "plan_of"
 
 def lines_of(block: EstateBlock, table: str) -> Iterator[dict[str, str]]:
     """Go through the lines of a table of a block's plan, every cell a text as it was written."""
-    with (block.place / "schedule" / f"{table}.csv").open(encoding="utf-8-sig", newline="") as stream:
-        yield from csv.DictReader(stream)
+    if _has(block, table):
+        with (block.place / "schedule" / f"{table}.csv").open(encoding="utf-8-sig", newline="") as stream:
+            yield from csv.DictReader(stream)
+
+
+def _has(block: EstateBlock, table: str) -> bool:
+    """Whether a block's plan has a table: it may lack one that its config does not ask for."""
+    return table not in ASKED_FOR or (block.place / "schedule" / f"{table}.csv").is_file()
 
 
 def has_our_tables(place: Path) -> bool:
@@ -54,9 +60,11 @@ def write_tables(
     """
     folder.mkdir(parents=True)
     there = [block for block in blocks if block.is_there]
-    for name in TABLES:
+    for name in ALL_TABLES:
         shared = csv_bytes(FINDINGS, finding_table(findings)) if name == FINDINGS.name else b""
-        _join(name, there, folder / f"{name}.csv", shared)
+        having = [block for block in there if _has(block, name)]
+        if having or name in TABLES:
+            _join(name, having, folder / f"{name}.csv", shared)
     (folder / "blocks.csv").write_bytes(csv_bytes(ESTATE_BLOCKS, block_table(blocks)))
     (folder / "phases.csv").write_bytes(csv_bytes(PHASES, phases))
     (folder / "order.csv").write_bytes(csv_bytes(ORDER, order_table(there)))
@@ -70,13 +78,13 @@ def findings_of(folder: Path) -> list[tuple[str, str, str, str]]:
 
 def more_first(name: str) -> str:
     """Name of the column that says of which block a line is, where a table has none in each line; else ""."""
-    own = next((column for column in TABLES[name].columns if column.name == _BLOCK_ID), None)
+    own = next((column for column in ALL_TABLES[name].columns if column.name == _BLOCK_ID), None)
     return _BLOCK_ID if own is None else _PLAN_OF if own.empty else ""
 
 
 def names_with_block(name: str) -> list[str]:
     """Columns of a table as the estate has it."""
-    return [*filter(None, [more_first(name)]), *TABLES[name].names]
+    return [*filter(None, [more_first(name)]), *ALL_TABLES[name].names]
 
 
 def _join(name: str, blocks: Sequence[EstateBlock], path: Path, shared: bytes) -> None:

@@ -15,7 +15,7 @@ import pandas as pd
 
 from wirerun.records import Plan
 from wirerun.rounding import half_up
-from wirerun.tables import Column, Table
+from wirerun.tables import ASKED_FOR, Column, Table
 from wirerun.write.gis.layers import ATTRIBUTES
 from wirerun.write.gis.text import clean_all
 
@@ -30,7 +30,7 @@ def write_attributes(plan: Plan, base: sqlite3.Connection, moment: str) -> None:
     sqlite3.Error
         If it cannot be written, or a table does not hold every line.
     """
-    for name, table in ATTRIBUTES.items():
+    for name, table in attributes_of(plan).items():
         frame = getattr(plan, name)
         # The names are ours, from the dictionary of columns.
         columns = ", ".join(f'"{column.name}" {_TYPES[column.kind]}' for column in table.columns)
@@ -43,6 +43,11 @@ def write_attributes(plan: Plan, base: sqlite3.Connection, moment: str) -> None:
         if held != len(frame):
             msg = f"table {table.name} has {held} of {len(frame)} lines"
             raise sqlite3.DatabaseError(msg)
+
+
+def attributes_of(plan: Plan) -> dict[str, Table]:
+    """Return the tables of a plan that are no layer, by their names in it; of those asked for such as have lines."""
+    return ATTRIBUTES | {name: table for name, table in plan.written_tables.items() if name in ASKED_FOR}
 
 
 def register(base: sqlite3.Connection, name: str, meaning: str, moment: str) -> None:

@@ -17,8 +17,8 @@ import pyogrio
 
 from wirerun.records import Plan
 from wirerun.tables import Column, Table
-from wirerun.write.gis.attributes import register, write_attributes
-from wirerun.write.gis.layers import ATTRIBUTES, FINDINGS, LAYERS, Layer, layer_frame
+from wirerun.write.gis.attributes import attributes_of, register, write_attributes
+from wirerun.write.gis.layers import FINDINGS, LAYERS, Layer, layer_frame
 from wirerun.write.gis.qml import layer_qml
 from wirerun.write.gis.read_back import reads_as_written
 from wirerun.write.gis.sld import layer_sld
@@ -57,7 +57,7 @@ def write_gis(plan: Plan, path: Path) -> None:
             frames = _write_layers(plan, draft)
             with opened(draft) as base, base:
                 write_attributes(plan, base, MOMENT)
-                write_comments(base, [*(layer.table for layer in LAYERS), *ATTRIBUTES.values()])
+                write_comments(base, [*(layer.table for layer in LAYERS), *attributes_of(plan).values()])
                 write_styles(base)
             why = _why_not_whole(draft, frames)
             if why:

@@ -65,7 +65,7 @@ def _letters(number: int) -> str:
 
 def _waypoints(posts: gpd.GeoDataFrame, names: list[str]) -> list[gpxpy.gpx.GPXWaypoint]:
     lonlat = shapely.get_coordinates(posts.geometry).round(_DEGREE_DECIMALS).tolist()
-    columns = (posts[name].tolist() for name in ("post_id", "ground_m", "kind", "clip_need"))
+    columns = (posts[name].tolist() for name in ("post_id", "ground_m", "kind", "clip_need", "standing"))
     return [
         gpxpy.gpx.GPXWaypoint(
             latitude=lat,
@@ -73,9 +73,9 @@ def _waypoints(posts: gpd.GeoDataFrame, names: list[str]) -> list[gpxpy.gpx.GPXW
             elevation=None if pd.isna(height) else height,
             name=name,
             description=post,
-            type="end post" if kind == "end" else f"post, clip: {need}",
+            type=("end post" if kind == "end" else f"post, clip: {need}") + ", stands" * (stands == "yes"),
         )
-        for (lon, lat), name, post, height, kind, need in zip(lonlat, names, *columns, strict=True)
+        for (lon, lat), name, post, height, kind, need, stands in zip(lonlat, names, *columns, strict=True)
     ]
 
 

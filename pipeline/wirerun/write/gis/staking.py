@@ -17,8 +17,8 @@ CODES: Final = ("end", "two-way", "look", "post")
 
 STAKING: Final = Table(
     "staking",
-    "One line per post to set out, in the projected CRS of the plan. Scale the grid to the ground, or let the "
-    "instrument do so: a grid metre is not a ground metre.",
+    "One line per post to set out, none for posts that stand already; in the projected CRS of the plan. Scale the grid "
+    "to the ground, or let the instrument do so: a grid metre is not a ground metre.",
     ("id",),
     (
         Column("id", "text", "", "Post, such as B01-R012-P007."),
@@ -49,6 +49,7 @@ def write_staking(plan: Plan, path: Path) -> None:
     It has no byte order mark: field controllers read it as part of the first name.
     """
     posts = layer_frame(plan, layer_named("posts"), plan.output_crs)
+    posts = posts[posts["standing"] != "yes"]
     code = np.select(
         [posts["kind"] == "end", posts["clip_need"] == "two-way", posts["clip_need"] == "look-on-site"],
         CODES[:3],

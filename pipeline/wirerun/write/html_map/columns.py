@@ -1,7 +1,8 @@
 """How a table travels inside the map page: plain columns, rounded to what a person reads, and all of it compressed.
 
-A page with 17 000 posts must open from a phone's disk. So places are steps from the place before, and the whole is
-gzipped JSON, written in the letters of base64; the browser has the way back built in.
+A page with 80 000 posts must open from a phone's disk. So places are steps from the place before, columns of few words
+travel as those words and numbers, and the whole is gzipped JSON, written in the letters of base64; the browser has the
+way back built in, but for the words (`page/unpack.js`).
 """
 
 import base64
@@ -20,13 +21,31 @@ from wirerun.rounding import half_up
 
 DEGREE_DECIMALS: Final = 7  # 11 mm on the ground: finer than a pixel at the closest zoom
 
+# Below so many lines a column goes as it is: choice.
+_FEW: Final = 20
+
 Packed = dict[str, Any]
 
 
 def compressed(data: Packed) -> str:
     """Return data as gzipped JSON in base64: the same text for the same data, nothing in it means a thing to HTML."""
-    written = json.dumps(data, allow_nan=False, separators=(",", ":"))
+    written = json.dumps(_folded(data), allow_nan=False, separators=(",", ":"))
     return base64.b64encode(gzip.compress(written.encode(), 9, mtime=0)).decode()
+
+
+def _folded(data: Any) -> Any:  # noqa: ANN401 - whatever JSON has
+    """Return data with each column of few words as ``words`` and ``at``: for every line the place of its word."""
+    if isinstance(data, dict):
+        return {name: _folded(value) for name, value in data.items()}
+    if not isinstance(data, list) or not data:
+        return data
+    first = next((one for one in data if one is not None), None)
+    if isinstance(first, dict | list):
+        return [_folded(one) for one in data]
+    if len(data) < _FEW or not all(one is None or isinstance(one, str) for one in data):
+        return data
+    words = {word: place for place, word in enumerate(dict.fromkeys(data))}
+    return data if 2 * len(words) > len(data) else {"words": list(words), "at": [words[word] for word in data]}
 
 
 def pack_numbers(values: ArrayLike, decimals: int = 0) -> Packed:
@@ -40,7 +59,8 @@ def pack_numbers(values: ArrayLike, decimals: int = 0) -> Packed:
         Decimals the page shows.
     """
     shown = half_up(values, decimals).tolist()
-    return {"decimals": decimals, "values": [one if isfinite(one) else None for one in shown]}
+    written = float if decimals else int
+    return {"decimals": decimals, "values": [written(one) if isfinite(one) else None for one in shown]}
 
 
 def pack_codes(codes: Iterable[float | None]) -> list[int | None]:

@@ -17,6 +17,7 @@ from wirerun.write.html_map.columns import (
     pack_path,
     pack_words,
 )
+from wirerun.write.html_map.service import pack_machines, pack_service
 from wirerun.write.html_map.slopes import pack_slope_classes
 
 Origin = tuple[float, float]
@@ -94,7 +95,9 @@ def pack_rows(plan: Plan, wires: Sequence[WireOfBlocks], classes: NDArray[np.int
     """
     rows = plan.rows.reset_index(drop=True)
     adjusters = plan.adjusters.drop_duplicates(["row_id", "wire_id"])
+    asked = {"service": pack_service(plan, wires, rows), "machines": pack_machines(plan, rows)}
     return {
+        **{name: packed for name, packed in asked.items() if packed},
         "id": [str(row_id) for row_id in rows["row_id"]],
         "block": positions(rows["block_id"], plan.blocks["block_id"]),
         "class": pack_codes(classes),
@@ -138,7 +141,7 @@ def pack_posts(plan: Plan, wires: Sequence[WireOfBlocks], classes: Classes, orig
         "classes": {view: pack_codes(of_view) for view, of_view in classes.items()},
         "places": pack_path(posts[["lon", "lat"]], origin),
         "lines": pack_lines(POSTS, posts, (*POST_LINES, SHIFT_LINE) if posts["clip_shift_m"].any() else POST_LINES),
-        "item": pack_words(posts["post_item"]),
+        "item": pack_words(posts["post_item"].where(posts["standing"] != "yes", "stands already")),
         "slopes": pack_slope_classes(posts, plan.config.work.slope_classes_pct),
         "clips": _pack_clips(clips, posts, tuple(classes)),
     }
@@ -205,7 +208,8 @@ def _end_posts(plan: Plan, rows: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFra
 
 def _wire_figures(wires: pd.DataFrame, rows: pd.DataFrame) -> Packed:
     """Return one wire's figures, a line per row."""
-    here = wires.set_index("row_id").reindex(rows["row_id"])
+    named = wires["wire_item"].where(wires["standing"] != "yes", "hangs already")
+    here = wires.assign(wire_item=named).set_index("row_id").reindex(rows["row_id"])
     return {
         **{name: _numbers(WIRES, here, name) for name in WIRE_NUMBERS},
         **{name: pack_words(here[name]) for name in WIRE_WORDS},

@@ -31,12 +31,13 @@ COIL_HEADS: Final = (
     Head("Left over, m", 10, numbers=True),
     Head("Keep it", 8),
     Head("Empty (tick)", 9),
+    Head("From the stock", 14),
 )
 
 
 def ends_sheet(plan: Plan, sheet: Sheet) -> None:
     """Fill the sheet of the ends: what each assembly is, and at which end posts it is built."""
-    ends = plan.posts[plan.posts["kind"] == "end"]
+    ends = plan.posts[(plan.posts["kind"] == "end") & (plan.posts["standing"] != "yes")]
     sheet.line(f"{plan.config.name}: end assemblies", "title")
     sheet.line("Picked by row length and pull, not sized: soil and depth decide too.")
     sheet.line("A competent person sizes anchors and braces. Local codes and licensed practice decide.", "bold")
@@ -87,4 +88,11 @@ def coils_sheet(plan: Plan, sheet: Sheet) -> None:
         sheet.number(7, one["remainder_m"], "number")
         sheet.text(8, one["remainder_usable"])
         sheet.tick(9)
+        sheet.text(10, _from_stock(one["from_stock"], one["stock_tag"]))
         sheet.next()
+
+
+def _from_stock(how: str, tag: str | float) -> str:
+    """Return how a coil is in stock, and by which tag; nothing where it is bought."""
+    said = {"part": "part coil", "whole": "whole coil"}.get(how, "")
+    return f"{said} {tag}" if isinstance(tag, str) else said

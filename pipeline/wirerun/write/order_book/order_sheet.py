@@ -47,8 +47,11 @@ def order_sheet(plan: Plan, sheet: Sheet) -> Ordered:
     materials = plan.materials
     currency = plan.config.catalogue.currency
     sheet.line(f"{plan.config.name}: what to order, in {currency}", "title")
-    sheet.line("Framed cells are yours: what you have, and the quote. A total takes the quote where there is one.")
-    sheet.line("Lacking a quote it takes the catalogue's price. Packs are whole ones. A pack of wire is a coil.")
+    sheet.line("Framed cells are yours: what you have (what the plan's stock has stands there), and the quote.")
+    sheet.line(
+        "A total takes the quote where there is one, else the catalogue's price. Packs are whole ones. A pack of wire "
+        "is a coil."
+    )
     sheet.next()
     sheet.head()
     first = sheet.row
@@ -94,7 +97,7 @@ def _item(sheet: Sheet, item: dict[str, Any]) -> None:
     for column, name in ((NEEDED, "quantity"), (SPARE, "spare_quantity"), (PACK, "pack")):
         sheet.number(column, item[name])
     sheet.number(PRICE, item["unit_price"], "price")
-    sheet.fill_in(ON_HAND)
+    sheet.fill_in(ON_HAND, known=item["in_stock"] or None)
     sheet.fill_in(QUOTED_PACK, least=1.0, whole=True)
     sheet.fill_in(QUOTE)
     at = [sheet.at(column) for column in range(len(HEADS))]

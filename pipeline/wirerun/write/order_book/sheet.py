@@ -148,9 +148,12 @@ class Sheet:
         adding = f"SUM({self.rows(column, first, self.row - 1)})" if self.row > first else "0"
         self.formula(column, f"={adding}", value, look)
 
-    def fill_in(self, column: int, *, least: float = 0.0, whole: bool = False) -> None:
-        """Leave a cell for a number to be filled in; anything but a number from `least` on is refused."""
-        self._sheet.write_blank(self.row, column, None, self._looks["fill"])
+    def fill_in(self, column: int, *, least: float = 0.0, whole: bool = False, known: float | None = None) -> None:
+        """Leave a cell for a number to be filled in, or changed; anything but a number from `least` on is refused."""
+        if known is None:
+            self._sheet.write_blank(self.row, column, None, self._looks["fill"])
+        else:
+            self._sheet.write_number(self.row, column, known, self._looks["fill"])
         rule = {"validate": "integer" if whole else "decimal", "criteria": ">=", "value": least}
         told = {"error_title": "A number, please", "error_message": f"A number of {least:g} or more, without a unit."}
         self._sheet.data_validation(self.row, column, self.row, column, rule | told)

@@ -86,7 +86,7 @@ def study_data(study: Study) -> Packed:
         "bearing": pack_numbers(bearing, 2),
         "measures": measures,
         "rules": rules,
-        "wanted": [name for name in study.config.study.measures if any(one["name"] == name for one in measures)],
+        "wanted": list(study.measures),
         "case": pack_words(cases["case"]),
         "front": [front == "yes" for front in cases["front"]],
         "ruled_out": pack_words(cases["ruled_out"].fillna("")),

@@ -4,7 +4,6 @@ Like the plan's map it is one file that opens from disk and asks nobody for anyt
 """
 
 import json
-from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
 
@@ -36,16 +35,11 @@ _SEVEN: Final = 7  # decimals of a degree: a centimetre
 _NAMES: Final = ("Surface", "Ground", "Difference", "Confidence")
 
 
-def page_file(name: str) -> str:
-    """Return the text of a file of ``page``."""
-    return (files("wirerun.write.survey") / "page" / name).read_text("utf-8")
-
-
 def write_review(made: Survey, path: Path) -> None:
     """Write the page, the same bytes for the same survey."""
     # folium takes more than half a second to import.
     from wirerun.write.html_map.plan_map import PlanMap  # noqa: PLC0415
-    from wirerun.write.survey.review_layer import ReviewLayer  # noqa: PLC0415
+    from wirerun.write.survey.review_layer import ReviewLayer, page_file  # noqa: PLC0415
 
     west, south, east, north = made.areas.total_bounds.tolist()
     data = json.dumps(_data(made), ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")

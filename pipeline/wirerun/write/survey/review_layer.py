@@ -1,14 +1,19 @@
 """The review as a layer of the plan's kind of map; imported only where a page is made, for folium is slow."""
 
+from importlib.resources import files
 from typing import Final, cast
 
 from folium.template import Template
 
 from wirerun.write.html_map import assets
 from wirerun.write.html_map.plan_map import Edges, Page, PageLayer, Text
-from wirerun.write.survey.review import page_file
 
 _STYLES: Final = ("base.css", "map.css", "map_panel.css")
+
+
+def page_file(name: str) -> str:
+    """Return the text of a file of ``page``."""
+    return (files("wirerun.write.survey") / "page" / name).read_text("utf-8")
 
 
 class ReviewLayer(PageLayer):

@@ -16,7 +16,7 @@ from wirerun.model.layout import PostHeights, Posts
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import PostItem
 from wirerun.settings.fixing_item import FixingItem
-from wirerun.stages.clips.choose_fixings import choose_fixings
+from wirerun.stages.clips.choose_fixings import OnPosts, choose_fixings
 from wirerun.state import IN_CLIPS
 
 DAY = dt.date(2026, 1, 2)
@@ -101,8 +101,8 @@ class Case:
     def choose(self, config: Config, catalogue: Catalogue, notes: Findings) -> tuple[Fixings, tuple[FixingOption, ...]]:
         """Fixings and what was compared, on level ground."""
         posts, heights = self.standing
-        standing = (posts, heights, np.ones(len(posts.rows)))
-        return choose_fixings(standing, self.places, self.clips, self.need, self.uplift, config, catalogue, notes)
+        on_posts = OnPosts(posts, heights, np.ones(len(posts.rows)))
+        return choose_fixings(on_posts, self.places, self.clips, self.need, self.uplift, config, catalogue, notes)
 
     def of(self, values: Any) -> list[Any]:  # noqa: ANN401 - an array of any kind
         """Values at the wire that each post was asked about."""

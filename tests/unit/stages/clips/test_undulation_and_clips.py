@@ -13,11 +13,13 @@ from wirerun.mechanics.undulation import grade_changes, load_sigma
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, Posts
 from wirerun.model.wires import Lifts, WireStates
+from wirerun.rules.look_on_site import LookMinutes
 from wirerun.settings import UndulationSettings
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
 from wirerun.stages.clips.undulation import find_sections, judge_need
 from wirerun.state import IN_CLIPS, State
 
+MINUTES = LookMinutes(look=2.0, come_back=6.0)
 STAPLED = np.array([True, False])  # the fruiting wire, which pulls up 100 N everywhere, and a foliage wire
 
 
@@ -55,8 +57,10 @@ def decide(
     need = judge_need(posts, known, states, none, 0.0, settings.hold_down_n)
     grade = 100.0 * grade_changes(posts.supports(0.0, in_clips=True))
     sections = find_sections(posts, grade, need, ~STAPLED, settings)
-    clips = choose_clips(posts, states, need, sections, STAPLED, np.zeros((2, 2, len(posts)), dtype=bool), settings)
-    return Made(posts, need, sections, clips, what_posts_ask(posts, need, clips, settings, notes), notes)
+    clips = choose_clips(
+        posts, states, need, sections, STAPLED, np.zeros((2, 2, len(posts)), dtype=bool), settings, MINUTES
+    )
+    return Made(posts, need, sections, clips, what_posts_ask(posts, need, clips, settings, MINUTES, notes), notes)
 
 
 @pytest.fixture
@@ -100,14 +104,16 @@ def test_without_joining_each_run_stands_alone(plan: Callable[..., Made]) -> Non
 def test_certainty_follows_the_error_of_the_heights(plan: Callable[..., Made]) -> None:
     """Level 6 m spans at 300 N, uncorrelated 3 cm: sigma = 300/6 * 0.03 * sqrt(1 + 4 + 1) = 3.674 N."""
     sigma = 300.0 / 6.0 * 0.03 * np.sqrt(6.0)
-    load = [-5.0 - 1.7 * sigma, -5.0 - 0.5 * sigma, -5.0 + 0.5 * sigma, -5.0 + 1.6 * sigma, -5.0 + 1.7 * sigma, 40.0]
+    load = [-5.0 - 1.7 * sigma, -5.0 - 0.5 * sigma, -5.0 + 0.4 * sigma, -5.0 + 1.6 * sigma, -5.0 + 1.7 * sigma, 40.0]
     made = plan([*load, *load], accuracy_m=0.03, join_posts=0)
     assert made.lower(made.need.certainty)[:6] == ["certain", "likely", "possible", "possible", "no", "no"]
-    # Normal distribution at 1.7, 0.5, -0.5 and -1.6 sigma (any table): 0.9554, 0.6915, 0.3085, 0.0548.
-    assert made.lower(made.need.need)[:4] == pytest.approx([0.9554, 0.6915, 0.3085, 0.0548], abs=5e-5)
+    # Normal distribution at 1.7, 0.5, -0.4 and -1.6 sigma (any table): 0.9554, 0.6915, 0.3446, 0.0548.
+    assert made.lower(made.need.need)[:4] == pytest.approx([0.9554, 0.6915, 0.3446, 0.0548], abs=5e-5)
     assert list(made.sections.last - made.sections.first + 1) == [2, 2]
     assert [finding.code for finding in made.notes] == ["look-on-site"]
-    assert list(made.asked.ask[1:7]) == ["two-way"] * 2 + ["look-on-site"] * 2 + ["one-way"] * 2
+    # A look takes 2 min. Not to look takes 0.3446 times 6 min at the third, and 0.0548 times 6 min at the fourth.
+    assert list(made.asked.ask[1:7]) == ["two-way"] * 2 + ["look-on-site"] + ["one-way"] * 3
+    np.testing.assert_allclose(made.asked.look_saves_min[:5], [np.nan, np.nan, np.nan, 0.0676, np.nan], atol=3e-4)
     for plan_for, posts in (("certain", 1), ("possible", 4)):
         sections = plan([*load, *load], accuracy_m=0.03, join_posts=0, plan_for=plan_for).sections
         assert list(sections.last - sections.first + 1) == [posts, posts]

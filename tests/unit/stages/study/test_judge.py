@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from wirerun.model.study import RowGrades
+from wirerun.model.layout import RowGrades
 from wirerun.settings.study import RowRule
 from wirerun.stages.study.judge import breaks, front, ruled_out
 

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from wirerun import tables
 from wirerun.findings import Findings
 from wirerun.model.coils import CoilPlan
+from wirerun.records import Stock
 from wirerun.result.coil_tables import coil_table, wire_lines, wire_spans
 from wirerun.settings import Catalogue, CoilSettings, WorkSettings
 from wirerun.settings.catalogue import RateItem, WireItem
@@ -51,7 +52,7 @@ def cut_from(
     coils, work, notes = CoilSettings.model_validate(changes), WorkSettings(labour_per_hour=20.0), Findings()
     lines, spans = wire_lines(wires, rows, work), wire_spans(tables.empty(tables.SPANS))
     plan = cut_coils(lines, spans, catalogue, coils, work, notes)
-    made = coil_table(plan, rows.set_index("row_id")["zone_id"], coils.least_remainder_m)
+    made = coil_table(plan, rows.set_index("row_id")["zone_id"], Stock.nothing())
     return made, {note.code: note.message for note in notes}, plan
 
 

@@ -39,7 +39,9 @@ def sizes(**of_block: list[float]) -> Sizes:
     measured = {name: given.get(name, np.array([value])) for name, value in BLOCK.items()}
     blocks = len(measured["hours"])
     posts = measured.pop("posts").astype(np.int64)
-    return Sizes(words(f"B{n + 1:02d}" for n in range(blocks)), posts=posts, crew_day_h=24.0, **measured)
+    ids = words(f"B{n + 1:02d}" for n in range(blocks))
+    with_posts = {"set_share": np.ones(blocks), "set_row_m": measured["row_m"], "set_hours": measured["hours"]}
+    return Sizes(ids, posts=posts, crew_day_h=24.0, **measured, **with_posts)
 
 
 BLOCK = {"area_ha": 0.5, "row_m": 200.0, "posts": 40.0, "hours": 12.5}

@@ -11,15 +11,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from wirerun import load_config, plan_config, tables
-from wirerun.errors import Faults, TableError
+from wirerun.errors import Faults, ModelError
 from wirerun.findings import Finding, Findings
 from wirerun.read.catalogue import read_catalogue
+from wirerun.records import Stock
 from wirerun.result.coil_tables import coil_table, wire_lines, wire_spans
 from wirerun.settings import Catalogue, CoilSettings, Config, WorkSettings
 from wirerun.settings.catalogue import AdjusterItem, PostItem, RateItem, SpareItem, WireEndItem, WireItem
 from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.takeoff.coils import cut_coils
-from wirerun.stages.takeoff.materials import Planned, list_materials
+
+from tests.unit.stages.written_down import Planned, materials_of, nothing
 
 ORIGIN: dict[str, Any] = {"source": "offer of a merchant", "date": dt.date(2025, 1, 31)}
 CONFIG = Config.model_validate(
@@ -151,7 +153,9 @@ def plan(wires: pd.DataFrame | None = None) -> Planned:
             ("C001", "thin", "R2", "lower", 1, 62.0, 83.601, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
             ("C001", "thin", "R2", "lower", 2, 83.601, 105.201, "no", 648.0, 542.799, "yes", 1, np.nan, None, "no"),
         ],
-        columns=[name for name in tables.COILS.names if name not in ("zone_id", "with_line")],
+        columns=[
+            name for name in tables.COILS.names if name not in ("zone_id", "with_line", "from_stock", "stock_tag")
+        ],
     )
     coils.loc[3, "to_m"] = 105.202
     return Planned(rows, posts, clips, wires, adjusters, coils)
@@ -163,7 +167,7 @@ def cut(wires: pd.DataFrame, rows: pd.DataFrame, known: Catalogue, **settings: o
     made = cut_coils(
         wire_lines(wires, rows, work), wire_spans(tables.empty(tables.SPANS)), known, coils, work, Findings()
     )
-    return coil_table(made, rows.set_index("row_id")["zone_id"], coils.least_remainder_m)
+    return coil_table(made, rows.set_index("row_id")["zone_id"], Stock.nothing())
 
 
 def changed(planned: Planned, **tables_: pd.DataFrame) -> Planned:
@@ -174,7 +178,7 @@ def changed(planned: Planned, **tables_: pd.DataFrame) -> Planned:
 def made(
     planned: Planned | None = None, known: Catalogue | None = None
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Finding]]:
-    materials, zones, findings = list_materials(planned or plan(), CONFIG, known or catalogue())
+    materials, zones, findings = materials_of(planned or plan(), CONFIG, known or catalogue())
     return materials.set_index("item"), zones, findings
 
 
@@ -366,7 +370,7 @@ def test_zones_add_up_to_the_order() -> None:
 
 
 def test_a_use_without_a_zone_is_refused_not_lost() -> None:
-    with pytest.raises(TableError, match="zone_id: empty"):
+    with pytest.raises(ModelError, match="the row R2 is not among the rows"):
         made(changed(plan(), rows=plan().rows.iloc[:1]))
 
 
@@ -475,8 +479,7 @@ def test_what_the_catalogue_has_nothing_for_is_told() -> None:
 
 
 def test_a_plan_without_rows_needs_nothing() -> None:
-    nothing = Planned(**{name: tables.empty(tables.TABLES[name]) for name in Planned.__dataclass_fields__})
-    materials, zones, findings = list_materials(nothing, CONFIG, catalogue())
+    materials, zones, findings = materials_of(nothing(), CONFIG, catalogue())
     assert materials.empty
     assert zones.empty
     assert findings == []
@@ -510,7 +513,7 @@ def test_nothing_is_lost_in_any_plan(planned: Planned) -> None:
     """A twin that walks through the plan line by line."""
     fixings = (*catalogue().fixings, clip("open clip", 0.2, 0.03, fasteners=1))
     known = catalogue(fixings=fixings)
-    materials, zones, _ = list_materials(planned, CONFIG, known)
+    materials, zones, _ = materials_of(planned, CONFIG, known)
     check_sums(materials, zones)
     twin: dict[str, int] = {"stout": len(planned.posts), "strainer": 1, "end staple": 0, "two clamps": -2}
     each = {fixing.id: fixing.fasteners for fixing in fixings if fixing.fastener}
@@ -549,7 +552,7 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
     adjusters["wire_id"] = [f"w{n}" for n in range(len(adjusters))]
     coils = cut(wires, rows, known)
     planned = Planned(rows, posts, clips, wires, adjusters, coils)
-    materials, zones, findings = list_materials(planned, CONFIG, known)
+    materials, zones, findings = materials_of(planned, CONFIG, known)
     check_sums(materials, zones)
     assert [finding.code for finding in findings] == ["demo-prices"]
     hooks = [item.id for item in known.fixings if item.kind == "hook"]
@@ -574,7 +577,7 @@ def test_the_sample_estate_adds_up() -> None:
         adjusters=estate.adjusters,
         coils=cut(wires, rows, known),
     )
-    materials, zones, _ = list_materials(planned, estate.config, known)
+    materials, zones, _ = materials_of(planned, estate.config, known)
     check_sums(materials, zones)
     by_item = materials.set_index("item")
     assert by_item.loc["pine end post 120 x 2800", "quantity"] == 2 * len(estate.rows)

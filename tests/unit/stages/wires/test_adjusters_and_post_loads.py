@@ -57,7 +57,7 @@ def test_the_first_kind_that_reaches_is_taken(stand: Callable[..., Posts]) -> No
     assert made.turns[1] == pytest.approx([np.nan, np.nan, 150.1 / (40.0 * np.pi), np.nan], nan_ok=True)
     (note,) = notes
     assert note.message == (
-        "No adjuster of the config takes up 600 to 600 mm, needed in 1 row; one end of the wire has to be undone there "
+        "No adjuster of the config takes up 600 mm, needed in 1 row; one end of the wire has to be undone there "
         "each winter: B01-R004."
     )
     assert made.fitted.tolist() == [[False] * 4, [False, True, True, False]]

@@ -119,7 +119,7 @@ def test_friction_takes_the_capstan_share_and_asks_for_a_second_end(stand: Calla
     assert found.far_n[0, 0] == pytest.approx(300.0 * left, rel=0.01)
     (note,) = notes
     assert note.code == "strain-from"
-    assert f"in 1 row of 60 to 60 m, down to {100.0 * left:.0f} %; strain 1 from both ends" in note.message
+    assert f"in 1 row of 60 m, down to {100.0 * left:.0f} %; strain 1 from both ends: " in note.message
     assert note.message.endswith("B01-R001.")
 
 

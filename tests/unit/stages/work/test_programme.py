@@ -2,19 +2,25 @@
 
 import datetime as dt
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
 from wirerun import load_config, plan_config
+from wirerun.arrays import words
+from wirerun.model.materials import ZoneLoads
+from wirerun.model.row_work import RowWork
 from wirerun.records import Plan
+from wirerun.result.material_tables import programme_table
+from wirerun.rules.order_of_work import TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import PostItem, WireEndItem
-from wirerun.stages.takeoff.materials import Planned, list_materials
-from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
 from wirerun.stages.work.zones import zone_table
+
+from tests.unit.stages.written_down import Planned, materials_of, nothing, work_of
 
 SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
 POST_SIZES = {
@@ -78,9 +84,39 @@ COILS = pd.DataFrame(
 ).assign(with_line=np.nan)
 
 
+def tasks_of(
+    done: pd.DataFrame,
+    zone_of_row: pd.Series,
+    loads: pd.DataFrame,
+    coils: pd.DataFrame,
+    work: WorkSettings,
+    catalogue: Catalogue,
+) -> pd.DataFrame:
+    """Return the programme of tables as a person writes them down."""
+    zones = sorted(set(zone_of_row))
+    rows = pd.DataFrame({"row_id": zone_of_row.index})
+    step = {task.name: at for at, task in enumerate(TASKS, start=1)}
+    number = {name: at for at, name in enumerate(zones)}
+    value = RowWork(
+        row=pd.Index(rows["row_id"]).get_indexer(done["row_id"]),
+        step=np.array([step[task] for task in done["task"]], dtype=np.int64),
+        **{name: done[name].to_numpy(dtype=object) for name in ("task", "unit", "tools")},
+        **{name: done[name].to_numpy(dtype=np.float64) for name in ("quantity", "hours")},
+        people=done["people"].to_numpy(dtype=np.int64),
+    )
+    taken = ZoneLoads(
+        zone=np.array([number[zone] for zone in loads["zone_id"]], dtype=np.int64),
+        **{name: loads[name].to_numpy(dtype=object) for name in ("kind", "item", "unit")},
+        quantity=loads["quantity"].to_numpy(dtype=np.float64),
+    )
+    cut = replace(nothing(), rows=rows, coils=coils.assign(wire_id="lower", line=range(len(coils)))).cut()
+    zone = np.array([number[zone_of_row[row]] for row in rows["row_id"]], dtype=np.int64)
+    return programme_table(list_tasks(value, zone, taken, cut, work, catalogue), words(zones))
+
+
 def test_two_zones_by_hand() -> None:
     """The staple serves at the wire's end and as a clip: it is loaded for the first of the tasks that the zone has."""
-    got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, COILS, WORK, CATALOGUE)
+    got = tasks_of(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, COILS, WORK, CATALOGUE)
     brought = "thin wire: coils C001, C002"
     other = "50.0 m of 5 mm wire, not in the catalogue"
     clips = "12 x open clip; 8 x staple"
@@ -108,7 +144,7 @@ def test_a_zone_is_told_how_many_lines_share_a_walk() -> None:
         {"coil_id": "C009", "wire_item": "thin wire", "row_id": "B01-R001", "from_m": 0.0, "to_m": 1.0}, index=range(4)
     )
     coils = pd.concat([COILS, pairs.assign(with_line=[2.0, 1.0, 4.0, 3.0])], ignore_index=True)
-    note = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, coils, WORK, CATALOGUE).set_index(["zone_id", "task"])[
+    note = tasks_of(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, coils, WORK, CATALOGUE).set_index(["zone_id", "task"])[
         "note"
     ]
     assert note["B01-Z01", "run out"] == "Into its clips, post by post. 2 pairs of lines in one walk, from two coils."
@@ -117,10 +153,10 @@ def test_a_zone_is_told_how_many_lines_share_a_walk() -> None:
 
 
 def test_nothing_to_load_and_nothing_to_do() -> None:
-    got = list_tasks(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue())
+    got = tasks_of(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue())
     assert got["materials"].isna().all()
     assert len(got) == 9
-    assert list_tasks(ROW_WORK[:0], ZONE_OF_ROW[:0], ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue()).empty
+    assert tasks_of(ROW_WORK[:0], ZONE_OF_ROW[:0], ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue()).empty
 
 
 @pytest.fixture(scope="module")
@@ -132,11 +168,12 @@ def estate() -> tuple[Plan, dict[str, pd.DataFrame]]:
     rows = rows.reset_index(drop=True)
     coils = plan.coils
     parts = (plan.posts, plan.clips, plan.wires, plan.adjusters, coils)
-    work, _ = row_work(rows, *parts, plan.catalogue, settings)
+    planned = Planned(rows, *parts)
+    work, _ = work_of(planned, plan.catalogue, settings)
     hours = work.groupby("row_id")["hours"].sum().reindex(rows["row_id"]).to_numpy()
     zones, _ = zone_table(rows, hours, rows["zone_id"].to_numpy(dtype=object), settings)
-    _, materials, _ = list_materials(Planned(rows, *parts), plan.config, plan.catalogue)
-    programme = list_tasks(work, rows.set_index("row_id")["zone_id"], materials, coils, settings, plan.catalogue)
+    _, materials, _ = materials_of(planned, plan.config, plan.catalogue)
+    programme = tasks_of(work, rows.set_index("row_id")["zone_id"], materials, coils, settings, plan.catalogue)
     return plan, {"rows": rows, "work": work, "zones": zones, "coils": coils, "materials": materials, "got": programme}
 
 
@@ -175,13 +212,13 @@ def test_estate_loads_every_piece_and_every_coil_once(estate: tuple[Plan, dict[s
     found: dict[tuple[str, str], float] = {}
     coils: set[tuple[str, str, float]] = set()
     for zone, text in zip(loads["zone_id"], loads["materials"], strict=True):
-        for words in text.split("; "):
-            wire = re.fullmatch(r".+: coils? (.+)", words)
+        for load in text.split("; "):
+            wire = re.fullmatch(r".+: coils? (.+)", load)
             if wire:
                 names = re.findall(r"(C\d+)(?: \(open, (\d+\.\d\d) m run off\))?", wire[1])
                 coils |= {(zone, name, float(run_off or 0.0)) for name, run_off in names}
                 continue
-            many, item = words.split(" x ", 1)
+            many, item = load.split(" x ", 1)
             assert (zone, item) not in found
             found[zone, item] = float(many)
     pieces = made["materials"][~made["materials"]["kind"].isin(["tool", "wire"])]

@@ -49,6 +49,15 @@ def test_compressed_data_comes_back_and_means_nothing_to_a_parser(text: str) -> 
     assert json.loads(gzip.decompress(base64.b64decode(packed))) == {"name": text, "load": [1.5, None]}
 
 
+def test_a_column_of_few_words_travels_as_words_and_places() -> None:
+    many, few = [f"B01-R{number:03d}" for number in range(30)], [None, *["over", "under"] * 20]
+    packed = compressed({"id": many, "clips": [{"seat": few, "load": [0.5] * 30}]})
+    travelled = json.loads(gzip.decompress(base64.b64decode(packed)))
+    assert travelled["id"] == many
+    (clip,) = travelled["clips"]
+    assert clip == {"seat": {"words": [None, "over", "under"], "at": [0, *[1, 2] * 20]}, "load": [0.5] * 30}
+
+
 def test_the_time_of_day_is_not_in_the_compressed_data() -> None:
     # RFC 1952, 2.3.1: bytes 4 to 7 of the header are the time of the file, 0 for none.
     assert base64.b64decode(compressed({}))[4:8] == bytes(4)

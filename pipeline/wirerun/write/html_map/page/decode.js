@@ -12,16 +12,20 @@ export function decode(data) {
   const [lon0, lat0, decimals] = data.origin;
   const step = 10 ** -decimals;
 
-  /* A path in steps from the origin, each pair the way from the point before: east, north. */
-  function path(steps) {
-    const points = [];
+  /* Go along a path in steps from the origin, each pair the way from the point before: east, north. */
+  function along(steps, visit) {
     let x = 0;
     let y = 0;
     for (let i = 0; i < steps.length; i += 2) {
       x += steps[i];
       y += steps[i + 1];
-      points.push(mercator(lon0 + x * step, lat0 + y * step));
+      visit(mercator(lon0 + x * step, lat0 + y * step), i / 2);
     }
+  }
+
+  function path(steps) {
+    const points = [];
+    along(steps, (point) => points.push(point));
     return points;
   }
 
@@ -35,7 +39,12 @@ export function decode(data) {
 
   const { posts, rows, sections, zones } = data;
   const everyRow = { ...rows, paths: rows.paths.map(path) };
-  const places = path(posts.places);
+  const x = new Float64Array(posts.id.length);
+  const y = new Float64Array(posts.id.length);
+  along(posts.places, (point, i) => {
+    x[i] = point.x;
+    y[i] = point.y;
+  });
   return {
     ...data,
     blocks: data.blocks.map(shaped),
@@ -44,8 +53,8 @@ export function decode(data) {
     posts: {
       ...posts,
       classes: { ...posts.classes, dropped: posts.classes.planned.map(endOrNot) },
-      x: Float64Array.from(places, (point) => point.x),
-      y: Float64Array.from(places, (point) => point.y),
+      x,
+      y,
       of: Object.fromEntries(posts.lines.map((line) => [line.name, line])),
     },
     adjusters: adjusters(everyRow),

@@ -63,3 +63,30 @@ function line([first, ...rest]) {
 function cell(one) {
   return one instanceof HTMLTableCellElement ? one : make("td", {}, ...[one].flat());
 }
+
+/* Make a long list one stop of the Tab key: the arrow keys go along it, past what is folded. */
+export function oneStop(box, found) {
+  const all = () => [...box.querySelectorAll(found)];
+  all().forEach((one, index) => {
+    one.tabIndex = index ? -1 : 0;
+  });
+  box.onkeydown = (event) => {
+    const seen = all().filter((one) => one.checkVisibility());
+    const at = seen.indexOf(document.activeElement);
+    const to = {
+      ArrowDown: at + 1,
+      ArrowRight: at + 1,
+      ArrowUp: at - 1,
+      ArrowLeft: at - 1,
+      Home: 0,
+      End: seen.length - 1,
+    };
+    const next = at < 0 ? null : seen[to[event.key]];
+    if (next) {
+      event.preventDefault();
+      seen[at].tabIndex = -1;
+      next.tabIndex = 0;
+      next.focus();
+    }
+  };
+}

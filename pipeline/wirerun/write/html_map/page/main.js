@@ -92,8 +92,7 @@ function start(map, layer, plan) {
   units.set(plan.units);
   terms.set(plan.terms);
   document.querySelector(`[name=units][value=${plan.units}]`).checked = true;
-  const ids = places.allIds(plan);
-  const find = (id) => ids.get(id) || null;
+  const find = places.finder(plan);
   const marks = places.findingMarks(plan, find);
   const { whole } = layer;
   const tools = controls.create(map, whole);
@@ -254,7 +253,7 @@ function start(map, layer, plan) {
   panel.byId("walk-follow").addEventListener("change", (event) => event.target.checked && followed.start());
   printing.create(map, layer, plan, whole, () => sheet.refresh());
   listen();
-  const hideFound = panel.search(plan, places.listed(plan), go);
+  const hideFound = panel.search(plan, () => places.listed(plan), go);
   const shutPanel = keysAndPanel([measure.stop, hideFound, walk.stop, shut]);
   // "map.html#B01-R012-P007" opens there: a sheet for the field can carry such a link.
   address.open();

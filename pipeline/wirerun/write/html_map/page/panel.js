@@ -1,7 +1,7 @@
 /* The panel beside the map: totals and findings; and the search box above it. */
 import * as areaCards from "./area_cards.js";
 import { valueAt } from "./decode.js";
-import { button, make, table } from "./elements.js";
+import { button, make, oneStop, table } from "./elements.js";
 import * as labels from "./labels.js";
 import * as searching from "./search.js";
 import { amount, factor, grouped, sentence, sign } from "./units.js";
@@ -87,38 +87,12 @@ export function zones(plan, go) {
       return make(
         "li",
         {},
-        stop(
-          button(name, () => go("zone", index), "zone"),
-          index,
-        ),
+        button(name, () => go("zone", index), "zone"),
         make("span", { class: "count" }, `${work}\u00a0h`),
       );
     }),
   );
-  byId("zone-list").addEventListener("keydown", (event) => {
-    const all = [...byId("zone-list").querySelectorAll("button")];
-    const at = all.indexOf(document.activeElement);
-    const to = {
-      ArrowDown: at + 1,
-      ArrowRight: at + 1,
-      ArrowUp: at - 1,
-      ArrowLeft: at - 1,
-      Home: 0,
-      End: all.length - 1,
-    };
-    const next = all[to[event.key]];
-    if (next) {
-      event.preventDefault();
-      all[at].tabIndex = -1;
-      next.tabIndex = 0;
-      next.focus();
-    }
-  });
-}
-
-function stop(one, index) {
-  one.tabIndex = index ? -1 : 0;
-  return one;
+  oneStop(byId("zone-list"), "button");
 }
 
 /* What else would hold the wires, and what it would take: the cheapest sets first. */
@@ -158,6 +132,7 @@ export function findings(plan, go, find) {
     return details;
   });
   byId("findings").replaceChildren(...(groups.length ? groups : [make("p", {}, "None.")]));
+  oneStop(byId("findings"), "summary, button");
 }
 
 /* What is at stake with some findings, what it costs where that is known, and how many there are. */
@@ -209,8 +184,9 @@ export function describe(plan) {
 
 const KIND_WORDS = { block: "Block", zone: "Zone", row: "Row", section: "Section", post: "Post" };
 
+/* `things` gives what can be searched for; it is asked when somebody first comes to the box. */
 export function search(plan, things, go) {
-  const index = searching.indexOf(things, plan.blocks);
+  let index = null;
   const [form, box, list, status] = ["search", "search-box", "found", "search-status"].map(byId);
   const shut = () => {
     list.replaceChildren();
@@ -228,6 +204,7 @@ export function search(plan, things, go) {
     return [KIND_WORDS[kind], where].filter(Boolean).join(" \u00b7 ");
   };
   const offer = () => {
+    index = index || searching.indexOf(things(), plan.blocks);
     const answer = searching.search(index, box.value, MOST_FOUND);
     list.replaceChildren(
       ...answer.found.map((thing) => {

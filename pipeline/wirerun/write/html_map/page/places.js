@@ -55,31 +55,41 @@ export function placeOf(map, plan, marks, thing) {
   return bounds(map, pointsOf(plan, marks, { kind: "block", index: Math.max(at, 0) }));
 }
 
-/* Every id that is on the map, with the thing it names. */
-export function allIds(plan) {
-  const all = new Map();
-  for (const thing of listed(plan)) {
-    all.set(thing.id, thing);
-  }
-  return all;
+/* A function that gives the thing an id names, or null. Ids of a kind are gone through when one is first asked for. */
+export function finder(plan) {
+  const kinds = Object.entries(idsOf(plan));
+  const known = new Map();
+  const positions = (kind, ids) => {
+    if (!known.has(kind)) {
+      known.set(kind, new Map(ids.map((id, index) => [id, index])));
+    }
+    return known.get(kind);
+  };
+  return (id) => {
+    const found = id ? kinds.find(([kind, ids]) => positions(kind, ids).has(id)) : null;
+    return found ? { kind: found[0], index: known.get(found[0]).get(id), id } : null;
+  };
+}
+
+/* The ids of each kind of thing, the larger things first. */
+function idsOf({ blocks, zones, rows, sections, posts }) {
+  return { block: blocks.map(({ id }) => id), zone: zones.id, row: rows.id, section: sections.id, post: posts.id };
 }
 
 /* All that can be searched for, the larger things first, each with the position of its block. */
 export function listed(plan) {
-  const { blocks, zones, rows, sections, posts } = plan;
-  const list = (kind, ids, blockOf) => ids.map((id, index) => ({ kind, index, id, block: blockOf(index) }));
+  const { zones, rows, sections, posts } = plan;
   const ofRow = (row) => rows.block[row];
-  return [
-    ...list(
-      "block",
-      blocks.map((block) => block.id),
-      (index) => index,
-    ),
-    ...list("zone", zones.id, (index) => zones.block[index]),
-    ...list("row", rows.id, ofRow),
-    ...list("section", sections.id, (index) => ofRow(sections.row[index])),
-    ...list("post", posts.id, (index) => ofRow(posts.row[index])),
-  ];
+  const blockOf = {
+    block: (index) => index,
+    zone: (index) => zones.block[index],
+    row: ofRow,
+    section: (index) => ofRow(sections.row[index]),
+    post: (index) => ofRow(posts.row[index]),
+  };
+  return Object.entries(idsOf(plan)).flatMap(([kind, ids]) =>
+    ids.map((id, index) => ({ kind, index, id, block: blockOf[kind](index) })),
+  );
 }
 
 export function idOf(plan, { kind, index }) {

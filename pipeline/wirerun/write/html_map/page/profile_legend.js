@@ -25,9 +25,9 @@ function barWords(plan) {
   const held = units.amount(plan.hold_down_n, "N", 0);
   return {
     plain: "presses down",
-    look: "lifts, held",
-    "two-way": `lifts by more than the ${held} that a one-way clip holds (dashes)`,
-    staple: "lifts a stapled wire: held both ways",
+    look: "pulls up, held",
+    "two-way": `pulls up by more than the ${held} that a one-way clip holds (dashes)`,
+    staple: "pulls up a stapled wire: held both ways",
   };
 }
 

@@ -1,8 +1,9 @@
 /* What the sheet says of a row: its figures, its wires, its two-way posts and why, and its profile as a table. */
 import { POST_CLASSES, ROW_CLASSES } from "./classes.js";
 import { valueAt, wiresOf } from "./decode.js";
-import { button, columnFacts, facts, make, table } from "./elements.js";
+import { button, columnFacts, facts, make, oneStop, table } from "./elements.js";
 import { chance, tail } from "./post_card.js";
+import { inService } from "./service_card.js";
 import { say } from "./terms.js";
 import * as units from "./units.js";
 
@@ -43,6 +44,7 @@ export function card(plan, index, go, { view }) {
     wires(plan, index),
     twoWay(plan, index, go),
     endPosts(rows, index),
+    ...inService(plan, index),
     everyPost(plan, index, view),
     links,
   ];
@@ -145,7 +147,9 @@ function twoWay(plan, index, go) {
     return make("p", { class: "small" }, "No post of this row gets two-way clips.");
   }
   const heads = ["Two-way post", units.head("Least load", "N"), "Need", "Grade change, %"];
-  return table("twoway", heads, [["", lines]]);
+  const made = table("twoway", heads, [["", lines]]);
+  oneStop(made, "button");
+  return made;
 }
 
 function load(column, post) {

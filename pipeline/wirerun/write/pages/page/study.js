@@ -16,7 +16,8 @@ function show(data) {
   document.getElementById("title").textContent = `${data.name}: ways to plant`;
   const whole = data.whole.filter(Boolean).length;
   document.getElementById("about").textContent =
-    `${data.block ? `Block ${data.block}. ` : ""}${data.case.length} cases, ${whole} of them planned whole. ` +
+    `${data.block ? `Block ${data.block}. ` : ""}${data.case.length} cases, ${whole} of them planned whole` +
+    `${whole < data.case.length ? ": only these have two-way clips, cost and hours" : ""}. ` +
     `C000 is the config as it stands. What counts: ${data.wanted.map((name) => headOf(data, name)).join(", ") || "nothing that is known"}.`;
   const measure = document.getElementById("measure");
   const against = document.getElementById("against");
