@@ -282,9 +282,9 @@ def test_each_block_is_planned_or_missing_with_a_reason(make_estate: Callable[..
         "Short": "planned",
     }
     assert blocks.loc["Short", "rows"] == 0
-    assert "crosses itself" in blocks.loc["Bow", "reason"]
-    assert "below the least of 100 m2" in blocks.loc["Sliver", "reason"]
-    assert "off the raster" in blocks.loc["Far", "reason"]
+    assert "crosses itself" in str(blocks.loc["Bow", "reason"])
+    assert "below the least of 100 m2" in str(blocks.loc["Sliver", "reason"])
+    assert "off the raster" in str(blocks.loc["Far", "reason"])
     assert sorted(path.name for path in (out / "blocks").iterdir()) == sorted(
         Path(folder).name for folder in blocks["folder"].dropna()
     )

@@ -114,3 +114,11 @@ def _in_child(words: list[str], user: int) -> tuple[int, str]:
         said = stream.read()
     _, status = os.waitpid(child, 0)
     return os.waitstatus_to_exitcode(status), said
+
+
+if __name__ == "__main__":
+    estate = Path(tempfile.mkdtemp(prefix="estate-"))
+    wrong = list(forbidden(estate))
+    shutil.rmtree(estate)
+    print(*wrong, sep="\n")
+    sys.exit(bool(wrong))
