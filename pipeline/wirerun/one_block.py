@@ -102,7 +102,6 @@ def plan_one(
     SettingError
         If a setting does not work on this ground.
     """
-    wires, by_staple = config.wires, stapled(config.wires)
     with progress.stage("rows"):
         site = set_out(block, grid, config.elevation.smoothing_m, notes)
         named = lay_rows(site, drawn, block.block_id, config, notes)
@@ -119,6 +118,7 @@ def plan_one(
             posts, layout.ground, layout.bridges, layout.measured, config.elevation, config.posts
         )
         known = load_posterior(posts.place.stacked(), posts.feet, errors, layout.more)
+        by_staple = stapled(config.wires)
     stand, out_m, aside_m = _as_they_stand(posts, layout.surveyed, config)
     levelling = None
     if config.clips.level_m > 0.0 and not by_staple.all():
@@ -149,11 +149,11 @@ def plan_one(
             ~by_staple,
             notes,
         )
-        pieces = places.pieces(np.array([wire.lines for wire in wires], dtype=np.int64))
+        pieces = places.pieces(np.array([wire.lines for wire in config.wires], dtype=np.int64))
         tested = one_way_holds(config, catalogue)
         options = compare_hold_downs(hold_n, clips, lambda pull: clips_at(pull)[2], pieces, tested, notes)
         asked = what_posts_ask(posts, need, clips, config.undulation, minutes, notes)
-        loads = load_posts(posts, year, lifts, wires, config.posts, notes)
+        loads = load_posts(posts, year, lifts, config.wires, config.posts, notes)
         standing = what_stands(stand, places, np.where(posts.is_end, 0, pieces), config)
         ends = choose_ends(posts, loads.end_pull_n, catalogue, config.work, notes, ~stand)
         note_standing(posts, standing, (heights.out_m, aside_m), places, clips, loads, config, notes)

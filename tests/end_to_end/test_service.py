@@ -25,6 +25,8 @@ sheltered_share = 0.3
 net_n_per_m = 3.0
 net_open = 0.88
 harvester_side_n = 100.0
+vibration_class = "hard"
+smooth_keeps = 0.0
 post_rule = "clay"
 clay_kpa = 50.0
 [machines]

@@ -360,8 +360,8 @@ def test_a_lift_must_be_on_the_post(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("own", "sentences"),
     [
-        ("[blocks.B01]\nfoo = 5", ["foo: unknown setting; known here are rows, posts, wires"]),
-        ("[blocks.B01.foo]", ["foo: unknown setting; known here are rows, posts, wires"]),
+        ("[blocks.B01]\nfoo = 5", ["foo: unknown setting; known here are rows, posts, standing, wires"]),
+        ("[blocks.B01.foo]", ["foo: unknown setting; known here are rows, posts, standing, wires"]),
         ("[blocks.B01]\nrow = 5", ["row: unknown setting; did you mean rows?"]),
         ("[blocks.B01]\nspacing_m = 5", ["spacing_m: unknown setting here; it belongs in [blocks.B01.rows]"]),
         ("[blocks.B01]\nwires = 5", [f"wires: {WANTED_WIRES}"]),

@@ -72,7 +72,7 @@ def test_good_sections_are_read(tmp_path: Path) -> None:
         (
             "canopy_open = 0.5",
             "canopy_open = 0.5\ncanopy_bottom_m = 1.9\ncanopy_top_m = 0.9",
-            "service: the canopy has no height: canopy_bottom_m, 1.9 m, is not below canopy_top_m, 0.9 m",
+            "service: the canopy has no height: it goes from canopy_bottom_m, 1.9 m, up to canopy_top_m, 0.9 m",
         ),
         ('"mean"', '"storm"', 'service.wind_speed_is: "storm" is not known; allowed: "gust", "mean"'),
     ],

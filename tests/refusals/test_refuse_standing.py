@@ -13,6 +13,15 @@ WIRES = [{"id": "fruiting", "kind": "fixed", "height_m": 0.9}]
 TABLE = "id,lon,lat,state\nP1,-7.6,41.2,stands\nP2,-7.6,41.2001,broken\n"
 
 
+def test_clips_that_stand_are_not_set_off_their_heights() -> None:
+    foliage = {"id": "lower", "kind": "foliage", "height_m": 1.2}
+    written = {"standing": {"posts": True, "fixings": True}, "wires": [*WIRES, foliage], "clips": {"level_m": 0.05}}
+    sentence = "clips that stand already are not set off their heights; leave it at 0"
+    assert broken_rules(written | {"rows": {"bearing_deg": 1.0}}) == [("clips.level_m", sentence)]
+    stapled = {"posts": True, "wires": ["fruiting"]}
+    assert broken_rules(written | {"rows": {"bearing_deg": 1.0}, "standing": stapled}) == []
+
+
 def broken(standing: dict[str, Any], placing: str = "given") -> list[tuple[str, str]]:
     posts = {"placing": placing, "points": "posts.csv"}
     rows = {"bearing_deg": 10.0}
@@ -24,6 +33,7 @@ def broken(standing: dict[str, Any], placing: str = "given") -> list[tuple[str, 
     [
         ({"posts": True, "wires": ["upper"]}, "given", "wires", 'there is no wire "upper"; the config has fruiting'),
         ({"posts": True, "fixings": ["x"]}, "given", "fixings", 'there is no wire "x"; the config has fruiting'),
+        ({"posts": True, "wires": "upper"}, "given", "wires", 'there is no wire "upper"; the config has fruiting'),
         ({"wires": ["fruiting"]}, "given", "wires", "no post stands to hold them; set standing.posts too"),
         ({"fixings": True}, "given", "fixings", "no post stands to hold them; set standing.posts too"),
         (

@@ -14,7 +14,7 @@ from pydantic_core import ErrorDetails
 
 from wirerun.errors import MOST_TOLD, Faults
 from wirerun.settings import BlockOverride, Config, choices
-from wirerun.settings.section import ONE, SEVERAL
+from wirerun.settings.section import ONE, SEVERAL, WHETHER
 
 _WANTED: Final[Mapping[str, str]] = {
     "string_type": "text in quotes",
@@ -81,7 +81,7 @@ def tell(error: ValidationError, data: Mapping[str, Any], file: str, faults: Fau
 
 def place_of(loc: tuple[int | str, ...], data: Mapping[str, Any]) -> str:
     """Dotted name of a setting; a wire goes by its id, or by its number where it has none of its own."""
-    loc = tuple(part for part in loc if part not in (ONE, SEVERAL))
+    loc = tuple(part for part in loc if part not in (ONE, SEVERAL, WHETHER))
     if len(loc) < 2 or loc[0] != "wires" or not isinstance(loc[1], int):
         return ".".join(str(part) for part in loc)
     ids = [wire.get("id") if isinstance(wire, Mapping) else None for wire in data["wires"]]

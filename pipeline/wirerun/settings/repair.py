@@ -33,8 +33,8 @@ class RepairSettings(Section):
         1.0,
         ge=0.0,
         le=100.0,
-        description="Clips and staples that are renewed in a year, in percent, where the catalogue does not say how "
-        "long they last (life_years in fixings.csv). Default: choice (count your own).",
+        description="Clips and staples that are renewed in a year, one by one, in percent. Default: choice (count your "
+        "own).",
     )
     posts_pct: float = Field(
         0.5,

@@ -140,7 +140,7 @@ def _canopy_rule(
     if top is None:
         top, high = out, "posts.height_out_m"
     if _numbers(bottom, top) and not bottom < top:
-        yield "service", f"the canopy has no height: {low}, {bottom:g} m, is not below {high}, {top:g} m"
+        yield "service", f"the canopy has no height: it goes from {low}, {bottom:g} m, up to {high}, {top:g} m"
 
 
 def _service_rules(service: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -181,7 +181,12 @@ def broken_rules(written: Mapping[str, Any]) -> list[tuple[str, str]]:
         *_work_rules(_as_written(WorkSettings, written.get("work"))),
         *_service_rules(service),
         *_canopy_rule(service, wires, posts),
-        *standing_rules(_as_written(StandingSettings, written.get("standing")), posts, wires),
+        *standing_rules(
+            _as_written(StandingSettings, written.get("standing")),
+            posts,
+            wires,
+            _as_written(ClipSettings, written.get("clips"))["level_m"],
+        ),
         *_coil_rules(_as_written(CoilSettings, written.get("coils"))),
         *_survey_rules(_as_written(SurveySettings, written.get("survey"))),
     ]

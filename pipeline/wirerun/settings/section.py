@@ -37,6 +37,8 @@ def _one_or_several(value: object) -> str:
 
 #: Names of the two ways to write a setting of files: pydantic's places have them, sentences to people have not.
 ONE, SEVERAL = "(one)", "(several)"
+#: The name of a third way: yes or no.
+WHETHER = "(whether)"
 #: One file, or several of them; a folder counts as its files.
 LocalFiles = Annotated[
     Annotated[LocalPath, Tag(ONE)]

@@ -1,11 +1,11 @@
 """Settings of what stands already and of what lies in the store: neither is ordered again."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
-from pydantic import AfterValidator, Discriminator, Field, Tag
+from pydantic import AfterValidator, BeforeValidator, Discriminator, Field, Tag
 
-from wirerun.settings.section import ONE, SEVERAL, LocalPath, Section
+from wirerun.settings.section import ONE, SEVERAL, WHETHER, LocalPath, Section
 
 _Name = Annotated[str, Field(min_length=1, max_length=200)]
 _Names = Annotated[tuple[_Name, ...], Field(max_length=20_000, strict=False)]
@@ -19,24 +19,44 @@ def _told_apart(condition: str) -> str:
     return condition
 
 
+def _one_is_a_list(names: object) -> object:
+    """Take one name for a list of it; refuse what names no wire."""
+    if not isinstance(names, bool | str | list | tuple):
+        msg = f"{names} will not do; wanted is a list of wires by their ids"
+        raise ValueError(msg)  # noqa: TRY004 - what pydantic tells a person
+    return (names,) if isinstance(names, str) else names
+
+
+def _sort_told(posts: object) -> object:
+    """Refuse what is none of the ways to name posts."""
+    if not isinstance(posts, bool | str | list | tuple):
+        msg = f'{posts} will not do; wanted are true, false, "attribute=value" or a list of posts'
+        raise ValueError(msg)  # noqa: TRY004 - what pydantic tells a person
+    return posts
+
+
 def _way(value: object) -> str:
     if isinstance(value, list | tuple):
         return SEVERAL
-    return ONE if isinstance(value, str) else _WHETHER
+    return ONE if isinstance(value, str) else WHETHER
 
 
-#: As pydantic's places name the third way to write it.
-_WHETHER = "(whether)"
 _Posts = Annotated[
-    Annotated[bool, Tag(_WHETHER)]
+    Annotated[bool, Tag(WHETHER)]
     | Annotated[str, Field(max_length=200), AfterValidator(_told_apart), Tag(ONE)]
     | Annotated[_Names, Tag(SEVERAL)],
     Discriminator(_way),
+    BeforeValidator(_sort_told),
 ]
 _Fixings = Annotated[
-    Annotated[bool, Tag(_WHETHER)] | Annotated[_Names, Tag(SEVERAL)],
-    Discriminator(lambda value: SEVERAL if isinstance(value, list | tuple) else _WHETHER),
+    Annotated[bool, Tag(WHETHER)] | Annotated[_Names, Tag(SEVERAL)],
+    Discriminator(lambda value: SEVERAL if isinstance(value, list | tuple) else WHETHER),
+    BeforeValidator(_one_is_a_list),
 ]
+
+
+# What holds a wire where the config does not say, by its kind.
+_HOLDER: Final = {"fixed": "staple", "foliage": "clip"}
 
 
 class StandingSettings(Section):
@@ -48,7 +68,7 @@ class StandingSettings(Section):
         '(posts.points) whose column or attribute has that value, as in "state=stands"; or a list of surveyed posts by '
         "their names, without a survey of posts by their ids in the plan. Default: none stands.",
     )
-    wires: _Names = Field(
+    wires: Annotated[_Names, BeforeValidator(_one_is_a_list)] = Field(
         (),
         description="Wires that hang already, by their ids in [[wires]], with all that holds them on standing posts. "
         "Default: none.",
@@ -107,14 +127,14 @@ class StockSettings(Section):
 
 
 def standing_rules(
-    standing: Mapping[str, Any], posts: Mapping[str, Any], wires: Sequence[Mapping[str, Any]]
+    standing: Mapping[str, Any], posts: Mapping[str, Any], wires: Sequence[Mapping[str, Any]], level_m: object
 ) -> Iterator[tuple[str, str]]:
     """Go through the rules between [standing] and the rest that are broken: place and sentence."""
     known = [wire["id"] for wire in wires if isinstance(wire.get("id"), str)]
     stands = bool(standing["posts"])
     for key in ("wires", "fixings"):
-        named = standing[key] if isinstance(standing[key], list | tuple) else []
-        for name in dict.fromkeys(each for each in named if isinstance(each, str)):
+        named = _some(standing[key])
+        for name in dict.fromkeys(named):
             if known and name not in known:
                 yield f"standing.{key}", f'there is no wire "{name}"; the config has {", ".join(known)}'
         if (named or standing[key] is True) and not stands:
@@ -124,3 +144,13 @@ def standing_rules(
     heights = standing["fixing_heights_m"]
     if isinstance(heights, list | tuple) and heights and not (standing["wires"] or standing["fixings"]):
         yield "standing.fixing_heights_m", "no fixing stands; name its wires in standing.fixings"
+    there = {*_some(standing["wires"]), *_some(standing["fixings"])}
+    clipped = [wire for wire in wires if wire.get("held_by", _HOLDER.get(str(wire.get("kind")))) == "clip"]
+    if level_m and any(standing["fixings"] is True or wire.get("id") in there for wire in clipped):
+        yield "clips.level_m", "clips that stand already are not set off their heights; leave it at 0"
+
+
+def _some(names: object) -> list[str]:
+    if isinstance(names, str):
+        return [names]
+    return [name for name in names if isinstance(name, str)] if isinstance(names, list | tuple) else []

@@ -42,12 +42,11 @@ class _Strength(NamedTuple):
         push = np.array([[shear_n(item, post, off, asked.fastener_n_mm2) for item, off in each] for post in posts])
         fits = np.array([[item.fixes_to == post.material for item in items] for post in posts], dtype=np.bool_)
         smooth = np.array([item.shank == "smooth" for item in items], dtype=np.bool_)
-        kept = np.ones(len(items))
         if state == ServiceState.HARVEST and asked.smooth_keeps is not None:
-            kept = np.where(smooth, asked.smooth_keeps, 1.0)
+            pull[np.isfinite(pull) & smooth] *= asked.smooth_keeps
         unknown = np.full((1, len(items)), np.nan)
         return cls(
-            np.vstack([pull * kept / config.fixings.withdrawal_factor, unknown]),
+            np.vstack([pull / config.fixings.withdrawal_factor, unknown]),
             np.vstack([push.reshape(shape) / asked.shear_factor, unknown]),
             np.array([item.lets_go_n for item in items]) / config.fixings.clip_factor,
             smooth,

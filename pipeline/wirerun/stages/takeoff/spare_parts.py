@@ -31,8 +31,8 @@ def spare_parts(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -
     breaks = km of wire * repair.breaks_per_km, a whole number; each takes a piece and two joins
     others = how many the plan has * their share of a year, a whole number
 
-    A fixing's share is one over the years that it lasts, where the catalogue says so. Two breaks' worth of wire for
-    12.5 km at 0.1 a km: 2 pieces of 1.30 m, 3 m in whole metres.
+    How long fixings last, where the catalogue says so, is told beside it: then they are renewed all together, which is
+    no year's repair. 12.5 km at 0.1 a km are two breaks: 2 pieces of 1.30 m, 3 m of wire in whole metres.
 
     Parameters
     ----------
@@ -60,9 +60,12 @@ def _parts(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -> Ite
     for kind in ("clip", "staple"):
         for item, quantity in _of_kind(materials, kind):
             years = life.get(item)
-            share = repair.fixings_pct / 100.0 if years is None else 1.0 / years
-            why = f"{repair.fixings_pct:g} % a year (choice)" if years is None else f"lasts {years:g} years"
-            yield _Part(item, kind, _ceil(share * quantity), "piece", price[kind, item], f"{quantity}, {why}")
+            share, in_all = (
+                repair.fixings_pct / 100.0,
+                "" if years is None else f"; all of them in some {years:g} years",
+            )
+            why = f"{quantity}, {repair.fixings_pct:g} % a year{in_all}"
+            yield _Part(item, kind, _ceil(share * quantity), "piece", price[kind, item], why)
             for fastener, each in _fasteners(item, catalogue).items():
                 if ("fastener", fastener) in price:
                     dear = price["fastener", fastener]

@@ -6,7 +6,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, TextArray
 from wirerun.findings import Findings, name_some
-from wirerun.mechanics.gauge import mid_span_deflection, pushed_tension
+from wirerun.mechanics.gauge import mid_span_deflection, pushed_tension, side_force_for
 from wirerun.mechanics.give import Give
 from wirerun.mechanics.season import warmed
 from wirerun.mechanics.service_loads import Loaded, under_load
@@ -166,17 +166,22 @@ def _in_state(posts: Posts, places: ServicePlaces, on: OnWires, hung_on: list[_H
 
 
 def _pushed(posts: Posts, hangs: _Hung, tension_n: FloatArray, push_n: float) -> FloatArray:
-    """Tension of a line of each row that a machine pushes in the middle of the longest span, [row] [N]."""
-    known = np.flatnonzero(~np.isnan(tension_n))
-    if push_n == 0.0 or not len(known):
+    """Tension of a line of each row that a machine pushes in the middle of the longest span, [row] [N].
+
+    NaN where that would draw the wire out as far as the span is long: nothing that a machine does to it.
+    """
+    if push_n == 0.0:
         return tension_n
     chord = np.hypot(posts.dx_m, posts.rise_m)
-    span = np.maximum.reduceat(chord, posts.first_span)[known]
-    row_m = np.add.reduceat(chord, posts.first_span)[known]
+    span = np.maximum.reduceat(chord, posts.first_span)
+    row_m = np.add.reduceat(chord, posts.first_span)
     stiff = float(np.asarray(hangs.spec.axial_stiffness_n))
-    out = mid_span_deflection(span, tension_n[known], push_n, stiff, row_m)
-    pushed = tension_n.copy()
-    pushed[known] = pushed_tension(span, tension_n[known], out, stiff, row_m)
+    pushed = np.full(len(tension_n), np.nan)
+    known = np.flatnonzero(~np.isnan(tension_n))
+    known = known[side_force_for(span[known], tension_n[known], span[known], stiff, row_m[known]) > push_n]
+    pulled, span, row_m = tension_n[known], span[known], row_m[known]
+    out = mid_span_deflection(span, pulled, push_n, stiff, row_m)
+    pushed[known] = pushed_tension(span, pulled, out, stiff, row_m)
     return pushed
 
 

@@ -156,6 +156,12 @@ def test_a_harvester_pushes_one_line_at_a_post_or_between(stand: Stand) -> None:
     np.testing.assert_allclose(pushed.post_moment_nm[posts.middle], 100.0 * 1.2, rtol=1e-6)
 
 
+def test_a_push_that_no_wire_stands_is_not_reckoned(stand: Stand) -> None:
+    soft = LOWER | {"youngs_modulus_gpa": 0.5, "tension_n": 10.0}
+    pushed = served(stand([0.0] * 31), config(soft, harvester_side_n=10_000.0))[ServiceState.HARVEST]
+    assert np.isnan(pushed.tension_n).all()
+
+
 def test_a_lifted_wire_hangs_in_the_clip_of_the_one_that_has_gone_up(stand: Stand) -> None:
     posts, asked = stand([0.0] * 5), config()
     tops = np.full(5, asked.posts.height_out_m)
