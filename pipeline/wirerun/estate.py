@@ -8,15 +8,20 @@ from collections import deque
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import chdir
 from dataclasses import dataclass, field, replace
+from functools import partial
+from importlib.metadata import version
 from multiprocessing import get_context
 from pathlib import Path
+from threading import Lock
 from typing import Final
 
 import numpy as np
 import pandas as pd
 
 from wirerun.all_blocks import plan_all
+from wirerun.cluster import on_cluster
 from wirerun.errors import Exit, Fault, InputError, TargetError
 from wirerun.findings import Findings, name_some
 from wirerun.measured import measured_of
@@ -60,6 +65,10 @@ class Job:
     changed: bool
     learned: tuple[Learned, ...] = ()
 
+    def task(self, block_id: str) -> tuple[object, ...]:
+        """Return what a worker elsewhere needs to plan one block: no other block's ground travels along."""
+        return replace(self, shared=self.shared.only(block_id)), block_id, str(Path.cwd()), version("wirerun")
+
 
 @dataclass(frozen=True, slots=True)
 class Done:
@@ -97,7 +106,7 @@ def plan_estate(
     blocks: Sequence[str] = (),
     changed: bool = False,
     overwrite: bool = False,
-    workers: int = 1,
+    workers: int | str = 1,
     tell: Tell = lambda *_: None,
 ) -> Estate:
     """Plan the blocks of an estate, one folder each, and roll up all that stand there.
@@ -116,8 +125,9 @@ def plan_estate(
         Whether a block is passed over whose plan stands there and was made from the same inputs, by the same version.
     overwrite : bool
         Whether plans that stand there are replaced.
-    workers : int
-        How many processes plan blocks.
+    workers : int or str
+        How many processes plan blocks; or the address of a dask scheduler whose workers do. These must see the same
+        files by the same paths.
     tell : callable
         Hears of each block.
 
@@ -207,8 +217,11 @@ def _place(job: Job, block_id: str) -> Path:
     return job.target / BLOCKS / folder_of(block_id)
 
 
-def _planned(job: Job, block_ids: Sequence[str], workers: int) -> Iterator[Done]:
-    """Plan blocks, in this process or in several, as they come to an end."""
+def _planned(job: Job, block_ids: Sequence[str], workers: int | str) -> Iterator[Done]:
+    """Plan blocks, in this process, in several or on a cluster, as they come to an end."""
+    if isinstance(workers, str):
+        yield from on_cluster(workers, block_ids, job.task, _plan_there, partial(_lost, job))
+        return
     if workers < 2 or len(block_ids) < 2:
         for block_id in block_ids:
             yield plan_block(job, block_id)
@@ -244,8 +257,13 @@ def _alone(job: Job, block_id: str) -> Done:
         try:
             return pool.submit(_plan_here, block_id).result()
         except BrokenProcessPool:
-            fault = Fault(job.config.file, f"block {block_id}", _KILLED, Exit.OUR_FAULT, block_id)
-            return Done(block_id, "missing", MissingBlock(block_id, (fault,)))
+            return _lost(job, block_id, _KILLED)
+
+
+def _lost(job: Job, block_id: str, why: str) -> Done:
+    """Return what stands for a block that no process could plan."""
+    fault = Fault(job.config.file, f"block {block_id}", why, Exit.OUR_FAULT, block_id)
+    return Done(block_id, "missing", MissingBlock(block_id, (fault,)))
 
 
 def _pool(job: Job, workers: int) -> ProcessPoolExecutor:
@@ -268,6 +286,18 @@ def _take_up(job: Job) -> None:
 
 def _plan_here(block_id: str) -> Done:
     return plan_block(_JOB[0], block_id)
+
+
+_ONE_AT_A_TIME: Final = Lock()  # a cluster's worker may have several threads, and the libraries one set of options
+
+
+def _plan_there(job: Job, block_id: str, folder: str, ours: str) -> Done:
+    """Plan a block in a worker of a cluster, from the folder that the run was begun in."""
+    theirs = version("wirerun")
+    if theirs != ours:
+        return _lost(job, block_id, f"the worker has wirerun {theirs}, not {ours}; install the same there")
+    with _ONE_AT_A_TIME, chdir(folder):
+        return plan_block(job, block_id)
 
 
 def plan_block(job: Job, block_id: str) -> Done:

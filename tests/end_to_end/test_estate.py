@@ -258,3 +258,36 @@ def test_an_estate_without_a_single_plan(make_estate: Callable[..., "Estate"]) -
     assert done.exit_code == Exit.ELEVATION
     assert states(made.folder / "estate") == {"B01": "missing"}
     assert read(made.folder / "estate" / "all", "order").empty
+
+
+def test_each_block_is_planned_or_missing_with_a_reason(make_estate: Callable[..., "Estate"]) -> None:
+    """Faults of every kind among the blocks: each costs its own, and two runs end alike."""
+    made = make_estate(
+        Good=LEFT,
+        Bow=[(6.0, -15.0), (40.0, 15.0), (40.0, -12.0), (6.0, 12.0)],
+        Far=FAR,
+        Sliver=[(-30.0, -5.0), (-29.0, -5.0), (-29.0, 20.0)],
+        Short=[(-34.0, -12.0), (-24.0, -12.0), (-24.0, 0.0), (-34.0, 0.0)],
+    )
+    done = run(made)
+    assert done.exit_code == Exit.BAD_INPUT
+    assert "Traceback" not in done.stderr
+    out = made.folder / "estate"
+    blocks = read(out / "all", "blocks").set_index("block_id")
+    assert dict(blocks["state"]) == {
+        "Good": "planned",
+        "Bow": "missing",
+        "Far": "missing",
+        "Sliver": "missing",
+        "Short": "planned",
+    }
+    assert blocks.loc["Short", "rows"] == 0
+    assert "crosses itself" in str(blocks.loc["Bow", "reason"])
+    assert "below the least of 100 m2" in str(blocks.loc["Sliver", "reason"])
+    assert "off the raster" in str(blocks.loc["Far", "reason"])
+    assert sorted(path.name for path in (out / "blocks").iterdir()) == sorted(
+        Path(folder).name for folder in blocks["folder"].dropna()
+    )
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    assert run(made, "--overwrite").exit_code == Exit.BAD_INPUT
+    assert {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before

@@ -83,6 +83,7 @@ def _with_formats(settings: "Config", formats: str) -> "Config":
 @click.option("--changed", is_flag=True, help="Plan only what is missing or was made from something else.")
 @click.option("--overwrite", is_flag=True, help="Plan everything anew over what stands there.")
 @click.option("--workers", type=click.IntRange(1, 64), default=1, show_default=True, help="Processes that plan blocks.")
+@click.option("--scheduler", metavar="ADDRESS", default="", help="Plan on the workers of this dask scheduler instead.")
 @click.option("--cards", is_flag=True, help="Write field sheets, too.")
 @click.option("--strict", is_flag=True, help="Exit 5 when there are findings of level warning or worse.")
 @click.option("--quiet", is_flag=True, help="Say nothing but errors.")
@@ -92,6 +93,7 @@ def estate(  # noqa: PLR0913 - one argument an option
     out: Path | None,
     blocks: str | None,
     workers: int,
+    scheduler: str,
     *,
     changed: bool,
     overwrite: bool,
@@ -116,7 +118,7 @@ def estate(  # noqa: PLR0913 - one argument an option
         blocks=[word.strip() for word in blocks.split(",")] if blocks else (),
         changed=changed,
         overwrite=overwrite,
-        workers=workers,
+        workers=scheduler or workers,
         tell=(lambda *_: None) if quiet else _say_done,
     )
     found = findings_of(target / ROLL_UP / "schedule")

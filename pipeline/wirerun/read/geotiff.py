@@ -12,11 +12,14 @@ from html import unescape
 from pathlib import Path, PurePath
 from typing import Any, Final
 
+import numpy as np
 import rasterio
 from affine import Affine
+from numpy.typing import NDArray
 from pyproj import CRS
 from pyproj.exceptions import ProjError
 from rasterio.errors import NotGeoreferencedWarning
+from rasterio.windows import Window
 
 from wirerun.read.plain_file import Part, part
 
@@ -57,6 +60,27 @@ def open_geotiff(real: Path) -> Any:  # noqa: ANN401 - rasterio has no types
         # A raster without a position is a fault, told by those who open it.
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         return rasterio.open(real, driver="GTiff", num_threads="all_cpus")
+
+
+def holds_nothing(source: Any, window: Window) -> bool:  # noqa: ANN401 - rasterio has no types
+    """Whether a file holds not one of the tiles of a window: some kilobytes may promise billions of cells."""
+    if source.driver != "GTiff":
+        return False
+    sides = zip(*ends_of(window), source.block_shapes[0], strict=True)
+    (_, rows), (_, columns) = (tiles_under(start, stop, size) for start, stop, size in sides)
+    items = (f"BLOCK_OFFSET_{column}_{row}" for row in rows for column in columns)
+    return all(source.get_tag_item(item, "TIFF", bidx=1) is None for item in items)
+
+
+def ends_of(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:
+    """Return first row and column of a window, and those behind its last."""
+    return (window.row_off, window.col_off), (window.row_off + window.height, window.col_off + window.width)
+
+
+def tiles_under(start: int, stop: int, size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return where the tiles of a stretch of cells begin, from its start, and their numbers."""
+    numbers = np.arange(start // size, (stop - 1) // size + 1)
+    return np.maximum(numbers * size - start, 0), numbers
 
 
 def why_not_alone(source: Any, mask: Any) -> str | None:  # noqa: ANN401 - rasterio has no types

@@ -21,12 +21,15 @@ from wirerun.findings import Finding, name_some
 from wirerun.read.ascii_grid import crs_beside, is_ascii_grid, open_ascii_grid
 from wirerun.read.crs import horizontal_crs
 from wirerun.read.geotiff import (
+    ends_of,
+    holds_nothing,
     is_tiff,
     mask_beside,
     name_beside,
     open_geotiff,
     position_of,
     said_beside,
+    tiles_under,
     why_no_position,
     why_not_alone,
     world_beside,
@@ -192,7 +195,7 @@ def read_tile(tile: HeightTile, window: Window) -> TileHeights:
         If the file is damaged there.
     """
     with _opened(tile) as opened:
-        if window.width * window.height > _MANY_CELLS and _holds_nothing(opened.source, window):
+        if window.width * window.height > _MANY_CELLS and holds_nothing(opened.source, window):
             # A file of some kilobytes may promise more cells than fit into the memory.
             shape = (window.height, window.width)
             missing = 0 if opened.source.nodata is not None else window.height * window.width
@@ -312,7 +315,7 @@ def _absent_cells(raster: _Open, raw: NDArray[Any], window: Window) -> BoolArray
         return None
     height, width = source.block_shapes[0]
     rows, columns = (
-        _tiles(start, stop, size) for start, stop, size in zip(*_ends(window), (height, width), strict=True)
+        tiles_under(start, stop, size) for start, stop, size in zip(*ends_of(window), (height, width), strict=True)
     )
     # Only tiles without any height can be absent: asking for each of millions would take long.
     level = np.logical_or.reduceat(np.logical_or.reduceat(raw != 0, rows[0], axis=0), columns[0], axis=1)
@@ -324,28 +327,6 @@ def _absent_cells(raster: _Open, raw: NDArray[Any], window: Window) -> BoolArray
         return None
     wide = np.repeat(absent, np.diff([*columns[0], raw.shape[1]]), axis=1)
     return np.asarray(np.repeat(wide, np.diff([*rows[0], raw.shape[0]]), axis=0))
-
-
-def _holds_nothing(source: Any, window: Window) -> bool:  # noqa: ANN401 - rasterio has no types
-    """Whether a file holds not one of the tiles of a window."""
-    if source.driver != "GTiff":
-        return False
-    height, width = source.block_shapes[0]
-    ends = zip(*_ends(window), (height, width), strict=True)
-    (_, rows), (_, columns) = (_tiles(start, stop, size) for start, stop, size in ends)
-    items = (f"BLOCK_OFFSET_{column}_{row}" for row in rows for column in columns)
-    return all(source.get_tag_item(item, "TIFF", bidx=1) is None for item in items)
-
-
-def _ends(window: Window) -> tuple[tuple[int, int], tuple[int, int]]:
-    """Return first row and column of a window, and those behind its last."""
-    return (window.row_off, window.col_off), (window.row_off + window.height, window.col_off + window.width)
-
-
-def _tiles(start: int, stop: int, size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Return where the tiles of a stretch of cells begin, from its start, and their numbers."""
-    numbers = np.arange(start // size, (stop - 1) // size + 1)
-    return np.maximum(numbers * size - start, 0), numbers
 
 
 def _mask_sentinels(raw: NDArray[Any], valid: BoolArray) -> dict[str, int]:

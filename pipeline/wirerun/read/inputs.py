@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any, Final
 
@@ -66,6 +66,15 @@ class Shared:
     def block_ids(self) -> list[str]:
         """Return the ids of all blocks, those with a fault in their outline last."""
         return list(dict.fromkeys([*(block.block_id for block in self.blocks), *(f.block_id for f in self.faults)]))
+
+    def only(self, block_id: str) -> "Shared":
+        """Return what one block needs of it."""
+        return replace(
+            self,
+            files=tuple(replace(file, features=(), values={}, refused={}) for file in self.files),
+            blocks=tuple(block for block in self.blocks if block.block_id == block_id),
+            faults=tuple(fault for fault in self.faults if fault.block_id == block_id),
+        )
 
 
 def read_shared(config: Config) -> Shared:

@@ -16,11 +16,20 @@ from rasterio.enums import ColorInterp, Resampling
 from rasterio.errors import RasterioError
 from rasterio.vrt import WarpedVRT
 from rasterio.warp import reproject
+from rasterio.windows import Window
 from shapely import MultiPolygon, Polygon
 
 from wirerun.errors import Faults
 from wirerun.read.crs import WGS84, horizontal_crs
-from wirerun.read.geotiff import SEALED, mask_beside, name_beside, open_geotiff, why_no_position, why_not_alone
+from wirerun.read.geotiff import (
+    SEALED,
+    holds_nothing,
+    mask_beside,
+    name_beside,
+    open_geotiff,
+    why_no_position,
+    why_not_alone,
+)
 from wirerun.read.library_errors import told
 from wirerun.read.plain_file import Part, part, plain_file, source
 from wirerun.records import Block, Orthophoto, Source
@@ -29,6 +38,7 @@ from wirerun.settings import MapSettings
 # A browser stretches a picture evenly in this projection.
 _MERCATOR: Final = CRS.from_epsg(3857)
 _MARGIN: Final = 0.04  # of the blocks' width and height, shown on each side (choice)
+_EMPTY: Final = "it is empty where the blocks lie"
 _MOST_MASK_PX: Final = 8000  # on a side (choice): no map is finer
 
 
@@ -126,6 +136,9 @@ def _open(real: Path, masked: Part | None, given: str, files: ExitStack, faults:
 
 def _warped(photo: _Photo, most_px: int, blocks: Sequence[Block], faults: Faults, given: str) -> Orthophoto | None:
     """Return the photo over all blocks, at most so many pixels on the longer side."""
+    if holds_nothing(photo.source, Window(0, 0, photo.source.width, photo.source.height)):
+        faults.add(given, "", _EMPTY)
+        return None
     there = Transformer.from_crs(WGS84, _MERCATOR, always_xy=True)
     areas = [shapely.transform(block.area, lambda at: np.column_stack(there.transform(*at.T))) for block in blocks]
     west, south, east, north = _frame(areas)
@@ -149,7 +162,7 @@ def _warped(photo: _Photo, most_px: int, blocks: Sequence[Block], faults: Faults
         faults.add(given, "", "the GeoTIFF is damaged where the blocks lie: it cannot be read")
         return None
     if not covered.any():
-        faults.add(given, "", "it is empty where the blocks lie")
+        faults.add(given, "", _EMPTY)
         return None
     edges = there.transform([west, east], [south, north], direction="INVERSE")
     (left, right), (bottom, top) = edges

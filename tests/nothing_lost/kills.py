@@ -1,0 +1,98 @@
+"""A plan that overwrites another is killed at any moment: the old one stands or the new one, whole.
+
+By hand: `python -m tests.nothing_lost.kills 200`.
+"""
+
+import os
+import shutil
+import signal
+import sys
+import tempfile
+import time
+from collections import Counter
+from dataclasses import dataclass, field
+from pathlib import Path
+from random import Random
+
+from wirerun.cli import main
+from wirerun.write.folder import check_target
+
+from tests.nothing_lost.plans import beside, print_of, two_plans
+
+_PARTS = ("--only", "schedule", "--only", "gis", "--only", "map")
+
+
+@dataclass
+class Seen:
+    """How often which plan stood after a kill, and everything that may not be."""
+
+    stood: Counter[str] = field(default_factory=Counter)
+    wrong: list[str] = field(default_factory=list)
+
+
+def _begin(words: list[str]) -> int:
+    """Run a command in a child of this process, in which everything is loaded; return its number."""
+    child = os.fork()
+    if child:
+        return child
+    silent = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(silent, 1)
+    os.dup2(silent, 2)
+    try:
+        main(words, standalone_mode=False)
+    except SystemExit as end:
+        os._exit(int(end.code or 0))
+    os._exit(1)
+
+
+def _ended_well(words: list[str]) -> float:
+    """Run a command to its end and return the seconds it took."""
+    start = time.monotonic()
+    _, status = os.waitpid(_begin(words), 0)
+    assert os.waitstatus_to_exitcode(status) == 0
+    return time.monotonic() - start
+
+
+def kill_often(count: int, seed: int, folder: Path) -> Seen:
+    """Kill a plan at so many moments, more of them while it writes."""
+    plans, chance, seen = two_plans(folder), Random(seed), Seen()
+    target = folder / "out"
+
+    def words(which: int, place: Path = target) -> list[str]:
+        return ["plan", str(plans.configs[which]), "--out", str(place), "--overwrite", "--quiet", *_PARTS]
+
+    whole = []
+    for which in (0, 1):
+        _ended_well(words(which, folder / f"whole{which}"))
+        whole.append(print_of(folder / f"whole{which}"))
+    assert whole[0] != whole[1]
+    seconds = _ended_well(words(0))
+    for number in range(count):
+        child = _begin(words(number % 2))
+        late = chance.random() < 0.6
+        time.sleep(seconds * (chance.uniform(0.6, 1.05) if late else chance.uniform(0.0, 0.6)))
+        os.kill(child, signal.SIGKILL)
+        _, status = os.waitpid(child, 0)
+        ended = "killed" if os.WIFSIGNALED(status) else "had ended"
+        if len(beside(target)) > 1:
+            seen.wrong.append(f"kill {number}: beside it {beside(target)}")
+        if not target.exists():  # between the two renames: the next run puts the old one back, whatever it does then
+            ended += ", put back"
+            check_target(target, overwrite=True)
+        stands = print_of(target)
+        if stands not in whole:
+            seen.wrong.append(f"kill {number} ({ended}): neither the old plan nor the new one")
+        else:
+            seen.stood[f"plan {'ab'[whole.index(stands)]}, {ended}"] += 1
+    _ended_well(words(1))
+    if print_of(target) != whole[1] or beside(target):
+        seen.wrong.append(f"at the end: beside it {beside(target)}")
+    return seen
+
+
+if __name__ == "__main__":
+    place = Path(tempfile.mkdtemp(prefix="kills-"))
+    found = kill_often(int(sys.argv[1]), 1, place)
+    shutil.rmtree(place)
+    print(dict(found.stood), *found.wrong, sep="\n")
+    sys.exit(bool(found.wrong))
