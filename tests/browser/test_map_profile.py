@@ -52,7 +52,7 @@ def test_a_row_opens_its_profile_with_its_figures(
     lines = sheet.page.locator("svg.profile > g:nth-of-type(3) line")
     assert lines.count() == len(posts)
     facts = sheet.facts("#card .facts")
-    assert facts["Hoursofoneperson"] == f"{number(row['hours'], 1)}h"
+    assert facts["Labourhours"] == f"{number(row['hours'], 1)}h"
     assert facts["Workzone"] == row["zone_id"]
     wires = estate.wires[estate.wires["row_id"] == row_id].set_index("wire_id")
     told = {line[0]: line[1:] for line in sheet.lines("wires")}

@@ -49,7 +49,7 @@ def test_the_list_of_zones_answers_what_to_take_there(estate: Plan, estate_map: 
     assert facts["Rows"] == str(zone["rows"])
     assert facts["Posts"] == str(zone["posts"])
     assert facts["Two-wayposts"] == str(zone["two_way_posts"])
-    assert facts["Hoursofoneperson"] == f"{zone['hours']:.1f}h"
+    assert facts["Labourhours"] == f"{zone['hours']:.1f}h"
     assert f"{zone['first_row']} to {zone['last_row']}" in sheet.page.inner_text("#card")
     take = estate.zone_materials[estate.zone_materials["zone_id"] == zone["zone_id"]]
     told = {(item, kind): squeezed(many) for item, kind, many in sheet.lines("take")}

@@ -42,9 +42,10 @@ def test_totals(result: Path, csv: dict[str, pd.DataFrame], cards: list[str], op
     assert rows["posts"].sum() == len(csv["posts"]) == len(layers["posts"])
     assert sheet.count("two-way") == rows["two_way_posts"].sum() == (layers["posts"]["clip_need"] == "two-way").sum()
     assert len(zones) == len(layers["zones"]) == sheet.count("zones")
-    for count in (len(rows), len(csv["posts"]), rows["two_way_posts"].sum(), len(zones), round(zones["hours"].sum())):
+    for count in (len(rows), len(csv["posts"]), rows["two_way_posts"].sum(), len(zones)):
         shown = f"{count:,}".replace(",", " ")
         assert re.search(rf"^{shown}\r?$", cards[0], re.MULTILINE), count
+    assert f"labour hours {round(zones['hours'].sum()):,}.".replace(",", " ") in cards[0]
 
 
 def test_a_row_and_its_wires(result: Path, csv: dict[str, pd.DataFrame], cards: list[str], open_map: Opener) -> None:
@@ -114,7 +115,7 @@ def test_a_zone_and_its_hours(result: Path, csv: dict[str, pd.DataFrame], cards:
     sheet = open_map(result / "map.html")
     sheet.page.click(f'#zone-list button:text-is("{zone["zone_id"]}")')
     facts = sheet.facts("#card .facts")
-    assert facts["Hoursofoneperson"] == f"{number(zone['hours'], 1)}h"
+    assert facts["Labourhours"] == f"{number(zone['hours'], 1)}h"
     assert facts["Posts"] == str(zone["posts"])
     page = "".join(text for text in cards if f"Zone {zone['zone_id']} page" in text)  # two sheets where it is long
     for task in csv["programme"][csv["programme"]["zone_id"] == zone["zone_id"]].itertuples():
