@@ -96,7 +96,7 @@ def test_what_may_be_metres_or_thousands_of_them_is_asked_back(tmp_path: Path) -
         ("item,quantity,left\nx,1,\n", 'line 1: unknown column "left"; did you mean left_m?'),
         ("item,item,quantity\nx,x,1\n", 'line 1: the column "item" is there more than once'),
         (b"PK\x03\x04rest", "this is a spreadsheet; save the sheet as CSV in UTF-8"),
-        (b"item,quantity\ncaf\xe9,1\n", "line 2: this is no UTF-8 text; save the sheet as CSV in UTF-8"),
+        (b"item,quantity\ncaf\xe9,1\n", "line 2: this is no UTF-8 text; save the table as CSV in UTF-8"),
         (f'{HEAD}"open,1,,\n', "not valid CSV"),
     ],
 )

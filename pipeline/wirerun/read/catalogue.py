@@ -1,9 +1,7 @@
 """The catalogue: seven CSV files and three at will, every cell checked, every fault of every file told at once."""
 
-import csv
-import io
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path, PurePath
@@ -13,6 +11,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from wirerun.errors import Faults
+from wirerun.read.csv_text import table_lines, table_text
 from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.setting_faults import PATTERNS, shown
 from wirerun.records import Source
@@ -27,7 +26,6 @@ DEFAULT_NAME: Final = "catalogue of the program"
 _Row = TypeVar("_Row", bound=TextRow)
 
 _PACKAGE: Final = Path(__file__).parents[1]
-_MOST_BYTES: Final = 1_000_000
 _MOST_TOLD: Final = 20  # choice: a wrong column makes every line wrong, and nobody reads more
 _DAY: Final = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _NUMBER: Final = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE | re.ASCII)
@@ -129,7 +127,7 @@ class _Table:
 
     def read(self, real: Path) -> tuple[TextRow, ...]:
         """Return the good rows of the file."""
-        text = self._text(real)
+        text = table_text(real, "catalogue", self._refuse)
         good = self._good_rows(text) if text is not None else []
         for place, sentence in self.wrong[:_MOST_TOLD]:
             self.faults.add(self.given, place, sentence)
@@ -140,28 +138,8 @@ class _Table:
     def _refuse(self, place: str, sentence: str) -> None:
         self.wrong.append((place, sentence))
 
-    def _text(self, real: Path) -> str | None:
-        """Return the text of the file; None, with a fault, where it is too long, a spreadsheet or no UTF-8."""
-        size = real.stat().st_size
-        if size > _MOST_BYTES:
-            self._refuse("", f"{size} bytes are no catalogue; at most {_MOST_BYTES} are read")
-            return None
-        raw = real.read_bytes()
-        if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-            self._refuse("", "this is a spreadsheet; save the sheet as CSV in UTF-8")
-            return None
-        try:
-            if b"\0" not in raw:
-                return raw.decode("utf-8-sig")
-            start = raw.index(b"\0")
-        except UnicodeDecodeError as error:
-            start = error.start
-        line = raw.count(b"\n", 0, start) + 1
-        self._refuse(f"line {line}", "this is no UTF-8 text; save the table as CSV in UTF-8")
-        return None
-
     def _good_rows(self, text: str) -> list[TextRow]:
-        lines = self._lines(text)
+        lines = table_lines(text, self._refuse)
         first, header = next(lines, (0, []))
         while header and not header[-1]:
             header.pop()
@@ -191,19 +169,6 @@ class _Table:
                 self.lines.append(number)
         self._sold_here(good, lines_of)
         return good
-
-    def _lines(self, text: str) -> Iterator[tuple[int, list[str]]]:
-        """Go through the lines that hold anything: number of the first line of each, and its cells."""
-        lines = csv.reader(io.StringIO(text, newline=""), strict=True)
-        number = 1
-        try:
-            for cells in lines:
-                stripped = [cell.strip() for cell in cells]
-                if any(stripped):
-                    yield number, stripped
-                number = lines.line_num + 1
-        except csv.Error as error:
-            self._refuse(f"line {number}", f"not valid CSV: {error}")
 
     def _columns(self, place: str, header: list[str]) -> dict[str, int] | None:
         """Return the place of each known column; None, after a fault, where cells are not parted by commas.

@@ -3,10 +3,8 @@
 A spreadsheet of a country with decimal commas parts cells by semicolons; such a file is taken as it is.
 """
 
-import csv
-import io
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from pathlib import Path
@@ -16,6 +14,7 @@ import numpy as np
 
 from wirerun.arrays import words
 from wirerun.errors import Faults
+from wirerun.read.csv_text import table_lines, table_text
 from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.setting_faults import shown
 from wirerun.records import Source, Stock
@@ -23,7 +22,6 @@ from wirerun.settings import Catalogue
 from wirerun.settings.catalogue import tools_of
 
 COLUMNS: Final = ("item", "quantity", "left_m", "tag")
-_MOST_BYTES: Final = 1_000_000
 _MOST_TOLD: Final = 20  # choice: a wrong column makes every line wrong, and nobody reads more
 _MOST_PIECES: Final = 10_000_000  # choice: more than any store holds
 _MOST_PARTS: Final = 500  # choice: more part coils than any store holds, and few enough to be cut in seconds
@@ -57,7 +55,7 @@ def read_stock(given: str, folder: Path, catalogue: Catalogue, faults: Faults) -
         return Stock.nothing(), ()
     parts = [part(real)]
     reading = _Reading(given, _ordered_names(catalogue), {wire.id: wire.length_m for wire in catalogue.wire})
-    text = reading.text(real)
+    text = table_text(real, "list of a store", reading.refuse)
     if text is not None:
         reading.lines(text)
     for place, sentence in reading.wrong[:_MOST_TOLD]:
@@ -94,31 +92,11 @@ class _Reading:
         """Keep a fault."""
         self.wrong.append((place, sentence))
 
-    def text(self, real: Path) -> str | None:
-        """Return the text of the file; None, with a fault, where it is too long, a spreadsheet or no UTF-8."""
-        size = real.stat().st_size
-        if size > _MOST_BYTES:
-            self.refuse("", f"{size} bytes are no list of a store; at most {_MOST_BYTES} are read")
-            return None
-        raw = real.read_bytes()
-        if raw.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0")):
-            self.refuse("", "this is a spreadsheet; save the sheet as CSV in UTF-8")
-            return None
-        try:
-            if b"\0" not in raw:
-                return raw.decode("utf-8-sig")
-            start = raw.index(b"\0")
-        except UnicodeDecodeError as error:
-            start = error.start
-        line = raw.count(b"\n", 0, start) + 1
-        self.refuse(f"line {line}", "this is no UTF-8 text; save the sheet as CSV in UTF-8")
-        return None
-
     def lines(self, text: str) -> None:
         """Read the lines of a text."""
         first = next((line for line in text.splitlines() if line.strip()), "")
         delimiter = max(_DELIMITERS, key=first.count)
-        rows = self._rows(text, delimiter)
+        rows = table_lines(text, self.refuse, delimiter)
         number, header = next(rows, (1, []))
         columns = self._columns(f"line {number}", [cell.lower() for cell in header])
         if columns is None:
@@ -132,19 +110,6 @@ class _Reading:
                 continue
             told = {name: cells[at] if at < len(cells) else "" for name, at in columns.items()}
             self._line(place, told, commas=delimiter != ",")
-
-    def _rows(self, text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
-        """Go through the lines that hold anything: number of the first line of each, and its cells."""
-        lines = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-        number = 1
-        try:
-            for cells in lines:
-                stripped = [cell.strip() for cell in cells]
-                if any(stripped):
-                    yield number, stripped
-                number = lines.line_num + 1
-        except csv.Error as error:
-            self.refuse(f"line {number}", f"not valid CSV: {error}")
 
     def _columns(self, place: str, header: list[str]) -> dict[str, int] | None:
         """Return the place of each column; None, with a fault each, where one is missing, unknown or there twice."""
