@@ -3,20 +3,16 @@
 from collections.abc import Mapping
 from pathlib import Path
 
-from reportlab.pdfgen.canvas import Canvas
-
 from wirerun.records import Plan
 from wirerun.write.cards.choice_page import choice_groups
 from wirerun.write.cards.cover import cover_group, method_group
 from wirerun.write.cards.facts import ZoneFacts, take_apart
-from wirerun.write.cards.pen import MM, PAGE_HEIGHT, PAGE_WIDTH
 from wirerun.write.cards.print_names import as_printed
 from wirerun.write.cards.season_lists import season_groups
 from wirerun.write.cards.sheets import Sheet, lay_out, to_whole_paper, write_sheets
 from wirerun.write.cards.zone_back import back_groups
 from wirerun.write.cards.zone_list import zone_list_groups
 from wirerun.write.cards.zone_page import zone_groups
-from wirerun.write.mark import plan_mark
 
 
 def write_cards(plan: Plan, path: Path) -> None:
@@ -29,17 +25,7 @@ def write_cards(plan: Plan, path: Path) -> None:
     path : Path
         The file to write; its folder is made if it is missing.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    name = plan.config.name
-    canvas = Canvas(str(path), pagesize=(PAGE_WIDTH * MM, PAGE_HEIGHT * MM), invariant=1, pageCompression=1, lang="en")
-    canvas.setTitle(f"{name}: field cards")
-    canvas.setSubject("Trellis wire plan, zone by zone and row by row")
-    canvas.setAuthor("wirerun")
-    canvas.setCreator("wirerun")
-    # The mark first: a long name is cut at its end.
-    foot = f"plan {plan_mark(plan)}  \N{MIDDLE DOT}  {name}"
-    write_sheets(canvas, foot, plan.config.output.date or "", card_sheets(plan))
-    canvas.save()
+    write_sheets(plan, path, "field cards", "Trellis wire plan, zone by zone and row by row", card_sheets(plan))
 
 
 def card_sheets(plan: Plan) -> list[Sheet]:

@@ -10,17 +10,15 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 import pandas as pd
-from reportlab.pdfgen.canvas import Canvas
 
 from wirerun.records import Plan
 from wirerun.settings.fixing_item import LEAST_TESTS
 from wirerun.settings.measured import LEAST_PULLS
 from wirerun.units import fixed
 from wirerun.write.cards.letters import BIG, BODY, MAIN, leading, wrap
-from wirerun.write.cards.pen import LEFT, MM, PAGE_HEIGHT, PAGE_WIDTH, PALE, WIDTH, Pen
+from wirerun.write.cards.pen import LEFT, PALE, WIDTH, Pen
 from wirerun.write.cards.print_names import as_printed
 from wirerun.write.cards.sheets import Block, Group, Sheet, lay_out, text_block, write_sheets
-from wirerun.write.mark import plan_mark
 
 # Room for a hand-written line: choice. [mm]
 _LINE_MM: Final = 8.5
@@ -68,16 +66,7 @@ def write_forms(plan: Plan, path: Path) -> None:
     path : Path
         The file to write; its folder is made if it is missing.
     """
-    path.parent.mkdir(parents=True, exist_ok=True)
-    name = plan.config.name
-    canvas = Canvas(str(path), pagesize=(PAGE_WIDTH * MM, PAGE_HEIGHT * MM), invariant=1, pageCompression=1, lang="en")
-    canvas.setTitle(f"{name}: field forms")
-    canvas.setSubject("What to measure in the field, and where it helps most")
-    canvas.setAuthor("wirerun")
-    canvas.setCreator("wirerun")
-    foot = f"plan {plan_mark(plan)}  \N{MIDDLE DOT}  {name}"
-    write_sheets(canvas, foot, plan.config.output.date or "", form_sheets(plan))
-    canvas.save()
+    write_sheets(plan, path, "field forms", "What to measure in the field, and where it helps most", form_sheets(plan))
 
 
 def form_sheets(plan: Plan) -> list[Sheet]:

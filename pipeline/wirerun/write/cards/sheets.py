@@ -5,12 +5,15 @@ All sheets are known before the first is drawn, so that each foot can say how ma
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Final
 
 from reportlab.pdfgen.canvas import Canvas
 
+from wirerun.records import Plan
 from wirerun.write.cards.letters import BODY, MAIN, clean, leading
-from wirerun.write.cards.pen import GREY, LEFT, MARGIN, PAGE_HEIGHT, PAGE_WIDTH, PALE, RIGHT, WIDTH, Pen
+from wirerun.write.cards.pen import GREY, LEFT, MARGIN, MM, PAGE_HEIGHT, PAGE_WIDTH, PALE, RIGHT, WIDTH, Pen
+from wirerun.write.mark import plan_mark
 
 TOP: Final = MARGIN
 BOTTOM: Final = PAGE_HEIGHT - MARGIN - 6.0  # above the foot
@@ -107,8 +110,16 @@ def text_block(lines: Iterable[str], size: float, *, bold: bool = False, after: 
     return Block(len(kept) * leading(size) + after, draw)
 
 
-def write_sheets(canvas: Canvas, name: str, date: str, sheets: list[Sheet]) -> None:
-    """Draw all sheets; name and date stand at the foot of each."""
+def write_sheets(plan: Plan, path: Path, called: str, subject: str, sheets: list[Sheet]) -> None:
+    """Write a PDF of sheets, A4; the plan's mark and name and the config's date stand at the foot of each."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    canvas = Canvas(str(path), pagesize=(PAGE_WIDTH * MM, PAGE_HEIGHT * MM), invariant=1, pageCompression=1, lang="en")
+    canvas.setTitle(f"{plan.config.name}: {called}")
+    canvas.setSubject(subject)
+    canvas.setAuthor("wirerun")
+    canvas.setCreator("wirerun")
+    # The mark first: a long name is cut at its end.
+    name, date = f"plan {plan_mark(plan)}  \N{MIDDLE DOT}  {plan.config.name}", plan.config.output.date or ""
     pen = Pen(canvas)
     for number, sheet in enumerate(sheets, start=1):
         page = f"page {number} of {len(sheets)}"
@@ -120,6 +131,7 @@ def write_sheets(canvas: Canvas, name: str, date: str, sheets: list[Sheet]) -> N
         for top, block in sheet.placed:
             block.draw(pen, top)
         canvas.showPage()
+    canvas.save()
 
 
 def _draw_foot(pen: Pen, sheet: Sheet, name: str, number: str) -> None:
