@@ -119,7 +119,7 @@ def plan_one(
         )
         known = load_posterior(posts.place.stacked(), posts.feet, errors, layout.more)
         by_staple = stapled(config.wires)
-    stand, out_m, aside_m = _as_they_stand(posts, layout.surveyed, config)
+    stand, out_m, aside_m = as_they_stand(posts, layout.surveyed, config)
     levelling = None
     if config.clips.level_m > 0.0 and not by_staple.all():
         levelling = _level(posts, above, known, (stand, out_m), config, catalogue, progress)
@@ -200,7 +200,7 @@ def plan_one(
     return Outcome(block, site, named, layout.left_out, planned)
 
 
-def _as_they_stand(
+def as_they_stand(
     posts: Posts, surveyed: StoodOn | None, config: Config
 ) -> tuple[BoolArray, FloatArray, FloatArray | None]:
     """Which posts stand, how far they are out of the ground, and off their row's line, [post] [m]; as far as known."""

@@ -18,6 +18,7 @@ from wirerun.geometry.places import PlaneXY
 from wirerun.missing import what_failed
 from wirerun.model.site import Site
 from wirerun.model.study import BlockLayout, Case
+from wirerun.one_block import as_they_stand
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid, Inputs, Plan
 from wirerun.rules.clip_positions import clip_positions
@@ -240,7 +241,8 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue
     slopes = slopes_of(posts, site.ground, config.rows.spacing_m, config.work.slope_classes_pct)
     wires = config.wires
     strung, _ = string_wires(posts, above, wires, config.posts.least_clearance_m, notes)
-    heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes)
+    stand, out_m, _ = as_they_stand(posts, layout.surveyed, config)
+    heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes, (stand, out_m))
     places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
     give = end_give(posts, wires, config.posts)
     take_up_mm = take_up_to_let_down(posts, above, strung.cut_m, give, places.parked(posts.first), config)

@@ -68,6 +68,16 @@ def test_the_line_of_a_direction_is_what_a_plan_of_it_says(make_estate: Callable
         assert planned[column].to_dict() == pytest.approx(rows[name].to_dict())
 
 
+def test_old_posts_of_several_heights_lay_out_as_they_are_planned() -> None:
+    """Where old posts are too short to lift a wire on, its row takes other adjusters than on new posts."""
+    config = load_config(ROOT / "configs" / "encosta_nova_retrofit.toml")
+    made = study(with_study(config, vary={"wires.lower.tension_n": [320.0]}, whole="none"))
+    expected = line_of(plan_config(config))
+    names = ["rows", "posts", "adjusters", "wire_m"]
+    laid = made.cases.loc[0, names].astype(float).to_dict()
+    assert laid == pytest.approx({name: expected[name] for name in names}, rel=1e-9)
+
+
 def test_a_value_holds_for_all_blocks_or_one_is_looked_at(make_estate: Callable[..., "Estate"]) -> None:
     estate = make_estate(B01=BLOCK, B02=SECOND)
     own = estate.config(blocks={"B02": {"rows": {"bearing_deg": 20.0}}})
