@@ -34,6 +34,18 @@ def is_blank(given: TextArray) -> BoolArray:
     return np.asarray(np.equal(given, np.array(None, dtype=object)), dtype=np.bool_)
 
 
+def places_in(known: Iterable[str], given: TextArray) -> IntArray:
+    """Place of each word among those that are known, each of them once; -1 where it is none of them, shape as given.
+
+    >>> places_in(["pine", "oak"], words(["oak", None, "elm", "pine"])).tolist()
+    [1, -1, -1, 0]
+    """
+    names = {name: place for place, name in enumerate(known)}
+    found, which = np.unique(given.astype("U"), return_inverse=True)
+    among = np.array([names.get(name, -1) for name in found.tolist()], dtype=np.int64)
+    return np.where(is_blank(given), -1, among[which.reshape(given.shape)])
+
+
 def numbered(*keys: NDArray[np.generic]) -> tuple[IntArray, list[tuple[Any, ...]]]:
     """Number of each line's keys together, from 0 as they first come, [line]; and the keys of each number."""
     seen: dict[tuple[Any, ...], int] = {}

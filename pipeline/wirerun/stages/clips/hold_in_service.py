@@ -4,7 +4,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, places_in
 from wirerun.findings import Findings
 from wirerun.mechanics.fastener import used_together
 from wirerun.model.clips import Fixings, Need
@@ -150,14 +150,13 @@ def hold_in_service(
     """
     posts, heights = standing
     need, fixings = planned
-    items = {item.id: place for place, item in enumerate(catalogue.fixings)}
-    bought = {item.id: place for place, item in enumerate(catalogue.posts)}
-    post_item = np.array([bought.get(item, len(bought)) for item in heights.item], dtype=np.int64)
-    own = np.array([[items.get(item, -1) for item in of_wire] for of_wire in fixings.item], dtype=np.int64)
+    bought = places_in((item.id for item in catalogue.posts), heights.item)
+    post_item = np.where(bought < 0, len(catalogue.posts), bought)
+    own = places_in((item.id for item in catalogue.fixings), fixings.item)
     here = np.take_along_axis(own, places.host, axis=0)
     used = np.full((len(states), *here.shape), np.nan)
     gives = np.zeros(used.shape, dtype=np.int64)
-    if not items:
+    if not catalogue.fixings:
         return _held(used, gives)
     for which, wire in enumerate(config.wires):
         strengths = [_Strength.of(wire, each.on.state, config, catalogue) for each in states]

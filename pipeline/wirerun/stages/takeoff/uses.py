@@ -88,7 +88,7 @@ def all_uses(job: ToBuild, cut: CoilPlan, catalogue: Catalogue) -> tuple[Uses, l
     posts, gear = job.posts, job.adjusters
     ends, lacking = _wire_ends(job, cut, catalogue)
     there, braced = ~is_blank(posts.item), ~is_blank(posts.end_item)
-    as_post = words("as end post" if end else "as intermediate post" for end in posts.is_end)
+    as_post = np.where(posts.is_end, words(["as end post"]), words(["as intermediate post"]))
     parts = [
         Uses.of(posts.row[there], "post", posts.item[there], posts.posts[there], as_post[there]),
         *_wire(job, cut),

@@ -4,7 +4,7 @@ from typing import Final
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, TextArray, is_blank, no_words
+from wirerun.arrays import FloatArray, TextArray, is_blank, no_words, places_in
 from wirerun.findings import Findings, name_some
 from wirerun.mechanics.post_in_ground import push_by_code, push_in_clay, push_in_sand
 from wirerun.model.layout import PostHeights, Posts
@@ -49,8 +49,9 @@ def posts_in_service(
     """
     posts, heights = standing
     asked = config.service
-    size = {item.id: (item.depth_m, item.width_mm / 1000.0) for item in catalogue.posts}
-    depth, width = np.array([size.get(item, (np.nan, np.nan)) for item in heights.item]).reshape(-1, 2).T
+    sizes = np.array([*((item.depth_m, item.width_mm / 1000.0) for item in catalogue.posts), (np.nan, np.nan)])
+    # A post that the catalogue does not have is in place -1, the last.
+    depth, width = sizes[places_in((item.id for item in catalogue.posts), heights.item)].T
     measured = asked.post_pull_n is not None and ~posts.is_end
     rule = no_words(len(posts))
     if asked.post_rule is not None:

@@ -5,7 +5,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, numbered, words
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, is_blank, numbered, words
 from wirerun.findings import Finding
 from wirerun.model.coils import CoilPlan
 from wirerun.model.row_work import RowWork
@@ -95,7 +95,7 @@ def row_work(
     posts, clips, gear = job.posts, job.clips, job.adjusters
     staples = {item.id for item in catalogue.fixings if item.is_staple}
     driven = np.array([item in staples for item in clips.item], dtype=np.bool_)
-    ends = np.array([item is not None for item in posts.end_item], dtype=np.bool_)
+    ends = ~is_blank(posts.end_item)
     fixings = (clips.row, clips.item, clips.pieces)
     parts = [
         _pieces("set posts", (posts.row, posts.item, posts.posts), ~posts.is_end, catalogue.posts),
