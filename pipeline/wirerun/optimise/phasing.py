@@ -32,7 +32,7 @@ def fewest_years(share: FloatArray) -> Phasing:
     Even by the sum of squares of the first limit's shares. Three jobs of 0.6 and three of 0.4 take three years:
 
     >>> fewest_years(np.array([[0.6], [0.6], [0.6], [0.4], [0.4], [0.4]])).year.tolist()
-    [0, 1, 2, 2, 1, 0]
+    [0, 1, 2, 0, 1, 2]
 
     Parameters
     ----------

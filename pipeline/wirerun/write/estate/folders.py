@@ -42,7 +42,7 @@ def folder_of(block_id: str) -> str:
     """Name of a block's folder: its id, or a mark of it where the id is no good name for a folder.
 
     >>> folder_of("B01"), folder_of("Home/Block"), folder_of("b01")
-    ('B01', 'block-d1b3d6ba', 'b01')
+    ('B01', 'block-31c45630', 'b01')
     """
     if _PLAIN.fullmatch(block_id) and not _DEVICE.fullmatch(block_id):
         return block_id
