@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from wirerun.write.cards.facts import RowFacts
 from wirerun.write.cards.flow import Word, phrase
+from wirerun.write.cards.letters import TICK
 from wirerun.write.cards.numbers import post_number, post_ranges
 from wirerun.write.cards.symbols import Seat
 
@@ -61,7 +62,7 @@ def clip_words(facts: RowFacts, size: float) -> list[Word]:
             if posts:
                 words += phrase(f"{name}two-way, wire {seat.upper()}: {post_ranges(posts)}", size, sign=seat)
         if lane.doubts:
-            boxes = " ".join(f"\N{BALLOT BOX}P{post:03d}" for post in sorted(lane.doubts))
+            boxes = " ".join(f"{TICK}P{post:03d}" for post in sorted(lane.doubts))
             words += phrase(f"{name}look: {boxes}", size, sign="doubt")
     return words
 

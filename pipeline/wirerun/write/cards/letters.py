@@ -1,9 +1,9 @@
 """The letters on the sheets: embedded faces, how wide text is, and how it is cut and broken to fit.
 
-Noto Sans has the Latin, Greek and Cyrillic letters with all their accents, FiraGO the Georgian ones (both SIL Open
-Font License 1.1, out of pymupdf-fonts, of which only the data is used). Kurinto Sans (same licence, out of
-weblate-fonts) has most others, Chinese, Japanese and Korean among them; it is large, and comes with the extra
-"letters" only.
+Noto Sans has the Latin, Greek and Cyrillic letters with all their accents, FiraGO the Georgian ones, Cascadia Mono the
+box to tick (all SIL Open Font License 1.1, out of pymupdf-fonts, of which only the data is used). Kurinto Sans (same
+licence, out of weblate-fonts) has most others, Chinese, Japanese and Korean among them; it is large, and comes with the
+extra "letters" only.
 
 Letters are set one after the other from left to right. Where that is wrong, and where no face has a letter, it comes
 out as a replacement character, in its place, so that nobody overlooks that something is missing.
@@ -25,6 +25,8 @@ from reportlab.pdfbase.ttfonts import TTFont
 POINT_MM: Final = 25.4 / 72.0
 MISSING: Final = "\N{REPLACEMENT CHARACTER}"
 ELLIPSIS: Final = "\N{HORIZONTAL ELLIPSIS}"
+#: A box to tick.
+TICK: Final = "\N{WHITE SQUARE}"
 
 # Read in the sun at arm's length (choice): what one looks for, what one reads, and the least.
 BIG: Final = 16.0
@@ -47,6 +49,7 @@ def _kurinto(name: str) -> bytes:
 _FACES: Final[dict[str, tuple[Callable[[], bytes], Callable[[], bytes]]]] = {
     "NotoSans": (fontbuffers["notos"], fontbuffers["notosbo"]),
     "FiraGO": (fontbuffers["figo"], fontbuffers["figbo"]),
+    "CascadiaMono": (fontbuffers["cascadia"], fontbuffers["cascadiab"]),
     **{name: (partial(_kurinto, f"{name}-Rg"), partial(_kurinto, f"{name}-Bd")) for name in _LARGE},
 }
 

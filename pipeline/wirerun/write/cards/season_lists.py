@@ -10,7 +10,7 @@ from wirerun.terms import in_terms
 from wirerun.units import NONE, fixed, units_of
 from wirerun.write.cards.facts import RowFacts, ZoneFacts
 from wirerun.write.cards.grid import Head, grid, heads_block
-from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
+from wirerun.write.cards.letters import BIG, BODY, MAIN, TICK, wrap
 from wirerun.write.cards.pen import WIDTH
 from wirerun.write.cards.sheets import Block, Group, text_block
 
@@ -100,7 +100,7 @@ def _alike(row: RowFacts, cells: Any) -> list[tuple[str, ...]]:  # noqa: ANN401 
         if wire["drops_by_itself"] is not None:
             found.setdefault(cells(wire), []).append(wire["wire_id"])
     return [
-        ("\N{BALLOT BOX}", row.row["row_id"] if place == 0 else "", ", ".join(wires), *said)
+        (TICK, row.row["row_id"] if place == 0 else "", ", ".join(wires), *said)
         for place, (said, wires) in enumerate(found.items())
     ]
 

@@ -12,7 +12,7 @@ from wirerun.records import Plan
 from wirerun.units import NONE, fixed, units_of
 from wirerun.write.cards.facts import ZoneFacts
 from wirerun.write.cards.grid import Head, grid, heads_block
-from wirerun.write.cards.letters import BIG, BODY, clean, width
+from wirerun.write.cards.letters import BIG, BODY, TICK, clean, width
 from wirerun.write.cards.pen import GREY, LEFT, PALE, WHITE, WIDTH, Pen
 from wirerun.write.cards.sheets import Block, Group, text_block
 from wirerun.write.cards.zone_map import BORDER, LEGEND_HIGH, SCALES, Window, draw_foot_of_map, draw_keep_out
@@ -56,7 +56,7 @@ def _line(zone: ZoneFacts, pages: Mapping[str, int]) -> tuple[str, ...]:
     rows = [card.row for card in zone.rows]
     told = zone.zone
     return (
-        "\N{BALLOT BOX}",
+        TICK,
         zone.zone_id,
         rows_named([row["row_id"] for row in rows]),
         zone.units.far.bare(sum(row["length_m"] for row in rows)),

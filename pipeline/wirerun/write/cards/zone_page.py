@@ -9,7 +9,7 @@ from wirerun.units import Units, fixed
 from wirerun.wording import many, plural
 from wirerun.write.cards.facts import Lines, ZoneFacts
 from wirerun.write.cards.grid import Head, grid
-from wirerun.write.cards.letters import BIG, BODY, MAIN, wrap
+from wirerun.write.cards.letters import BIG, BODY, MAIN, TICK, wrap
 from wirerun.write.cards.pen import WIDTH
 from wirerun.write.cards.setting import post_words, stand_words
 from wirerun.write.cards.sheets import ROOM, Block, Group, text_block
@@ -71,7 +71,7 @@ def _programme(facts: ZoneFacts) -> list[Block]:
     programme = facts.programme
     lines = [
         (
-            "\N{BALLOT BOX}",
+            TICK,
             f"{line['step']} {line['task']}",
             _much(facts.units, line),
             fixed(line["hours"], 1),

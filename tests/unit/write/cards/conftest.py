@@ -7,6 +7,7 @@ from pathlib import Path
 import pypdfium2 as pdfium
 import pytest
 from wirerun.records import Plan
+from wirerun.write.cards import letters as type_case
 from wirerun.write.cards import write_cards
 
 Box = tuple[float, float, float, float]
@@ -50,3 +51,16 @@ def letters(write: Callable[[Plan], Path]) -> Callable[[Plan], list[list[tuple[s
 def _letters(page: pdfium.PdfTextPage) -> list[tuple[str, Box]]:
     found = ((page.get_text_range(place, 1), page.get_charbox(place)) for place in range(page.count_chars()))
     return [(letter, box) for letter, box in found if letter.strip()]
+
+
+@pytest.fixture
+def without_extra(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Take the large faces away, as if their package were not installed."""
+    caches = (type_case.faces, type_case._face_of, type_case.clean, type_case._em_width)  # noqa: SLF001
+    monkeypatch.setattr(type_case, "find_spec", lambda _: None)
+    for cache in caches:
+        cache.cache_clear()
+    yield
+    monkeypatch.undo()
+    for cache in caches:
+        cache.cache_clear()

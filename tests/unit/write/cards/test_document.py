@@ -13,6 +13,7 @@ from wirerun.records import Plan
 from wirerun.rules.headline import headline
 from wirerun.settings import Config
 from wirerun.terms import Terms
+from wirerun.write.cards.letters import MISSING, TICK
 
 Texts = Callable[[Plan], list[str]]
 Letters = Callable[[Plan], list[list[tuple[str, tuple[float, float, float, float]]]]]
@@ -205,7 +206,7 @@ def test_a_row_says_which_wire_how_long_which_coil_and_which_way_up(plan: Plan, 
     assert f"2 \u00d7 {lower['run_out_m'] / 2:.1f}" in first
     assert "C001 0.0\u201331.0\u201362.0" in first  # two lines, one after the other
     assert "two-way, wire UNDER: P002" in first
-    assert "look: \u2610P003" in first
+    assert "look: \u25a1P003" in first
     assert "lower: 24 \u00d7 screw-fixed clip." in first
     second = " ".join(rows[rows.index("B01-R002") :].split())
     assert "winding strainer" in second
@@ -274,6 +275,16 @@ def test_every_card_says_when_to_strain(plan: Plan, texts: Texts) -> None:
     assert over in " ".join(rows[rows.index("B01-R002") :].split())
     assert rows.count("Strained before") == 1
     assert "2: Into its clips, post by post." in zone
+
+
+@pytest.mark.usefixtures("without_extra")
+def test_a_plain_install_has_every_sign_of_the_sheets(plan_maker: Callable[..., Plan], texts: Texts) -> None:
+    """What we write ourselves, boxes to tick among it, needs no extra."""
+    lacking = [name for name, case in CASES.items() if any(MISSING in text for text in texts(case(plan_maker)))]
+    assert lacking == ["long names"]  # letters of the names, not of ours
+    ticked = "".join(texts(plan_maker()))
+    assert all(f"{TICK} {number} " in ticked for number in (1, 2))  # a box before each task
+    assert f"{TICK}P003" in ticked  # and before each post to look at
 
 
 def test_what_the_letters_lack_is_replaced_in_its_place(plan: Plan, texts: Texts) -> None:

@@ -1,7 +1,7 @@
 """How wide text is, against the font files as another library reads them; what is on the sheet; how text is cut."""
 
 import io
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from functools import partial
 from importlib.resources import files
@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from PIL import ImageFont
 from pymupdf_fonts import fontbuffers
 from reportlab.pdfgen.canvas import Canvas
-from wirerun.write.cards import letters
 from wirerun.write.cards.letters import ELLIPSIS, MISSING, can_print, clean, pieces, shorten, width, wrap
 from wirerun.write.cards.pen import MM, PAGE_HEIGHT, PAGE_WIDTH, Pen
 
@@ -33,19 +32,6 @@ PLAIN = {
 }
 LARGE = {"Chinese": "北坡", "traditional": "臺灣坡", "Japanese": "かた畑", "Korean": "남쪽밭", "Armenian": "Արենի"}
 SHAPED = {"Arabic": "حقل", "Hebrew": "כרם", "Hindi": "खेत", "Thai": "ไร่"}
-
-
-@pytest.fixture
-def without_extra(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
-    """Take the large faces away, as if their package were not installed."""
-    caches = (letters.faces, letters._face_of, clean, letters._em_width)  # noqa: SLF001
-    monkeypatch.setattr(letters, "find_spec", lambda _: None)
-    for cache in caches:
-        cache.cache_clear()
-    yield
-    monkeypatch.undo()
-    for cache in caches:
-        cache.cache_clear()
 
 
 def sheet(path: Path, draw: Callable[[Pen, Canvas], object]) -> Path:

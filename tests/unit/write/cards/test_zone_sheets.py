@@ -95,7 +95,7 @@ def test_posts_are_told_with_their_depth_and_where_the_tape_stands(plan: Plan, t
 
 def test_a_post_to_look_at_has_a_box_and_the_back_says_what_to_do(plan: Plan, texts: Texts) -> None:
     front, back = (" ".join(sheet.split()) for sheet in texts(plan)[2:4])
-    assert "look: \u2610P003" in back
+    assert "look: \u25a1P003" in back
     assert "further below the string than 40 mm." in back
     # The block's two-way posts have screw-fixed clips; the post that is looked at takes 8 of them, and 2 are spare.
     assert "clips for lower, at all their heights, to screw-fixed clip, wire UNDER" in back
