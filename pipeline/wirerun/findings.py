@@ -20,6 +20,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "crs-shift": ("note", "The step between the boundary's datum and the raster's is known only so well."),
     "distorting-crs": ("warning", "Lengths measured in the GIS layers are not those on the ground."),
     "height-unit-assumed": ("note", "The raster does not name its height unit; metres were taken."),
+    "height-unit-unsaid": ("warning", "The ground is in feet, the heights name no unit; metres were taken."),
     "height-unit-converted": ("note", "Heights were converted from feet."),
     "ellipsoidal-heights": ("note", "The raster's heights are above the ellipsoid, not above the sea."),
     "sidecar-unread": ("warning", "A file of notes beside the raster says what the raster does not; it is not read."),
