@@ -25,9 +25,10 @@ def test_feet_on_the_ground_alone_are_a_warning(
     unit = find_height_unit(None, CRS(crs), setting, "ground.tif", faults)  # type: ignore[arg-type]
     assert not faults
     assert unit.metres == METRES["us-ft" if setting == "us-ft" else "m"]
-    if code is None or unit.finding is None:
-        assert unit.finding is code is None
+    if code is None:
+        assert unit.finding is None
         return
+    assert unit.finding is not None
     notes = Findings()
     notes.note(unit.finding.code, unit.finding.message, unit.finding.place)
     assert [(one.code, one.level) for one in notes] == [(code, level)]
