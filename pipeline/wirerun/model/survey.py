@@ -1,5 +1,6 @@
 """What a survey found: ground, rows, and how far to trust both."""
 
+import math
 from dataclasses import dataclass
 
 import geopandas as gpd
@@ -15,12 +16,18 @@ from wirerun.surface.row_waves import RowWave
 
 @dataclass(frozen=True, slots=True)
 class BlockRows:
-    """What was found in one block: the wave of its rows (None where there is none) and the bearing [deg]."""
+    """What was found in one block: the wave of its rows (None where there is none) and the bearing [deg].
+
+    `lift` is how many times its low plants were lifted to be traced; `span_m` the usual distance of its posts, NaN
+    where none were found.
+    """
 
     block_id: str
     wave: RowWave | None
     bearing_deg: float
     rows: tuple[FoundRow, ...]
+    lift: float = 1.0
+    span_m: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +35,8 @@ class Survey:
     """What a survey found.
 
     `counts` are cells in and near the blocks: seen, filled and void. `rows` has one line a feature in the survey's CRS,
-    `check` one point a feature in WGS 84, with `off_m`, the ground less the point, and whether it was `used`.
+    `posts` one point a feature there; `check` one point a feature in WGS 84, with `off_m`, the ground less the point,
+    and whether it was `used`.
     """
 
     config: Config
@@ -40,6 +48,7 @@ class Survey:
     blocks: tuple[BlockRows, ...]
     areas: gpd.GeoDataFrame
     rows: gpd.GeoDataFrame
+    posts: gpd.GeoDataFrame
     check: gpd.GeoDataFrame
     preview: Preview
     findings: tuple[Finding, ...]

@@ -60,6 +60,10 @@ class CloudCells:
             heights[place], known[place] = self.heights_m[own], self.known[own]
         return heights, known
 
+    def read_fine(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
+        """Return nothing: the lowest points of cells show no posts."""
+        return
+
     def to_cells(self, area: BaseGeometry) -> BaseGeometry:
         """Return a shape in (column, row) of the grid, from longitude and latitude."""
         return _to_cells(area, self.to_crs, self.grid.transform)

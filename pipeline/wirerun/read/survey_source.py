@@ -49,6 +49,9 @@ class Surface(Protocol):
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         """Return heights [m] and which are any, shape of the cells; cells beyond the survey have none."""
 
+    def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray] | None:
+        """Return the same before cells were joined, a whole number to a side; None where a survey has no such."""
+
 
 @dataclass(frozen=True, slots=True)
 class SurveySource:
@@ -123,6 +126,9 @@ class _RasterSurface:
         return heights, valid
 
     def _strip(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        return join_cells(*self.read_fine(cells), self.join)
+
+    def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         top, left = self.row + cells.top * self.join, self.column + cells.left * self.join
         shape = cells.shape[0] * self.join, cells.shape[1] * self.join
         heights, valid = np.zeros(shape), np.zeros(shape, dtype=bool)
@@ -132,7 +138,7 @@ class _RasterSurface:
             got = read_window(self.raster, Window(first[1], first[0], last[1] - first[1], last[0] - first[0]))
             here = slice(first[0] - top, last[0] - top), slice(first[1] - left, last[1] - left)
             heights[here], valid[here] = got.heights_m, got.valid
-        return join_cells(heights, valid, self.join)
+        return heights, valid
 
 
 @contextmanager

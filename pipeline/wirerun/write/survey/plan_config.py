@@ -6,6 +6,9 @@ from typing import Any, Final
 
 import tomli_w
 
+from wirerun.wording import many
+from wirerun.write.survey.rows_layer import FOUND_POSTS
+
 # Settings that name files, by their section; paths start from the config's folder, which is another now.
 PATHS: Final = {
     "block": ("boundary", "exclusions"),
@@ -18,9 +21,21 @@ _HEAD: Final = (
     "# Made by `wirerun survey` from {origin}: rows and ground as they were found. Look at review.html first;\n"
     "# doubtful rows are in rows.gpkg. Then: wirerun plan {name}\n\n"
 )
+# Not used by itself: a post that was missed makes a span twice as long, and only a person can say that none was.
+_POSTS: Final = (
+    "# {posts} that stand were found: {file}. When you have looked at them in review.html, plan on them as they\n"
+    "# stand by these settings (standing: none of them is bought or driven again):\n"
+    "#   [posts]\n"
+    '#   placing = "given"\n'
+    '#   points = "{file}"\n'
+    "#   [standing]\n"
+    "#   posts = true\n\n"
+)
 
 
-def write_plan_config(tables: dict[str, Any], origin: str, folders: tuple[Path, Path], draft: Path) -> None:
+def write_plan_config(
+    tables: dict[str, Any], origin: str, folders: tuple[Path, Path], draft: Path, posts: int = 0
+) -> None:
     """Write plan.toml.
 
     Parameters
@@ -33,6 +48,8 @@ def write_plan_config(tables: dict[str, Any], origin: str, folders: tuple[Path, 
         Where that config stands, and where the result will.
     draft : Path
         The folder that is written now.
+    posts : int
+        How many posts were found.
     """
     start, target = (folder.resolve() for folder in folders)
     moved = {section: _moved(section, values, start, target) for section, values in tables.items()}
@@ -41,7 +58,10 @@ def write_plan_config(tables: dict[str, Any], origin: str, folders: tuple[Path, 
             block_id: {section: _moved(section, values, start, target) for section, values in own.items()}
             for block_id, own in moved["blocks"].items()
         }
-    text = _HEAD.format(origin=origin, name="plan.toml") + tomli_w.dumps(moved)
+    text = _HEAD.format(origin=origin, name="plan.toml")
+    if posts:
+        text += _POSTS.format(posts=many(posts, "post"), file=FOUND_POSTS)
+    text += tomli_w.dumps(moved)
     (draft / "plan.toml").write_text(text, encoding="utf-8", newline="\n")
 
 

@@ -62,6 +62,8 @@ def _report(made: Survey) -> dict[str, Any]:
         "rows": len(made.rows),
         "doubtful_rows": int(made.rows["doubtful"].sum()) if len(made.rows) else 0,
         "row_length_m": round(float(made.rows["length_m"].sum()), 1) if len(made.rows) else 0.0,
+        "posts": len(made.posts),
+        "doubtful_posts": int(made.posts["doubtful"].sum()) if len(made.posts) else 0,
         "blocks": [
             {
                 "block_id": block.block_id,
@@ -70,6 +72,8 @@ def _report(made: Survey) -> dict[str, Any]:
                 "straight": None if block.wave is None else block.wave.straight,
                 "turn_deg": None if block.wave is None else round(block.wave.turn_deg, 2),
                 "rows": len(block.rows),
+                "posts": int((made.posts["block_id"] == block.block_id).sum()),
+                "post_spacing_m": _number(block.span_m),
             }
             for block in made.blocks
         ],
