@@ -15,7 +15,7 @@ from wirerun.model.survey import BlockRows
 from wirerun.read.config import FOUND_ROWS
 from wirerun.read.polygons import GEOD
 from wirerun.read.survey_source import SurveySource
-from wirerun.surface.canopy import lift_of
+from wirerun.surface.canopy import lift_of_block, lift_of_rows
 from wirerun.surface.row_lines import trace_rows
 from wirerun.surface.row_waves import RowWave, find_wave
 from wirerun.surface.work_grid import Cells
@@ -56,11 +56,12 @@ def rows_of_block(source: SurveySource, plants: Plants, place: int) -> BlockRows
     canopy = plants.canopy[window]
     inside = inside[: canopy.shape[0], : canopy.shape[1]]
     canopy_m, side = canopy / 100.0, source.grid.cell_m * step
-    wave = find_wave(canopy_m, inside, side, (told.least_spacing_m, told.most_spacing_m))
+    first = lift_of_block(canopy_m, inside)
+    wave = find_wave(canopy_m * first, inside, side, (told.least_spacing_m, told.most_spacing_m))
     if wave is None:
         return BlockRows(block_id, None, float("nan"), ())
     corner = np.array([cells.left, cells.top], dtype=np.float64)
-    lift = lift_of(canopy_m, inside, wave)
+    lift = lift_of_rows(canopy_m, inside, wave)
     rows = [
         # The middle of the first joined cell lies half a one from the corner.
         row._replace(cells=(row.cells + 0.5) * step + corner)
@@ -118,10 +119,10 @@ def note_rows(blocks: Sequence[BlockRows], rows: gpd.GeoDataFrame, notes: Findin
         )
         bad = mine[mine["doubtful"]]
         if len(bad):
-            which = name_some([str(one) for one in bad["row"]])
+            which = name_some([f"row {one}" for one in bad["row"]])
             notes.note(
                 "rows-doubtful",
-                f"{many(len(bad), 'row', 'have')} a confidence below {DOUBTFUL:g}: rows {which}. Look at them in "
+                f"{many(len(bad), 'row', 'have')} a confidence below {DOUBTFUL:g}: {which}. Look at them in "
                 f"review.html, mend or delete them in {FOUND_ROWS}, and plan then.",
                 block.block_id,
             )

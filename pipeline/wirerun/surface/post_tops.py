@@ -26,7 +26,8 @@ _SHORTEST_M, _LONGEST_M = 2.0, 12.0
 _NEAR_M: Final = 0.3  # of a multiple of the distance: how near a neighbour is
 _LEAST_REGULAR: Final = 3.0  # times as many pairs at that distance as chance would have
 _LEAST_POSTS: Final = 8
-_ROUNDS: Final = 3
+_LIMITS: Final = 12
+_CROWDED: Final = 0.6  # of the usual distance
 
 
 class RowProfile(NamedTuple):
@@ -99,7 +100,7 @@ def strip_top(strip_m: FloatArray, across_m: FloatArray) -> tuple[FloatArray, Fl
     heights = np.where(known, strip_m, -np.inf)
     top = heights.max(axis=1)
     low = np.where(known, strip_m, np.inf).min(axis=1)
-    half = np.where(some, 0.5 * (top + low), 0.0)
+    half = 0.5 * (np.where(some, top, 0.0) + np.where(some, low, 0.0))
     near = np.abs(across_m - across_m[heights.argmax(axis=1)][:, None]) <= ASIDE_M / 2.0
     weight = np.where(known & near, np.maximum(heights - half[:, None], 0.0), 0.0)
     total = weight.sum(axis=1)
@@ -118,32 +119,44 @@ def find_posts(profiles: Sequence[RowProfile]) -> FoundPosts | None:
     peaks = _peaks_of(profiles)
     if peaks is None:
         return None
-    clear = peaks.sigmas >= _CLEAR
-    # Heads of vines stand proud as well, closer together than posts: what stands out of them is looked for then.
-    for _ in range(_ROUNDS):
-        if clear.sum() < _LEAST_POSTS:
-            return None
-        gaps = _gaps(peaks.only(clear))
-        if gaps.size and float(np.median(gaps)) >= _SHORTEST_M:
-            break
-        proud = peaks.proud_m[clear]
-        middle = float(np.median(proud))
-        clear &= peaks.proud_m > middle + 4.0 * 1.4826 * float(np.median(np.abs(proud - middle)))
-    else:
+    best = _best_limit(peaks, profiles)
+    if best is None:
         return None
-    span = _usual_span(peaks.only(clear), profiles)
-    if span is None:
-        return None
-    # What is less clear counts where a clear one has it at its distance; it is no higher than the least of vines.
-    faint = (peaks.sigmas >= _FAINT) & (peaks.proud_m >= 0.4 * float(np.median(peaks.proud_m[clear])))
+    limit, span = best
+    # What is less clear counts where a clear one has it at its distance.
+    clear = peaks.sigmas >= limit
     regular = _neighbours(peaks, clear, span)
-    kept = clear | (faint & (regular > 0))
+    kept = clear | ((peaks.sigmas >= limit * _FAINT / _CLEAR) & (regular > 0))
     found, beside = peaks.only(kept), regular[kept]
-    surely = np.clip((found.sigmas - 3.0) / 5.0, 0.2, 1.0)
-    confidence = surely * np.array([0.5, 0.85, 1.0])[beside]
+    surely = np.clip((found.sigmas * _CLEAR / limit - 3.0) / 5.0, 0.2, 1.0)
+    confidence = surely * np.array([0.5, 0.85, 1.0])[beside] * np.where(_crowded(found, span), 0.5, 1.0)
     return FoundPosts(
         found.row, found.station_m, found.aside_m, found.proud_m, found.seen_m, np.asarray(confidence), span
     )
+
+
+def _best_limit(peaks: _Peaks, profiles: Sequence[RowProfile]) -> tuple[float, float] | None:
+    """How proud a post stands at least [sigmas], and the usual distance [m]; None where nothing is regular.
+
+    Heads of vines stand proud as well, lower than posts and closer together: the limit is the one that leaves most at
+    regular distances and least else.
+    """
+    best, most = None, _LEAST_POSTS - 1
+    highest = float(peaks.sigmas.max(initial=_CLEAR))
+    for limit in np.geomspace(_CLEAR, max(highest, _CLEAR), _LIMITS):
+        clear = peaks.only(peaks.sigmas >= limit)
+        gaps = _gaps(clear)
+        if not gaps.size or float(np.median(gaps)) < _SHORTEST_M:
+            continue
+        span = _usual_span(clear, profiles)
+        if span is None:
+            continue
+        # By neighbours alone: where posts stand at every sixth vine, any two heads are so far apart.
+        multiple = np.maximum(np.round(gaps / span), 1.0)
+        gain = 2 * int((np.abs(gaps - multiple * span) <= _NEAR_M).sum()) - len(gaps)
+        if gain > most:
+            best, most = (float(limit), span), gain
+    return best
 
 
 def _peaks_of(profiles: Sequence[RowProfile]) -> _Peaks | None:
@@ -206,6 +219,16 @@ def _peaks_in(number: int, profile: RowProfile, proud: FloatArray, sigma: float)
     return _Peaks(
         np.full(len(at), number, dtype=np.int64), station, aside, proud[at], profile.top_m[at], proud[at] / sigma
     )
+
+
+def _crowded(peaks: _Peaks, span_m: float) -> BoolArray:
+    """Whether one that stands prouder is much closer than posts are."""
+    close = (np.diff(peaks.row) == 0) & (np.diff(peaks.station_m) < _CROWDED * span_m)
+    less = np.diff(peaks.proud_m) < 0.0
+    crowded = np.zeros(len(peaks.row), dtype=bool)
+    crowded[1:] |= close & less
+    crowded[:-1] |= close & ~less
+    return crowded
 
 
 def _gaps(peaks: _Peaks) -> FloatArray:

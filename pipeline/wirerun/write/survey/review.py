@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray
-from wirerun.model.survey import Survey
+from wirerun.model.survey import BlockRows, Survey
 from wirerun.records import Grid
 from wirerun.surface.ground_filter import LEAST_SUPPORT
 from wirerun.surface.preview import CONFIDENCE, DIFFERENCE, GROUND, REACH, SURFACE, Preview
 from wirerun.tables import as_lines
+from wirerun.wording import many
 from wirerun.write.colours import rgb
 from wirerun.write.html_map.backdrop import shade
 from wirerun.write.html_map.frames import Picture, make_frames, picture
@@ -39,21 +40,24 @@ def write_review(made: Survey, path: Path) -> None:
     """Write the page, the same bytes for the same survey."""
     # folium takes more than half a second to import.
     from wirerun.write.html_map.plan_map import PlanMap  # noqa: PLC0415
-    from wirerun.write.survey.review_layer import ReviewLayer, page_file  # noqa: PLC0415
+    from wirerun.write.survey.review_layer import OVER_MAP, ReviewLayer, page_file  # noqa: PLC0415
 
     west, south, east, north = made.areas.total_bounds.tolist()
     data = json.dumps(_data(made), ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
     layer = ReviewLayer(data, joined("review.js", page_file, "ReviewMap"), [[south, west], [north, east]])
-    PlanMap(layer, f"{made.config.name}: review of the survey").save(path)
+    title = f"{made.config.name}: review of the survey"
+    PlanMap(layer, title, over_map=OVER_MAP, called="Map of the survey").save(path)
 
 
 def _data(made: Survey) -> dict[str, Any]:
     return {
         "name": made.config.name,
+        "words": _words(made),
         "first": _NAMES.index("Difference") if len(made.rows) else 1,
         "pictures": _pictures(made.preview, made.crs_wkt),
         "outlines": [_rings(area) for area in made.areas.geometry],
         "rows": _rows(made),
+        "posts": _posts(made),
         "points": [
             {
                 "at": [round(point.y, _SEVEN), round(point.x, _SEVEN)],
@@ -82,10 +86,18 @@ def _data(made: Survey) -> dict[str, Any]:
                         ("turns by", "straight" if block.wave.straight else f"{block.wave.turn_deg:.0f} deg"),
                     )
                 ),
+                *_post_facts(made, block),
             )
         ],
         "findings": [{"level": f.level, "place": f.place, "message": f.message} for f in made.findings],
     }
+
+
+def _words(made: Survey) -> str:
+    """Return what the map shows, for those who do not see it."""
+    parts = [many(len(made.rows), "row"), many(len(made.posts), "post"), many(len(made.check), "check point")]
+    doubtful = sum(int(frame["doubtful"].sum()) for frame in (made.rows, made.posts) if len(frame))
+    return f"{', '.join(parts)} over a picture of the survey. The panel lists the {doubtful} that are doubtful."
 
 
 def _rows(made: Survey) -> list[dict[str, Any]]:
@@ -107,6 +119,29 @@ def _rows(made: Survey) -> list[dict[str, Any]]:
             }
         )
     return said
+
+
+def _posts(made: Survey) -> list[dict[str, Any]]:
+    if not len(made.posts):
+        return []
+    said = []
+    for post in as_lines(made.posts.to_crs("EPSG:4326")):
+        title = f"{post['block_id']} post {post['name']}: confidence {100.0 * post['confidence']:.0f} %"
+        said.append(
+            {
+                "at": [round(post["geometry"].y, _SEVEN), round(post["geometry"].x, _SEVEN)],
+                "doubtful": bool(post["doubtful"]),
+                "title": title,
+                "words": f"{title}. As the survey saw it, {post['proud_m']:.2f} m over its row and "
+                f"{post['seen_m']:.2f} m over the ground; it blurs posts, and they are higher.",
+            }
+        )
+    return said
+
+
+def _post_facts(made: Survey, block: BlockRows) -> tuple[tuple[str, str], ...]:
+    count = int((made.posts["block_id"] == block.block_id).sum())
+    return (("posts", str(count)), ("most of them apart", f"{block.span_m:.2f} m")) if count else ()
 
 
 def _accuracy(made: Survey) -> list[tuple[str, str]]:
