@@ -30,6 +30,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "survey-accuracy": ("note", "How good the ground of a survey is, and how that is known."),
     "survey-bias": ("warning", "The ground of a survey lies off its check points as a whole."),
     "check-points-off": ("warning", "Check points that were left out, and why."),
+    "survey-no-heights": ("warning", "A survey is an orthophoto alone: it gives rows, and no ground to plan on."),
     "rows-found": ("note", "Direction, spacing and number of the rows that a survey found."),
     "rows-doubtful": ("warning", "Found rows to be looked at before use."),
     "rows-not-found": ("warning", "No rows were found in a block of a survey."),

@@ -24,8 +24,9 @@ from wirerun.surface.canopy import ROW_CELL_M, canopy_cm
 from wirerun.surface.ground_filter import LEAST_SUPPORT, FilterSettings, GroundEstimate, ground_of, noise_of
 from wirerun.surface.preview import Preview
 from wirerun.surface.work_grid import Cells
+from wirerun.survey_photo import areas_of, picture_of
 from wirerun.survey_posts import posts_of_blocks
-from wirerun.survey_rows import Plants, note_rows, row_frame, rows_of_block
+from wirerun.survey_rows import Plants, note_rows, row_frame, rows_of_block, spacing_of_blocks
 from wirerun.wording import many
 from wirerun.write.folder import result_folder
 from wirerun.write.survey.plan_config import write_plan_config
@@ -95,15 +96,12 @@ def survey_to_folder(
             counts=ground.counts,
             accuracy=accuracy,
             blocks=blocks,
-            areas=gpd.GeoDataFrame(
-                {"block_id": [block.block_id for block in source.blocks]},
-                geometry=[block.area for block in source.blocks],
-                crs="EPSG:4326",
-            ),
+            areas=areas_of(source),
             rows=rows,
             posts=posts,
             check=check,
             preview=ground.preview,
+            photo=picture_of(source),
             findings=(*source.findings, *notes),
             sources=tuple(source.sources),
         )
@@ -111,7 +109,8 @@ def survey_to_folder(
             if len(rows):
                 write_rows(rows, draft)
                 write_posts(posts, draft)
-                write_plan_config(_plan_tables(written, made), config.file, (config.folder, target), draft, len(posts))
+                tables = _plan_tables(written, made, accuracy)
+                write_plan_config(tables, config.file, (config.folder, target), draft, len(posts))
             write_review(made, draft / "review.html")
             write_report(made, draft)
     return made
@@ -274,24 +273,14 @@ def _note(
         )
 
 
-def _plan_tables(written: dict[str, Any], made: Survey) -> dict[str, Any]:
+def _plan_tables(written: dict[str, Any], made: Survey, accuracy: Accuracy) -> dict[str, Any]:
     """Settings of the plan that goes on: as written, on the found ground and with the found rows."""
-    accuracy = made.accuracy
     elevation = {
         "raster": GROUND,
         "surface": "ground",
         "accuracy_m": round(accuracy.accuracy_m, 4),
         "correlation_m": round(accuracy.correlation_m, 2),
     }
-    found = {block.block_id: round(block.wave.spacing_m, 3) for block in made.blocks if block.wave is not None}
-    first = next(iter(found.values()))
-    tables = planned_with(written, elevation, {"spacing_m": first})
-    own = dict(tables.get("blocks", {}))
-    for block_id, spacing in found.items():
-        mine = dict(own.get(block_id, {}))
-        mine["rows"] = {**mine.get("rows", {}), "spacing_m": spacing}
-        own[block_id] = mine
-    if len(made.blocks) > 1:
-        tables["blocks"] = own
+    tables = spacing_of_blocks(planned_with(written, elevation, {}), made.blocks)
     tables["name"] = made.config.name
     return tables

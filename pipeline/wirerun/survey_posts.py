@@ -62,9 +62,13 @@ def posts_of_blocks(
         _note(frame, found, block.block_id, notes)
         frames.append(frame)
         made.append(replace(block, span_m=found.span_m))
-    empty = gpd.GeoDataFrame(pd.DataFrame(columns=list(_COLUMNS)), geometry=[], crs=source.grid.crs_wkt)
-    whole = gpd.GeoDataFrame(pd.concat(frames, ignore_index=True)) if frames else empty
+    whole = gpd.GeoDataFrame(pd.concat(frames, ignore_index=True)) if frames else no_posts(source.grid.crs_wkt)
     return tuple(made), whole
+
+
+def no_posts(crs_wkt: str) -> gpd.GeoDataFrame:
+    """The table of posts, without any."""
+    return gpd.GeoDataFrame(pd.DataFrame(columns=list(_COLUMNS)), geometry=[], crs=crs_wkt)
 
 
 def _step(source: SurveySource) -> float:

@@ -1,21 +1,25 @@
 """The rows of a survey: found in the plants of each block, brought to the survey's CRS, and told of."""
 
 from collections.abc import Sequence
-from typing import Final, NamedTuple
+from dataclasses import replace
+from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 import shapely
+from affine import Affine
 from numpy.typing import NDArray
 from pyproj import Transformer
 
+from wirerun.arrays import BoolArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.survey import BlockRows
 from wirerun.read.config import FOUND_ROWS
 from wirerun.read.polygons import GEOD
 from wirerun.read.survey_source import SurveySource
-from wirerun.surface.canopy import lift_of_block, lift_of_rows
+from wirerun.surface.canopy import ROW_CELL_M, lift_of_block, lift_of_rows
+from wirerun.surface.greenness import green_canopy_cm, index_of
 from wirerun.surface.row_lines import trace_rows
 from wirerun.surface.row_waves import RowWave, find_wave
 from wirerun.surface.work_grid import Cells
@@ -23,6 +27,8 @@ from wirerun.wording import many, number
 
 #: Rows that are trusted less than this are to be looked at: choice.
 DOUBTFUL: Final = 0.7
+# Choice: heights place rows better than colours do (no shadow, no lean of what is high), unless they show less by this.
+_CLEARLY: Final = 1.1
 # Choice: rows lifted more than this are told to be low.
 _LOW: Final = 1.5
 
@@ -35,7 +41,7 @@ class Plants(NamedTuple):
 
 
 def rows_of_block(source: SurveySource, plants: Plants, place: int) -> BlockRows:
-    """Rows of one block in its plants.
+    """Rows of one block in its plants, or in the orthophoto where that shows clearly more of them.
 
     Parameters
     ----------
@@ -46,7 +52,6 @@ def rows_of_block(source: SurveySource, plants: Plants, place: int) -> BlockRows
     place : int
         Which of its blocks.
     """
-    block_id, told = source.blocks[place].block_id, source.config.survey
     step = plants.step
     cells, inside = source.in_block(place, step)
     window = (
@@ -54,7 +59,46 @@ def rows_of_block(source: SurveySource, plants: Plants, place: int) -> BlockRows
         slice(cells.left // step, cells.left // step + inside.shape[1]),
     )
     canopy = plants.canopy[window]
-    inside = inside[: canopy.shape[0], : canopy.shape[1]]
+    found = _rows_in(source, place, cells, inside[: canopy.shape[0], : canopy.shape[1]], canopy, step)
+    if source.photo is None:
+        return found
+    other = rows_in_photo(source, place)
+    better = _trusted_m(other) > _CLEARLY * _trusted_m(found)
+    return replace(other, other_m=_trusted_m(found)) if better else replace(found, other_m=_trusted_m(other))
+
+
+def rows_in_photo(source: SurveySource, place: int) -> BlockRows:
+    """Rows of one block in the orthophoto's greenness.
+
+    Parameters
+    ----------
+    source : SurveySource
+        What is read; it has a photo.
+    place : int
+        Which of its blocks.
+    """
+    photo = source.photo
+    if photo is None:
+        return BlockRows(source.blocks[place].block_id, None, float("nan"), ())
+    step = max(1, round(ROW_CELL_M / source.grid.cell_m))
+    cells, inside = source.in_block(place, step)
+    corner = source.grid.transform * Affine.translation(cells.left, cells.top) * Affine.scale(step)
+    index, known = index_of(photo.read(corner, inside.shape, source.grid.crs_wkt))
+    side = source.grid.cell_m * step
+    canopy = green_canopy_cm(index, known, inside, side, source.config.survey.canopy_m)
+    return replace(_rows_in(source, place, cells, inside, canopy, step), seen_in="orthophoto")
+
+
+def _trusted_m(block: BlockRows) -> float:
+    """Length of all rows, each as much as it is trusted [m]."""
+    return sum(row.length_m * row.confidence for row in block.rows)
+
+
+def _rows_in(
+    source: SurveySource, place: int, cells: Cells, inside: BoolArray, canopy: NDArray[np.uint8], step: int
+) -> BlockRows:
+    """Rows of one block in a canopy [cm]."""
+    block_id, told = source.blocks[place].block_id, source.config.survey
     canopy_m, side = canopy / 100.0, source.grid.cell_m * step
     first = lift_of_block(canopy_m, inside)
     wave = find_wave(canopy_m * first, inside, side, (told.least_spacing_m, told.most_spacing_m))
@@ -114,7 +158,7 @@ def note_rows(blocks: Sequence[BlockRows], rows: gpd.GeoDataFrame, notes: Findin
         notes.note(
             "rows-found",
             f"{many(len(mine), 'row')}, {number(mine['length_m'].sum())} m, {block.wave.spacing_m:.3f} m apart at a "
-            f"bearing of {block.bearing_deg:.2f} degrees{turn}.{low}",
+            f"bearing of {block.bearing_deg:.2f} degrees{turn}, found in the {block.seen_in}.{low}",
             block.block_id,
         )
         bad = mine[mine["doubtful"]]
@@ -126,6 +170,18 @@ def note_rows(blocks: Sequence[BlockRows], rows: gpd.GeoDataFrame, notes: Findin
                 f"review.html, mend or delete them in {FOUND_ROWS}, and plan then.",
                 block.block_id,
             )
+
+
+def spacing_of_blocks(tables: dict[str, Any], blocks: Sequence[BlockRows]) -> dict[str, Any]:
+    """Settings of a plan with the spacing of the found rows: of the first block, and of each where they are more."""
+    found = {block.block_id: round(block.wave.spacing_m, 3) for block in blocks if block.wave is not None}
+    tables = {**tables, "rows": {**tables.get("rows", {}), "spacing_m": next(iter(found.values()))}}
+    own = dict(tables.get("blocks", {}))
+    for block_id, spacing in found.items():
+        mine = dict(own.get(block_id, {}))
+        mine["rows"] = {**mine.get("rows", {}), "spacing_m": spacing}
+        own[block_id] = mine
+    return {**tables, "blocks": own} if len(blocks) > 1 else tables
 
 
 def _bearing(source: SurveySource, cells: Cells, wave: RowWave) -> float:

@@ -3,13 +3,15 @@
 import math
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Final, Protocol
 
 import numpy as np
 import rasterio
 import shapely
 from affine import Affine
+from pyproj import Transformer
 from rasterio.features import rasterize
 from rasterio.windows import Window
 from shapely.geometry.base import BaseGeometry
@@ -20,12 +22,14 @@ from wirerun.findings import Finding
 from wirerun.geometry.shapes import points_at
 from wirerun.read.blocks import read_blocks
 from wirerun.read.cover import tell_miss
+from wirerun.read.crs import WGS84
 from wirerun.read.geotiff import SEALED
 from wirerun.read.heights import cell_sides_m, on_raster, to_cells
 from wirerun.read.plain_file import source
-from wirerun.read.point_cloud import read_cloud
+from wirerun.read.point_cloud import read_cloud, to_grid_cells
 from wirerun.read.points import GivenPoints, Stated, read_points
 from wirerun.read.raster import HeightRaster, open_raster, read_window
+from wirerun.read.survey_photo import SurveyPhoto, grid_of_photo, open_photo
 from wirerun.records import Block, Source
 from wirerun.settings import Config
 from wirerun.surface.ground_filter import WORK_CELL_M, join_cells
@@ -70,6 +74,7 @@ class SurveySource:
     check_cells: FloatArray
     findings: tuple[Finding, ...]
     sources: list[Source] = field(default_factory=list)
+    photo: SurveyPhoto | None = None
 
     @property
     def grid(self) -> WorkGrid:
@@ -105,6 +110,19 @@ class SurveySource:
             return np.zeros(shape, dtype=bool)
         local = [shapely.transform(area, lambda at: (at - (cells.left, cells.top)) / step) for area in near]
         return np.asarray(rasterize(local, out_shape=shape, dtype=np.uint8).astype(bool))
+
+
+@dataclass(frozen=True, slots=True)
+class _NoSurface:
+    """Cells of a survey without heights."""
+
+    grid: WorkGrid
+
+    def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        return np.zeros(cells.shape), np.zeros(cells.shape, dtype=bool)
+
+    def read_fine(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
+        return
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +178,20 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
         sources.append(source("check points", check.file.given, check.file.parts, faults))
         if not np.isfinite(check.height_m).all():
             faults.add(check.file.given, "", "check points need heights: a column called height, or z")
-    with rasterio.Env(**SEALED):
+    with rasterio.Env(**SEALED), open_photo(config, faults) as photo:
+        if photo is not None:
+            sources.append(photo.source)
+        if told.surface is None and told.points is None:
+            grid = grid_of_photo(photo, blocks, faults) if photo is not None and blocks else None
+            faults.stop_if_any()
+            if grid is None:
+                msg = "the orthophoto was refused without a reason"
+                raise RuntimeError(msg)
+            to_crs = Transformer.from_crs(WGS84, grid.crs_wkt, always_xy=True)
+            place = partial(to_grid_cells, to_crs=to_crs, transform=grid.transform)
+            nothing = _NoSurface(grid)
+            yield replace(_source(config, nothing, place, blocks, None, findings, sources, bare=False), photo=photo)
+            return
         if told.points is not None:
             cloud = read_cloud(config, blocks, _BEYOND_M, faults)
             faults.stop_if_any()
@@ -169,7 +200,9 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
                 raise RuntimeError(msg)
             sources += cloud.sources
             findings += cloud.findings
-            yield _source(config, cloud, cloud.to_cells, blocks, check, findings, sources, bare=cloud.bare)
+            yield replace(
+                _source(config, cloud, cloud.to_cells, blocks, check, findings, sources, bare=cloud.bare), photo=photo
+            )
             return
         files = () if told.surface is None else told.surface
         with open_raster(files, config.folder, (told.height_unit, told.surface_crs), faults) as raster:
@@ -188,7 +221,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
                 faults.add(config.block.boundary, "", "no block lies on the surface")
                 faults.stop_if_any()
                 return
-            yield _source(
+            made = _source(
                 config,
                 surface,
                 lambda area: _to_work_cells(surface, area),
@@ -198,6 +231,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
                 [*sources, *_tiles_read(surface, faults)],
                 bare=False,
             )
+            yield replace(made, photo=photo)
 
 
 def _source(
