@@ -153,7 +153,7 @@ def test_axe_finds_nothing(page_file: Path, open_map: Opener, axe: str, screen: 
 def test_layers_go_and_come(page_file: Path, open_map: Opener) -> None:
     page = open_map(page_file).page
     shown = """() => { let lines = 0; plan_map.eachLayer((one) => {
-        lines += one instanceof L.Polyline && !(one instanceof L.Polygon) ? 1 : 0; }); return lines }"""
+        lines += one instanceof L.Polyline && one.options.interactive ? 1 : 0; }); return lines }"""
     counts = dict(
         zip(
             page.locator("#layers li:visible span:not(.count)").all_inner_texts(),
@@ -182,7 +182,7 @@ def test_what_is_doubtful_has_a_shape_of_its_own(page_file: Path, open_map: Open
     page = open_map(page_file).page
     looks = page.evaluate(
         """() => { const found = []; plan_map.eachLayer((one) => {
-            if (one instanceof L.Polyline && !(one instanceof L.Polygon)) found.push(one.options.dashArray || ""); });
+            if (one instanceof L.Polyline && one.options.interactive) found.push(one.options.dashArray || ""); });
             return found }"""
     )
     assert sorted(looks) == [""] * 8 + ["7 5"] * 2

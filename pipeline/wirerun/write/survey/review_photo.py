@@ -17,16 +17,16 @@ _CUT: Final = (0.01, 0.99)
 
 def photo_pictures(photo: PhotoPicture, crs_wkt: str, before: int) -> list[dict[str, Any]]:
     """Return the photo and its greenness as pictures for the page; `before` of others stand before them."""
-    colours = np.stack([_spread(band, photo) for band in photo.bands[:3]])
+    colours = _spread(photo.bands[:3], photo)  # all alike, or leaves would be no green
     index, known = index_of(photo.bands)
-    grey = _spread(np.where(known, index, np.nan), photo)
+    grey = _spread(np.where(known, index, np.nan)[None], photo)
     name = photo.index_name
     note = "The orthophoto, its contrast stretched."
     return [
         entry("Photo", images(_painted(colours, photo, crs_wkt)), (before,), note, ()),
         entry(
             "Greenness",
-            images(_painted(np.stack([grey] * 3), photo, crs_wkt)),
+            images(_painted(np.concatenate([grey] * 3), photo, crs_wkt)),
             (before + 1,),
             f"{name[:1].upper()}{name[1:]} of the photo, green is bright: rows are looked for in it.",
             (),
@@ -35,8 +35,8 @@ def photo_pictures(photo: PhotoPicture, crs_wkt: str, before: int) -> list[dict[
 
 
 def _spread(values: FloatArray, photo: PhotoPicture) -> FloatArray:
-    """Values as greys, 0 to 255."""
-    some = values[photo.known & np.isfinite(values)]
+    """Values of bands as greys, 0 to 255, all by the same stretch; [band, row, column]."""
+    some = values[np.isfinite(values) & photo.known]
     low, high = np.quantile(some, _CUT) if some.size else (0.0, 1.0)
     greys = 255.0 * (values - low) / max(float(high - low), 1e-12)
     return np.clip(np.where(np.isfinite(greys), greys, 0.0), 0.0, 255.0)

@@ -1,5 +1,5 @@
 /* The review of a survey: pictures of what was seen and found, with the rows and the check points over them. */
-import { DOUBTFUL, POINT, POST, SURE } from "./review_marks.js";
+import { DOUBTFUL, EDGE, POINT, POST, SURE } from "./review_marks.js";
 
 const byId = (id) => document.getElementById(id);
 
@@ -76,8 +76,8 @@ function show(map, data) {
   const doubtfulPosts = posts.filter((_, place) => data.posts[place].doubtful);
   const surePosts = posts.filter((_, place) => !data.posts[place].doubtful);
   byId("layers").append(
-    toggle(map, line(SURE), "Rows", sure),
-    toggle(map, line(DOUBTFUL), "Rows to look at", doubtful),
+    toggle(map, line(SURE), "Rows", edged(sure), sure.length),
+    toggle(map, line(DOUBTFUL), "Rows to look at", edged(doubtful), doubtful.length),
     toggle(map, drawing([["circle", { cx: 15, cy: 9, r: 5, ...POST.drawn }]]), "Posts", surePosts),
     toggle(map, triangle("translate(7 1)"), "Posts to look at", doubtfulPosts),
     toggle(map, drawing([["circle", { cx: 15, cy: 9, r: 6, ...POINT.drawn }]]), "Check points", points),
@@ -150,6 +150,15 @@ function showPictures(map, data) {
     byId("views").append(label);
   }
   pick(data.first);
+}
+
+/* Lines with a pale edge under them, or nobody sees them on dark leaves. */
+function edged(lines) {
+  const edge = L.polyline(
+    lines.map((one) => one.getLatLngs()),
+    EDGE,
+  );
+  return lines.length ? [edge, ...lines] : [];
 }
 
 function showRow(map, row, choose) {
