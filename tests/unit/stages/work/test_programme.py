@@ -9,16 +9,18 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun import load_config, plan_config
-from wirerun.arrays import words
+from wirerun.arrays import numbered, words
 from wirerun.model.materials import ZoneLoads
 from wirerun.model.row_work import RowWork
 from wirerun.records import Plan
 from wirerun.result.material_tables import programme_table
+from wirerun.result.to_build import zone_rows
+from wirerun.result.zone_table import zone_table
 from wirerun.rules.order_of_work import TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import PostItem, WireEndItem
 from wirerun.stages.work.programme import list_tasks
-from wirerun.stages.work.zones import zone_table
+from wirerun.stages.work.zones import sum_up
 
 from tests.unit.stages.written_down import Planned, materials_of, nothing, work_of
 
@@ -171,10 +173,18 @@ def estate() -> tuple[Plan, dict[str, pd.DataFrame]]:
     planned = Planned(rows, *parts)
     work, _ = work_of(planned, plan.catalogue, settings)
     hours = work.groupby("row_id")["hours"].sum().reindex(rows["row_id"]).to_numpy()
-    zones, _ = zone_table(rows, hours, rows["zone_id"].to_numpy(dtype=object), settings)
+    zone, names = numbered(rows["zone_id"].to_numpy(dtype=object))
+    zones, _ = sum_up(zone_rows(rows), hours, zone, words(name for (name,) in names), settings)
     _, materials, _ = materials_of(planned, plan.config, plan.catalogue)
     programme = tasks_of(work, rows.set_index("row_id")["zone_id"], materials, coils, settings, plan.catalogue)
-    return plan, {"rows": rows, "work": work, "zones": zones, "coils": coils, "materials": materials, "got": programme}
+    return plan, {
+        "rows": rows,
+        "work": work,
+        "zones": zone_table(zones),
+        "coils": coils,
+        "materials": materials,
+        "got": programme,
+    }
 
 
 def test_estate_keeps_hours_and_quantities(estate: tuple[Plan, dict[str, pd.DataFrame]]) -> None:
