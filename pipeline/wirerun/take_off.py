@@ -8,6 +8,7 @@ import pandas as pd
 
 from wirerun.arrays import FloatArray, IntArray, TextArray
 from wirerun.findings import Finding, Findings
+from wirerun.geometry.places import WGS84
 from wirerun.missing import Failures
 from wirerun.model.row_work import RowWork
 from wirerun.model.site import Site
@@ -51,7 +52,7 @@ class Zoned:
                     spacing_m = config.for_block(block_id).rows.spacing_m
                     zone = pd.Index(mine["zone_id"]).get_indexer(ours["zone_id"])
                     areas = place_zones(zone, ours.geometry.to_numpy(), site.workable, spacing_m, site.frame)
-                    placed.append(gpd.GeoDataFrame(mine, geometry=areas, crs="EPSG:4326"))
+                    placed.append(gpd.GeoDataFrame(mine, geometry=areas, crs=WGS84))
         return pd.concat(placed, ignore_index=True) if placed else gpd.GeoDataFrame(zones)
 
     def area_ha(self, block_ids: set[str]) -> pd.Series:
