@@ -7,10 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun import load_config, plan_config
+from wirerun.arrays import numbered, words
 from wirerun.errors import Faults
 from wirerun.read.catalogue import read_catalogue
 from wirerun.records import Plan
-from wirerun.stages.work.zones import zone_table
+from wirerun.result.to_build import zone_rows
+from wirerun.result.zone_table import zone_table
+from wirerun.stages.work.zones import sum_up
 
 from tests.unit.stages.takeoff.test_materials import check_sums, cut
 from tests.unit.stages.work.test_programme import tasks_of
@@ -62,10 +65,18 @@ def made(plan: Plan) -> dict[str, pd.DataFrame]:
     planned = Planned(rows, *parts)
     work, _ = work_of(planned, plan.catalogue, settings)
     hours = work.groupby("row_id")["hours"].sum().reindex(rows["row_id"]).to_numpy()
-    zones, _ = zone_table(rows, hours, rows["zone_id"].to_numpy(dtype=object), settings)
+    zone, names = numbered(rows["zone_id"].to_numpy(dtype=object))
+    zones, _ = sum_up(zone_rows(rows), hours, zone, words(name for (name,) in names), settings)
     _, materials, _ = materials_of(planned, plan.config, plan.catalogue)
     programme = tasks_of(work, rows.set_index("row_id")["zone_id"], materials, coils, settings, plan.catalogue)
-    return {"rows": rows, "work": work, "zones": zones, "coils": coils, "materials": materials, "got": programme}
+    return {
+        "rows": rows,
+        "work": work,
+        "zones": zone_table(zones),
+        "coils": coils,
+        "materials": materials,
+        "got": programme,
+    }
 
 
 def test_estate_keeps_hours_and_quantities(plan: Plan, made: dict[str, pd.DataFrame]) -> None:

@@ -1,4 +1,4 @@
-"""The programme of a small plan by hand, and of the sample estate: hours, quantities and loads all found again."""
+"""The programme of a small plan by hand."""
 
 import datetime as dt
 from dataclasses import replace
