@@ -71,8 +71,9 @@ def test_where_nothing_stands_nothing_is_said() -> None:
 def test_ends_have_to_bear_the_new_wires_and_the_one_that_is_pulled_most_is_named() -> None:
     said = noted(stand_on(ROW, ROW), [True] * 7 + [False], [0.0] * 8)
     assert set(said) == {"standing-ends"}
-    assert "3 standing end posts have to bear the new wires too, up to 5004 N in all (at B01-R002-P001)" in (
-        said["standing-ends"]
+    assert (
+        "3 standing end posts have to bear the new wires too, up to 5004 N in all (at B01-R002-P001)"
+        in (said["standing-ends"])
     )
     assert noted(stand_on(ROW), [False, True, True, False], [0.0] * 4) == {}
     # Where all wires hang already there are no new ones.
@@ -113,8 +114,9 @@ def test_the_farther_of_two_is_told_and_pulls_by_its_own_shorter_span() -> None:
     tight = max(wire.tension_n for wire in config().wires)
     said = noted(posts, [False, True, False, False, True, False], [0.0, 0.2, 0.0, 0.0, 0.4, 0.0])
     assert "2 standing posts are more than 0.15 m off" in said["standing-off-line"]
-    assert f"the farthest 0.40 m: there a wire of {tight:.0f} N pulls about {2.0 * tight * 0.4 / 2.0:.0f} N" in (
-        said["standing-off-line"]
+    assert (
+        f"the farthest 0.40 m: there a wire of {tight:.0f} N pulls about {2.0 * tight * 0.4 / 2.0:.0f} N"
+        in (said["standing-off-line"])
     )
 
 
