@@ -172,13 +172,15 @@ def _statement(module: Path, line: int) -> range:
     """The lines of the innermost statement about a line; of a compound one its head."""
     tree = ast.parse(module.read_text(encoding="utf-8"))
     about = [
-        node
+        (min([node.lineno, *(word.lineno for word in getattr(node, "decorator_list", []))]), node)
         for node in ast.walk(tree)
-        if isinstance(node, ast.stmt) and node.lineno <= line <= (node.end_lineno or line)
+        if isinstance(node, ast.stmt)
     ]
-    inner = max(about, key=lambda node: node.lineno)
+    first, inner = max(
+        ((first, node) for first, node in about if first <= line <= (node.end_lineno or line)), key=lambda one: one[0]
+    )
     body = getattr(inner, "body", [])
-    return range(inner.lineno, (body[0].lineno if body else (inner.end_lineno or line) + 1))
+    return range(first, body[0].lineno if body else (inner.end_lineno or line) + 1)
 
 
 def _reached(tests: list[str], folder: Path) -> Reached | None:

@@ -83,12 +83,8 @@ def test_what_stands_is_counted_and_told(plan: Plan, plan_maker: Maker) -> None:
     some = pd.Series(["yes", *["no"] * (len(plan.posts) - 1)], dtype="str")
     clips = plan.clips.assign(standing_pieces=[3, *[0] * (len(plan.clips) - 1)])
     wires = plan.wires.assign(standing=np.where(plan.wires["wire_id"] == plan.wires["wire_id"].iloc[0], "yes", "no"))
-    made = plan_maker(
-        posts=plan.posts.assign(standing=some),
-        clips=clips,
-        wires=wires,
-        adjusters=plan.adjusters.assign(standing="yes"),
-    )
+    posts, adjusters = plan.posts.assign(standing=some), plan.adjusters.assign(standing="yes")
+    made = plan_maker(posts=posts, clips=clips, wires=wires, adjusters=adjusters)
     told = f"1 post, 3 fixings, {many(len(adjusters), 'adjuster')}, the wire {plan.wires['wire_id'].iloc[0]}"
     assert what_stands(made) == told
     assert headline(made).lacks[-1] == f"Stand already, so in no order, cost or hour: {told}."
@@ -97,7 +93,7 @@ def test_what_stands_is_counted_and_told(plan: Plan, plan_maker: Maker) -> None:
 def test_a_post_whose_fixings_all_stand_lacks_none(plan: Plan, plan_maker: Maker) -> None:
     asked = plan.clips["clip"].notna() & (plan.clips["pieces"] > 0)
     first = asked.to_numpy().nonzero()[0][0]
-    bare = plan.clips.assign(fixing=[None if at == first else "some" for at in range(len(plan.clips))])
+    bare = plan.clips.assign(fixing=np.where(np.arange(len(plan.clips)) == first, None, "some"))
     assert "1 post at which no fixing" in " ".join(headline(plan_maker(clips=bare)).lacks)
     stands = bare.assign(standing_pieces=np.where(np.arange(len(bare)) == first, bare["pieces"], 0))
     assert "no fixing" not in " ".join(headline(plan_maker(clips=stands)).lacks)

@@ -63,7 +63,7 @@ def cut_from(
 
 
 def cut(wires: pd.DataFrame, coil_m: float, **changes: object) -> tuple[pd.DataFrame, dict[str, str]]:
-    coils, said, _ = cut_from(wires, Catalogue(wire=(wire_item("thin", coil_m),)), None, **changes)
+    coils, said, _ = cut_from(wires, Catalogue(wire=(wire_item("thin", coil_m),)), None, None, **changes)
     return coils, said
 
 
