@@ -93,7 +93,8 @@ def test_what_stands_is_counted_and_told(plan: Plan, plan_maker: Maker) -> None:
 def test_a_post_whose_fixings_all_stand_lacks_none(plan: Plan, plan_maker: Maker) -> None:
     asked = plan.clips["clip"].notna() & (plan.clips["pieces"] > 0)
     first = asked.to_numpy().nonzero()[0][0]
-    bare = plan.clips.assign(fixing=np.where(np.arange(len(plan.clips)) == first, None, "some"))
+    held = pd.Series("some", index=plan.clips.index, dtype="str").where(np.arange(len(plan.clips)) != first)
+    bare = plan.clips.assign(fixing=held)
     assert "1 post at which no fixing" in " ".join(headline(plan_maker(clips=bare)).lacks)
     stands = bare.assign(standing_pieces=np.where(np.arange(len(bare)) == first, bare["pieces"], 0))
     assert "no fixing" not in " ".join(headline(plan_maker(clips=stands)).lacks)
