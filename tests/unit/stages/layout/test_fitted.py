@@ -86,7 +86,7 @@ def test_a_post_pulled_up_harder_than_it_holds_is_held_down() -> None:
 
 
 def test_a_span_too_near_the_ground_costs_its_price() -> None:
-    """0.38 x 6^2 / (8 x 300) = 5.7 mm of sag: a wire at 0.305 m comes too near in every span, one at 0.306 m in none."""
+    """0.38 x 6^2 / (8 x 300) = 5.7 mm of sag: a wire at 0.305 m comes too near in all spans, one at 0.306 m in none."""
     low, high = (costs(stand_on([0.0] * 5), wire_m=height).total[0] for height in (0.305, 0.306))
     assert low - high == pytest.approx(4 * config().fitting.breach_price)
 
