@@ -80,7 +80,7 @@ def test_a_plan_stands_on_them_when_its_config_is_told_so(found: Path) -> None:
     posts = gpd.read_file(found / "posts.geojson")
     assert len(made.posts) == len(posts)
     assert (made.posts["standing"] == "yes").all()
-    assert np.median(made.spans["length_m"].to_numpy()) == pytest.approx(5.0, abs=0.3)
+    assert np.median(made.spans["horizontal_m"].to_numpy()) == pytest.approx(5.0, abs=0.3)
 
 
 def test_where_there_are_none_none_are_made_up(tmp_path: Path) -> None:
