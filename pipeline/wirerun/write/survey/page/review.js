@@ -84,11 +84,11 @@ function show(map, data) {
     toggle(map, line({ color: "#1c2329", weight: 2 }), "Block", [outline], data.outlines.length),
   );
   list("doubtful", "look", data.rows, (row, place) => {
-    map.fitBounds(L.latLngBounds(row.line), { maxZoom: 21, padding: [40, 40] });
+    map.fitBounds(L.latLngBounds(row.line), { maxZoom: 21, padding: [40, 40], animate: false });
     rows[place].fire("click");
   });
   list("doubtful-posts", "look-posts", data.posts, (post, place) => {
-    map.setView(post.at, 22);
+    map.setView(post.at, 22, { animate: false });
     posts[place].fire("click");
   });
   byId("map-words").textContent = data.words;
