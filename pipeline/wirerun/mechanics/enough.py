@@ -67,7 +67,7 @@ class Freed(NamedTuple):
 
 @dataclass(frozen=True)
 class _Points:
-    """Points of the rows that are looked at, and the spans that begin at them; shape (n_points,), but for the first three.
+    """Points of the rows that are looked at, and spans that begin at them; shape (n_points,), of `_OF_ROWS` (n_rows,).
 
     Attributes
     ----------
@@ -138,7 +138,7 @@ class _Points:
         return pieces(x, self.bearing[at], upper_hull(x, y, self.known[at]), self.row[at]), at
 
     def learn(self, string: Pieces, at: IntArray, q: FloatArray, after: FloatArray) -> "_Points":
-        """The same with what the pieces at one curvature of each row say of another, and without what holds no more there."""
+        """The same with what the pieces at one curvature say of another, without what does not hold there any more."""
         corner, ends = np.zeros((2, self.row.size), dtype=np.bool_)
         corner[at[string.start]] = corner[at[string.end]] = True
         last = np.cumsum(self.count)[self.count > 0] - 1

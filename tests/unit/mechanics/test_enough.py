@@ -17,7 +17,7 @@ MARKS = np.array([0.01, 0.05, 0.15, 0.6])
 ROWS = 120
 
 
-def rows(seed: int, gap: bool = False) -> Supports:
+def rows(seed: int, *, gap: bool = False) -> Supports:
     """Rows of 10 to 200 m, a place every half metre: waves of some decimetres, hollows and crests, clods."""
     draw = np.random.default_rng(seed)
     x, z, row = [], [], []
