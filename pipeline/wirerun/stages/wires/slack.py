@@ -6,7 +6,7 @@ from wirerun.arrays import FloatArray
 from wirerun.mechanics.season import tighter_than, warmed
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Slack
+from wirerun.model.moved_wires import Slack
 from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import back_to_tension, moved
