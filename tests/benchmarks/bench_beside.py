@@ -19,6 +19,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pyogrio
 import rasterio
 from affine import Affine
@@ -133,7 +134,8 @@ def geopackage(plan: Plan, folder: Path) -> None:
 
 def schedule(plan: Plan) -> None:
     """Print how long the schedule's tables take."""
-    tables: list[tuple[Table, object]] = [(table, getattr(plan, table.name)) for table in plan.written_tables.values()]
+    written: list[Table] = list(plan.written_tables.values())
+    tables: list[tuple[Table, pd.DataFrame]] = [(table, getattr(plan, table.name)) for table in written]
     mine = least(lambda: [csv_bytes(table, frame) for table, frame in tables])
     theirs = least(lambda: [frame[list(table.names)].to_csv(index=False) for table, frame in tables])
     print(f"CSV: pandas {theirs / mine:.1f} x")
