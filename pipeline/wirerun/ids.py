@@ -35,8 +35,10 @@ def row_parts(row_id: str, block_id: str) -> tuple[int, int] | None:
 
 def post_ids(row_id: TextArray, row: IntArray) -> list[str]:
     """Ids of posts ordered along their rows; `row_id` has one entry a row, `row` the row of each post."""
-    number = pd.Series(row).groupby(row).cumcount() + 1
-    return [f"{r}-P{n:03d}" for r, n in zip(row_id[row], number, strict=True)]
+    begins = np.flatnonzero(np.diff(row, prepend=-1))
+    count = np.diff(begins, append=len(row))
+    numbers = [f"-P{number:03d}" for number in range(1, int(count.max(initial=0)) + 1)]
+    return [name + number for name, posts in zip(row_id[row[begins]], count, strict=True) for number in numbers[:posts]]
 
 
 def span_ids(from_post: TextArray) -> TextArray:

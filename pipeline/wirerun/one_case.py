@@ -10,7 +10,7 @@ import pandas as pd
 import shapely
 
 from wirerun.all_blocks import plan_all
-from wirerun.arrays import FloatArray, words
+from wirerun.arrays import FloatArray, TextArray, words
 from wirerun.clip_need import ClipNeed
 from wirerun.errors import WirerunError
 from wirerun.findings import Findings
@@ -37,8 +37,8 @@ from wirerun.stages.study.measure import measured
 from wirerun.stages.study.sun import Sky, sky_over, sun_hours
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_give import end_give
-from wirerun.stages.wires.let_down import take_up_to_let_down
-from wirerun.stages.wires.slack import slack_to_move
+from wirerun.stages.wires.let_down import kind_of_take_up
+from wirerun.stages.wires.slack import lengths_to_move
 from wirerun.stages.wires.strung import string_wires
 from wirerun.tables import empty
 from wirerun.tables.study import STUDY_ROWS
@@ -146,7 +146,6 @@ class Bench:
         except Exception as error:  # noqa: BLE001 - whatever it is, the other cases are laid out
             said = str(error) if isinstance(error, WirerunError) else what_failed(error)
             return Laid({}, empty(STUDY_ROWS), {}, said)
-        rows = [_row_table(case, block, self._rules) for block in blocks]
         measures = measured(blocks, config.study.short_m, config.rows.steep_grade_pct) | self._sun(case, blocks)
         broken = {}
         for rule in self._rules:
@@ -154,7 +153,7 @@ class Bench:
             metres = sum(float(block.length_m[one].sum()) for block, one in zip(blocks, which, strict=True))
             whole = measures["row_length_m"]
             broken[rule.id] = (sum(int(one.sum()) for one in which), 100.0 * metres / whole if whole else np.nan)
-        return Laid(measures, pd.concat(rows) if rows else empty(STUDY_ROWS), broken, "")
+        return Laid(measures, _row_table(case, blocks, self._rules), broken, "")
 
     def _sun(self, case: Case, blocks: Sequence[BlockLayout]) -> dict[str, float]:
         """Return the sun on the rows, by metres of row; nothing without dates."""
@@ -245,8 +244,8 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue
     heights = choose_posts(posts, strung.clearance_m, config.posts, catalogue, notes, (stand, out_m))
     places = clip_positions(heights.out_m, config.clips, wires, posts.row, ~posts.is_end)
     give = end_give(posts, wires, config.posts)
-    take_up_mm = take_up_to_let_down(posts, above, strung.cut_m, give, places.parked(posts.first), config)
-    slack = slack_to_move(posts, strung.cut_m, give, wires, config.states, places)
+    take_up_mm = kind_of_take_up(posts, above, strung.cut_m, give, places.parked(posts.first), config)
+    slack = lengths_to_move(posts, strung.cut_m, give, wires, config.states, places)
     adjusters = choose_adjusters(posts.rows, take_up_mm, slack, config, notes)
     lines = np.array([wire.lines for wire in wires], dtype=np.int64)[:, None]
     return BlockLayout(
@@ -267,22 +266,28 @@ def _lay_block(block: Block, site: Site, drawn: Drawn, config: Config, catalogue
     )
 
 
-def _row_table(case: Case, block: BlockLayout, rules: tuple[RowRule, ...]) -> pd.DataFrame:
+def _row_table(case: Case, blocks: Sequence[BlockLayout], rules: tuple[RowRule, ...]) -> pd.DataFrame:
+    """Rows of all blocks, as `STUDY_ROWS` has them."""
+    if not blocks:
+        return empty(STUDY_ROWS)
+    columns = [_row_columns(block, rules) for block in blocks]
+    joined = {name: np.concatenate([of_block[name] for of_block in columns]) for name in columns[0]}
+    return pd.DataFrame({"case": case.case_id, **joined})
+
+
+def _row_columns(block: BlockLayout, rules: tuple[RowRule, ...]) -> dict[str, FloatArray | TextArray]:
     grades, broken = block.grades, np.full(len(block.row_id), "", dtype=object)
     for rule in rules:
         here = breaks(rule, grades)
         broken[here] = broken[here] + np.where(broken[here] == "", "", ", ") + rule.id
-    return pd.DataFrame(
-        {
-            "case": case.case_id,
-            "row_id": block.row_id,
-            "block_id": block.block_id,
-            "length_m": block.length_m,
-            "grade_mean_pct": grades.mean_pct,
-            "grade_max_pct": grades.max_pct,
-            "slope_pct": grades.slope_pct,
-            "run_m": grades.run_m,
-            "run_grade_pct": grades.run_grade_pct,
-            "breaks": words(list(broken)),
-        }
-    )
+    return {
+        "row_id": block.row_id,
+        "block_id": np.full(len(block.row_id), block.block_id, dtype=object),
+        "length_m": block.length_m,
+        "grade_mean_pct": grades.mean_pct,
+        "grade_max_pct": grades.max_pct,
+        "slope_pct": grades.slope_pct,
+        "run_m": grades.run_m,
+        "run_grade_pct": grades.run_grade_pct,
+        "breaks": words(list(broken)),
+    }

@@ -129,6 +129,12 @@ def test_findings_come_by_kind_with_a_number(capsys: pytest.CaptureFixture[str],
     assert "26 findings in full: " in capsys.readouterr().err
 
 
+def test_help_waits_for_no_library_of_tables_or_maps() -> None:
+    asks = "import sys, wirerun.cli; print([name for name in ('numpy', 'pandas', 'pydantic') if name in sys.modules])"
+    told = subprocess.run([sys.executable, "-c", asks], check=True, capture_output=True, text=True)  # noqa: S603
+    assert told.stdout.strip() == "[]"
+
+
 def test_help_is_not_cut_at_eighty_columns() -> None:
     told = CliRunner().invoke(main, ["--help"], terminal_width=80).stdout
     assert "..." not in told.partition("Commands:")[2]

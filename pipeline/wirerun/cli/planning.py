@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 
 import click
 
-from wirerun.cli.summary import say_phases, say_summary
 from wirerun.cli.talk import answers, record_of, say, say_each, say_findings, say_missing, showing_progress
 from wirerun.errors import Exit
 from wirerun.wording import many
@@ -54,6 +53,8 @@ def plan(  # noqa: PLR0913 - one argument an option
     if as_json:
         click.echo(record_of(target))
     if not quiet:
+        from wirerun.cli.summary import say_summary
+
         say_summary(made, target, times=times)
         for learned in made.measured:
             say(f"measured: {learned.sentence}")
@@ -124,6 +125,8 @@ def estate(  # noqa: PLR0913 - one argument an option
     found = findings_of(target / ROLL_UP / "schedule")
     if not quiet:
         say_findings(found, target / ROLL_UP / "schedule" / "findings.csv")
+        from wirerun.cli.summary import say_phases
+
         say_phases(made.phases, settings.catalogue.currency)
         say(f"Look at: {target / ROLL_UP / 'map.html'}")
     if made.missing:

@@ -13,7 +13,9 @@ from wirerun.geometry.places import PlaneXY
 
 def first_and_last(row: IntArray) -> tuple[IntArray, IntArray]:
     """Index of the first and last entry of each row, shape (rows,); `row` is that of every entry, never falling."""
-    return np.flatnonzero(np.diff(row, prepend=-1)), np.flatnonzero(np.diff(row, append=-1))
+    first, last = np.ones((2, len(row)), dtype=np.bool_)
+    first[1:] = last[:-1] = row[1:] != row[:-1]
+    return np.flatnonzero(first), np.flatnonzero(last)
 
 
 @dataclass(frozen=True)

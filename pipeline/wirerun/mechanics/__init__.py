@@ -59,6 +59,7 @@ from wirerun.mechanics.catenary import SpanState, sag_level, solve_span_length, 
 from wirerun.mechanics.chain import Chain, clip_loads, solve_chain, support_tensions, unstretched_totals
 from wirerun.mechanics.clearance import Clearance, low_spans
 from wirerun.mechanics.drop import Clear, clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.enough import Freed, marks_passed
 from wirerun.mechanics.fastener import embedment, shear_load, used_together, yield_moment
 from wirerun.mechanics.friction import (
     ADVICE,
@@ -74,7 +75,7 @@ from wirerun.mechanics.give import Give, give_of_some, give_together, rigid
 from wirerun.mechanics.post_in_ground import push_by_code, push_in_clay, push_in_sand
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.row_index import RowIndex
-from wirerun.mechanics.season import WireState, chain_at_length, warmed
+from wirerun.mechanics.season import WireState, chain_at_length, tighter_than, warmed
 from wirerun.mechanics.service_loads import Loaded, under_load
 from wirerun.mechanics.side_bearing import push_to_bend, push_to_turn
 from wirerun.mechanics.splice import drawn_back, kept_at_ends
@@ -101,6 +102,7 @@ __all__ = [
     "ClipTension",
     "FloatArray",
     "FloatLike",
+    "Freed",
     "Give",
     "IntArray",
     "Loaded",
@@ -132,6 +134,7 @@ __all__ = [
     "load_sensitivity",
     "load_sigma",
     "low_spans",
+    "marks_passed",
     "mesh_loss",
     "mid_span_deflection",
     "nail_withdrawal",
@@ -159,6 +162,7 @@ __all__ = [
     "taut_clip_load",
     "tension_for",
     "tension_with_friction",
+    "tighter_than",
     "under_load",
     "unstretched_totals",
     "used_together",

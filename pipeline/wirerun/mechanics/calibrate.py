@@ -31,7 +31,6 @@ from functools import cached_property
 from typing import Final, NamedTuple
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
@@ -197,6 +196,8 @@ def fit_readings(strings: Strings, readings: Readings, error: float, mu: float, 
         return model.slopes(unknowns, readings.span, readings.celsius) / error
 
     begun = np.clip(start, low, high)
+    from scipy.optimize import least_squares  # noqa: PLC0415 - slow to import, and seldom wanted
+
     found = least_squares(left_over, begun, slopes_of, (low, high), x_scale=np.where(high > _MOST_MU, 1.0, 0.1))
     spare = len(logs) - len(found.x)
     scatter = float(np.sqrt(2.0 * found.cost / spare)) if spare > 0 else np.nan

@@ -18,7 +18,6 @@ span must first be pulled out of its sag, which holds back some of the stretch, 
 """
 
 import numpy as np
-from scipy.optimize.elementwise import find_root
 
 from wirerun.arrays import BoolArray, FloatArray, FloatLike
 from wirerun.errors import MechanicsError
@@ -241,6 +240,8 @@ def _slope_for(push: FloatArray, tension: FloatArray, gain: FloatArray) -> Float
 
     # A hair more, so that rounding does not put the bound below the root where there is no stretch.
     most = np.minimum(0.5 * push / tension * (1.0 + 1e-15), _STEEPEST / np.hypot(1.0, _STEEPEST))
+    from scipy.optimize.elementwise import find_root  # noqa: PLC0415 - slow to import, and seldom wanted
+
     s = find_root(excess, (np.zeros_like(most), most), args=(push, tension, gain)).x
     return np.asarray(s / np.sqrt((1.0 - s) * (1.0 + s)))
 

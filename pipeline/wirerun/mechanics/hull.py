@@ -137,26 +137,29 @@ def upper_hull(x_m: FloatArray, y_m: FloatArray, fixed: BoolArray, may: BoolArra
     x, y = x_m[point], y_m[point]
     a, b = post[:-1], post[1:]  # where each gap begins and ends
     while point.size:
-        x_a, y_a = x_m[a], y_m[a]
-        slope = np.divide(y_m[b] - y_a, x_m[b] - x_a, out=np.zeros_like(x_a), where=x_m[b] > x_a)
-        excess = y - y_a[gap] - slope[gap] * (x - x_a[gap])
-        above = np.flatnonzero(excess > _LEVEL_M)
-        if above.size == 0:
-            break
-        point, gap, x, y, excess = point[above], gap[above], x[above], y[above], excess[above]
-        # Gaps with nothing above their line are done: those left are numbered anew.
+        # Gaps without points are done: those left are numbered anew.
         begins = np.ones(point.size, dtype=np.bool_)
-        begins[1:] = gap[1:] != gap[:-1]
-        starts = np.flatnonzero(begins)
-        a, b = a[gap[starts]], b[gap[starts]]
-        gap = np.cumsum(begins) - 1
-        top = np.flatnonzero(excess == np.maximum.reduceat(excess, starts)[gap])[::-1]
-        pivot = np.empty(starts.size, dtype=np.int64)
-        pivot[gap[top]] = point[top]  # of several writes the last stays: of equals the first point
-        corner[pivot] = True
-        a, b = _alternate(a, pivot), _alternate(pivot, b)
-        middle = pivot[gap]
-        gap = 2 * gap + (point > middle)
-        rest = np.flatnonzero(point != middle)
+        np.not_equal(gap[1:], gap[:-1], out=begins[1:])
+        starts = begins.nonzero()[0]
+        left = gap[starts]
+        a, b, gap = a[left], b[left], begins.cumsum() - 1
+        x_a, y_a = x_m[a], y_m[a]
+        slope = (y_m[b] - y_a) / (x_m[b] - x_a)
+        excess = y - y_a[gap] - slope[gap] * (x - x_a[gap])
+        most = np.maximum.reduceat(excess, starts)
+        top = ((excess == most[gap]) & (excess > _LEVEL_M)).nonzero()[0]
+        if top.size == 0:
+            break
+        which = gap[top]
+        if (which[1:] == which[:-1]).any():
+            first = np.append(True, which[1:] != which[:-1])  # of equals
+            top, which = top[first], which[first]
+        pivot = np.full(starts.size, -1)  # before all points of a gap that has none above its line
+        pivot[which] = point[top]
+        corner[pivot[which]] = True
+        excess[top] = -np.inf
+        rest = (excess > _LEVEL_M).nonzero()[0]
         point, gap, x, y = point[rest], gap[rest], x[rest], y[rest]
+        a, b = _alternate(a, pivot), _alternate(pivot, b)
+        gap = 2 * gap + (point > pivot[gap])
     return corner

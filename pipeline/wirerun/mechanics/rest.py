@@ -125,12 +125,7 @@ class GroundRows:
         return np.asarray(self.x_m[self.rows.last] - self.x_m[self.rows.first])
 
     def load(self, unstretched_m: FloatArray) -> FloatArray:
-        """Weight of the wire per horizontal metre, shape (n_rows,) [N/m].
-
-        w (s + 0.6 (L0/dx - s)), s the secant of the chord from post to post. A level catenary of length L0
-        has the pull of a parabola of that length with 1 + 0.6 (L0/dx - 1) of its weight, but for
-        terms of the fourth order in the sag: sinh d/d = 1 + d^2/6 + d^4/120 against the parabola's
-        1 + u^2/6 - u^4/40 gives u = d (1 + d^2/10).
+        """Weight of the wire per horizontal metre, `load_per_metre`, shape (n_rows,) [N/m].
 
         Parameters
         ----------
@@ -143,8 +138,30 @@ class GroundRows:
             Shape (n_rows,). [N/m]
         """
         z, rows = self.bearing.z_m, self.rows
-        secant = np.hypot(1.0, (z[rows.last] - z[rows.first]) / self.dx_m)
-        return np.asarray(self.wire.weight_n_per_m * (secant + 0.6 * (unstretched_m / self.dx_m - secant)))
+        return load_per_metre(self.wire.weight_n_per_m, unstretched_m, self.dx_m, z[rows.last] - z[rows.first])
+
+
+def load_per_metre(
+    weight_n_per_m: FloatLike, unstretched_m: FloatArray, dx_m: FloatArray, rise_m: FloatArray
+) -> FloatArray:
+    """Weight of wires per horizontal metre, shape (n_rows,) [N/m].
+
+    w (s + 0.6 (L0/dx - s)), s the secant of the chord from post to post. A level catenary of length L0
+    has the pull of a parabola of that length with 1 + 0.6 (L0/dx - 1) of its weight, but for
+    terms of the fourth order in the sag: sinh d/d = 1 + d^2/6 + d^4/120 against the parabola's
+    1 + u^2/6 - u^4/40 gives u = d (1 + d^2/10).
+
+    Parameters
+    ----------
+    weight_n_per_m : broadcasts
+        Weight of the wire. [N/m]
+    unstretched_m : shape (n_rows,)
+        Length of wire. [m]
+    dx_m, rise_m : shape (n_rows,)
+        From end to end, at the wire's height. [m]
+    """
+    secant = np.hypot(1.0, rise_m / dx_m)
+    return np.asarray(weight_n_per_m * (secant + 0.6 * (unstretched_m / dx_m - secant)))
 
 
 def ground_rows(
@@ -177,14 +194,14 @@ def ground_rows(
     bearing[rows.first] += start
     long = rows.last > rows.first
     bearing[rows.last[long]] += far[long]
-    middle = 0.5 * (ground.x_m[rows.first] + ground.x_m[rows.last])
+    here, height, rise, least_q = ground.from_middle(bearing), ground.z_m, ground.rise_m, ground.least_curvature
     point = able[rows.ordinal]
-    here = Supports((ground.x_m - middle[rows.ordinal])[point], bearing[point], rows.number[point])
-    height = ground.z_m[point]
-    steps = np.hypot(here.dx_m, height[here.rows.near + 1] - height[here.rows.near])
-    path = row_sums(here.rows.of_span, steps, here.rows.count) + (start + far)[able]
+    if not able.all():
+        here = Supports(here.x_m[point], here.z_m[point], rows.number[point])
+        height, rise, least_q = height[point], rise[able[rows.of_span]], least_q[point]
     # The ends stand higher than the ground there, so that the chords from them do.
-    least_q = ground.least_curvature[point]
+    steps = np.hypot(here.dx_m, rise)
+    path = row_sums(here.rows.of_span, steps, here.rows.count) + (start + far)[able]
     return GroundRows(here, height, path, of_row.of(np.flatnonzero(able)), least_q, able, point)
 
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, FloatLike, IntArray
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.batches import batches
+from wirerun.mechanics.batches import Batch, batches
 from wirerun.mechanics.chain import Chain, solve_chain, unstretched_totals
 from wirerun.mechanics.give import Give, rigid
 from wirerun.mechanics.refusals import require_finite, require_positive
@@ -33,6 +33,8 @@ _BATCH = 32768
 _MOST_ROUNDS = 120
 # Rows closer than this to the least tension they can have count as too long: there no digit of it is left.
 _AT_THE_TOP = 1e-9
+# A wire this near a length, as a share of it, may be on either side of it.
+_HAIR = 1e-10
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,6 +153,20 @@ class _Spans:
         return total, grade * (1.0 + low / ea), lost
 
 
+def _spans_of(
+    supports: Supports, wire: Wire, lowest: FloatArray, part: Batch, able: BoolArray
+) -> tuple[_Spans, FloatArray, FloatArray]:
+    """Spans of a batch's rows that are able, above the lowest support of each; horizontal length and rise [m]."""
+    rows, z = supports.rows, supports.z_m
+    span = np.arange(*np.searchsorted(rows.near, (part.points.start, part.points.stop)))
+    span = span[able[rows.of_span[span] - part.rows.start]]
+    near, dx, rise, row = rows.near[span], supports.dx_m[span], supports.rise_m[span], rows.of_span[span]
+    climb = np.maximum(z[near], z[near + 1]) - lowest[row]
+    weight, ea = np.asarray(wire.weight_n_per_m)[row], np.asarray(wire.axial_stiffness_n)[row]
+    owner = (np.cumsum(able) - 1)[row - part.rows.start]
+    return _Spans(owner, np.stack((dx, np.abs(rise), climb, weight, ea))), dx, rise
+
+
 def _next(here: FloatArray, step: FloatArray, low: FloatArray, high: FloatArray, lost: BoolArray) -> FloatArray:
     """Next trial tension, shape (n,) [N]: Newton's, or half-way between the bounds where that leaves them."""
     moved = here - step
@@ -201,30 +217,25 @@ def _solve_rows(supports: Supports, wire: Wire, wanted: FloatArray, give: Give) 
 
     `give` is from the tension there, too.
     """
-    rows, z, count = supports.rows, supports.z_m, wanted.size
+    rows, count = supports.rows, wanted.size
     weight, ea = np.asarray(wire.weight_n_per_m), np.asarray(wire.axial_stiffness_n)
     found, long = np.full(count, np.nan), np.zeros(count, dtype=np.bool_)
-    lowest = np.minimum.reduceat(z, rows.first)
+    lowest = np.minimum.reduceat(supports.z_m, rows.first)
     for part in batches(rows, _BATCH):
         able = ~np.isnan(wanted[part.rows])
         if not able.any():
             continue
         place = np.flatnonzero(able) + part.rows.start
-        span = np.arange(*np.searchsorted(rows.near, (part.points.start, part.points.stop)))
-        span = span[able[rows.of_span[span] - part.rows.start]]
-        near, dx, rise = rows.near[span], supports.dx_m[span], supports.rise_m[span]
-        owner = (np.cumsum(able) - 1)[rows.of_span[span] - part.rows.start]
-        upper = np.maximum(z[near], z[near + 1])
-        low, w, stiff = lowest[place], weight[place], ea[place]
-        columns = np.stack((dx, np.abs(rise), upper - low[owner], w[owner], stiff[owner]))
+        spans, dx, rise = _spans_of(supports, wire, lowest, part, able)
+        owner, w, stiff = spans.owner, weight[place], ea[place]
         chord = np.hypot(dx, rise)
         slackness = row_sums(owner, w[owner] ** 2 * dx**2 * chord / 24.0, place.size)
         chords = row_sums(owner, chord, place.size)
         guess = pull_cubic(chords / stiff, chords * (chords / wanted[place] - 1.0), slackness)
         # The guess is for the middle of the row's heights; its lowest support has less.
-        climb = row_sums(owner, columns[2] * chord, place.size) / chords
+        climb = row_sums(owner, spans.columns[2] * chord, place.size) / chords
         guess = np.maximum(guess - w * climb, 0.2 * guess)
-        found[place], long[place] = _solve_batch(_Spans(owner, columns), guess, wanted[place], stiff, give.of(place))
+        found[place], long[place] = _solve_batch(spans, guess, wanted[place], stiff, give.of(place))
     return found, long
 
 
@@ -299,3 +310,54 @@ def chain_at_length(supports: Supports, wire: Wire, unstretched_m: FloatLike, gi
         )
         raise MechanicsError(message)
     return WireState(chain, start, solved, long, worst)
+
+
+def tighter_than(
+    tension_n: FloatArray, supports: Supports, wire: Wire, unstretched_m: FloatArray, give: Give
+) -> tuple[BoolArray, BoolArray]:
+    """Whether wires of given length are tighter than a tension at an end of their row, and whether that is sure.
+
+    What `chain_at_length` would say, without looking for their tension: tighter is the one that is shorter than a wire
+    that has the tension there. The doctest's wire of `chain_at_length`, 10 K warmer and 10 K colder:
+
+    >>> level = Supports(6.0 * np.arange(11.0), np.zeros(11), np.zeros(11, dtype=int))
+    >>> wire = Wire.from_diameter(2.5)
+    >>> strung = unstretched_totals(solve_chain(level, wire, 300.0))
+    >>> [
+    ...     tighter_than(np.array([300.0]), level, wire, warmed(wire, strung, change), rigid(1))[0].tolist()
+    ...     for change in (10.0, -10.0)
+    ... ]
+    [[False], [True]]
+
+    Parameters
+    ----------
+    tension_n : shape (n_rows,), > 0
+        Tension at the higher end of each row, which is the greater one. [N]
+    supports, wire, give
+        As for `chain_at_length`.
+    unstretched_m : shape (n_rows,), > 0
+        Length of wire; NaN where unknown: no tighter. [m]
+
+    Returns
+    -------
+    tighter, sure : BoolArray
+        Shape (n_rows,). Not sure is one within a hair of the tension, or where none can have it.
+    """
+    rows, of_row = supports.rows, wire.per_row(supports.rows)
+    wanted = np.where(supports.gaps | (rows.last == rows.first), np.nan, unstretched_m)
+    tighter, sure = np.zeros((2, rows.count), dtype=np.bool_)
+    sure |= np.isnan(wanted)
+    lowest = np.minimum.reduceat(supports.z_m, rows.first)
+    climb = supports.z_m[rows.first] - lowest
+    low = _along_wire(tension_n, -np.maximum(climb, supports.z_m[rows.last] - lowest), of_row)
+    ends = Give(give.m_per_n, _along_wire(give.from_n, -climb, of_row))
+    stiffness = np.asarray(of_row.axial_stiffness_n)
+    for part in batches(rows, _BATCH):
+        able = ~np.isnan(wanted[part.rows]) & (low[part.rows] > 0.0)
+        if able.any():
+            place = np.flatnonzero(able) + part.rows.start
+            spans, _, _ = _spans_of(supports, of_row, lowest, part, able)
+            total, _, lost = spans.lengths(low[place], stiffness[place])
+            miss = total - ends.of(place).at(low[place]) - wanted[place]
+            tighter[place], sure[place] = miss > 0.0, ~lost & (np.abs(miss) > _HAIR * wanted[place])
+    return tighter, sure

@@ -107,6 +107,30 @@ class Supports:
         vars(other).update(x_m=self.x_m, z_m=_heights(z_m, self.rows), rows=self.rows, dx_m=self.dx_m)
         return other
 
+    def from_middle(self, z_m: FloatArray) -> "Supports":
+        """Supports at other heights, the stations counted from the middle of each row.
+
+        Parameters
+        ----------
+        z_m : shape (n_supports,)
+            Heights; NaN where there is none. [m]
+
+        Returns
+        -------
+        Supports
+            With the same `RowIndex`.
+
+        Raises
+        ------
+        MechanicsError
+            If there are not as many, or one is infinite.
+        """
+        other, rows = object.__new__(Supports), self.rows
+        middle = 0.5 * (self.x_m[rows.first] + self.x_m[rows.last])
+        vars(other).update(x_m=self.x_m - middle[rows.ordinal], z_m=_heights(z_m, rows), rows=rows)
+        other.x_m.setflags(write=False)
+        return other
+
     def repeated(self, times: int) -> "Supports":
         """The same rows again and again, with what is known of them; rows are numbered anew.
 

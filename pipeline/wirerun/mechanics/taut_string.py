@@ -186,8 +186,16 @@ def pull_cubic(stretch: FloatArray, excess: FloatArray, slackness: FloatArray) -
     return pull
 
 
-def _taut_guess(string: Pieces, wanted: FloatArray, weight: FloatArray, ea: FloatArray) -> FloatArray:
-    """Pull of the string if it bent over no other points than it does when taut, shape (n_rows,) [N]."""
+def taut_guess(string: Pieces, wanted: FloatArray, weight: FloatArray, ea: FloatArray) -> FloatArray:
+    """Pull of the string if it bent over no other points than it does when taut, shape (n_rows,) [N].
+
+    Parameters
+    ----------
+    string : Pieces
+        The taut string's.
+    wanted, weight, ea : shape (n_rows,)
+        Unstretched length [m], weight per horizontal metre [N/m], EA [N].
+    """
     count = wanted.size
     c = np.sqrt(1.0 + string.slope**2)
     path = row_sums(string.owner, string.dx * c, count)
@@ -205,34 +213,51 @@ def _next(here: FloatArray, step: FloatArray, low: FloatArray, high: FloatArray)
     return np.where((moved > low) & (moved < high), moved, between)
 
 
-class _Line(NamedTuple):
+class StraightPart(NamedTuple):
     """What of a row's length is a straight line in the pull, arrays of shape (n_rows,).
 
     Attributes
     ----------
     path : FloatArray
         Length of the taut string without weight or stretch. [m]
-    per_pull : FloatArray
-        What the string gains, and the ends give, by a newton. [m/N]
+    own, per_pull : FloatArray
+        What the string gains by a newton, and what it and the ends do. [m/N]
     """
 
     path: FloatArray
+    own: FloatArray
     per_pull: FloatArray
 
-    def of(self, row: BoolArray) -> "_Line":
+    @classmethod
+    def of(cls, taut: Pieces, ea: FloatArray, give: Give) -> "StraightPart":
+        """That of taut strings, of their EA [N] and of how the ends give way."""
+        c2 = 1.0 + taut.slope**2
+        own = row_sums(taut.owner, taut.dx * c2, ea.size) / ea
+        return cls(row_sums(taut.owner, taut.dx * np.sqrt(c2), ea.size), own, own + give.m_per_n)
+
+    def only(self, row: BoolArray) -> "StraightPart":
         """Those of some rows."""
-        return _Line(self.path[row], self.per_pull[row])
+        return StraightPart(self.path[row], self.own[row], self.per_pull[row])
 
 
-def _power_step(
-    here: FloatArray, total: FloatArray, grade: FloatArray, miss: FloatArray, line: _Line, own: FloatArray
+def power_step(
+    here: FloatArray, total: FloatArray, grade: FloatArray, miss: FloatArray, line: StraightPart
 ) -> FloatArray:
     """Change of pull by which the length comes right, if what sag adds to it were a power of the pull, shape (n,) [N].
 
     It is the power -2 as long as the string bends over the same points, and about -1/2 where it lifts off level ground;
     Newton's straight line takes many more rounds. Where there is next to no sag it is Newton's step.
+
+    Parameters
+    ----------
+    here, total : shape (n,)
+        Pull [N], and the length it makes [m].
+    grade, miss : shape (n,)
+        Of the length less what the ends give: its derivative to the pull [m/N], and by how much it is too long [m].
+    line : StraightPart
+        What of it is straight.
     """
-    sag = np.maximum(total + own * here - line.path, 1e-12 * line.path)
+    sag = np.maximum(total + line.own * here - line.path, 1e-12 * line.path)
     power = np.clip(here * (grade + line.per_pull) / sag, *_POWERS)
     pull = line.per_pull * here
     t = np.zeros_like(here)
@@ -284,10 +309,7 @@ def pull_at_length(
     todo = np.arange(wanted.size)
     fixed = upper_hull(x, y, bearing.rows.ends, least_q < 0.0)
     taut = pieces(x, y, fixed, ordinal)
-    here = _taut_guess(taut, wanted, load, ea)
-    c2 = 1.0 + taut.slope**2
-    own = row_sums(taut.owner, taut.dx * c2, wanted.size) / ea
-    line = _Line(row_sums(taut.owner, taut.dx * np.sqrt(c2), wanted.size), own + give.m_per_n)
+    here, line = taut_guess(taut, wanted, load, ea), StraightPart.of(taut, ea, give)
     low, high = np.zeros(wanted.size), np.full(wanted.size, np.inf)
     for _ in range(_MOST_ROUNDS):
         q = load / here
@@ -304,13 +326,13 @@ def pull_at_length(
         rest = ~settled
         if not rest.any():
             return found
-        step = _power_step(here, total, grade, miss, line, own)
+        step = power_step(here, total, grade, miss, line)
         too_small = small[ordinal]
         kept = rest[ordinal] & (corner | ~too_small)
         fixed = (fixed | (corner & ~too_small))[kept]
         x, y, least_q, ordinal = x[kept], y[kept], least_q[kept], (np.cumsum(rest) - 1)[ordinal[kept]]
         here = _next(here, step, low, high)[rest]
-        todo, low, high, own, line = todo[rest], low[rest], high[rest], own[rest], line.of(rest)
+        todo, low, high, line = todo[rest], low[rest], high[rest], line.only(rest)
         wanted, load, ea, give = wanted[rest], load[rest], ea[rest], give.of(rest)
     message = f"Wire on the ground: {todo.size} rows left unsolved, the first is number {todo[0]} of its batch."
     raise MechanicsError(message)

@@ -5,7 +5,6 @@ from typing import Final
 
 import numpy as np
 from scipy.special import ndtri
-from scipy.stats import nct
 
 from wirerun.settings.fixing_item import FixingItem
 
@@ -46,6 +45,8 @@ def characteristic_n(pulls_n: Sequence[float]) -> float:
         return 0.0
     logs, count = np.log(pulls), len(pulls)
     shift = -float(ndtri(_FRACTILE)) * np.sqrt(count)
+    from scipy.stats import nct  # noqa: PLC0415 - slow to import, and seldom wanted
+
     factor = float(nct.ppf(_CONFIDENCE, count - 1, shift)) / np.sqrt(count)
     return float(np.exp(logs.mean() - factor * max(float(logs.std(ddof=1)), _LEAST_SPREAD)))
 

@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import fft2
 from scipy.ndimage import gaussian_filter
-from scipy.optimize import minimize
 
 from wirerun.arrays import BoolArray, FloatArray
 
@@ -317,6 +316,8 @@ def _exact(presence: FloatArray, x: FloatArray, y: FloatArray, start: FloatArray
 
     size = max(float(np.ptp(x)), float(np.ptp(y)))
     simplex = start + np.array([[0.0, 0.0], [0.2 / size, 0.0], [0.0, 0.2 / size]])
+    from scipy.optimize import minimize  # noqa: PLC0415 - slow to import, and seldom wanted
+
     done = minimize(
         less, start, method="Nelder-Mead", options={"initial_simplex": simplex, "xatol": 1e-8, "maxiter": 200}
     )

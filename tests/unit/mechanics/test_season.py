@@ -8,7 +8,8 @@ from scipy.optimize import brentq
 from wirerun.errors import MechanicsError
 from wirerun.mechanics import FloatArray, IntArray
 from wirerun.mechanics.chain import solve_chain, unstretched_totals
-from wirerun.mechanics.season import chain_at_length, warmed
+from wirerun.mechanics.give import Give
+from wirerun.mechanics.season import chain_at_length, tighter_than, warmed
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.wire import Wire, axial_stiffness, weight_per_m
 
@@ -170,3 +171,21 @@ def test_refusals() -> None:
         chain_at_length(Supports(x[::-1], z, row), WIRE, 50.0)
     with pytest.raises(MechanicsError, match="change_k must be finite"):
         warmed(WIRE, 50.0, np.nan)
+
+
+@pytest.mark.parametrize("change_k", [-30.0, 0.0, 20.0])
+def test_tighter_is_what_the_chain_at_that_length_says(change_k: float) -> None:
+    x, z, row = _block(3)
+    supports, limit = Supports(x, z, row), np.full(5, 420.0)
+    strung = unstretched_totals(solve_chain(supports, WIRE, np.array([300.0, 380.0, 420.0, 460.0, 418.0])))
+    strung[1] = np.nan
+    give = Give(np.full(5, 1e-6), np.full(5, 300.0))
+    length = warmed(WIRE, strung, change_k)
+    chain = chain_at_length(supports, WIRE, length, give).chain
+    ends = np.fmax(*chain.support_tension_n[[supports.rows.first, supports.rows.last]])
+    tighter, sure = tighter_than(limit, supports, WIRE, length, give)
+    np.testing.assert_array_equal(tighter[sure], (ends > limit)[sure])
+    assert sure.all()
+    # Where the limit is the tension itself the answer may be either, and is said to be unsure.
+    exact = np.where(np.isnan(ends), 1.0, ends)
+    assert not tighter_than(exact, supports, WIRE, length, give)[1][~np.isnan(ends)].any()

@@ -4,6 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from wirerun.arrays import BoolArray
 from wirerun.mechanics.give import Give, give_of_some, give_together
 from wirerun.model.layout import Posts
 from wirerun.rules.wire import wire_of
@@ -26,6 +27,10 @@ class EndGive(NamedTuple):
     together: tuple[Give, ...]
     alone: tuple[Give, ...]
     let_down: tuple[Give, ...]
+
+    def of(self, row: BoolArray) -> "EndGive":
+        """Those of some rows."""
+        return EndGive(*(tuple(give.of(row) for give in gives) for gives in self))
 
 
 def end_give(posts: Posts, wires: tuple[WireSettings, ...], settings: PostSettings) -> EndGive:

@@ -8,6 +8,7 @@ from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.findings import Findings
 from wirerun.mechanics.clearing import MIDDLE
 from wirerun.mechanics.drop import clear_along, length_to_drop, level_drop_span, level_share
+from wirerun.mechanics.enough import Freed, marks_passed
 from wirerun.mechanics.give import Give
 from wirerun.mechanics.rest import RestState, rest_on_ground
 from wirerun.mechanics.season import warmed
@@ -108,15 +109,41 @@ def let_down(
     return state, drop
 
 
-def take_up_to_let_down(
+def kind_of_take_up(
     posts: Posts, above_chord_m: FloatArray, cut_m: FloatArray, give: EndGive, parked: BoolArray, config: Config
 ) -> FloatArray:
-    """Take-up alone, as `let_down` finds it, [wire, row]; NaN for wires that stay up [mm]."""
+    """A take-up that asks for the same adjuster as that of `let_down`, [wire, row]; NaN for wires that stay up [mm].
+
+    It lies between the same bounds of what the kinds reach, which is all that the choice of a kind depends on, and is
+    found in a fraction of the time.
+
+    Parameters
+    ----------
+    posts, above_chord_m, cut_m, give, parked, config
+        As for `let_down`.
+    """
     foliage, found = _foliage(config), np.full(cut_m.shape, np.nan)
-    if len(foliage):
-        ground, _ = _profile(posts, above_chord_m)
-        freed = _free(ground, cut_m[foliage], give, parked[foliage], config)
-        found[foliage] = freed.take_up_mm.reshape(len(foliage), -1)
+    if not len(foliage):
+        return found
+    states, least = config.states, config.adjusters.least_take_up_mm
+    bounds = {least, *(bound for kind in config.adjusters.kinds for bound in (kind.least_mm, kind.most_mm))}
+    marks = np.array(sorted(bound for bound in bounds if bound >= least))
+    between = np.concatenate([[0.0], 0.5 * (marks[1:] + marks[:-1]), [marks[-1] + 1.0]])
+    ground, _ = _profile(posts, above_chord_m)
+    freed = []
+    for number in foliage:
+        wire, spec = config.wires[number], wire_of(config.wires[number])
+        length = warmed(spec, cut_m[number], states.winter_c - states.stringing_c)
+        share = level_share(wire.height_m, states.drop_height_m, states.drop_clearance_m)
+        freed.append(Freed(spec, wire.height_m, length, give.let_down[number], share))
+    passed = marks_passed(ground, freed, states.computed_drop_m, states.drop_tolerance_m, marks / 1000.0)
+    found[foliage] = np.where(parked[foliage], 0.0, np.where(passed < 0, np.nan, between[passed]))
+    unsure = np.isnan(found[foliage]).any(axis=0)
+    if unsure.any():
+        some = unsure[ground.rows.ordinal]
+        of_rows = Supports(ground.x_m[some], ground.z_m[some], ground.rows.ordinal[some])
+        exact = _free(of_rows, cut_m[foliage][:, unsure], give.of(unsure), parked[foliage][:, unsure], config)
+        found[np.ix_(foliage, unsure)] = exact.take_up_mm.reshape(len(foliage), -1)
     return found
 
 
@@ -194,9 +221,10 @@ def _profile(posts: Posts, above_chord_m: FloatArray) -> tuple[Supports, BoolArr
     share = np.linspace(0.0, 1.0, above_chord_m.shape[1])[:-1]  # the far post is the next span's near one
     along = posts.along_m[near, None] + share * posts.dx_m[:, None]
     height = posts.ground_m[near, None] + share * posts.rise_m[:, None] + above_chord_m[:, :-1]
-    behind = (posts.last_span + 1) * len(share)  # where the last post of each row comes in
+    # The last post of each row comes in behind its spans.
+    order = np.insert(np.arange(along.size), (posts.last_span + 1) * len(share), along.size + np.arange(len(far)))
     at, z, row, is_post = (
-        np.insert(of_spans.ravel(), behind, of_last)
+        np.concatenate([of_spans.ravel(), of_last])[order]
         for of_spans, of_last in (
             (along, posts.along_m[far]),
             (height, posts.ground_m[far]),

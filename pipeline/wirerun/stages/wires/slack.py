@@ -3,11 +3,13 @@
 import numpy as np
 
 from wirerun.arrays import FloatArray
+from wirerun.mechanics.season import tighter_than, warmed
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
 from wirerun.model.moved_wires import Slack
+from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import StateSettings, WireSettings
-from wirerun.stages.wires.chains import moved
+from wirerun.stages.wires.chains import back_to_tension, moved
 from wirerun.stages.wires.end_give import EndGive
 
 
@@ -54,3 +56,38 @@ def slack_to_move(
                 for kept, value in ((greatest, tension), (slack, short_mm)):
                     kept[:] = np.where(there[number, :, place], np.fmax(kept, value), kept)
     return Slack(found["lifted"][0], found["winter"][0], found["lifted"][1], found["winter"][1])
+
+
+def lengths_to_move(
+    posts: Posts,
+    cut_m: FloatArray,
+    ends: EndGive,
+    wires: tuple[WireSettings, ...],
+    states: StateSettings,
+    places: ClipPositions,
+) -> Slack:
+    """The lengths alone, as `slack_to_move` has them; how tight the wires get is not looked for, and NaN.
+
+    Parameters
+    ----------
+    posts, cut_m, ends, wires, states, places
+        As for `slack_to_move`.
+    """
+    found = {use: np.full(cut_m.shape, np.nan) for use in ("lifted", "winter")}
+    for use, change_k in (("lifted", 0.0), ("winter", states.winter_c - states.stringing_c)):
+        there = getattr(places, use)[:, posts.first]
+        for number, wire in enumerate(wires):
+            limit_n = np.full(cut_m.shape[1], max(states.lift_limit_n, wire.tension_n))
+            for place in np.flatnonzero(there[number].any(axis=0)):
+                supports, spec = hung(posts, wire, float(places.height_m[place])), wire_of(wire)
+                length, give = warmed(spec, cut_m[number], change_k), ends.alone[number]
+                hard, sure = tighter_than(limit_n, supports, spec, length, give)
+                goes = there[number, :, place]
+                if not sure[goes].all():
+                    return slack_to_move(posts, cut_m, ends, wires, states, places)
+                lacks = back_to_tension(supports, wire) - cut_m[number] if hard[goes].any() else np.zeros(goes.shape)
+                short_mm = np.where(hard, 1000.0 * np.maximum(lacks, 0.0), 0.0)
+                slack = found[use][number]
+                slack[:] = np.where(goes, np.fmax(slack, short_mm), slack)
+    unknown = np.full(cut_m.shape, np.nan)
+    return Slack(unknown, unknown, found["lifted"], found["winter"])

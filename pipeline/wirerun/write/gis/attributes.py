@@ -17,7 +17,7 @@ from wirerun.records import Plan
 from wirerun.rounding import half_up
 from wirerun.tables import ASKED_FOR, Column, Table
 from wirerun.write.gis.layers import ATTRIBUTES
-from wirerun.write.gis.text import clean_all
+from wirerun.write.gis.text import clean_cells
 
 _TYPES: Final = {"text": "TEXT", "integer": "INTEGER", "number": "REAL"}
 
@@ -70,6 +70,5 @@ def _lines(table: Table, frame: pd.DataFrame) -> Iterable[tuple[Any, ...]]:
 
 def _values(column: Column, values: pd.Series) -> list[Any]:
     if column.kind == "text":
-        texts = clean_all(values)
-        return list(texts.astype(object).where(texts.notna(), None))
+        return list(clean_cells(values))
     return list((half_up(values, column.decimals) if column.kind == "number" else values).tolist())

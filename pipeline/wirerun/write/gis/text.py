@@ -3,6 +3,7 @@
 import re
 from typing import Final
 
+import numpy as np
 import pandas as pd
 
 # XML 1.0 (fifth edition), production 2: all else may not stand in a document, not even escaped.
@@ -18,10 +19,17 @@ def clean(text: str) -> str:
     return _NOT_XML.sub("\ufffd", text.encode("utf-8", errors="backslashreplace").decode("utf-8"))
 
 
+def clean_cells(texts: pd.Series) -> list[str | None]:
+    """Return the texts of a column, each different one cleaned once; None where it is empty."""
+    # A column of texts is slow to walk through, and most have few different ones.
+    which, different = pd.factorize(texts)
+    cleaned = np.array([*map(clean, different), None], dtype=object)
+    return list(cleaned[which].tolist())
+
+
 def clean_all(texts: pd.Series) -> pd.Series:
     """Return a column of text, each different text cleaned once; empty stays empty."""
-    cells = {text: clean(text) for text in texts.dropna().unique()}
-    return pd.Series([cells.get(text) for text in texts], index=texts.index, dtype="str")
+    return pd.Series(clean_cells(texts), index=texts.index, dtype="str")
 
 
 def one_line(text: str, most_bytes: int) -> str:

@@ -13,6 +13,7 @@ from math import isfinite
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -70,6 +71,8 @@ def pack_codes(codes: Iterable[float | None]) -> list[int | None]:
 
 def pack_words(values: Iterable[object]) -> list[str | None]:
     """Return a column of texts; None where there is none."""
+    if isinstance(values, pd.Series):  # slow to walk through by itself
+        values = values.to_numpy(dtype=object).tolist()
     return [value if isinstance(value, str) else None for value in values]
 
 

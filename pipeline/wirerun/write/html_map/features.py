@@ -264,6 +264,7 @@ def _clip_figures(here: pd.DataFrame, views: tuple[str, ...]) -> Packed:
 
 def _held(clips: pd.DataFrame, state: State) -> list[str | None]:
     """Return clip and seat in one state as one column of words, such as ``two-way under``."""
-    both = clips[[OF_STATE[state].clip, OF_STATE[state].seat]].to_numpy(dtype=object)
-    words = [" ".join(word for word in pair if isinstance(word, str)) for pair in both]
-    return pack_words([word or None for word in words])
+    both = (clips[name].to_numpy(dtype=object).tolist() for name in (OF_STATE[state].clip, OF_STATE[state].seat))
+    pairs = list(zip(*both, strict=True))
+    words = {pair: " ".join(word for word in pair if isinstance(word, str)) or None for pair in set(pairs)}
+    return [words[pair] for pair in pairs]

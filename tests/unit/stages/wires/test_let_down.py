@@ -10,10 +10,11 @@ from scipy.optimize import brentq
 from scipy.spatial import ConvexHull
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts
-from wirerun.model.moved_wires import Drop
+from wirerun.model.moved_wires import Drop, Slack
 from wirerun.settings import Config
+from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.end_give import EndGive, end_give
-from wirerun.stages.wires.let_down import let_down
+from wirerun.stages.wires.let_down import kind_of_take_up, let_down
 
 FloatArray = NDArray[np.float64]
 
@@ -315,3 +316,32 @@ def test_posts_that_give_let_a_short_row_down_less_and_a_long_one_more(
         more = gives.take_up_mm[0, 0] - stands.take_up_mm[0, 0]
         assert more == pytest.approx(2.0 * 20e-3 * (300.0 - pull), rel=0.05)
         assert gives.let_out.clear[0, 0] == pytest.approx(ASKED, abs=1e-4)
+
+
+def test_a_study_asks_for_the_same_adjusters(
+    stand: Callable[..., Posts], roughs: list[tuple[FloatArray, FloatArray, float, float]]
+) -> None:
+    """A take-up that only has to tell kinds apart asks for that of the take-up itself; half the rows are parked."""
+    grounds = [ground for ground, *_ in roughs]
+    kinds = [{"id": "tie", "most_mm": 60.0}, {"id": "strainer", "least_mm": 40.0, "most_mm": 250.0}]
+    planned = config(
+        states=WARM, adjusters={"least_take_up_mm": 10.0, "kinds": kinds}, posts={"end_give_mm_per_kn": 4.0}
+    )
+    posts = stand(*[ground[::STEPS] for ground in grounds], span_m=SPAN_M)
+    above = []
+    for ground in grounds:
+        between = np.stack([ground[start : start + STEPS + 1] for start in range(0, len(ground) - 1, STEPS)])
+        above.append(between - np.linspace(between[:, 0], between[:, -1], STEPS + 1, axis=1))
+    cut = np.array([[strung(ground) for ground in grounds]])
+    parked = np.arange(cut.size).reshape(cut.shape) % 4 == 0
+    given = posts, np.concatenate(above), cut, ends(posts, planned), parked, planned
+    _, drop = let_down(*given, Findings("B01"))
+    take_up = kind_of_take_up(*given)
+    rows, nothing = posts.rows, np.full(cut.shape, np.nan)
+    theirs, ours = (
+        choose_adjusters(rows, each, Slack(nothing, nothing, nothing, nothing), planned, Findings("B01"))
+        for each in (drop.take_up_mm, take_up)
+    )
+    np.testing.assert_array_equal(ours.needed, theirs.needed)
+    assert ours.kind.tolist() == theirs.kind.tolist()
+    assert {"tie", "strainer", None} <= set(theirs.kind.ravel().tolist())
