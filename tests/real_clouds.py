@@ -11,9 +11,9 @@ import tarfile
 from pathlib import Path
 from typing import NamedTuple
 
-import laspy
 import numpy as np
 from numpy.typing import NDArray
+from pyproj import CRS
 
 FloatArray = NDArray[np.float64]
 _INSIDE = "laspy-2.7.0/tests/data/"
@@ -96,9 +96,20 @@ def without_classes(cloud: Cloud, folder: Path, to: Path) -> Points:
     if hashlib.sha256(whole).hexdigest() != cloud.sha256:
         msg = f"{cloud.name} is not the file it was"
         raise ValueError(msg)
+    import laspy  # noqa: PLC0415 - an extra
+
     points = laspy.read(folder / cloud.name)
     points.points = points.points[np.asarray(points.classification) != (cloud.dropped or 255)]
     kind = np.asarray(points.classification) == 2
     points.classification = np.ones(len(kind), dtype=np.uint8)
     points.write(to)
     return Points(np.column_stack([points.x, points.y, points.z]), kind)
+
+
+def crs_of(file: Path) -> CRS:
+    """Return the horizontal CRS of a cloud."""
+    import laspy  # noqa: PLC0415 - an extra
+
+    with laspy.open(file) as cloud:
+        whole = CRS.from_wkt(cloud.header.parse_crs().to_wkt())
+    return whole.sub_crs_list[0] if whole.is_compound else whole

@@ -90,11 +90,10 @@ def others(scene: Scene, python: str) -> dict[str, FloatArray]:
         (folder / "scene.txt").write_text(str(scene.cell_m))
         script = Path(__file__).with_name("other_filters.py")
         subprocess.run([python, str(script), name], check=True, stdout=subprocess.DEVNULL)  # noqa: S603 - as the user says
-        for file in sorted(folder.glob("scene-*.npz")):
+        for file in sorted((folder / "made").glob("scene-*.npy")):
             made = np.load(file)
-            grounds[file.stem.removeprefix("scene-")] = (
-                made["ground_m"] if "ground_m" in made else joined_up(scene, made["ground"])
-            )
+            way = file.stem.removeprefix("scene-")
+            grounds[way] = joined_up(scene, made) if made.dtype == np.bool_ else np.asarray(made, dtype=np.float64)
     return grounds
 
 
@@ -134,10 +133,9 @@ def tell_ground(case: Case, found: Found, python: str | None, tally: Tally) -> s
     """Return the line on the ground of a scene."""
     judged = judge_ground(case.scene, found.ground_m)
     said = {name: 100.0 * value for name, value in judged.items()}
-    line = (
-        f"  {case.name:28} {case.seed:3d}  {said['alley_rmse']:4.1f} ({said['alley_bias']:+.1f})  {said['vines_rmse']:4.1f}"
-        f" ({said['vines_bias']:+.1f})  floor {said['alley_floor']:.1f} {said['vines_floor']:.1f}  {found.seconds:.1f}"
-    )
+    line = f"  {case.name:28} {case.seed:3d}"
+    line += "".join(f"  {said[f'{where}_rmse']:4.1f} ({said[f'{where}_bias']:+.1f})" for where in _WHERE)
+    line += f"  floor {said['alley_floor']:.1f} {said['vines_floor']:.1f}  {found.seconds:.1f}"
     tally.goal("ground in alleys, RMSE at most 4 cm", case, said["alley_rmse"] <= 4.0)
     tally.goal("ground below vines, RMSE at most 4.5 cm", case, said["vines_rmse"] <= 4.5)
     if python is None:
@@ -150,7 +148,9 @@ def tell_ground(case: Case, found: Found, python: str | None, tally: Tally) -> s
         best = min(ways, key=lambda name: ways[name][f"{where}_rmse"])
         ratio = beyond(judged, where) / max(beyond(ways[best], where), 1e-9)
         level = _spread(judged, where) / max(_spread(ways[best], where), 1e-9)
-        line += f"  {where} {100.0 * ways[best][f'{where}_rmse']:.1f} ({best}), of it {ratio:.2f}, level apart {level:.2f}"
+        line += (
+            f"  {where} {100.0 * ways[best][f'{where}_rmse']:.1f} ({best}), of it {ratio:.2f}, level apart {level:.2f}"
+        )
         tally.goal(f"ground, {where}: at most {share} of the better package's", case, ratio <= share)
     return line
 

@@ -1,7 +1,7 @@
 """The scenes of `bench_survey.py`: one set to choose the filter's numbers by, another to report what they are worth.
 
-Each kind of scene is drawn anew for each seed: its ground, where on the real ground it lies, bearing, spacing, canopies,
-gaps, grass, noise. The two sets share no seed and no piece of real ground.
+Each kind of scene is drawn anew for each seed: its ground, where on the real ground it lies, bearing, spacing,
+canopies, gaps, grass, noise. The two sets share no seed and no piece of real ground.
 """
 
 import subprocess
