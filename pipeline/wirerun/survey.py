@@ -118,7 +118,7 @@ def survey_to_folder(
 
 def _filter_settings(source: SurveySource) -> FilterSettings:
     told = source.config.survey
-    return FilterSettings(source.grid.cell_m, told.canopy_m, told.tree_m, source.bare)
+    return FilterSettings(source.grid.cell_m, told.canopy_m, told.tree_m, source.bare, told.grass_height_m)
 
 
 def survey_noise(source: SurveySource, told: FilterSettings) -> float:
@@ -257,9 +257,12 @@ def _note(
             notes.note(
                 "survey-bias",
                 f"The ground lies {checked.bias_m:+.3f} m off its check points as a whole; a plan takes differences "
-                "and is not harmed, levels on site are. Grass lifts a ground by some of its height.",
+                "and is not harmed, levels on site are. Grass lifts a ground by its height: survey.grass_height_m is "
+                "what is taken off.",
                 str(source.config.survey.check_points),
             )
+    if not source.bare and (grass := source.config.survey.grass_height_m):
+        words += f"; {grass:g} m of grass were taken off it all over (survey.grass_height_m)"
     notes.note("survey-accuracy", f"{words}.", source.config.name)
     cells = sum(ground.counts.values())
     filled, void = (ground.counts[name] / max(cells, 1) for name in ("filled", "void"))

@@ -12,6 +12,7 @@ from scipy.ndimage import distance_transform_edt, gaussian_filter
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
+_OUTLINE_M = 0.8  # from the outline to the middles of the first rows, and to the first vines
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,17 @@ class Rows:
         along = np.radians(self.bearing_deg)
         across = x * np.cos(along) - y * np.sin(along)
         return across / self.spacing_m, x * np.sin(along) + y * np.cos(along)
+
+    def middle(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Places on the middle of the nearest row, beside places [m]."""
+        row = self.place(x, y)[0]
+        off = (row - np.round(row)) * self.spacing_m
+        if self.radius_m:
+            east, north = x + 0.3 * self.radius_m, y + self.radius_m
+            share = off / np.hypot(east, north)
+            return x - share * east, y - share * north
+        along = np.radians(self.bearing_deg)
+        return x - off * np.cos(along), y + off * np.sin(along)
 
 
 @dataclass(frozen=True)
@@ -100,7 +112,14 @@ def make_scene(  # noqa: PLR0913 - what a vineyard can be
     row, along = rows.place(x, y)
     number = np.round(row).astype(np.int64)
     off = (row - number) * rows.spacing_m
-    planted = (x > 8.0) & (x < wide_m - 9.0) & (y > 7.0 + 0.06 * x) & (y < high_m - 8.0 - 0.04 * x)
+
+    def in_block(x: FloatArray, y: FloatArray, by_m: float) -> BoolArray:
+        low, high = 7.0 + 0.06 * x + by_m, high_m - 8.0 - 0.04 * x - by_m
+        return (x > 8.0 + by_m) & (x < wide_m - 9.0 - by_m) & (y > low) & (y < high)
+
+    planted = in_block(x, y, 0.0)
+    # No canopy is cut lengthwise by the outline: it goes round the rows.
+    stand = in_block(*rows.middle(x, y), _OUTLINE_M)
     ground = ground_of(x, y) + berm_m * np.exp(-0.5 * (off / 0.35) ** 2)
     first = int(number.min())
     station = np.floor((along - along.min()) / 0.1).astype(np.int64)
@@ -120,9 +139,9 @@ def make_scene(  # noqa: PLR0913 - what a vineyard can be
     tall /= tall.std()
     cell = number - first, station
     half = 0.5 * rows.canopy_m * (1.0 + 0.25 * ragged[cell])
-    inside = planted & ~gone[cell] & (np.abs(off) < half)
+    inside = stand & ~gone[cell] & (np.abs(off) < half)
     vines = np.where(inside, rows.high_m * (1.0 + 0.12 * tall[cell]) * (1.0 - 0.4 * (off / half) ** 2), 0.0)
-    stems = planted & ~gone[cell] & (np.abs(off) < 0.1)
+    stems = stand & ~gone[cell] & (np.abs(off) < 0.1)
     strip = np.abs(off) < 0.4
     grass = np.where(strip, 2.0, 1.0) * grass_m
     grass = grass * np.clip(1.0 + correlated(shape, 0.4, 0.5, cell_m, seed + 7), 0.2, 2.5) if grass_m else 0.0 * x
@@ -147,9 +166,10 @@ def make_scene(  # noqa: PLR0913 - what a vineyard can be
 
 
 def row_length_m(scene: Scene) -> float:
-    """Length of all rows, each from its first vine to its last [m]."""
-    number = np.round(scene.row[scene.vines]).astype(np.int64)
-    along = scene.along_m[scene.vines]
+    """Length of all rows, each from its first vine to its last that stands clear of trees [m]."""
+    seen = scene.vines & ~scene.trees
+    number = np.round(scene.row[seen]).astype(np.int64)
+    along = scene.along_m[seen]
     return float(sum(np.ptp(along[number == one]) for one in np.unique(number)))
 
 

@@ -67,8 +67,8 @@ def test_the_ground_is_that_of_the_estate(result: Path) -> None:
         u, w = to_own_plane(*(raster.transform * (column, row)))
     off = (ground - ground_height(u, w))[inside(u, w)]
     assert off.count() / off.size > 0.999
-    # Grass of 4 cm lifts it; the rest is the survey's own 2.3 cm and the filter.
-    assert float(off.mean()) == pytest.approx(0.03, abs=0.01)
+    # Grass of 4 cm is taken off; the rest is the survey's own 2.3 cm and the filter.
+    assert float(off.mean()) == pytest.approx(0.0, abs=0.01)
     assert float(off.std()) < 0.03
 
 
@@ -76,7 +76,7 @@ def test_the_report_says_how_good_it_is(result: Path) -> None:
     said = json.loads((result / "survey.json").read_text())
     assert said["spacing_m"] == pytest.approx(2.2, abs=0.003)
     assert said["check_points"]["n"] == 14
-    assert said["check_points"]["bias_m"] == pytest.approx(0.03, abs=0.012)
+    assert said["check_points"]["bias_m"] == pytest.approx(0.0, abs=0.012)
     assert 0.01 < said["accuracy_m"] < 0.035
     assert said["rows"] == 23
     assert said["cells"]["void"] == 0

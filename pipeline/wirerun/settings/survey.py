@@ -78,6 +78,14 @@ class SurveySettings(Section):
         description="Assumed error of the survey from place to place, one sigma, in metres; used where no check points "
         "say otherwise. Default: choice (a drone survey with RTK, flown low).",
     )
+    grass_height_m: float = Field(
+        0.04,
+        ge=0.0,
+        le=0.5,
+        description="Mean height of grass and weeds in the alleys when the survey was flown, in metres: taken off the "
+        "ground, for nothing in a surface tells it; 0 for bare soil, and for points that are classified. Default: "
+        "choice (mown grass).",
+    )
     grass_m: float = Field(
         0.02,
         ge=0.0,

@@ -10,7 +10,7 @@ from wirerun.arrays import BoolArray, FloatArray
 from wirerun.surface.row_waves import RowWave
 
 # Choices by trials. What stands so high over so wide a square is a crown or a roof, and what is higher still is one.
-_CROWN_M, _CROWN_WIDE_M, _WIDER_M = 0.5, 1.9, 0.7
+_CROWN_M, _CROWN_WIDE_M, _WIDER_M = 1.0, 1.9, 0.7
 _TREE_M: Final = 2.6
 _GROWN_M: Final = 0.6
 #: Canopies are kept in whole centimetres, up to this. [cm]

@@ -2,6 +2,9 @@
 
 By trials on made-up canopies over made and real ground, the one way that held on all of them, slopes to 60 % among them
 (`tests/benchmarks/bench_survey.py`): openings leave a plane alone, it is curvature that costs them, hence the trends.
+Low cells weigh more than high ones, which keeps what grows there from lifting the ground, and lowers bare ground by a
+known share of the noise; that share is given back. Grass as such cannot be told from ground: its mean height is taken
+off as it is told.
 
 A tile is worked with a margin of `MARGIN_M` round it, and comes out as the whole survey would: nothing in here hangs on
 a tile's own statistics, and everything coarse is anchored to the survey's cells.
@@ -30,37 +33,48 @@ MARGIN_M: Final = 24.0
 _QUANTILE: Final = 0.2
 # Choices by trials; the errors hardly move with any of them (half a centimetre within a factor of 1.5).
 _TRENDS_M: Final = (4.0, 2.0)
-_WIDER_M: Final = 0.5  # an opening is so much wider than the canopy
+# An opening is so much wider than the canopy: it reaches across an alley in which a cover crop stands as well.
+_WIDER_M: Final = 2.4
 _OPENED_SIGMA_M: Final = 0.3
 _PLANT_M: Final = 0.2
 _GROWN_M: Final = 0.15
 _TALL_M: Final = 1.0  # above an opening as wide as trees
-_SIGMA_M: Final = 0.6
+_SIGMA_M: Final = 0.5
 # Where the plane has too little to stand on it is looked for farther off, in these steps; beyond, there is a void.
 _FARTHER_M: Final = (1.2, 2.4, 4.8)
 #: Support below which a height is looked for farther off.
 LEAST_SUPPORT: Final = 0.05
 # Weights of a cell by its residual: low ground is more likely ground.
-_HIGH_WEIGHT, _ABOVE_WEIGHT, _HIGH_SIGMAS = 0.05, 0.35, 1.5
+_HIGH_WEIGHT, _ABOVE_WEIGHT, _HIGH_SIGMAS = 0.1, 0.6, 1.5
 _ROUNDS: Final = 3
-_COARSE: Final = 5  # cells that are joined where nothing fine is asked for
+# So far below the mean of normal residuals, in sigmas, these weights settle in so many rounds: computed, and so tested.
+_SETTLES_SIGMAS: Final = 0.372
+# Cells that are joined where nothing fine is asked for, and how wide they may become; wider ones are not joined.
+_COARSE: Final = 5
+_COARSEST_M: Final = 1.0
 
 
 class FilterSettings(NamedTuple):
-    """What the filter is told: side of a cell, widest canopy across a row, widest tree [m].
+    """What the filter is told: side of a cell, widest canopy across a row, widest tree, mean height of the grass [m].
 
-    `bare` is whether plants were taken out already: then every cell is ground, and weighs the same.
+    `bare` is whether plants were taken out already: then every cell is ground, weighs the same, and has no grass on it.
     """
 
     cell_m: float
     canopy_m: float
     tree_m: float
     bare: bool = False
+    grass_m: float = 0.0
 
     @property
     def sigma_cells(self) -> float:
         """Return the width of the local plane in cells, at least one."""
         return max(_SIGMA_M / self.cell_m, 1.0)
+
+    @property
+    def coarse(self) -> int:
+        """Return how many cells are joined where nothing fine is asked for."""
+        return _COARSE if _COARSE * self.cell_m <= _COARSEST_M else 1
 
 
 class GroundEstimate(NamedTuple):
@@ -73,7 +87,7 @@ class GroundEstimate(NamedTuple):
     confidence
         0 to 1: how much bare ground the height stands on, within a metre or so; below `LEAST_SUPPORT` it is filled.
     reach_m
-        From how far the height comes: 0.6 m where it was seen, more where it was filled, 0 where there is none. [m]
+        From how far the height comes: 0.5 m where it was seen, more where it was filled, 0 where there is none. [m]
     plants
         Cells that were taken for plants.
     """
@@ -126,7 +140,7 @@ def find_plants(surface_m: FloatArray, valid: BoolArray, told: FilterSettings) -
     wide = _odd(told.canopy_m + _WIDER_M, told.cell_m)
     rest: FloatArray = np.where(valid, surface_m, 0.0)
     for sigma in _TRENDS_M:
-        rest = rest - _trend(_opened(rest, valid, wide), valid, sigma / told.cell_m)
+        rest = rest - _trend(_opened(rest, valid, wide), valid, sigma / told.cell_m, told.coarse)
     opened = _smooth(_opened(rest, valid, wide), valid, _OPENED_SIGMA_M / told.cell_m)
     plants: BoolArray = valid & (rest - opened > _PLANT_M)
     # A cell alone is noise.
@@ -173,34 +187,40 @@ def ground_of(surface_m: FloatArray, valid: BoolArray, told: FilterSettings, noi
         )
         weight = np.where(bare, np.where(planes.support > LEAST_SUPPORT, trusted, 1.0), 0.0)
         planes = local_planes(surface, weight, told.sigma_cells)
-    seen = support >= LEAST_SUPPORT
+    seen = (support >= LEAST_SUPPORT) & (planes.support > 0.0)
     ground, reach = np.where(seen, planes.height_m, 0.0), np.where(seen, _SIGMA_M, 0.0)
     if not seen.all():
-        _fill(ground, reach, surface, weight, told.cell_m)
+        _fill(ground, reach, surface, weight, told)
+    if not told.bare:
+        ground[reach > 0.0] += _SETTLES_SIGMAS * noise_m - told.grass_m
     return GroundEstimate(ground, np.clip(support, 0.0, 1.0), reach, plants)
 
 
-def _fill(ground: FloatArray, reach: FloatArray, surface: FloatArray, weight: FloatArray, cell_m: float) -> None:
+def _fill(ground: FloatArray, reach: FloatArray, surface: FloatArray, weight: FloatArray, told: FilterSettings) -> None:
     """Fill what has no height by wider planes, on joined cells: the nearest width that has ground to stand on."""
+    side, join = told.cell_m * told.coarse, told.coarse
     # The middle of what is bare in a joined cell is not the cell's: on a slope that shows, so that comes off first.
-    trend = _wide_planes(surface, weight, _FARTHER_M[-1] / (cell_m * _COARSE)).height_m
-    rest = np.where(weight > 0.0, surface - trend, 0.0)
+    trend = _wide_planes(surface, weight, max(_FARTHER_M[-1] / side, 1.0), join)
+    # Where there is no trend, at the survey's ends, nothing is known either.
+    known = trend.support > 0.0
+    rest = np.where((weight > 0.0) & known, surface - trend.height_m, 0.0)
     for sigma in _FARTHER_M:
-        planes = _wide_planes(rest, weight, sigma / (cell_m * _COARSE))
-        open_ = (reach == 0.0) & (planes.support >= LEAST_SUPPORT)
-        ground[open_], reach[open_] = (trend + planes.height_m)[open_], sigma
+        planes = _wide_planes(rest, weight * known, max(sigma / side, 1.0), join)
+        open_ = (reach == 0.0) & (planes.support >= LEAST_SUPPORT) & known
+        ground[open_], reach[open_] = (trend.height_m + planes.height_m)[open_], max(sigma, side)
 
 
-def _wide_planes(height_m: FloatArray, weight: FloatArray, sigma_coarse: float) -> Planes:
-    """Local planes over joined cells, on fine ones."""
-    count = _joined(weight)
-    mean = np.where(count > 0.0, _joined(weight * height_m) / np.where(count > 0.0, count, 1.0), 0.0)
-    planes = local_planes(mean, count / _COARSE**2, sigma_coarse)
+def _wide_planes(height_m: FloatArray, weight: FloatArray, sigma_coarse: float, join: int) -> Planes:
+    """Local planes over joined cells, on fine ones; support 0 where there is no height."""
+    count = _joined(weight, join)
+    mean = np.where(count > 0.0, _joined(weight * height_m, join) / np.where(count > 0.0, count, 1.0), 0.0)
+    planes = local_planes(mean, count / join**2, sigma_coarse)
     # Heights from support too thin would run into their neighbours.
     good = planes.support >= LEAST_SUPPORT
-    share = _spread(good.astype(np.float64), order=1)
-    height = _spread(np.where(good, planes.height_m, 0.0), order=1) / np.maximum(share, 1e-6)
-    return Planes(np.where(share > 1e-6, height, 0.0), _spread(planes.support, order=0))
+    share = _spread(good.astype(np.float64), join, order=1)
+    height = _spread(np.where(good, planes.height_m, 0.0), join, order=1) / np.maximum(share, 1e-6)
+    there = share > 1e-6
+    return Planes(np.where(there, height, 0.0), np.where(there, _spread(planes.support, join, order=0), 0.0))
 
 
 def _opened(height_m: FloatArray, valid: BoolArray, cells: int) -> FloatArray:
@@ -218,32 +238,35 @@ def _smooth(height_m: FloatArray, valid: BoolArray, sigma_cells: float) -> Float
     return np.where(share > 1e-6, total / np.maximum(share, 1e-6), 0.0)
 
 
-def _trend(height_m: FloatArray, valid: BoolArray, sigma_cells: float) -> FloatArray:
+def _trend(height_m: FloatArray, valid: BoolArray, sigma_cells: float, join: int) -> FloatArray:
     """Gaussian mean over joined cells, spread again: good enough for what is only taken off and forgotten."""
-    count = _joined(valid.astype(np.float64))
-    mean = np.where(count > 0.0, _joined(np.where(valid, height_m, 0.0)) / np.maximum(count, 1.0), 0.0)
+    count = _joined(valid.astype(np.float64), join)
+    mean = np.where(count > 0.0, _joined(np.where(valid, height_m, 0.0), join) / np.maximum(count, 1.0), 0.0)
     # Edges would be level: a plane's slope is taken along by the local plane of so wide a bell.
-    return _spread(local_planes(mean, count / _COARSE**2, sigma_cells / _COARSE).height_m, order=1)
+    return _spread(local_planes(mean, count / join**2, max(sigma_cells / join, 1.0)).height_m, join, order=1)
 
 
 def _tall(surface_m: FloatArray, valid: BoolArray, told: FilterSettings) -> BoolArray:
     """Cells far above an opening as wide as trees."""
-    count = _joined(valid.astype(np.float64))
-    mean = np.where(count > 0.0, _joined(np.where(valid, surface_m, 0.0)) / np.maximum(count, 1.0), 0.0)
-    opened = _opened(mean, count > 0.0, _odd(told.tree_m, told.cell_m * _COARSE))
-    return np.asarray(surface_m - _spread(opened, order=1) > _TALL_M)
+    join = told.coarse
+    count = _joined(valid.astype(np.float64), join)
+    mean = np.where(count > 0.0, _joined(np.where(valid, surface_m, 0.0), join) / np.maximum(count, 1.0), 0.0)
+    opened = _opened(mean, count > 0.0, _odd(told.tree_m, told.cell_m * join))
+    return np.asarray(surface_m - _spread(opened, join, order=1) > _TALL_M)
 
 
-def _joined(values: FloatArray) -> FloatArray:
-    rows, columns = values.shape[0] // _COARSE, values.shape[1] // _COARSE
-    return np.asarray(values.reshape(rows, _COARSE, columns, _COARSE).sum(axis=(1, 3)))
+def _joined(values: FloatArray, join: int) -> FloatArray:
+    rows, columns = values.shape[0] // join, values.shape[1] // join
+    return np.asarray(values.reshape(rows, join, columns, join).sum(axis=(1, 3)))
 
 
-def _spread(values: FloatArray, order: int) -> FloatArray:
+def _spread(values: FloatArray, join: int, order: int) -> FloatArray:
     """Joined cells back on fine ones: each its own (order 0), or straight between their middles (order 1)."""
+    if join == 1:
+        return values
     if order == 0:
-        return np.repeat(np.repeat(values, _COARSE, axis=0), _COARSE, axis=1)
-    return np.asarray(zoom(values, _COARSE, order=1, mode="nearest", grid_mode=True))
+        return np.repeat(np.repeat(values, join, axis=0), join, axis=1)
+    return np.asarray(zoom(values, join, order=1, mode="nearest", grid_mode=True))
 
 
 def _odd(length_m: float, cell_m: float) -> int:

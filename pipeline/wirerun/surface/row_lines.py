@@ -14,11 +14,13 @@ _STATION_M: Final = 0.25
 _ACROSS_M: Final = 0.1
 _FIRST_REACH, _REACH = 0.45, 0.3  # of the spacing: how far aside the canopy is looked for
 _PASSES: Final = 3
-_LOW_SHARE: Final = 0.5
+_LOW_SHARE: Final = 0.6
 _ALONG_SIGMA_M: Final = 2.0
 _LEAST_MASS_M: Final = 0.12  # of canopy across, within ...
 _MASS_REACH_M: Final = 0.35
-_BRIDGED_M: Final = 8.0
+# A gap is bridged up to the first length, and up to the second where vines stand beside it: a track goes through all.
+_BRIDGED_M, _BRIDGED_BESIDE_M = 8.0, 15.0
+_BESIDE_SHARE: Final = 0.5
 _LEAST_PIECE_M: Final = 3.0
 _LEAST_ROW_M: Final = 4.0
 _OFF_LINE_M: Final = 0.15
@@ -117,11 +119,12 @@ def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spaci
         aside = np.arange(-reach * spacing_m, reach * spacing_m + 1e-9, _ACROSS_M)
         places = line[:, None, :] + (shift[:, None, None] + aside[:, None]) * normal[:, None, :] / cell_m
         there, tall = (map_coordinates(part, places.T[::-1], order=1, mode="constant").T for part in plants)
-        # What is less than half as high as the row is what grows beside it.
+        # What is much lower than the row is what grows beside it; in a gap there is nothing else, and it says nothing.
         near = tall[:, np.abs(aside) <= _MASS_REACH_M + 1e-9].max(axis=1)
         high = float(np.median(near[near > 0.0])) if (near > 0.0).any() else 0.0
-        tall = np.maximum(tall - _LOW_SHARE * high, 0.0)
-        total = tall.sum(axis=1)
+        low = _LOW_SHARE * high
+        tall = np.maximum(tall - low, 0.0)
+        total = np.where((near > low) | (reach == _FIRST_REACH), tall.sum(axis=1), 0.0)
         middle = shift + np.where(total > 0.0, tall @ aside / np.maximum(total, 1e-9), 0.0)
         mass = there[:, np.abs(aside) <= _MASS_REACH_M + 1e-9].sum(axis=1) * _ACROSS_M
         # A middle far from its neighbours' is a bush, or a weed: it counts little.
@@ -133,7 +136,8 @@ def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spaci
     present = mass > _LEAST_MASS_M
     found = []
     laid = line + shift[:, None] * normal / cell_m
-    for start, stop in _pieces(present):
+    beside = _beside(laid, normal, plants[0], cell_m, spacing_m)
+    for start, stop in _pieces(present, beside):
         here = present[start:stop]
         cells = laid[start:stop]
         length = float(np.hypot(*np.diff(cells, axis=0).T).sum()) * cell_m
@@ -147,16 +151,31 @@ def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spaci
     return found
 
 
-def _pieces(present: BoolArray) -> list[tuple[int, int]]:
+def _beside(line: FloatArray, normal: FloatArray, presence: FloatArray, cell_m: float, spacing_m: float) -> FloatArray:
+    """Whether canopy stands in the next row on the one side or the other, at each station; 0 or 1."""
+    near = np.arange(-_MASS_REACH_M, _MASS_REACH_M + 1e-9, _ACROSS_M)
+    aside = np.concatenate([near - spacing_m, near + spacing_m])
+    places = line[:, None, :] + aside[:, None] * normal[:, None, :] / cell_m
+    there = map_coordinates(presence, places.T[::-1], order=1, mode="constant").T.reshape(len(line), 2, len(near))
+    return np.asarray((there.sum(axis=2) * _ACROSS_M > _LEAST_MASS_M).any(axis=1), dtype=np.float64)
+
+
+def _pieces(present: BoolArray, beside: FloatArray) -> list[tuple[int, int]]:
     """Runs of a row: gaps bridged up to a length, short ones dropped."""
     joined: list[list[int]] = []
     standing = [(a, b) for a, b in _runs(present)]
     for start, stop in standing:
-        if joined and (start - joined[-1][1]) * _STATION_M <= _BRIDGED_M:
+        if joined and _bridged(beside[joined[-1][1] : start]):
             joined[-1][1] = stop
         else:
             joined.append([start, stop])
     return [(a, b) for a, b in joined if present[a:b].sum() * _STATION_M >= _LEAST_PIECE_M]
+
+
+def _bridged(beside: FloatArray) -> bool:
+    """Whether a gap is bridged, by what stands beside each of its stations."""
+    most = _BRIDGED_BESIDE_M if beside.mean() >= _BESIDE_SHARE else _BRIDGED_M
+    return bool(len(beside) * _STATION_M <= most)
 
 
 def _runs(where: BoolArray) -> list[tuple[int, int]]:

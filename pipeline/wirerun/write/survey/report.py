@@ -10,7 +10,7 @@ from wirerun.records import RECORD_FORMAT
 from wirerun.write.record import save_record, versions
 
 _FILLED: Final = (
-    "ground under plants and in small holes: the local plane of the bare cells round about (Gaussian of 0.6 m); where "
+    "ground under plants and in small holes: the local plane of the bare cells round about (Gaussian of 0.5 m); where "
     "they are too few, of wider ones (1.2, 2.4, 4.8 m), marked in confidence.tif; beyond that there is no ground"
 )
 
