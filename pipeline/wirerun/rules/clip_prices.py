@@ -61,7 +61,9 @@ class ClipPrices(NamedTuple):
 
     @property
     def two_way_from(self) -> float:
-        """Return the probability of the need from which on two-way clips cost less; what is certain is planned.
+        """Return the probability of the need from which on two-way clips cost less.
+
+        What is certain is planned at any price, what is not even possible at none.
 
         >>> prices = ClipPrices(1.0, 0.4, 0.3, 2.2, 1.8, 0.6)
         >>> round(prices.two_way_from, 3)
@@ -73,7 +75,7 @@ class ClipPrices(NamedTuple):
         least = dearer / self.missed if self.missed > 0.0 else 1.0
         if self.change_clips > 0.0:
             least = max(least, (dearer - self.look) / self.change_clips)
-        return min(least, CERTAINTY["certain"])
+        return max(min(least, CERTAINTY["certain"]), CERTAINTY["possible"])
 
 
 def clip_prices(config: Config, catalogue: Catalogue, item: PostItem | None) -> ClipPrices:
@@ -138,7 +140,7 @@ def by_price(
             f"Two-way clips are planned where the probability of the need is {least:.2g} or more: there they cost less "
             f'(undulation.plan_for = "price"). On a post they cost {prices.two_way:.2f} more than one-way ones, and a '
             f"change of kind {prices.change_kind:.2f}; where they are missing, {prices.change_clips:.2f} for other "
-            f"clips and {prices.come_back:.2f} to come back.",
+            f"clips and {prices.come_back:.2f} to come back (numbers of ours where the catalogue has none).",
         )
     return undulation.model_copy(update={"two_way_from": least})
 
