@@ -105,7 +105,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     ----------
     blocks : GeoDataFrame, or (Polygon or MultiPolygon, CRS)
         The blocks, one polygon each, with their CRS. `block.id_field` of the config names the column of their ids;
-        without it they are called B01, B02 ...
+        without it they are called B01, B02 ... Other columns may hold settings of theirs, see `block.attributes`.
     heights : rasterio dataset, xarray.DataArray, or (array, Affine, CRS)
         Bare-earth heights on a grid: an open dataset with one band; an array of two dimensions with coordinates, as
         rioxarray lays one out (its CRS in `spatial_ref`, the no-data number in `_FillValue`); or an array of shape
@@ -139,7 +139,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     """
     settings = config if isinstance(config, Config) else config_of(config)
     with alike():
-        return plan_all(inputs_of(blocks, heights, settings), settings, Progress(), Plan)
+        return plan_all(*inputs_of(blocks, heights, settings), Progress(), Plan)
 
 
 def plan_file(path: str | Path) -> Plan:

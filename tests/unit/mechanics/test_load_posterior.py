@@ -6,6 +6,7 @@ from scipy.special import ndtr
 from scipy.stats import multivariate_normal
 from wirerun.arrays import FloatArray
 from wirerun.mechanics import ground_kinds
+from wirerun.mechanics import load_posterior as load_posterior_module
 from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import (
     BETTER,
@@ -214,3 +215,18 @@ def test_the_ground_is_nearer_to_what_is_expected_than_to_what_was_seen() -> Non
     assert np.sqrt((after**2).mean()) < 0.7 * np.sqrt(((seen - true) ** 2).mean())
     # What is left is what it is said to be.
     assert np.sqrt(((after / left) ** 2).mean()) == pytest.approx(1.0, abs=0.25)
+
+
+def test_kinds_that_are_taken_together_keep_their_mean_and_their_spread(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The law of total variance: one normal for many kinds leaves mean and variance of the error as they are."""
+    ground = 0.3 * np.sin(XY[:, 0] / 9.0) + noise(5)
+
+    def moments() -> FloatArray:
+        known = posterior(ground)
+        weight, error, left = (part[INNER] for part in (known.weight, known.error, known.left))
+        assert weight.sum(axis=1) == pytest.approx(np.ones(len(weight)))
+        return np.stack(((weight * error).sum(axis=1), (weight * (left**2 + error**2)).sum(axis=1)))
+
+    few = moments()
+    monkeypatch.setattr(load_posterior_module, "_KEPT", 2)
+    np.testing.assert_allclose(moments(), few, rtol=1e-9, atol=1e-15)
