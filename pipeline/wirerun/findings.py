@@ -109,6 +109,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "survey-verdict": ("note", "What the survey's accuracy leaves open, and what a better one would."),
     "levelled": ("note", "Clips are set off their heights to even out dips; what comes of it."),
     "survey-too-coarse": ("warning", "The survey leaves the clips of many posts open."),
+    "clips-by-price": ("note", "From which probability on two-way clips cost less than to come back, by what prices."),
     "sections-apart": (
         "note",
         "Posts between sections keep one-way clips: two-way ones cost more than changing kinds.",

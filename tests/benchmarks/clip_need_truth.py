@@ -36,9 +36,9 @@ from wirerun.model.layout import PostHeights, Posts, Rows
 from wirerun.model.moved_wires import Lifts
 from wirerun.model.wires import InState, RowEnds, WireStates
 from wirerun.read.catalogue import read_catalogue
+from wirerun.rules.clip_prices import ClipPrices, clip_prices
 from wirerun.rules.look_on_site import LookMinutes
-from wirerun.rules.post_prices import PostPrices, post_prices
-from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
+from wirerun.rules.post_prices import PostPrices
 from wirerun.settings import CERTAINTY, ClipSettings, UndulationSettings
 from wirerun.stages.clips.levelling import level_clips
 from wirerun.stages.clips.undulation import judge_need
@@ -52,6 +52,8 @@ SPAN_M, SPACING_M, LENGTH_M, ROWS = 6.0, 2.5, 240.0, 46
 TENSION_N, WIRE, HOLD_N = 450.0, Wire.from_diameter(2.5), 5.0
 LEAST_IN_BIN = 100
 MARKED = 20
+# To set a post's clips off their height, at the demo's wage.
+SHIFT = 0.09
 
 
 def _waves(height_m: float, length_m: float) -> Shape:
@@ -134,6 +136,12 @@ def scenes(truth: Array, sigma_m: float, fields: int, seed: int, cell_m: float) 
         yield Scene(np.stack((u, w), axis=-1), Supports(u, seen, row), true)
 
 
+def demo_prices() -> ClipPrices:
+    """Return what clips of a post cost by the demo's config and catalogue."""
+    config = load_config(Path(__file__).parents[2] / "configs" / "encosta_nova.toml")
+    return clip_prices(config, read_catalogue(None, Path(), Faults())[0], None)
+
+
 class Wrong(NamedTuple):
     """What wrong clips of a post cost: needless two-way ones; missed ones, by `plan_for` and by a visit [currency]."""
 
@@ -144,14 +152,8 @@ class Wrong(NamedTuple):
     @classmethod
     def demo(cls) -> "Wrong":
         """Return the demo's. A visit: to come back, take the open clips off, and set closing ones."""
-        config = load_config(Path(__file__).parents[2] / "configs" / "encosta_nova.toml")
-        catalogue, _ = read_catalogue(None, Path(), Faults())
-        prices, hour = post_prices(config, catalogue), config.work.labour_per_hour or 0.0
-        usable = [each for each in catalogue.fixings if each.fixes_to == "timber" and all(Allowed.by(config, each))]
-        two_way = cheapest_with_work((each for each in usable if each.holds == "both" and each.lets_move), hour) or 0.0
-        off = min(each.removal_minutes or 0.0 for each in usable if each.holds == "down") * hour / 60.0
-        change = pieces_of_a_post(config)[0] * (two_way + off)
-        return cls(prices.two_way, prices.missed, change + LookMinutes.of(catalogue).come_back * hour / 60.0)
+        prices = demo_prices()
+        return cls(prices.two_way, prices.two_way / CERTAINTY["likely"], prices.missed)
 
 
 class Score(NamedTuple):
@@ -199,7 +201,7 @@ def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, NDArray[np.bool_],
     true = taut_clip_load(feet.at_heights(scene.true_m), WIRE, TENSION_N)[inner] < -HOLD_N
     plain = load_sigma(feet, TENSION_N, sigma_m, RANGE_M, SMOOTHING_M)[inner]
     begun = time.process_time()
-    known = load_posterior(scene.xy, feet, _errors(len(feet.x_m), sigma_m))
+    known = load_posterior(scene.xy, feet, errors_of(len(feet.x_m), sigma_m))
     expected = load[:, None] - TENSION_N * known.error[inner]
     of_kind = known.weight[inner] * ndtr((-HOLD_N - expected) / np.maximum(TENSION_N * known.left[inner], 1e-9))
     spent = time.process_time() - begun
@@ -213,9 +215,10 @@ def level(scene: Scene, sigma_m: float, level_m: float) -> dict[str, Array]:
     """
     feet, inner = scene.feet, scene.feet.rows.inner
     posts = _posts(scene)
-    known = load_posterior(scene.xy, feet, _errors(len(feet.x_m), sigma_m))
+    known = load_posterior(scene.xy, feet, errors_of(len(feet.x_m), sigma_m))
     load = np.where(posts.is_end, np.nan, taut_clip_load(feet, WIRE, TENSION_N))
-    clips, undulation = ClipSettings(level_m=level_m), UndulationSettings(hold_down_n=HOLD_N)
+    prices, clips = demo_prices(), ClipSettings(level_m=level_m)
+    undulation = UndulationSettings(hold_down_n=HOLD_N, two_way_from=prices.two_way_from)
     places = np.ones((1, len(posts), 1), dtype=np.bool_)
     positions = ClipPositions(np.array([1.2]), places, ~places, ~places, ~places, np.empty(0))
     tall = PostHeights(np.full(len(posts), 1.9), np.full(len(posts), None, dtype=object))
@@ -225,7 +228,7 @@ def level(scene: Scene, sigma_m: float, level_m: float) -> dict[str, Array]:
         _strung(posts, load),
         (tall, positions),
         np.array([True]),
-        PostPrices(6.0, 1.0, 2.0, 0.1),
+        PostPrices(6.0, prices.two_way, prices.missed, SHIFT),
         (clips, undulation),
     )
     rng = np.random.default_rng(1)
@@ -246,7 +249,8 @@ def level(scene: Scene, sigma_m: float, level_m: float) -> dict[str, Array]:
     return made
 
 
-def _errors(posts: int, sigma_m: float) -> HeightErrors:
+def errors_of(posts: int, sigma_m: float) -> HeightErrors:
+    """How far off the heights of the scenes are."""
     shared = np.full(posts, float(np.sqrt(height_covariance(0.0, sigma_m, RANGE_M, SMOOTHING_M))))
     return HeightErrors(shared, 0.0 * shared, RANGE_M, SMOOTHING_M)
 
@@ -285,6 +289,16 @@ def lidar_cuts(path: str) -> dict[str, Array]:
     }
 
 
+def truths_of(lidar: str | None, only: list[str] | None) -> dict[str, tuple[Array, float]]:
+    """True heights and size of cells of the grounds, with cut-outs of a real raster if there is one."""
+    size = (int((ROWS * SPACING_M + 8.0) / CELL_M), int((LENGTH_M + 14.0) / CELL_M))
+    w, u = np.meshgrid(*((np.arange(n) + 0.5) * CELL_M for n in size), indexing="ij")
+    truths = {name: (ground(u, w), CELL_M) for name, ground in GROUNDS.items()}
+    if lidar:
+        truths |= {name: (cut, 1.0) for name, cut in lidar_cuts(lidar).items()}
+    return {name: truths[name] for name in only or truths}
+
+
 def print_levelled(truths: dict[str, tuple[Array, float]], sigmas: list[float], fields: int, level_m: float) -> None:
     """Print what levelling promises and what it gives."""
     print("posts a field: asked, needless, missed (expected) | truly need, needless, missed (clips set to 1 cm)")
@@ -314,13 +328,7 @@ def main() -> None:
     parser.add_argument("--level", type=float, help="level the clips by so much, and compare [m]")
     asked = parser.parse_args()
     fields = 1 if asked.quick else asked.fields
-    size = (int((ROWS * SPACING_M + 8.0) / CELL_M), int((LENGTH_M + 14.0) / CELL_M))
-    w, u = np.meshgrid(*((np.arange(n) + 0.5) * CELL_M for n in size), indexing="ij")
-    truths = {name: (ground(u, w), CELL_M) for name, ground in GROUNDS.items()}
-    if asked.lidar:
-        truths |= {name: (cut, 1.0) for name, cut in lidar_cuts(asked.lidar).items()}
-    if asked.only:
-        truths = {name: truths[name] for name in asked.only}
+    truths = truths_of(asked.lidar, asked.only)
     if asked.level:
         print_levelled(truths, asked.sigma, fields, asked.level)
         return

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 from affine import Affine
-from clip_need_truth import CELL_M, GROUNDS, LENGTH_M, RANGE_M, ROWS, SMOOTHING_M, SPACING_M, correlated, lidar_cuts  # type: ignore[import-not-found]
+from clip_need_truth import LENGTH_M, RANGE_M, ROWS, SMOOTHING_M, SPACING_M, correlated, truths_of  # type: ignore[import-not-found]
 from numpy.typing import NDArray
 from pyproj import CRS
 from wirerun.arrays import words
@@ -27,6 +27,7 @@ from wirerun.mechanics.undulation import taut_clip_load
 from wirerun.model.layout import Posts, Rows
 from wirerun.read.catalogue import read_catalogue
 from wirerun.records import Grid
+from wirerun.rules.from_catalogue import take_from_catalogue
 from wirerun.rules.levelling import STEP_M, Hung
 from wirerun.rules.post_prices import post_prices
 from wirerun.rules.sections import runs, within
@@ -40,7 +41,7 @@ FRAME = Frame(-7.6, 41.2, 300.0)
 MARKED = 20
 
 
-def config(sigma_m: float, level_m: float) -> Config:
+def config(sigma_m: float, level_m: float, plan_for: str) -> Config:
     return Config.model_validate(
         {
             "name": "truth",
@@ -48,6 +49,7 @@ def config(sigma_m: float, level_m: float) -> Config:
             "elevation": {"raster": "-", "accuracy_m": sigma_m, "correlation_m": RANGE_M, "smoothing_m": SMOOTHING_M},
             "rows": {"bearing_deg": 90.0, "spacing_m": SPACING_M},
             "clips": {"level_m": level_m},
+            "undulation": {"plan_for": plan_for},
             "posts": {"placing": "fitted"},
             "work": {"labour_per_hour": 18.0},
             "wires": [{"id": "pair", "kind": "foliage", "height_m": 1.2, "lines": 2}],
@@ -100,9 +102,10 @@ class Truth:
         return of_posts + self._prices.missed * missed + self._prices.shift * shifts
 
 
-def compare(truth: Array, cell_m: float, sigma_m: float, level_m: float, fields: int) -> Array:
+def compare(truth: Array, cell_m: float, sigma_m: float, level_m: float, fields: int, plan_for: str) -> Array:
     """Said and truly saved, and the whole cost of equal spans, [field, 3]."""
-    made, (catalogue, _) = config(sigma_m, level_m), read_catalogue(None, Path(), Faults())
+    catalogue, _ = read_catalogue(None, Path(), Faults())
+    made = take_from_catalogue(config(sigma_m, level_m, plan_for), catalogue)
     rng = np.random.default_rng(7)
     out = []
     for _ in range(fields):
@@ -126,23 +129,18 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--level", type=float, default=0.0)
     parser.add_argument("--lidar")
+    parser.add_argument("--plan-for", default="price")
     parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
     parser.add_argument("--fields", type=int, default=3)
     parser.add_argument("--only", nargs="*")
     asked = parser.parse_args()
-    size = (int((ROWS * SPACING_M + 8.0) / CELL_M), int((LENGTH_M + 14.0) / CELL_M))
-    w, u = np.meshgrid(*((np.arange(n) + 0.5) * CELL_M for n in size), indexing="ij")
-    truths = {name: (shape(u, w), CELL_M) for name, shape in GROUNDS.items()}
-    if asked.lidar:
-        truths |= {name: (cut, 1.0) for name, cut in lidar_cuts(asked.lidar).items()}
+    truths = truths_of(asked.lidar, asked.only)
     print("a field: said to be saved | truly saved (standard error) | equal spans cost")
     for sigma in asked.sigma:
         print(f"\nsigma {100 * sigma:g} cm")
         total = []
         for name, (truth, cell) in truths.items():
-            if asked.only and name not in asked.only:
-                continue
-            found = compare(truth, cell, sigma, asked.level, asked.fields)
+            found = compare(truth, cell, sigma, asked.level, asked.fields, asked.plan_for)
             total.append(found)
             print(_line(name, found))
         print(_line("all", np.concatenate(total)))

@@ -76,7 +76,7 @@ def test_a_block_on_real_ground(lidar_raster: Path, tmp_path: Path) -> None:
     certainty = plan.clips["certainty"].value_counts(normalize=True)
     assert 0.01 < certainty["certain"] < 0.4
     assert certainty["no"] > 0.2
-    assert "look-on-site" in set(plan.findings["code"])
+    assert "clips-by-price" in set(plan.findings["code"])
     # Signs: where the wire pulls up hardest the ground is hollow, where it bears down hardest it is a crest.
     lower = plan.clips[plan.clips["wire_id"] == "lower"].set_index("post_id")["load_min_n"]
     change = plan.posts.set_index("post_id")["grade_change_pct"]

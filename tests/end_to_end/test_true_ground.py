@@ -8,9 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 from wirerun import load_config, plan_config
+from wirerun.errors import Faults
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import load_sensitivity
+from wirerun.read.catalogue import read_catalogue
 from wirerun.records import Plan
+from wirerun.rules.clip_prices import clip_prices
 
 ROOT = Path(__file__).parents[2]
 HOLD_DOWN_N = 5.0
@@ -80,7 +83,7 @@ def test_few_clips_are_needless_and_few_are_missing(plan: Plan, truly: pd.Series
     needless, missing = int((planned & ~truly).sum()), int((~planned & truly).sum())
     assert needless + missing <= 55
     assert missing <= 15
-    assert look.sum() <= 75
+    assert look.sum() <= 80
     # What is missing is on the list of posts to look at.
     assert (look | planned | ~truly).all()
 
@@ -96,14 +99,35 @@ def test_a_third_of_the_posts_to_look_at_need_it(plan: Plan, sample: ModuleType)
     assert (look == (posts["clip_need"] == "look-on-site")).all()
     draws = [on_true_ground(plan, sample, 0.01, draw) for draw in range(10)]
     found, lost = (np.mean([(need & where).sum() for need in draws]) for where in (look, ~look & ~planned))
-    assert found > 0.3 * look.sum()  # 21 of 64
-    assert lost < 50  # 44: 37 were among those not named before
+    assert found > 0.3 * look.sum()  # 24 of 76
+    assert lost < 50  # 43: 37 were among those not named before
     said = plan.clips[plan.clips["clip"] == "one-way"].groupby("post_id")["need_probability"].max()
     np.testing.assert_allclose(posts["look_saves_min"][look], 6.0 * said[look[look].index] - 2.0, atol=1e-9)
     told = plan.findings.loc[plan.findings["code"] == "look-on-site", "message"].astype(str).tolist()
     worthiest = posts["look_saves_min"].groupby(posts["row_id"].str[:3]).idxmax()
     for sentence, post in zip(told, worthiest, strict=True):
         assert f"(look_saves_min in posts.csv): {post}, " in sentence
+
+
+def test_planned_by_price_the_clips_cost_less_in_all(plan: Plan, sample: ModuleType) -> None:
+    """Two-way clips, changes of kind, looks, other clips and coming back, clips set to a centimetre (10 draws)."""
+    config = load_config(ROOT / "configs" / "encosta_nova.toml")
+    undulation = config.undulation.model_copy(update={"plan_for": "price"})
+    by_price = plan_config(config.model_copy(update={"undulation": undulation}))
+    prices = clip_prices(config, read_catalogue(None, Path(), Faults())[0], None)
+    spent: list[float] = []
+    missed: list[float] = []
+    for made in (plan, by_price):
+        planned = of_posts(made, made.clips["clip"] == "two-way")
+        look = of_posts(made, made.clips["look_on_site"] == "yes")
+        draws = [on_true_ground(made, sample, 0.01, draw) & ~planned for draw in range(10)]
+        lacking, unseen = (np.mean([(each & where).sum() for each in draws]) for where in (~planned, ~look))
+        bought = prices.two_way * int(planned.sum()) + 2.0 * prices.change_kind * len(made.sections)
+        later = prices.look * int(look.sum()) + prices.change_clips * lacking + prices.come_back * unseen
+        spent.append(float(bought + later))
+        missed.append(float(unseen))
+    assert spent[1] < 0.95 * spent[0]  # 644 against 701
+    assert missed[1] < 0.7 * missed[0]  # 26 against 43
 
 
 def test_what_is_said_to_be_sure_is_and_doubt_errs_on_the_careful_side(plan: Plan, truly: pd.Series) -> None:
@@ -119,7 +143,7 @@ def test_what_is_said_to_be_sure_is_and_doubt_errs_on_the_careful_side(plan: Pla
         chance = 2.0 * np.sqrt((mine * (1.0 - mine)).sum()) / len(mine)
         assert truly[mine.index].mean() <= mine.mean() + 0.05 + chance
     assert truly[said[said < 0.05].index].mean() < 0.001
-    assert truly[said[said >= 0.95].index].mean() > 0.99
+    assert truly[said[said >= 0.95].index].mean() > 0.985
     assert ((said >= 0.05) & (said < 0.95)).mean() < 0.06
 
 

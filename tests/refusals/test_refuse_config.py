@@ -80,7 +80,7 @@ def test_good_config_with_mark_of_a_windows_editor_is_read(tmp_path: Path) -> No
         (
             "[rows]",
             '[undulation]\nplan_for = "sure"\n[rows]',
-            'undulation.plan_for: "sure" is not known; allowed: "certain", "likely", "possible"',
+            'undulation.plan_for: "sure" is not known; allowed: "price", "certain", "likely", "possible"',
         ),
         (
             'raster = "ground.tif"',

@@ -11,11 +11,12 @@ from scipy.spatial import cKDTree
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.height_errors import ErrorCovariance
 
-# Posts taken together: the core of each tile, and the neighbourhoods, wide and near, that the kinds are tried in. A
-# near one keeps a step 20 m off from making the plane beside it doubtful.
+# Posts taken together: the core of each tile, and the tile itself. The near neighbourhood of the banks below keeps a
+# step 20 m off from making the plane beside it doubtful.
 CORE: Final = 12
-_MOST_IN_TILE: Final = 12
-_AIM_IN_TILE: Final = 9.0
+_MOST_IN_TILE: Final = 9
+# Posts of a strip of tiles lie no further apart than this many sides, or a tile ends between them.
+_LONGEST: Final = 1.5
 # Amplitudes: rms second difference of the ground at spans of 6 m. [m]
 AMPLITUDE_STEP: Final = 2.5
 AMPLITUDES_M: Final = 0.005 * AMPLITUDE_STEP ** np.arange(6)
@@ -32,25 +33,33 @@ _LEAST_NOISE_M2: Final = 1e-8
 _BIG: Final = 1e12
 # Further heights in a neighbourhood, to its posts: these must reach as far as without them.
 _MORE_SHARE: Final = 0.4
-_TILES_AT_ONCE: Final = 4
+# Off the middle of each tile, from where its neighbours are looked for: of posts equally far the same are then taken
+# whatever their order. [m]
+_NUDGE_M: Final = np.array([1.3e-3, 0.7e-3])
+# Tiles whose covariances are reckoned at once, and whose kinds are solved at once: those stay in a processor's cache.
+_TILES_AT_ONCE: Final = 12
+_SOLVED_AT_ONCE: Final = 2
 
 
 class Bank(NamedTuple):
-    """Kinds of ground tried on neighbourhoods of so many posts: kernels (kind, length [m]), and what rows share.
+    """Kinds of ground tried on neighbourhoods of so many posts, and the kernels, (kind, length [m]).
 
-    Modes: the ground goes on across rows ("shared"), or each row has one of its own ("by row"), as on terraces between
-    walls.
+    The ground goes on across rows or, `by_row`, each row has one of its own, as on terraces between walls. Rows then
+    tell little of each other, and the neighbourhood reaches further along them: `across` is what a metre across them
+    counts.
     """
 
     posts: int
     kernels: tuple[tuple[str, float], ...]
-    modes: tuple[str, ...]
+    by_row: bool = False
+    across: float = 1.0
 
 
 _KERNELS: Final = (("smooth", 8.0), ("smooth", 20.0), ("rough", 8.0))
 BANKS: Final = (
-    Bank(64, _KERNELS, ("shared", "by row")),
-    Bank(20, (("smooth", 8.0), ("rough", 8.0)), ("shared",)),
+    Bank(64, _KERNELS),
+    Bank(48, _KERNELS, by_row=True, across=3.0),
+    Bank(20, (("smooth", 8.0), ("rough", 8.0))),
 )
 
 
@@ -62,8 +71,7 @@ def louder() -> IntArray:
     """
     last = len(AMPLITUDES_M) - 1
     # Flat ground has no amplitude, and stays what it is like the greatest one.
-    of_mode = [[last, *list(range(last + 1)) * len(bank.kernels)] for bank in BANKS for _ in bank.modes]
-    amplitude = np.concatenate(of_mode)
+    amplitude = np.concatenate([[last, *list(range(last + 1)) * len(bank.kernels)] for bank in BANKS])
     return np.arange(len(amplitude)) + (amplitude < last)
 
 
@@ -83,16 +91,36 @@ class Heights(NamedTuple):
     row: IntArray
     posts: int
 
-    def nearest(self, middle: FloatArray, posts: int) -> IntArray:
-        """The nearest posts to each middle, and further heights, not so many: the nearest first, [tile, place]."""
-        parts = []
-        for begin, end, most in ((0, self.posts, posts), (self.posts, len(self.z), round(_MORE_SHARE * posts))):
+    def hoods(self, middle: FloatArray, bank: Bank) -> IntArray:
+        """Neighbourhood of each middle, posts and further heights, not so many, [tile, place]: the core's come last."""
+        parts, middle = [], middle + _NUDGE_M
+        for begin, end, share in ((0, self.posts, 1.0), (self.posts, len(self.z), _MORE_SHARE)):
             if end > begin:
-                many = np.arange(1, min(most, end - begin) + 1)
-                found = cKDTree(self.xy[begin:end]).query(middle, k=many)
-                parts.append((found[0], found[1] + begin))
+                most = min(round(share * bank.posts), end - begin)
+                wide = min(round(bank.across * most), end - begin)
+                found = cKDTree(self.xy[begin:end]).query(middle, k=np.arange(1, wide + 1))
+                apart, place = np.asarray(found[0]), np.asarray(found[1] + begin)
+                # The nearest of all stay, for they are the core.
+                reach = np.where(np.arange(wide) < CORE, -1.0, self._stretched(middle, place, bank.across))
+                keep = np.argsort(reach, axis=1, kind="stable")[:, :most] if wide > most else np.arange(most)[None]
+                parts.append((np.take_along_axis(apart, keep, axis=1), np.take_along_axis(place, keep, axis=1)))
         apart, place = (np.concatenate(part, axis=1) for part in zip(*parts, strict=True))
-        return np.asarray(np.take_along_axis(place, np.argsort(apart, axis=1, kind="stable"), axis=1))
+        order = np.argsort(apart, axis=1, kind="stable")
+        near = np.take_along_axis(place, order, axis=1)
+        return np.concatenate((np.sort(near[:, CORE:], axis=1), np.sort(near[:, :CORE], axis=1)), axis=1)
+
+    def _stretched(self, middle: FloatArray, place: IntArray, across: float) -> FloatArray:
+        """Distance of each place from its middle, what lies across the rows counted more, [tile, place]."""
+        core = place[:, :CORE]
+        row = self.row[core]
+        along, xy = self.along[core], self.xy[core]
+        same = row[:, :, None] == row[:, None, :]
+        step = np.where(same, along[:, :, None] - along[:, None, :], 0.0)
+        way = np.einsum("tij,tijk->tk", step, xy[:, :, None] - xy[:, None, :])
+        way /= np.maximum(np.hypot(way[:, 0], way[:, 1]), 1e-12)[:, None]
+        off = self.xy[place] - middle[:, None]
+        with_row = np.einsum("tpk,tk->tp", off, way)
+        return np.asarray(np.sqrt(with_row**2 + across**2 * np.maximum((off**2).sum(axis=-1) - with_row**2, 0.0)))
 
 
 class Sums(NamedTuple):
@@ -120,21 +148,28 @@ class Evidence(NamedTuple):
 
 
 def tiles_of(xy_m: FloatArray, at: IntArray) -> Tiles:
-    """Square tiles with some nine of the posts asked about each, a crowded one taken as several."""
+    """Tiles, as square as posts allow, with up to twelve of the posts asked about: strips, cut into equal numbers."""
     tree = cKDTree(xy_m)
     near = min(10, len(xy_m))
     radius = float(np.median(np.asarray(tree.query(xy_m[at], k=near)[0])[:, -1]))
-    side = max(np.sqrt(np.pi * radius**2 * _AIM_IN_TILE / near), 1e-3)
-    place = np.floor((xy_m[at] - xy_m.min(axis=0)) / side).astype(np.int64)
-    # By place within the tile, so that the order of the posts decides nothing.
-    order = np.lexsort((xy_m[at, 1], xy_m[at, 0], place[:, 1], place[:, 0]))
-    _, begin, count = np.unique(place[order], axis=0, return_index=True, return_counts=True)
-    rank = np.arange(len(order)) - np.repeat(begin, count)
-    parts = -(-count // _MOST_IN_TILE)
-    share = np.repeat(-(-count // parts), count)
-    tile = np.repeat(np.cumsum(parts) - parts, count) + rank // share
+    side = max(np.sqrt(np.pi * radius**2 * _MOST_IN_TILE / near), 1e-3)
+    x, y = xy_m[at].T
+    strip = np.floor((x - xy_m[:, 0].min()) / side).astype(np.int64)
+    # By place, so that the order of the posts decides nothing.
+    order = np.lexsort((x, y, strip))
+    apart = (np.diff(strip[order]) != 0) | (np.diff(y[order]) > side)
+    first = np.flatnonzero(np.concatenate(([True], apart)))
+    count = np.diff(np.append(first, len(order)))
+    long = y[order[first + count - 1]] - y[order[first]]
+    parts = np.maximum(
+        -(-count // _MOST_IN_TILE), np.minimum(np.ceil(long / (_LONGEST * side)).astype(np.int64), count)
+    )
+    rank = np.arange(len(order)) - np.repeat(first, count)
+    part = rank * np.repeat(parts, count) // np.repeat(count, count)
+    tile = np.repeat(np.cumsum(parts) - parts, count) + part
+    begin = np.flatnonzero(np.diff(tile, prepend=-1))
     member = np.full((int(parts.sum()), _MOST_IN_TILE), -1)
-    member[tile, rank % share] = order
+    member[tile, np.arange(len(order)) - begin[tile]] = order
     some = member >= 0
     places = np.where(some[..., None], xy_m[at[member]], 0.0)
     return Tiles(member, places.sum(axis=1) / some.sum(axis=1)[:, None])
@@ -156,16 +191,14 @@ def _per_bend(kind: str, length_m: float) -> float:
 
 
 def try_kinds(tiles: Tiles, heights: Heights, sums: Sums, covariance: ErrorCovariance) -> Evidence:
-    """Every kind of ground tried on every tile, in both neighbourhoods."""
+    """Every kind of ground tried on every tile."""
     parts = [_try_bank(bank, tiles, heights, sums, covariance) for bank in BANKS]
     return Evidence(*(np.concatenate(part, axis=-1) for part in zip(*parts, strict=True)))
 
 
 def _try_bank(bank: Bank, tiles: Tiles, heights: Heights, sums: Sums, covariance: ErrorCovariance) -> Evidence:
     """Every kind of one bank tried on every tile, a few tiles at a time."""
-    near = heights.nearest(tiles.middle, bank.posts)
-    core, others = np.sort(near[:, :CORE], axis=1), np.sort(near[:, CORE:], axis=1)
-    hood = np.concatenate((others, core), axis=1)
+    hood = heights.hoods(tiles.middle, bank)
     some = [slice(at, at + _TILES_AT_ONCE) for at in range(0, len(hood), _TILES_AT_ONCE)]
     made = [_try_on(tiles.member[here], hood[here], heights, sums, covariance, bank) for here in some]
     return Evidence(*(np.concatenate(part) for part in zip(*made, strict=True)))
@@ -174,57 +207,61 @@ def _try_bank(bank: Bank, tiles: Tiles, heights: Heights, sums: Sums, covariance
 def _try_on(
     member: IntArray, hood: IntArray, heights: Heights, sums: Sums, covariance: ErrorCovariance, bank: Bank
 ) -> Evidence:
-    """Every kind on a few tiles with neighbourhoods [tile, place], the core's places last."""
+    """Every kind of a bank on a few tiles with neighbourhoods [tile, place]."""
     n = hood.shape[1]
-    at = heights.xy[hood] - heights.xy[hood].mean(axis=1, keepdims=True)
-    distance = np.hypot(*np.moveaxis(at[:, :, None] - at[:, None, :], -1, 0))
+    xy = heights.xy[hood]
+    distance = np.hypot(*np.moveaxis(xy[:, :, None] - xy[:, None, :], -1, 0))
     noise = covariance.at(distance, hood[:, :, None], hood[:, None, :])
     nugget = _NUGGET * np.einsum("tii->ti", noise).mean(axis=1) + _LEAST_NOISE_M2
     noise += nugget[:, None, None] * np.eye(n)
-    plane = np.concatenate((np.ones((*hood.shape, 1)), _PLANE_SLOPE * at), axis=-1)
-    z = heights.z[hood] - heights.z[hood].mean(axis=1, keepdims=True)
-    z -= (plane @ (np.linalg.pinv(plane) @ z[..., None]))[..., 0]
     asked = Sums(sums.of[member], sums.share[member])
     with_load = np.einsum("tmkn,tmk->tmn", covariance.between(asked.of[..., None], hood[:, None, None, :]), asked.share)
     alone = covariance.of_sums(asked.of.reshape(-1, 3), asked.share.reshape(-1, 3)).reshape(member.shape)
-    side = n + member.shape[1] + 1
-    base = np.zeros((len(hood), side, side))
+    under, share = _without_ground(noise, with_load, xy, heights.z[hood]), 1.0
+    if bank.by_row:
+        row = heights.row[hood]
+        share = row[:, :, None] == row[:, None, :]
+        under[:, :n, :n] += _free_lines(heights.along[hood], share)
+    grounds = [_per_bend(*name) * _kernel(*name, distance) * share for name in bank.kernels]
+    made = []
+    for at in range(0, len(hood), _SOLVED_AT_ONCE):
+        here = slice(at, at + _SOLVED_AT_ONCE)
+        solved = [_solve(under[here, None], n, alone[here])]
+        solved += [_solve(_on_ground(under[here], ground[here]), n, alone[here]) for ground in grounds]
+        made.append(Evidence(*(np.concatenate(part, axis=-1) for part in zip(*solved, strict=True))))
+    return Evidence(*(np.concatenate(part) for part in zip(*made, strict=True)))
+
+
+def _without_ground(noise: FloatArray, with_load: FloatArray, xy: FloatArray, z: FloatArray) -> FloatArray:
+    """Covariances of the heights, noise and wide plane, then c of each load, then z: [tile, row, column]."""
+    n = noise.shape[1]
+    at = xy - xy.mean(axis=1, keepdims=True)
+    plane = np.concatenate((np.ones((*z.shape, 1)), _PLANE_SLOPE * at), axis=-1)
+    z = z - z.mean(axis=1, keepdims=True)
+    z -= (plane @ (np.linalg.pinv(plane) @ z[..., None]))[..., 0]
+    side = n + with_load.shape[1] + 1
+    base = np.zeros((len(noise), side, side))
     base[:, n:-1, :n] = with_load
     base[:, -1, :n] = z
     base[:, np.arange(n, side), np.arange(n, side)] = _BIG
     base[:, :n, :n] = noise + _PLANE_M2 * (plane @ plane.transpose(0, 2, 1))
-    along = heights.along[hood] - heights.along[hood].mean(axis=1, keepdims=True)
-    same = heights.row[hood]
-    same_row = same[:, :, None] == same[:, None, :]
-    line = _LINE_M2 * same_row * (1.0 + _LINE_SLOPE**2 * along[:, :, None] * along[:, None, :])
-    grounds = [_per_bend(*name) * _kernel(*name, distance)[:, None] for name in bank.kernels]
-    made = [
-        each
-        for mode in bank.modes
-        for each in _in_mode(base, grounds, line if mode == "by row" else None, same_row, alone)
-    ]
-    return Evidence(*(np.concatenate(part, axis=-1) for part in zip(*made, strict=True)))
+    return base
 
 
-def _in_mode(
-    base: FloatArray, grounds: list[FloatArray], line: FloatArray | None, same_row: BoolArray, alone: FloatArray
-) -> list[Evidence]:
-    """Flat ground, then each kernel with all amplitudes; a free line for each row, and ground of its own, if given."""
-    n = same_row.shape[1]
-    under = base.copy()
-    if line is not None:
-        under[:, :n, :n] += line
-    kinds = [under[:, None]]
-    kinds += [_on_ground(under, ground if line is None else ground * same_row[:, None]) for ground in grounds]
-    return [_solve(full, n, alone) for full in kinds]
+def _free_lines(along: FloatArray, same_row: BoolArray) -> FloatArray:
+    """Covariances of heights on a free line for each row, [tile, place, place]."""
+    on = along - along.mean(axis=1, keepdims=True)
+    return np.asarray(_LINE_M2 * same_row * (1.0 + _LINE_SLOPE**2 * on[:, :, None] * on[:, None, :]))
 
 
 def _on_ground(under: FloatArray, ground: FloatArray) -> FloatArray:
     """Covariances with the ground's added to the heights', one kind for each amplitude."""
-    n = ground.shape[-1]
-    full = np.repeat(under[:, None], len(AMPLITUDES_M), axis=1)
-    full[:, :, :n, :n] += (AMPLITUDES_M**2)[:, None, None] * ground
-    return full
+    (tiles, side, _), n, kinds = under.shape, ground.shape[-1], len(AMPLITUDES_M)
+    both = np.zeros((tiles, 2, side, side))
+    both[:, 0] = under
+    both[:, 1, :n, :n] = ground
+    share = np.stack((np.ones(kinds), AMPLITUDES_M**2), axis=-1)
+    return np.asarray((share @ both.reshape(tiles, 2, -1)).reshape(tiles, kinds, side, side))
 
 
 def _solve(full: FloatArray, n: int, alone: FloatArray) -> Evidence:
@@ -234,6 +271,7 @@ def _solve(full: FloatArray, n: int, alone: FloatArray) -> Evidence:
     load, z = factor[:, :, n:-1, :n], factor[:, :, -1, :n]
     log_det = -2.0 * np.log(np.einsum("tkii->tki", factor)[..., core]).sum(axis=-1)
     square = (z[..., core] ** 2).sum(axis=-1)
-    error = np.einsum("tkmn,tkn->tmk", load, z)
-    left2 = alone[..., None] - np.einsum("tkmn,tkmn->tmk", load, load)
-    return Evidence(log_det, square, error, np.maximum(left2, 0.0))
+    error = (load @ z[..., None])[..., 0]
+    left2 = alone[:, None] - np.einsum("tkmn,tkmn->tkm", load, load)
+    # Kinds last.
+    return Evidence(log_det, square, error.transpose(0, 2, 1), np.maximum(left2, 0.0).transpose(0, 2, 1))

@@ -203,9 +203,7 @@ def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
     density = np.exp(log_density - best)
     prior = np.full(density.shape[1], 1.0 / density.shape[1])
     for _ in range(_LEARNING_ROUNDS):
-        weight = prior * density
-        weight /= weight.sum(axis=1, keepdims=True)
-        prior = weight.mean(axis=0)
+        prior *= (1.0 / (density @ prior)) @ density / len(density)
     whole = prior * density
     total = whole.sum(axis=1, keepdims=True)
     return whole / total, float((np.log(total) + best).sum())

@@ -253,7 +253,8 @@ def height_covariance(
     share = np.exp(-np.maximum(v - t, 0.0)) * (-np.expm1(-t) / t) ** 2
     overlap = v < t
     near = v[overlap]
-    second = _beyond_line(near + t) - 2.0 * _beyond_line(near) + _beyond_line(t - near)
+    after, at, before = _beyond_line(np.stack((near + t, near, t - near)))
+    second = after - 2.0 * at + before
     share = np.asarray(share)
     share[overlap] = second / (t * t)
     return np.asarray(accuracy_m**2 * share)

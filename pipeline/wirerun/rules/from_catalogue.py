@@ -6,6 +6,7 @@ from typing import Final, TypeVar
 
 from wirerun.errors import SettingError
 from wirerun.findings import Findings
+from wirerun.rules.clip_prices import by_price
 from wirerun.rules.clip_test import held_down_n
 from wirerun.rules.joining import posts_worth_joining
 from wirerun.settings import AdjusterKind, Catalogue, Config, UndulationSettings, WireSettings
@@ -34,8 +35,8 @@ def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | 
     Returns
     -------
     Config
-        With wires.item and wires.breaking_n, adjusters.kinds, posts.post_pull_out_n, undulation.hold_down_n
-        and no more undulation.join_posts than pay; else each stays as it is where the
+        With wires.item and wires.breaking_n, adjusters.kinds, posts.post_pull_out_n, undulation.hold_down_n, by price
+        undulation.two_way_from, and no more undulation.join_posts than pay; else each stays as it is where the
         config has one, or the catalogue nothing that fits.
 
     Raises
@@ -67,7 +68,7 @@ def take_from_catalogue(config: Config, catalogue: Catalogue, notes: Findings | 
         update={
             "wires": wires,
             "posts": posts,
-            "undulation": _undulation(config, catalogue).model_copy(
+            "undulation": by_price(_undulation(config, catalogue), config, catalogue, item, notes).model_copy(
                 update={"join_posts": posts_worth_joining(config, catalogue, item, notes)}
             ),
             "adjusters": config.adjusters.model_copy(update={"kinds": kinds}),

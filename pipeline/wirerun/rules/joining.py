@@ -3,13 +3,12 @@
 from typing import Final
 
 from wirerun.findings import Findings
+from wirerun.rules.clip_prices import CHANGE_KIND
 from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import PostItem
 from wirerun.wording import many
 
-#: Rate of the catalogue: laying one kind of clip aside and taking up another.
-CHANGE: Final = "change kind"
 _MINUTES: Final = 60.0
 # Into the section's kind and out of it again.
 _CHANGES: Final = 2
@@ -39,7 +38,7 @@ def posts_worth_joining(config: Config, catalogue: Catalogue, post: PostItem | N
     usable = [item for item in catalogue.fixings if all(Allowed.by(config, item)) and item.fixes_to == post.material]
     two_way = cheapest_with_work((item for item in usable if item.holds == "both" and item.lets_move), hour)
     one_way = cheapest_with_work((item for item in usable if item.holds == "down"), hour)
-    minutes = next((rate.minutes for rate in catalogue.rates if rate.id == CHANGE), 0.0)
+    minutes = next((rate.minutes for rate in catalogue.rates if rate.id == CHANGE_KIND), 0.0)
     change = _CHANGES * minutes / _MINUTES * hour
     if two_way is None or one_way is None:
         return 0

@@ -2,8 +2,8 @@
 
 A post is looked at once the wires are strained: a string from the clip before to the clip after shows whether the wire
 will lift, whatever made it so, the survey's error or the crew's. Who does not look comes back later to each clip that
-has let its wire go. The change of clips is the same work and the same clips both times, and what a needless two-way
-clip costs is spent by then, so the choice is between minutes:
+has let its wire go. Where two-way clips cost less than either, they are planned and there is nothing to look at
+(`clip_prices`). The change of clips is the same work and the same clips both times, so the choice is between minutes:
 
     a look takes L; not looking takes P times V, the coming back, where P is the probability of the need.
 

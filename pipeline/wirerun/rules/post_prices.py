@@ -4,21 +4,19 @@ To weigh one choice against another: of each kind the cheapest of the catalogue 
 the chosen fixings decide.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
+from wirerun.rules.clip_prices import cheapest, clip_prices
 from wirerun.rules.from_catalogue import cheapest_post
-from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
+from wirerun.rules.usable_fixings import Allowed, pieces_of_a_post
 from wirerun.settings import Catalogue, Config
-from wirerun.settings.fixing_item import FixingItem
 
 # Where the catalogue or the config is silent. Choices, as in the demo's catalogue: an hour of work, a post with its
-# clips, a clip's price, and how much dearer a two-way one is.
+# clips, a staple.
 _HOUR: Final = 20.0
 _POST: Final = 6.0
-_CLIP: Final = 0.2
-_TWO_WAY: Final = 0.15
+_STAPLE: Final = 0.2
 # To read the step off the card and to move the marking stick by it, for all clips of a post. Choice.
 _SHIFT_MINUTES: Final = 0.3
 _MINUTES: Final = 60.0
@@ -51,8 +49,9 @@ class PostPrices:
 def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     """Prices from the catalogue, and from [fitting] where that has one.
 
-    `plan_for` is taken at its word: who plans a two-way clip from a probability p on holds a missed one to cost 1/p
-    times as much, twice for "likely". So the clip that costs least is the one that is planned.
+    By price a missed clip costs what coming back does, as in `clip_prices`. A certainty in `plan_for` is taken at its
+    word: who plans a two-way clip from a probability p on holds a missed one to cost 1/p times as much, twice for
+    "likely". So the clip that costs least is the one that is planned.
 
     Parameters
     ----------
@@ -65,27 +64,14 @@ def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     item = cheapest_post(catalogue, "intermediate", config.posts.intermediate_item, config.posts.height_out_m)
     material = "timber" if item is None else item.material
     fixings = [each for each in catalogue.fixings if each.fixes_to == material and all(Allowed.by(config, each))]
-    staple = _cheapest((f for f in fixings if f.is_staple or (f.kind == "hook" and f.holds == "both")), hour, _CLIP)
-    movable = [each for each in fixings if each.lets_move]
-    one_way = _cheapest((each for each in movable if each.holds != "up"), hour, _CLIP)
-    both = _cheapest((each for each in movable if each.holds == "both"), hour, one_way + _TWO_WAY)
-    clips, staples = pieces_of_a_post(config)
+    staple = cheapest((f for f in fixings if f.is_staple or (f.kind == "hook" and f.holds == "both")), hour, _STAPLE)
+    staples, clips = pieces_of_a_post(config)[1], clip_prices(config, catalogue, item)
     rates = sum(each.minutes for each in catalogue.rates if each.per == "post" and each.id in _FOR_A_POST)
     charge = sum(each.price or 0.0 for each in catalogue.charges if each.per == "post")
     minutes = rates + (item.minutes if item is not None else 0.0)
     bought = _POST if item is None or item.price is None else item.price + charge + minutes * hour / _MINUTES
     given = config.fitting
-    post = bought + clips * one_way + staples * staple if given.post_price is None else given.post_price
-    a_clip = max(both - one_way, 0.0) if given.two_way_price is None else given.two_way_price
-    two_way = (clips if given.two_way_price is None else _lines(config)) * a_clip
-    return PostPrices(post, two_way, two_way / config.undulation.planned_from, _SHIFT_MINUTES * hour / _MINUTES)
-
-
-def _cheapest(items: Iterable[FixingItem], hour: float, otherwise: float) -> float:
-    """Price of the cheapest with its work; another number where none has a price."""
-    price = cheapest_with_work(items, hour)
-    return otherwise if price is None else price
-
-
-def _lines(config: Config) -> int:
-    return sum(wire.lines for wire in config.wires if wire.holder == "clip")
+    post = bought + clips.one_way + staples * staple if given.post_price is None else given.post_price
+    undulation = config.undulation
+    missed = clips.missed if undulation.plan_for == "price" else clips.two_way / undulation.planned_from
+    return PostPrices(post, clips.two_way, missed, _SHIFT_MINUTES * hour / _MINUTES)

@@ -238,16 +238,28 @@ class UndulationSettings(Section):
         'twice by the catalogue\'s prices and its rate "change kind". Default: choice (a crew does not change clips '
         "for one post).",
     )
-    plan_for: Literal["certain", "likely", "possible"] = Field(
-        "likely",
-        description="From which certainty on a two-way clip is planned. Default: choice (a clip too many costs less "
-        "than a wire that pops out).",
+    plan_for: Literal["price", "certain", "likely", "possible"] = Field(
+        "price",
+        description="From when on a two-way clip is planned: where it costs less, by the catalogue's prices and rates, "
+        "than the chance to come back to a wire that pops out; or from a certainty on. Default: choice (tried on "
+        "grounds whose truth is known).",
+    )
+    two_way_from: float | None = Field(
+        None,
+        gt=0.0,
+        le=1.0,
+        description="Least probability of the need at which a two-way clip is planned. Default: that of plan_for.",
     )
 
     @property
     def planned_from(self) -> float:
-        """Return the least probability of the need at which a two-way clip is planned."""
-        return CERTAINTY[self.plan_for]
+        """Return the least probability of the need at which a two-way clip is planned.
+
+        By price the catalogue must have been asked, `rules.clip_prices`; until then what is likely is planned.
+        """
+        if self.two_way_from is not None:
+            return self.two_way_from
+        return CERTAINTY.get(self.plan_for, CERTAINTY["likely"])
 
 
 class FittingSettings(Section):

@@ -93,7 +93,7 @@ def test_a_shift_or_a_tilt_of_all_heights_changes_nothing() -> None:
     assert known.weight[INNER].sum(axis=1) == pytest.approx(np.ones(INNER.sum()))
     # A tilt turns the wires by its angle, and their loads by its square.
     tilted = posterior(ground + 0.02 * XY[:, 0] - 0.11 * XY[:, 1])
-    assert need(ground, tilted) == pytest.approx(before, abs=2e-3)
+    assert need(ground, tilted) == pytest.approx(before, abs=5e-3)
 
 
 def test_the_order_of_rows_changes_next_to_nothing() -> None:
@@ -142,7 +142,7 @@ def test_one_kind_of_ground_is_what_dense_algebra_makes_of_it(monkeypatch: pytes
     xy, row = XY[: 2 * POSTS][AT[: 2 * POSTS] < 10], np.repeat([0, 1], 10)
     ground = 0.2 * np.sin(xy[:, 0] / 5.0) + np.random.default_rng(9).normal(0.0, 0.03, 20)
     feet = Supports(xy[:, 0], ground, row)
-    monkeypatch.setattr(ground_kinds, "BANKS", (ground_kinds.Bank(20, (("smooth", 8.0),), ("shared",)),))
+    monkeypatch.setattr(ground_kinds, "BANKS", (ground_kinds.Bank(20, (("smooth", 8.0),)),))
     monkeypatch.setattr(ground_kinds, "AMPLITUDES_M", np.array([0.02]))
     given = HeightErrors(np.full(20, 0.03), np.zeros(20), 3.0, 0.0)
     known = load_posterior(xy, feet, given)

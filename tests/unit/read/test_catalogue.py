@@ -12,7 +12,7 @@ import pytest
 from wirerun.errors import Faults
 from wirerun.read.catalogue import DEFAULT_NAME, default_folder, read_catalogue
 from wirerun.records import Source
-from wirerun.rules.joining import CHANGE
+from wirerun.rules.clip_prices import CHANGE_KIND
 from wirerun.rules.look_on_site import COME_BACK, LOOK
 from wirerun.settings import AdjusterKind, Catalogue
 from wirerun.settings.catalogue import FILES, SEASON_TASKS, TASKS, PostItem, SpareItem
@@ -157,7 +157,7 @@ def test_the_default_has_all_that_a_plan_asks_for(catalogue: Catalogue) -> None:
             # To a rounding: 2.5 - 0.6 is not 1.9 in binary.
             tall = [p for p in catalogue.posts if p.kind == kind and p.length_m - p.depth_m > height_m - 1e-9]
             assert {"timber"} <= {post.material for post in tall}
-    assert {item.id for item in catalogue.rates} == {*TASKS, *SEASON_TASKS, CHANGE, LOOK, COME_BACK}
+    assert {item.id for item in catalogue.rates} == {*TASKS, *SEASON_TASKS, CHANGE_KIND, LOOK, COME_BACK}
     assert [item.id for item in catalogue.spares] == list(SpareItem.model_json_schema()["properties"]["id"]["enum"])
     assert {end.use for end in catalogue.wire_ends} == {"end staple", "tie-off", "join", "end hook"}
     kinds = [

@@ -90,7 +90,7 @@ def test_the_blank_config_says_what_to_fill_in_and_what_a_choice_allows() -> Non
     for words in (
         '"parallel", "follow", "given". layout =',
         '"row_start", "baseline". align =',
-        '"certain", "likely", "possible". plan_for =',
+        '"price", "certain", "likely", "possible". plan_for =',
         '"fixed", "foliage". kind =',
         '"staple", "clip". held_by =',
         '"hand", "air", "any". driven =',

@@ -117,11 +117,12 @@ def _note_looks(
     others = float(doubt[~look].sum())
     notes.note(
         "look-on-site",
-        f"{many(len(worthiest), 'post')} may need a two-way clip, less surely than plan_for = "
-        f"{undulation.plan_for!r}; look at them when the wires are strained, at the likeliest first (look_saves_min in "
-        f"posts.csv): {name_some(posts.post_id[worthiest])}. About {number(round(doubt[look].sum()))} of them will "
-        f"need one. Of all others with one-way clips about {number(round(others))} will, but to come back to these "
-        f"({minutes.come_back:g} min each) is less work than to look for them ({minutes.look:g} min a post).",
+        f"{many(len(worthiest), 'post')} may need a two-way clip, less surely than where one is planned (from a "
+        f"probability of {undulation.planned_from:.2g} on); look at them when the wires are strained, at the likeliest "
+        f"first (look_saves_min in posts.csv): {name_some(posts.post_id[worthiest])}. About "
+        f"{number(round(doubt[look].sum()))} of them will need one. Of all others with one-way clips about "
+        f"{number(round(others))} will, but to come back to these ({minutes.come_back:g} min each) is less work than "
+        f"to look for them ({minutes.look:g} min a post).",
     )
 
 
