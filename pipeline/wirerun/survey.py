@@ -271,7 +271,7 @@ def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[A
     known = np.isfinite(off)
     used = known.copy()
     if check is None:
-        return accuracy_of(np.zeros(0), source.config.survey), gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
+        return accuracy_of(np.zeros(0), np.zeros((0, 2)), source.config.survey), gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
     if likely_another_height_system(off[known]):
         apart = float(np.median(off[known]))
         notes.note(
@@ -295,7 +295,8 @@ def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[A
         geometry=shapely.points(check.lonlat),
         crs="EPSG:4326",
     )
-    return accuracy_of(off[used], source.config.survey), points
+    places = source.check_cells[used] * source.grid.cell_m
+    return accuracy_of(off[used], places, source.config.survey), points
 
 
 def _note(
@@ -366,6 +367,7 @@ def _plan_tables(written: dict[str, Any], made: Survey) -> dict[str, Any]:
         "surface": "ground",
         "accuracy_m": round(accuracy.accuracy_m, 4),
         "correlation_m": round(accuracy.correlation_m, 2),
+        "unseen_m": made.config.survey.unseen_m,
     }
     found = {block.block_id: round(block.wave.spacing_m, 3) for block in made.blocks if block.wave is not None}
     first = next(iter(found.values()))

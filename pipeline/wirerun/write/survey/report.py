@@ -42,6 +42,8 @@ def _report(made: Survey) -> dict[str, Any]:
         "name": made.config.name,
         "accuracy_m": round(made.accuracy.accuracy_m, 4),
         "correlation_m": made.accuracy.correlation_m,
+        "unseen_m": made.config.survey.unseen_m,
+        "slow_m": round(made.accuracy.slow_m, 4),
         "bearing_deg": round(largest.bearing_deg, 3) if largest else None,
         "spacing_m": round(largest.wave.spacing_m, 4) if largest and largest.wave else None,
         "check_points": None
