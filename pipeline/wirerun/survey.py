@@ -1,5 +1,6 @@
 """The story of a survey: from a surface with vines in it to ground, rows, and how far to trust both."""
 
+import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +21,7 @@ from wirerun.model.survey import BlockRows, Survey
 from wirerun.progress import Progress
 from wirerun.read.config import FOUND_ROWS, GROUND, planned_with
 from wirerun.read.polygons import GEOD
+from wirerun.read.survey_size import refuse_too_large
 from wirerun.read.survey_source import SurveySource, open_survey
 from wirerun.settings import Config
 from wirerun.surface.accuracy import FAR_M, Accuracy, accuracy_of, likely_another_height_system
@@ -80,6 +82,7 @@ def survey_to_folder(
     """
     notes = Findings()
     with result_folder(target, overwrite=overwrite) as draft, open_survey(config) as source:
+        refuse_too_large(source, float(shutil.disk_usage(draft).free))
         told = _filter_settings(source)
         with progress.stage("noise"):
             noise_m = survey_noise(source, told)
@@ -271,7 +274,9 @@ def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[A
     known = np.isfinite(off)
     used = known.copy()
     if check is None:
-        return accuracy_of(np.zeros(0), np.zeros((0, 2)), source.config.survey), gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
+        return accuracy_of(np.zeros(0), np.zeros((0, 2)), source.config.survey), gpd.GeoDataFrame(
+            geometry=[], crs="EPSG:4326"
+        )
     if likely_another_height_system(off[known]):
         apart = float(np.median(off[known]))
         notes.note(

@@ -1,57 +1,54 @@
-"""How many two-way clips the sample survey's plan has by threshold, smoothing and accuracy: what a choice is worth.
+"""How two-way clips move with threshold, accuracy and smoothing where the ground comes from a survey.
 
-Run ``python tests/benchmarks/bench_survey_sensitivity.py``: the sample is surveyed, and its plan made anew with one
-setting changed at a time (half a minute). The survey itself does not print this: ground and wires are laid anew for each
-line, so it takes as long as so many plans; anyone has a line of it by changing the setting in plan.toml.
+Run ``python tests/benchmarks/bench_survey_sensitivity.py`` (a minute). Scenes of `survey_reliability.py`, noise of 3 cm
+and grass in patches: two made grounds, three places of a real lidar raster, whose truth is known. One choice is changed
+at a time; printed are, per 1000 intermediate posts, those planned with two-way clips, needlessly, and missed.
 """
 
-import tempfile
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterator
 
-from wirerun import plan_config
-from wirerun.api import load_config, survey_file
-from wirerun.settings import Config
+import numpy as np
+from numpy.typing import NDArray
+from survey_reliability import SETTINGS, Surveyed, cases, tell  # type: ignore[import-not-found]
+from wirerun.settings import CERTAINTY
+from wirerun.surface.accuracy import accuracy_of
 
-CONFIG = Path(__file__).parents[2] / "configs" / "encosta_nova_survey.toml"
+Array = NDArray[np.float64]
+_NAMES = ["made, 16 %", "made, 40 %", "real 1", "real 2", "real 3"]
+_HALVED, _DOUBLED = 0.5, 2.0
 
 
-def changed(config: Config, section: str, **values: Any) -> Config:  # noqa: ANN401 - any setting
-    """Return the config with some settings of a section changed."""
-    own = getattr(config, section).model_copy(update=values)
-    return config.model_copy(update={section: own})
+def ways(case: Surveyed) -> Iterator[tuple[str, Array, NDArray[np.bool_], float]]:
+    """Go through the choices: name, probability, truth, and from which probability on a post is planned."""
+    good = accuracy_of(case.off_m[:14], case.check_xy[:14], SETTINGS).accuracy_m
+    said, true = tell(case, good, SETTINGS.unseen_m)
+    for name in ("certain", "likely", "possible"):
+        yield f"plan_for {name} ({CERTAINTY[name]:g})", said, true, CERTAINTY[name]
+    for share in (_HALVED, _DOUBLED):
+        yield f"accuracy_m times {share:g}", *tell(case, share * good, SETTINGS.unseen_m), 0.5
+    yield "unseen_m 0", *tell(case, good, 0.0), 0.5
+    yield "unseen_m 0.03", *tell(case, good, 0.03), 0.5
+    for metres, seen_m in case.smoothed_m.items():
+        other = case._replace(feet=case.feet.at_heights(seen_m))
+        yield f"smoothing_m {metres:g}", *tell(other, good, SETTINGS.unseen_m, metres), 0.5
 
 
 def main() -> None:
     """Print a line a choice."""
-    with tempfile.TemporaryDirectory() as folder:
-        survey_file(CONFIG, Path(folder) / "survey")
-        config = load_config(Path(folder) / "survey" / "plan.toml")
-        elevation = config.elevation
-        ways = [("as the survey has it", config)]
-        ways += [
-            (f"plan_for {name}", changed(config, "undulation", plan_for=name))
-            for name in ("certain", "likely", "possible")
-        ]
-        ways += [(f"smoothing_m {metres:g}", changed(config, "elevation", smoothing_m=metres)) for metres in (0.5, 1, 2, 4)]
-        ways += [
-            (f"accuracy_m {metres:.3f}", changed(config, "elevation", accuracy_m=metres))
-            for metres in (0.5 * elevation.accuracy_m, 2.0 * elevation.accuracy_m, 0.01, 0.02, 0.03, 0.05)
-        ]
-        ways += [(f"unseen_m {metres:g}", changed(config, "elevation", unseen_m=metres)) for metres in (0.0, 0.01, 0.03)]
-        ways += [
-            (f"hold_down_n {newtons:g}", changed(config, "undulation", hold_down_n=newtons)) for newtons in (0, 10, 20)
-        ]
-        print(f"accuracy_m {elevation.accuracy_m}, unseen_m {elevation.unseen_m}, smoothing_m {elevation.smoothing_m}")
-        for name, way in ways:
-            posts = plan_config(way).posts
-            inner = posts["clip_need"] != "none"
-            counts = posts["clip_need"].value_counts()
-            print(
-                f"   {name:24} {counts.get('two-way', 0):4d} two-way, {counts.get('look-on-site', 0):3d} to look at, "
-                f"of {int(inner.sum())}",
-                flush=True,
-            )
+    counted: dict[str, list[tuple[float, ...]]] = {}
+    for _, grass, case in cases(_NAMES, (0.03,), 1):
+        if grass == "patches":
+            for name, said, true, least in ways(case):
+                planned = said >= least
+                counts = planned.sum(), (planned & ~true).sum(), (~planned & true).sum(), true.sum(), len(true)
+                counted.setdefault(name, []).append(tuple(map(float, counts)))
+    print("per 1000 intermediate posts: two-way, needless, missed")
+    for name, each in counted.items():
+        planned, needless, missed, true, posts = np.sum(each, axis=0) * 1.0
+        print(
+            f"   {name:24} {1000 * planned / posts:4.0f} {1000 * needless / posts:4.0f} {1000 * missed / posts:4.0f}"
+            f"   ({1000 * true / posts:.0f} truly need one, {posts:.0f} posts)"
+        )
 
 
 if __name__ == "__main__":

@@ -60,8 +60,8 @@ class ElevationSettings(Section):
         ge=0.0,
         le=5.0,
         description="What the ground does at a post and the raster does not show, one sigma, in metres: what a filter "
-        "smooths away under vines. It widens what is left open, and is never taken for a bend. Default: choice (a raster "
-        "of ground that was seen).",
+        "smooths away under vines. It widens what is left open, and is never taken for a bend. Default: choice (ground "
+        "that was seen).",
     )
     smoothing_m: float = Field(
         1.0,

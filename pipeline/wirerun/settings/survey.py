@@ -85,7 +85,7 @@ class SurveySettings(Section):
         0.015,
         ge=0.0,
         le=1.0,
-        description="Assumed ground that the filter smooths away, one sigma at a post, in metres; goes into the plan as "
+        description="Assumed ground that the filter smooths away, one sigma at a post, in metres; in the plan it is "
         "elevation.unseen_m. Default: choice (1 cm on even hillsides, 2 cm on real lidar ground).",
     )
     long_m: float = Field(

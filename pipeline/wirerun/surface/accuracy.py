@@ -1,15 +1,15 @@
 """How good the ground of a survey is: against check points, or by what is assumed where there are none.
 
 The error of the ground is taken to be the sum of three: a bias, alike everywhere; a slow one, alike over tens of metres
-(lens, block adjustment); and a near one, from post to post (what the filter leaves of the survey's noise, grass, ground
-that the filter smooths). Only the near one bends a wire, so only that goes into a plan. Points far apart tell the sum of
-slow and near; what is assumed of both divides it between them, and points close together tell them apart.
+(lens, block adjustment); and a near one, from post to post (what the filter leaves of the survey's noise, and grass).
+Only the near one bends a wire, so only that goes into a plan. Points far apart tell the sum of slow and near; what is
+assumed of both divides it between them, and points close together tell them apart.
 
-With r the differences less their mean and C = near^2 N + slow^2 S + own^2 I (own: the points' own error, and ground that
-the filter smooths away), the restricted likelihood of near and slow is that of the contrasts of r, on which the bias has
-no part; each has a scaled inverse chi-square prior worth
-`_PRIOR_POINTS` points. The near variance that is reported is 1 / E[1 / near^2]: without slow errors, and with exact
-points far apart, the usual (k near0^2 + (n-1) s^2) / (k + n - 1).
+With r the differences less their mean and C = near^2 N + slow^2 S + own^2 I (own: the points' own error, and ground
+that the filter smooths away), the restricted likelihood of near and slow is that of the contrasts of r, on which the
+bias has no part; each has a scaled inverse chi-square prior worth `_PRIOR_POINTS` points. The near variance that is
+reported is 1 / E[1 / near^2]: without slow errors, and with exact points far apart, the usual
+(k near0^2 + (n-1) s^2) / (k + n - 1).
 """
 
 import math

@@ -71,7 +71,7 @@ def test_slow_errors_are_told_apart_by_points_close_together() -> None:
     """Waves of 5 cm over 130 m, and 2 cm from place to place: pairs of points 6 m apart differ by the latter alone."""
     rng = np.random.default_rng(6)
     pairs = rng.uniform(0.0, 400.0, (40, 2))
-    at = np.concatenate([pairs, pairs + (6.0, 0.0)])
+    at = np.concatenate([pairs, pairs + np.array([6.0, 0.0])])
     slow = 0.05 * math.sqrt(2.0) * np.sin(2.0 * np.pi * (0.8 * at[:, 0] + 0.6 * at[:, 1]) / 130.0)
     off = slow + rng.normal(0.0, 0.02, len(at))
     told = SurveySettings(noise_m=0.03, grass_m=0.03, check_points_accuracy_m=0.0, unseen_m=0.0)
