@@ -1,6 +1,5 @@
 """The story of a survey: from a surface with vines in it to ground, rows, and how far to trust both."""
 
-import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,7 +31,7 @@ from wirerun.surface.row_lines import trace_rows
 from wirerun.surface.row_waves import RowWave, find_wave
 from wirerun.surface.work_grid import Cells
 from wirerun.wording import many, number
-from wirerun.write.folder import result_folder
+from wirerun.write.folder import result_folder, room_at
 from wirerun.write.survey.plan_config import write_plan_config
 from wirerun.write.survey.rasters import GroundFiles, ground_files
 from wirerun.write.survey.report import write_report
@@ -82,7 +81,7 @@ def survey_to_folder(
     """
     notes = Findings()
     with result_folder(target, overwrite=overwrite) as draft, open_survey(config) as source:
-        refuse_too_large(source, float(shutil.disk_usage(draft).free))
+        refuse_too_large(source, room_at(draft))
         told = _filter_settings(source)
         with progress.stage("noise"):
             noise_m = survey_noise(source, told)

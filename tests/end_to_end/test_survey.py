@@ -2,10 +2,8 @@
 
 import hashlib
 import json
-import shutil
 import sys
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import geopandas as gpd
@@ -275,7 +273,7 @@ def test_a_survey_too_large_is_refused_before_it_starts(
     small: Small, monkeypatch: pytest.MonkeyPatch, memory: float, disk: float, sentence: str
 ) -> None:
     monkeypatch.setattr(survey_size, "memory_there", lambda: memory)
-    monkeypatch.setattr(shutil, "disk_usage", lambda _folder: SimpleNamespace(free=disk))
+    monkeypatch.setattr("wirerun.survey.room_at", lambda _folder: disk)
     done = small.run('"surface.tif"', "out")
     assert done.exit_code == 3, done.output
     words = " ".join(done.output.split()).replace("\u202f", " ")
