@@ -15,7 +15,7 @@ from wirerun.wording import number
 # survey's size; a byte for each cell in which rows are looked for, all of them kept, and those of one block at work.
 _BYTES_BEFORE: Final = 1_500_000_000
 _BYTES_KEPT: Final = 1.0
-_BYTES_OF_BLOCK: Final = 200.0
+_BYTES_OF_BLOCK: Final = 850.0
 # Rasters of a cell near a block, as drafts and as results, packed.
 _DISK_PER_CELL: Final = 14.0
 _SECONDS_BEFORE: Final = 30.0

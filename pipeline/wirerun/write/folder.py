@@ -44,7 +44,7 @@ def check_target(target: Path, *, overwrite: bool) -> None:
 
 
 def room_at(folder: Path) -> float:
-    """Return how much may still be written where a folder is. [bytes]"""
+    """Return how many bytes may still be written where a folder is."""
     return float(shutil.disk_usage(folder).free)
 
 
