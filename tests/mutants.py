@@ -4,29 +4,35 @@
 
 Wants the `mutants` extra and a system that can fork. A mutant is one operator, comparison, number, `and`, `or`, `not`,
 `True` or `False` of the room's modules changed, by cosmic-ray. Swaps that nearly any run notices (`+` to `>>`) are left
-out: they would flatter the score. Tests are the room's unit tests, those that import from the mutant's module first,
-and the published ones; never whole plans. A mutant is killed where a test fails, or where the tests take four times
-the processor time that they take without it, and ten seconds more.
+out: they would flatter the score. Tests are the room's unit tests and the published ones, with the examples of its
+docstrings; never whole plans. A mutant is killed where a test fails, or where the tests take four times the processor
+time that they take without it, and ten seconds more.
 
-Works on a copy in a temporary folder. The libraries are imported once, and each mutant runs in a fork of that process.
+A mutant meets the files of tests that run its statement, the quickest first; one in a statement that runs on import
+those that run anything of its module, or all where none does. Works on a copy in a temporary folder. The libraries are
+imported once, and each mutant runs in a fork of that process.
 """
 
 import argparse
+import ast
 import contextlib
 import difflib
 import importlib
+import json
 import os
+import pkgutil
 import random
-import re
 import resource
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import coverage
 import pytest
 from cosmic_ray.ast import ast_nodes, get_ast
 from cosmic_ray.mutating import mutate_code
@@ -47,6 +53,7 @@ ROOMS = {
     "stages/compare": ["tests/unit/stages/compare", "tests/published"],
     "stages/study": ["tests/unit/stages/study", "tests/published"],
 }
+EXAMPLES = "tests/unit/house/test_doctests.py"
 SWAPS = [
     *(
         f"ReplaceBinaryOperator_{swap}"
@@ -65,10 +72,10 @@ SWAPS = [
     "ReplaceTrueWithFalse",
     "ReplaceFalseWithTrue",
 ]
-LIBRARIES = ("numpy", "scipy.optimize", "scipy.ndimage", "scipy.spatial", "pandas", "geopandas", "shapely", "rasterio")
-TEST_LIBRARIES = ("fiona", "pydantic", "hypothesis", "mpmath")
+TEST_LIBRARIES = ("fiona", "hypothesis", "mpmath", "formulas", "openpyxl", "click.testing", "scipy.optimize")
 NOT_COPIED = (".git", ".venv", ".*cache", ".hypothesis", "__pycache__", "node_modules", "outputs")
 TIMES, MORE_S = 4.0, 10.0
+QUIET = ["-x", "-q", "-n0", "-p", "no:cacheprovider"]
 
 
 @dataclass(frozen=True)
@@ -94,22 +101,20 @@ def main() -> int:
         shutil.copytree(ROOT, root, ignore=shutil.ignore_patterns(*NOT_COPIED), dirs_exist_ok=True)
         os.chdir(root)
         sys.path.insert(0, str(root / "pipeline"))
-        for library in (*LIBRARIES, *TEST_LIBRARIES):
-            importlib.import_module(library)
-        failed, spent_s = _run(tests, 3600.0)
-        if failed:
+        _import_libraries()
+        reached = _reached([*tests, EXAMPLES], root / folder)
+        if reached is None:
             print("the tests fail without any mutant")
             return 1
-        limit_s = TIMES * spent_s + MORE_S
         modules = [module for module in sorted(Path(folder).glob("*.py")) if said.file in module.name]
         every = [mutant for module in modules for mutant in _of(module)]
         drawn = random.Random(said.seed)  # noqa: S311 - a sample, no secret
         chosen = drawn.sample(every, min(said.sample, len(every)))
         lives = 0
         for number, mutant in enumerate(sorted(chosen, key=lambda one: (one.module, one.swap, one.place))):
-            with _in_place(mutant, number) as change:
-                own = _own(mutant.module, tests[0])
-                if not (own and _run(own, limit_s)[0]) and not _run(tests, limit_s)[0]:
+            with _in_place(mutant, number) as (line, change):
+                files = reached.by(mutant.module, line)
+                if not (files and _fails(files, TIMES * sum(reached.spent_s[file] for file in files) + MORE_S)):
                     lives += 1
                     print(f"lives: {mutant.module.name} {mutant.swap} {mutant.place}\n{change}", flush=True)
         print(f"{said.room}: {len(chosen) - lives} of {len(chosen)} killed, out of {len(every)}; seed {said.seed}")
@@ -127,15 +132,9 @@ def _swap(name: str) -> Any:  # noqa: ANN401 - cosmic-ray says no types
     return get_operator(f"core/{name}")()
 
 
-def _own(module: Path, folder: str) -> list[str]:
-    """The test files that import from the module."""
-    named = re.compile(rf"\b{module.stem} import|import {module.stem}\b")
-    return [str(file) for file in sorted(Path(folder).glob("test_*.py")) if named.search(file.read_text("utf-8"))]
-
-
 @contextlib.contextmanager
-def _in_place(mutant: Mutant, number: int) -> Iterator[str]:
-    """Put the mutant into its file for a while; gives the changed lines."""
+def _in_place(mutant: Mutant, number: int) -> Iterator[tuple[int, str]]:
+    """Put the mutant into its file for a while; gives the number of the first changed line, and the lines."""
     before = mutant.module.read_text(encoding="utf-8")
     after = mutate_code(before, _swap(mutant.swap), mutant.place)
     written = mutant.module.stat().st_mtime_ns
@@ -143,26 +142,115 @@ def _in_place(mutant: Mutant, number: int) -> Iterator[str]:
     # A time of its own: compiled files are told apart by second and size, which two mutants may share.
     moment = written + (number + 1) * 1_000_000_000
     os.utime(mutant.module, ns=(moment, moment))
-    lines = difflib.unified_diff(before.splitlines(), after.splitlines(), lineterm="", n=0)
+    old, new = before.splitlines(), after.splitlines()
+    line = next(at for at, (was, is_) in enumerate(zip(old, new, strict=False), 1) if was != is_)
+    change = difflib.unified_diff(old, new, lineterm="", n=0)
     try:
-        yield "\n".join(line for line in lines if line[:3] not in ("---", "+++"))
+        yield line, "\n".join(text for text in change if text[:3] not in ("---", "+++"))
     finally:
         mutant.module.write_text(before, encoding="utf-8")
         os.utime(mutant.module, ns=(written, written))
 
 
-def _run(tests: list[str], limit_s: float) -> tuple[bool, float]:
-    """Whether a test fails, or they take more processor time than the limit; and the time they took [s]."""
+@dataclass(frozen=True)
+class Reached:
+    """Which files of tests run which lines of which module, "" where it is imported; and the time of each [s]."""
+
+    files: dict[str, dict[str, list[str]]]
+    spent_s: dict[str, float]
+
+    def by(self, module: Path, line: int) -> list[str]:
+        """The files that a mutant in this line is to meet, in the order in which it is to meet them."""
+        lines = self.files.get(str(module), {})
+        run = {file for at in _statement(module, line) for file in lines.get(str(at), [])}
+        if "" in run:
+            run = {file for some in lines.values() for file in some if file} or set(self.spent_s)
+        return sorted(run, key=lambda file: self.spent_s[file])
+
+
+def _statement(module: Path, line: int) -> range:
+    """The lines of the innermost statement about a line; of a compound one its head."""
+    tree = ast.parse(module.read_text(encoding="utf-8"))
+    about = [
+        (min([node.lineno, *(word.lineno for word in getattr(node, "decorator_list", []))]), node)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.stmt)
+    ]
+    first, inner = max(
+        ((first, node) for first, node in about if first <= line <= (node.end_lineno or line)), key=lambda one: one[0]
+    )
+    body = getattr(inner, "body", [])
+    return range(first, body[0].lineno if body else (inner.end_lineno or line) + 1)
+
+
+def _reached(tests: list[str], folder: Path) -> Reached | None:
+    """Run the tests without a mutant and watch what they run; None where one fails."""
+    told = Path("reached.json")
+
+    def watched() -> int:
+        watch = coverage.Coverage(data_file=None, include=[f"{folder}/*"], config_file=False)
+        by_file = _ByFile(watch)
+        watch.start()
+        code = int(pytest.main([*QUIET, *tests], plugins=[by_file]))
+        watch.stop()
+        data = watch.get_data()
+        files = {
+            str(Path(name).relative_to(Path.cwd())): data.contexts_by_lineno(name) for name in data.measured_files()
+        }
+        told.write_text(json.dumps({"files": files, "spent_s": by_file.spent_s}), encoding="utf-8")
+        return code
+
+    return None if _forked(watched, 3600.0) else Reached(**json.loads(told.read_text(encoding="utf-8")))
+
+
+class _ByFile:
+    """Says to the watch which file of tests runs, and sums up its processor time."""
+
+    def __init__(self, watch: coverage.Coverage) -> None:
+        self.watch, self.spent_s = watch, dict[str, float]()
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        file, began_s = item.nodeid.split("::")[0], time.process_time()
+        self.watch.switch_context(file)
+        try:
+            return (yield)
+        finally:
+            self.watch.switch_context("")
+            self.spent_s[file] = self.spent_s.get(file, 0.0) + time.process_time() - began_s
+
+
+def _fails(tests: list[str], limit_s: float) -> bool:
+    """Whether a test fails, or they take more processor time than the limit."""
+    return _forked(lambda: int(pytest.main([*QUIET, *tests])), limit_s)
+
+
+def _forked(work: Callable[[], int], limit_s: float) -> bool:
+    """Whether work in a fork of this process, that says nothing, comes to another code than 0 or to no end in time."""
     child = os.fork()
     if child == 0:
         resource.setrlimit(resource.RLIMIT_CPU, (int(limit_s) + 1, int(limit_s) + 1))
         out = os.open(os.devnull, os.O_WRONLY)
         os.dup2(out, 1)
         os.dup2(out, 2)
-        code = pytest.main(["-x", "-q", "-n0", "-p", "no:cacheprovider", *tests])
-        os._exit(0 if code == 0 else 1)
-    _, status, used = os.wait4(child, 0)
-    return status != 0, used.ru_utime + used.ru_stime
+        code = 1
+        try:
+            code = work()
+        finally:
+            os._exit(code and 1)
+    return os.waitpid(child, 0)[1] != 0
+
+
+def _import_libraries() -> None:
+    """Import what the package and the tests take, and forget the package: each run is to import it with its mutant."""
+    for library in TEST_LIBRARIES:
+        importlib.import_module(library)
+    package = importlib.import_module("wirerun")
+    for module in pkgutil.walk_packages(package.__path__, "wirerun."):
+        if module.name != "wirerun.__main__":
+            importlib.import_module(module.name)
+    for name in [name for name in sys.modules if name.partition(".")[0] == "wirerun"]:
+        del sys.modules[name]
 
 
 if __name__ == "__main__":

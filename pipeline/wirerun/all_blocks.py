@@ -9,6 +9,7 @@ import pandas as pd
 from wirerun import tables
 from wirerun.errors import Fault, InputError, SettingError
 from wirerun.findings import Finding, Findings
+from wirerun.geometry.places import WGS84
 from wirerun.measured import Taken, take_measured
 from wirerun.missing import Failures
 from wirerun.model.clips import FixingOption
@@ -16,9 +17,10 @@ from wirerun.model.site import Site
 from wirerun.one_block import plan_one
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, FrameNote, Grid, Inputs, Plan, Stock, finding_table
-from wirerun.result.block_tables import WGS84, block_tables, left_out_table, row_id_table
+from wirerun.result.block_tables import block_tables
 from wirerun.result.fixing_table import fixing_options_table
 from wirerun.result.let_down_table import let_down_table
+from wirerun.result.row_tables import left_out_table, row_id_table
 from wirerun.result.service_tables import service_tables
 from wirerun.rules.from_catalogue import driven_as_asked, take_from_catalogue
 from wirerun.rules.in_service import left_out_of_service

@@ -33,6 +33,7 @@ from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
+from wirerun.survey_photo import photo_to_folder
 from wirerun.weigh_measured import weigh_measured
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
@@ -105,7 +106,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     ----------
     blocks : GeoDataFrame, or (Polygon or MultiPolygon, CRS)
         The blocks, one polygon each, with their CRS. `block.id_field` of the config names the column of their ids;
-        without it they are called B01, B02 ...
+        without it they are called B01, B02 ... Other columns may hold settings of theirs, see `block.attributes`.
     heights : rasterio dataset, xarray.DataArray, or (array, Affine, CRS)
         Bare-earth heights on a grid: an open dataset with one band; an array of two dimensions with coordinates, as
         rioxarray lays one out (its CRS in `spatial_ref`, the no-data number in `_FillValue`); or an array of shape
@@ -139,7 +140,7 @@ def plan(blocks: Blocks, heights: Heights, config: Config | Mapping[str, Any]) -
     """
     settings = config if isinstance(config, Config) else config_of(config)
     with alike():
-        return plan_all(inputs_of(blocks, heights, settings), settings, Progress(), Plan)
+        return plan_all(*inputs_of(blocks, heights, settings), Progress(), Plan)
 
 
 def plan_file(path: str | Path) -> Plan:
@@ -367,5 +368,7 @@ def survey_file(
     config, written = load_survey_config(path)
     folder = target or Path("outputs") / f"{config.name}-survey"
     with alike():
-        made = survey_to_folder(config, written, folder, overwrite=overwrite, progress=progress or Progress())
+        heights = config.survey.surface is not None or config.survey.points is not None
+        story = survey_to_folder if heights else photo_to_folder
+        made = story(config, written, folder, overwrite=overwrite, progress=progress or Progress())
     return made, folder

@@ -302,16 +302,16 @@ def _plan_there(job: Job, block_id: str, folder: str, ours: str) -> Done:
 
 def plan_block(job: Job, block_id: str) -> Done:
     """Plan one block of an estate into its folder; whatever goes wrong costs this block alone."""
-    failed = Failures(job.config.file)
+    failed, config = Failures(job.config.file), job.config.only_block(block_id)
     state = "missing"
     with alike(), failed.noted(block_id):
-        inputs = read_inputs(job.config, job.shared, block_id)
-        mark = inputs_mark(inputs, job.config, job.parts)
+        inputs = read_inputs(config, job.shared, block_id)
+        mark = inputs_mark(inputs, config, job.parts)
         place = _place(job, block_id)
         if job.changed and _holds(place, mark):
             state = "unchanged"
         else:
-            planned = plan_all(inputs, job.config, Progress(), Plan)
+            planned = plan_all(inputs, config, Progress(), Plan)
             made = replace(planned, inputs_mark=mark, measured=job.learned)
             write_result(made, place, overwrite=True, only=job.parts)
             state = "planned"

@@ -11,9 +11,10 @@ from wirerun.mechanics.undulation import grade_changes
 from wirerun.model.block import PlannedBlock
 from wirerun.model.clips import ClipPositions, Clips, Fixings, Need, Sections
 from wirerun.model.layout import LeftOut, NamedRows, PostHeights, Posts
+from wirerun.model.moved_wires import Adjusters, Drop, Lifts, WaysDown
 from wirerun.model.service import Service
 from wirerun.model.site import Site
-from wirerun.model.wires import Adjusters, Drop, Lifts, StrainFrom, Strung, TensionCheck, WaysDown, WireStates
+from wirerun.model.wires import StrainFrom, Strung, TensionCheck, WireStates
 from wirerun.progress import Progress
 from wirerun.records import Block, Drawn, Grid
 from wirerun.rules.clip_positions import clip_positions, note_unused

@@ -6,8 +6,9 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from wirerun.arrays import FloatArray, IntArray, TextArray, numbered, words
+from wirerun.arrays import FloatArray, IntArray, TextArray
 from wirerun.findings import Finding, Findings
+from wirerun.geometry.places import WGS84
 from wirerun.missing import Failures
 from wirerun.model.row_work import RowWork
 from wirerun.model.site import Site
@@ -15,10 +16,11 @@ from wirerun.progress import Progress
 from wirerun.records import Stock, left_out_words
 from wirerun.result.coil_tables import coil_options_table, coil_table, wire_lines, wire_spans
 from wirerun.result.cost_tables import block_cost_table, bought_of, cost_table, sizes_of
-from wirerun.result.material_tables import material_table, programme_table, zone_material_table
+from wirerun.result.material_tables import material_table, programme_table, spare_part_table, zone_material_table
 from wirerun.result.season_table import moved_wires, season_table
 from wirerun.result.stock_table import stock_table
-from wirerun.result.to_build import new_of, to_build
+from wirerun.result.to_build import new_of, to_build, zone_rows
+from wirerun.result.zone_table import zone_table
 from wirerun.rounding import half_up
 from wirerun.settings import Catalogue, Config
 from wirerun.stages.takeoff.coils import cut_coils
@@ -30,7 +32,7 @@ from wirerun.stages.work.labour import row_work
 from wirerun.stages.work.programme import list_tasks
 from wirerun.stages.work.season import season_work
 from wirerun.stages.work.zone_areas import place_zones
-from wirerun.stages.work.zones import draw_zones, zone_table
+from wirerun.stages.work.zones import draw_zones, sum_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,9 @@ class Zoned:
             if len(mine):
                 with self.failed.noted(block_id):
                     spacing_m = config.for_block(block_id).rows.spacing_m
-                    placed.append(place_zones(mine, ours, site.workable, spacing_m, site.frame))
+                    zone = pd.Index(mine["zone_id"]).get_indexer(ours["zone_id"])
+                    areas = place_zones(zone, ours.geometry.to_numpy(), site.workable, spacing_m, site.frame)
+                    placed.append(gpd.GeoDataFrame(mine, geometry=areas, crs=WGS84))
         return pd.concat(placed, ignore_index=True) if placed else gpd.GeoDataFrame(zones)
 
     def area_ha(self, block_ids: set[str]) -> pd.Series:
@@ -99,10 +103,9 @@ def take_off(
     # Coils are cut zone by zone, and take time of their own: zones are drawn by the hours of all else.
     with progress.stage("zones"):
         done, _ = _in_hundredths(row_work(job, None, catalogue, work))
-        zone_of_row, _, _ = draw_zones(rows, _hours(done, len(rows)), work)
-        rows = rows.assign(zone_id=zone_of_row)
-        zone, names = numbered(zone_of_row)
-        zone_id = words(name for (name,) in names)
+        in_zones = zone_rows(rows)
+        zone, zone_id = draw_zones(in_zones, _hours(done, len(rows)), work)
+        rows = rows.assign(zone_id=zone_id[zone])
     with progress.stage("coils"):
         notes = Findings()
         lines, spans = wire_lines(new_of(wires), rows, work), wire_spans(tables["spans"])
@@ -111,8 +114,9 @@ def take_off(
     with progress.stage("labour"):
         done, noticed = _in_hundredths(row_work(job, cut, catalogue, work))
         findings += noticed
-        rows = rows.assign(hours=_hours(done, len(rows)))
-        zones, noticed = zone_table(rows, rows["hours"].to_numpy(), zone_of_row, work)
+        hours = _hours(done, len(rows))
+        rows = rows.assign(hours=hours)
+        zones, noticed = sum_up(in_zones, hours, zone, zone_id, work)
         findings += noticed
     with progress.stage("materials"):
         materials, loads, noticed = list_materials(job, zone, cut, config, catalogue, stock)
@@ -125,16 +129,16 @@ def take_off(
         findings += noticed
     # Last: a block whose zones cannot be drawn still counts in all of the above, for as long as this round goes.
     with progress.stage("zones"):
-        areas = zoned.areas(zones, rows, config)
-    currency, ordered = config.catalogue.currency, material_table(materials, not_included)
+        areas = zoned.areas(zone_table(zones), rows, config)
+    currency = config.catalogue.currency
     return {
         "rows": rows,
         "coils": coil_table(cut, rows.set_index("row_id")["zone_id"], stock),
         "coil_options": coil_options_table(cut),
         "zones": areas,
-        "materials": ordered,
+        "materials": material_table(materials, not_included),
         "zone_materials": zone_material_table(loads, zone_id),
-        "spare_parts": spare_parts(ordered, config, catalogue),
+        "spare_parts": spare_part_table(spare_parts(materials, config, catalogue)),
         "programme": programme_table(tasks, zone_id),
         "costs": cost_table(costs, sizes, currency, not_included),
         "block_costs": block_cost_table(costs, sizes, currency),

@@ -33,7 +33,8 @@ from wirerun.mechanics.undulation import height_covariance, load_sigma, need_pro
 from wirerun.mechanics.wire import Wire
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import PostHeights, Posts, Rows
-from wirerun.model.wires import InState, Lifts, RowEnds, WireStates
+from wirerun.model.moved_wires import Lifts
+from wirerun.model.wires import InState, RowEnds, WireStates
 from wirerun.read.catalogue import read_catalogue
 from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.post_prices import PostPrices, post_prices

@@ -186,6 +186,15 @@ def test_fastener_pushed_off_the_wood() -> None:
     assert push * (0.006 + push / pressed) - pressed * (push / pressed) ** 2 / 2.0 == pytest.approx(moment, rel=1e-9)
 
 
+def test_short_nail_turned_by_a_push_off_the_wood() -> None:
+    # 12 mm deep it turns before it bends. By hand: pressed one way down to a, the other way from there to the point t,
+    # F = q (2 a - t) and F e = q (t^2 / 2 - a^2).
+    pressed, depth, arm = 1000.0 * float(embedment(350.0, 3.0)) * 3.0, 0.012, 0.006
+    push = float(shear_load(350.0, 3.0, 12.0, 6.0, yield_moment("nail", 3.0, 600.0)))
+    turns_at = (push / pressed + depth) / 2.0
+    assert push * arm == pytest.approx(pressed * (depth**2 / 2.0 - turns_at**2), rel=1e-9)
+
+
 def test_both_loads_on_a_fastener() -> None:
     # An open-source code of Eurocode 5, its checks of (8.27) and (8.28): 0.5 and 0.508 fail together on a smooth nail,
     # by 1.008, and hold on a screw, where the sum of squares is 0.508.

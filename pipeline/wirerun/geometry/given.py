@@ -10,36 +10,21 @@ from typing import Final
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray
+from wirerun.geometry.chains import Chain, Join, chains_of, drawn_through, turned_round
 from wirerun.geometry.frame import direction
 from wirerun.geometry.lines import Pieces, shorten, to_row_axes
-from wirerun.geometry.shapes import lines_through, points_at
+from wirerun.geometry.shapes import lines_of, lines_through
 
-# Choices. Lines closer than this all along are one line drawn twice; ends may overlap by as much and still be joined.
-SAME_M: Final = 0.2
-# Lines that are to be joined may turn by so much; a row that bends more in one place is two rows.
-MOST_TURN_DEG: Final = 15.0
-# However wide the gap: the next row's end must not be taken for this row's.
-_MOST_BESIDE_M: Final = 0.5
-# The direction of an end is that of its last metres: the last step of a tracked line may point anywhere.
-_END_M: Final = 2.0
+# Choices. Lines closer than this all along are one line drawn twice.
+_SAME_M: Final = 0.2
 # Cross sections that tell which of two lines lies to the left of the other.
 _SECTIONS: Final = 31
 # Lines alike across to this are pieces of one row: well below the least spacing of rows.
 _ALIKE_M: Final = 0.4
 _SMALL_M: Final = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class Join:
-    """Two given lines made one: their indices, and the gap between their ends [m]."""
-
-    first: int
-    second: int
-    gap_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +98,12 @@ def clean_lines(lines: list[FloatArray], gap_m: float) -> Cleaned:
         return Cleaned((), (), 0.0, (), (), (), ())
     duplicates = _duplicates(lines)
     left_out = {index for index, _ in duplicates}
-    chains, joined = _chains(lines, [index for index in range(len(lines)) if index not in left_out], gap_m)
-    drawn = [_drawn(lines, chain) for chain in chains]
+    chains, joined = chains_of(lines, [index for index in range(len(lines)) if index not in left_out], gap_m)
+    drawn = [drawn_through(lines, chain) for chain in chains]
     bearing = _common_bearing(lines, chains, drawn)
     along = np.array(direction(bearing))
     turned = [bool((path[-1] - path[0]) @ along < 0.0) for path in drawn]
-    chains = [_turned(chain) if turn else chain for chain, turn in zip(chains, turned, strict=True)]
+    chains = [turned_round(chain) if turn else chain for chain, turn in zip(chains, turned, strict=True)]
     paths = [path[::-1].copy() if turn else path for path, turn in zip(drawn, turned, strict=True)]
     order = _from_the_left(paths, bearing)
     ordered = tuple(paths[index] for index in order)
@@ -171,20 +156,10 @@ def cut_given(
     return CutLines(kept, tuple(paths), dropped, dropped_m, tuple(outside.tolist()), tuple(lost.tolist()))
 
 
-# A chain: given lines that follow one another, each with whether it runs as it was drawn.
-_Chain = list[tuple[int, bool]]
-
-
-def _as_lines(lines: list[FloatArray] | tuple[FloatArray, ...]) -> NDArray[np.object_]:
-    made = np.empty(len(lines), dtype=object)
-    made[:] = [shapely.linestrings(line) for line in lines]
-    return made
-
-
 def _duplicates(lines: list[FloatArray]) -> tuple[tuple[int, int], ...]:
     """Return (left out, kept) for each line that lies on a longer one, or on an earlier one of the same length."""
-    drawn = _as_lines(lines)
-    one, other = shapely.STRtree(drawn).query(drawn, predicate="dwithin", distance=SAME_M)
+    drawn = lines_of(lines)
+    one, other = shapely.STRtree(drawn).query(drawn, predicate="dwithin", distance=_SAME_M)
     # To the millimetre, so that a line and the same drawn backwards are of one length.
     rank = np.empty(len(lines), np.int64)
     rank[np.lexsort((np.arange(len(lines)), -np.round(shapely.length(drawn), 3)))] = np.arange(len(lines))
@@ -192,13 +167,13 @@ def _duplicates(lines: list[FloatArray]) -> tuple[tuple[int, int], ...]:
     one, other = one[behind], other[behind]
     # Both ends of a line that lies on another lie on it; where both are straight that is enough.
     for place in (0, -1):
-        near = shapely.dwithin(shapely.get_point(drawn, place)[one], drawn[other], SAME_M)
+        near = shapely.dwithin(shapely.get_point(drawn, place)[one], drawn[other], _SAME_M)
         one, other = one[near], other[near]
     straight = shapely.get_num_points(drawn) == 2
     lies_on = straight[one] & straight[other]
     bent = np.flatnonzero(~lies_on)
     holders, holder = np.unique(other[bent], return_inverse=True)
-    wide = shapely.buffer(drawn[holders], SAME_M, quad_segs=16)
+    wide = shapely.buffer(drawn[holders], _SAME_M, quad_segs=16)
     lies_on[bent] = shapely.covered_by(drawn[one[bent]], wide[holder])
     one, other = one[lies_on], other[lies_on]
     kept: dict[int, int] = {}
@@ -210,91 +185,9 @@ def _duplicates(lines: list[FloatArray]) -> tuple[tuple[int, int], ...]:
     return tuple(sorted(kept.items()))
 
 
-def _ends(lines: list[FloatArray]) -> tuple[FloatArray, FloatArray]:
-    """Return place and outward direction of every end, shape (2 n, 2): of line i the start is 2 i, the end 2 i + 1."""
-    drawn = _as_lines(lines)
-    near = np.minimum(_END_M, shapely.length(drawn))
-    place, inner = np.empty((2 * len(lines), 2)), np.empty((2 * len(lines), 2))
-    place[0::2], place[1::2] = [line[0] for line in lines], [line[-1] for line in lines]
-    inner[0::2] = shapely.get_coordinates(shapely.line_interpolate_point(drawn, near))
-    inner[1::2] = shapely.get_coordinates(shapely.line_interpolate_point(drawn, shapely.length(drawn) - near))
-    out = place - inner
-    return place, out / np.maximum(np.hypot(out[:, 0], out[:, 1]), _SMALL_M)[:, None]
-
-
-def _fitting_ends(lines: list[FloatArray], kept: list[int], gap_m: float) -> list[tuple[float, int, int]]:
-    """Return (gap, end, other end) for ends that may be joined, nearest first."""
-    place, out = _ends(lines)
-    ends = np.array([end for index in kept for end in (2 * index, 2 * index + 1)], dtype=np.int64)
-    points = points_at(place[ends])
-    one, other = ends[shapely.STRtree(points).query(points, predicate="dwithin", distance=gap_m + _SMALL_M)]
-    ahead = one // 2 < other // 2
-    one, other = one[ahead], other[ahead]
-    across_gap = place[other] - place[one]
-    way = out[one] - out[other]
-    way /= np.maximum(np.hypot(way[:, 0], way[:, 1]), _SMALL_M)[:, None]
-    forward = (across_gap * way).sum(axis=1)
-    beside = np.abs(across_gap[:, 0] * way[:, 1] - across_gap[:, 1] * way[:, 0])
-    most_turn = math.radians(MOST_TURN_DEG)
-    fit = (out[one] * -out[other]).sum(axis=1) >= math.cos(most_turn)
-    fit &= (forward >= -SAME_M) & (beside <= np.clip(forward * math.tan(most_turn), SAME_M, _MOST_BESIDE_M))
-    gap = np.hypot(across_gap[:, 0], across_gap[:, 1])
-    return sorted(zip(gap[fit].tolist(), one[fit].tolist(), other[fit].tolist(), strict=True))
-
-
-def _chains(lines: list[FloatArray], kept: list[int], gap_m: float) -> tuple[list[_Chain], tuple[Join, ...]]:
-    """Return the kept lines in chains that are to be one line each, and the joins."""
-    partner: dict[int, int] = {}
-    chain_of = {index: index for index in kept}
-    joined = []
-    for gap, here, there in _fitting_ends(lines, kept, gap_m):
-        one, two = chain_of[here // 2], chain_of[there // 2]
-        # An end is joined once, and a chain that is joined to itself would have no ends.
-        if here in partner or there in partner or one == two:
-            continue
-        partner |= {here: there, there: here}
-        chain_of = {index: one if chain == two else chain for index, chain in chain_of.items()}
-        joined.append(Join(here // 2, there // 2, gap))
-    chains: list[_Chain] = []
-    done: set[int] = set()
-    for index in kept:
-        free = next((end for end in (2 * index, 2 * index + 1) if end not in partner), None)
-        if index in done or free is None:
-            continue
-        chain: _Chain = []
-        end: int | None = free
-        while end is not None:
-            chain.append((end // 2, end % 2 == 0))
-            end = partner.get(end ^ 1)
-        done.update(line for line, _ in chain)
-        chains.append(chain)
-    return chains, tuple(joined)
-
-
-def _turned(chain: _Chain) -> _Chain:
-    return [(index, not forward) for index, forward in reversed(chain)]
-
-
-def _drawn(lines: list[FloatArray], chain: _Chain) -> FloatArray:
-    """Return the one line that a chain makes: across small gaps the two ends give way to the point half way between."""
-    path, *rest = (lines[index] if forward else lines[index][::-1] for index, forward in chain)
-    for follower in rest:
-        between = (path[-1:] + follower[:1]) / 2.0
-        gap = float(np.hypot(*(follower[0] - path[-1])))
-        met = [_without_end(path, gap), between, _without_end(follower[::-1], gap)[::-1]]
-        path = np.concatenate(met if gap <= _END_M else [path, follower])
-    return path
-
-
-def _without_end(path: FloatArray, gap_m: float) -> FloatArray:
-    """Return a path less its end and the points next to it: where ends overlap, the line would run back on itself."""
-    far = np.hypot(*(path[:-1] - path[-1]).T) > gap_m
-    return path[: int(np.flatnonzero(far)[-1]) + 1 if far.any() else 1]
-
-
-def _common_bearing(lines: list[FloatArray], chains: list[_Chain], paths: list[FloatArray]) -> float:
+def _common_bearing(lines: list[FloatArray], chains: list[Chain], paths: list[FloatArray]) -> float:
     """Return the direction that most of the lines run in, clockwise from north [deg]."""
-    length = shapely.length(_as_lines(paths))
+    length = shapely.length(lines_of(paths))
     chord = np.array([path[-1] - path[0] for path in paths])
     # An axis and its opposite are the same: angles doubled, they fall together.
     doubled = length * np.exp(2j * np.arctan2(chord[:, 0], chord[:, 1]))
@@ -305,7 +198,7 @@ def _common_bearing(lines: list[FloatArray], chains: list[_Chain], paths: list[F
     bearing = math.degrees(np.angle(total) / 2.0)
     axis = np.array(direction(bearing))
     members = [lines[index] for chain in chains for index, _ in chain]
-    size = shapely.length(_as_lines(members))
+    size = shapely.length(lines_of(members))
     forward = np.array([(line[-1] - line[0]) @ axis for line in members])
     metres = float((np.sign(forward) * size).sum())
     if abs(metres) < _SMALL_M * size.sum():
@@ -320,7 +213,7 @@ def _from_the_left(paths: list[FloatArray], bearing_deg: float) -> list[int]:
     Bent lines have no one distance across; cross sections tell which of two neighbours lies to the left.
     """
     turned = [np.column_stack(to_row_axes(path[:, 0], path[:, 1], bearing_deg)) for path in paths]
-    middle = shapely.get_coordinates(shapely.centroid(_as_lines(turned)))
+    middle = shapely.get_coordinates(shapely.centroid(lines_of(turned)))
     right_of: dict[int, set[int]] = {index: set() for index in range(len(paths))}
     waits_for = dict.fromkeys(range(len(paths)), 0)
     for left, right in _neighbours(turned):
@@ -347,7 +240,7 @@ def _from_the_left(paths: list[FloatArray], bearing_deg: float) -> list[int]:
 
 def _neighbours(turned: list[FloatArray]) -> list[tuple[int, int]]:
     """Return (left, right) for lines that follow one another on a cross section, in (along, across)."""
-    drawn = _as_lines(turned)
+    drawn = lines_of(turned)
     bounds = shapely.bounds(drawn)
     sections = np.unique(_stations(bounds[:, 0], bounds[:, 2]))
     ends = np.empty((len(sections), 2, 2))
@@ -372,8 +265,8 @@ def _stations(low: FloatArray, high: FloatArray) -> FloatArray:
 
 
 def _meetings(paths: tuple[FloatArray, ...]) -> tuple[Meeting, ...]:
-    drawn = _as_lines(paths)
-    one, other = shapely.STRtree(drawn).query(drawn, predicate="dwithin", distance=SAME_M)
+    drawn = lines_of(paths)
+    one, other = shapely.STRtree(drawn).query(drawn, predicate="dwithin", distance=_SAME_M)
     once = one < other
     one, other = one[once], other[once]
     order = np.lexsort((other, one))
@@ -384,7 +277,7 @@ def _meetings(paths: tuple[FloatArray, ...]) -> tuple[Meeting, ...]:
 
 def _inside(lines: list[FloatArray] | tuple[FloatArray, ...], area: BaseGeometry) -> Pieces:
     """Pieces of lines inside an area by their stations, ordered by line, then along it."""
-    drawn = _as_lines(lines)
+    drawn = lines_of(lines)
     parts, line = shapely.get_parts(shapely.intersection(drawn, area), return_index=True)
     # A line that only touches leaves points, one that misses an empty line.
     whole = (shapely.get_type_id(parts) == shapely.GeometryType.LINESTRING) & ~shapely.is_empty(parts)

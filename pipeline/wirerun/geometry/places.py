@@ -1,6 +1,7 @@
 """A place on the plane and a place on the globe: two types, so that one cannot be taken for the other."""
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -12,6 +13,10 @@ def _same_shape(first: FloatArray, second: FloatArray, owner: str) -> None:
     if first.shape != second.shape:
         msg = f"{owner} has {first.shape} of one and {second.shape} of the other"
         raise ModelError(msg)
+
+
+#: What LonLat is in, as CRS names are written.
+WGS84: Final = "EPSG:4326"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,6 +3,7 @@
 The library answers some calls with one shape or with an array, as the places given have it; here it is always an array.
 """
 
+from collections.abc import Sequence
 from typing import TypeVar
 
 import numpy as np
@@ -38,3 +39,11 @@ def points_at(places: FloatArray) -> ShapeArray:
 def projected(shape: Shape, transformer: Transformer) -> Shape:
     """Shape in another CRS, corner by corner."""
     return shapely.transform(shape, lambda at: np.column_stack(transformer.transform(at[:, 0], at[:, 1])))
+
+
+def lines_of(paths: Sequence[FloatArray]) -> ShapeArray:
+    """A line through the places of each path, shape (n, 2), [path]."""
+    if not len(paths):
+        return np.empty(0, dtype=object)
+    line = np.repeat(np.arange(len(paths)), [len(path) for path in paths])
+    return lines_through(np.concatenate(paths), line)

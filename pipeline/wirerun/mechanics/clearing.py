@@ -230,7 +230,8 @@ def least_to_clear(land: GroundRows, height_m: FloatArray, share: FloatArray, fi
     References
     ----------
     Bounds that hold the root, and a secant whose standing end counts for less each time it stands: M. Dowell and P.
-    Jarratt, The "Pegasus" method for computing the root of an equation, BIT 12 (1972) 503-508 (from memory).
+    Jarratt, The "Pegasus" method for computing the root of an equation, BIT 12 (1972) 503-508 (not seen; cited by
+    the mathematics library of Apache Commons for the same step).
     """
     rows = land.rows
     middle = MIDDLE * land.dx_m

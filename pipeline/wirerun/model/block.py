@@ -5,20 +5,11 @@ from dataclasses import dataclass
 from wirerun.arrays import FloatArray, TextArray
 from wirerun.model.clips import ClipPositions, Clips, FixingOption, Fixings, HoldDownOption, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, MachineRows, PostHeights, Posts, Slopes
+from wirerun.model.moved_wires import Adjusters, Drop, Lifts, WaysDown
 from wirerun.model.service import Service
 from wirerun.model.site import Site
 from wirerun.model.standing import Standing
-from wirerun.model.wires import (
-    Adjusters,
-    Drop,
-    Lifts,
-    PostLoads,
-    StrainFrom,
-    Strung,
-    TensionCheck,
-    WaysDown,
-    WireStates,
-)
+from wirerun.model.wires import PostLoads, StrainFrom, Strung, TensionCheck, WireStates
 from wirerun.settings import Config
 
 

@@ -47,7 +47,7 @@ def read_blocks(
     if file is None:
         return None, [], []
     findings: list[Finding] = []
-    ids = _name_blocks(file.values, settings.id_field, given, faults, findings)
+    ids = name_blocks(file.values, settings.id_field, given, faults, findings)
     for number, own in file.refused.items():
         faults.of_block(ids[number]).take_over(own)
     good = [f for f in file.features if _fair_size(f, given, faults.of_block(ids[f.number]))]
@@ -111,10 +111,10 @@ def feature_name(value: object) -> str | None:
     return text if 1 <= len(text) <= _MOST_ID_LENGTH and text.isprintable() else None
 
 
-def _name_blocks(
+def name_blocks(
     values: Mapping[int, object], field: str | None, given: str, faults: Faults, findings: list[Finding]
 ) -> dict[int, str]:
-    """Return the id of each feature by its number: its own, else B and the number."""
+    """The id of each feature by its number: its own, else B and the number."""
     own = {number: name for number, value in values.items() if (name := feature_name(value))}
     ids: dict[int, str] = {}
     first: dict[str, int] = {}

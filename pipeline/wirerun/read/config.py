@@ -9,10 +9,11 @@ from typing import Any, Final
 from pydantic import ValidationError
 
 from wirerun.errors import Faults
+from wirerun.read.block_settings import check_blocks, with_attributes
 from wirerun.read.crs import projected_crs
 from wirerun.read.plain_file import plain_file
 from wirerun.read.setting_faults import place_of, tell
-from wirerun.settings import Config, broken_rules, laid_over
+from wirerun.settings import Config, broken_rules
 
 # Choices: hundreds of blocks with settings of their own have room, and the settings themselves go five deep. The TOML
 # library's time grows with the square of the depth.
@@ -60,7 +61,9 @@ def load_config(path: str | Path) -> Config:
     faults = Faults()
     data = _over_base(_toml(str(path), faults), str(path), faults)
     faults.stop_if_any()
-    return _checked(data, str(path), str(Path(path).parent), faults)
+    config = with_attributes(_checked(data, str(path), str(Path(path).parent), faults), faults)
+    faults.stop_if_any()
+    return config
 
 
 def load_survey_config(path: str | Path) -> tuple[Config, dict[str, Any]]:
@@ -77,12 +80,16 @@ def load_survey_config(path: str | Path) -> tuple[Config, dict[str, Any]]:
     faults = Faults()
     data = _over_base(_toml(str(path), faults), str(path), faults)
     faults.stop_if_any()
+    # Without a survey of heights the plan's ground is the user's own.
     filled = planned_with(data, {"raster": GROUND}, {})
     config = _checked({**filled, "survey": data.get("survey", {})}, str(path), str(Path(path).parent), faults)
-    if config.survey.surface is None and config.survey.points is None:
-        faults.add(
-            str(path), "survey.surface", "missing; name the surface raster here, or a point cloud in survey.points"
+    told = config.survey
+    if told.surface is None and told.points is None and told.orthophoto is None:
+        sentence = (
+            "missing; name the surface raster here, or a point cloud in survey.points; for rows alone a photo in "
+            "survey.orthophoto"
         )
+        faults.add(str(path), "survey.surface", sentence)
         faults.stop_if_any()
     return config, data
 
@@ -95,10 +102,10 @@ _AS_FOUND: Final = {"headland_m": 0.0, "side_margin_m": 0.0, "spacing_m": 2.4}
 
 
 def planned_with(data: dict[str, Any], elevation: dict[str, Any], rows: dict[str, Any]) -> dict[str, Any]:
-    """Tables of the plan that goes on from a survey: as written, on its ground and with its rows."""
+    """Tables of the plan that goes on from a survey: as written, on its ground (if it found any) and with its rows."""
     written = {key: value for key, value in data.items() if key not in {"survey", "base"}}
     above, given = written.get("elevation", {}), written.get("rows", {})
-    if isinstance(above, dict):
+    if isinstance(above, dict) and elevation:
         keep = {key: value for key, value in above.items() if key not in {"raster", "raster_crs", "height_unit"}}
         written["elevation"] = {**keep, **elevation}
     if isinstance(given, dict):
@@ -135,7 +142,7 @@ def _checked(data: dict[str, Any], given: str, folder: str, faults: Faults) -> C
         config = None
     _check_output_crs(data, given, faults)
     if config is not None:
-        _check_blocks(config, given, faults)
+        check_blocks(config, given, faults)
         _check_service(config, given, faults)
     faults.stop_if_any()
     if config is None:
@@ -183,22 +190,6 @@ def _laid_over_tables(under: dict[str, Any], over: dict[str, Any]) -> dict[str, 
     return merged
 
 
-def _check_blocks(config: Config, given: str, faults: Faults) -> None:
-    """Tell of settings of single blocks that would be refused in the config itself; it must be good without them."""
-    for block_id, over in config.blocks.items():
-        for unknown in sorted(set(over.changed_wires) - {wire.id for wire in config.wires}):
-            faults.add(given, f"blocks.{block_id}.wires.{unknown}", _no_such_wire(block_id, config))
-        merged, own = laid_over(config.written, over.model_dump(exclude_unset=True)), Faults()
-        try:
-            Config.model_validate(merged)
-        except ValidationError as error:
-            tell(error, merged, given, own)
-            for place, sentence in broken_rules(merged):
-                own.add(given, place, sentence)
-        for fault in own:
-            faults.add(given, f"blocks.{block_id}.{fault.place}", fault.message)
-
-
 def _check_service(config: Config, given: str, faults: Faults) -> None:
     """Tell of wires that [service] names and neither the config nor a block has."""
     known = [wire.id for wire in config.wires]
@@ -208,12 +199,6 @@ def _check_service(config: Config, given: str, faults: Faults) -> None:
         for unknown in sorted(set(names) - set(known)):
             sentence = f'there is no wire "{unknown}", only {", ".join(dict.fromkeys(known))}'
             faults.add(given, f"service.{key}", sentence)
-
-
-def _no_such_wire(block_id: str, config: Config) -> str:
-    known = ", ".join(wire.id for wire in config.wires)
-    own = f"[[blocks.{block_id}.wires]]"
-    return f"there is no such wire in the config, only {known}; other wires for one block are headed by {own}"
 
 
 def _toml(given: str, faults: Faults) -> dict[str, Any]:

@@ -1,12 +1,12 @@
 """GeoJSON before the library opens it: whether it is sound JSON, and which CRS it names.
 
-The library reads some text that is no JSON, fetches a CRS from wherever a file links to, and takes a CRS that it does
-not know for WGS 84 without a word.
+The library reads some text that is no JSON, fetches a CRS from wherever a file links to, takes a CRS that it does not
+know for WGS 84 without a word, and breaks off where an attribute is a number here and text there.
 """
 
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from pyproj import CRS
 from pyproj.exceptions import ProjError
@@ -15,8 +15,15 @@ from wirerun.errors import Faults
 from wirerun.read.crs import WGS84, horizontal_crs
 
 
-def geojson_crs(real: Path, given: str, faults: Faults) -> CRS | None:
-    """CRS of a GeoJSON file: the one that an old-style file names, else WGS 84; None, after a fault, for bad JSON.
+class GeoJson(NamedTuple):
+    """What is known of a file: its CRS, and its text with every attribute of one kind where the file's own is not."""
+
+    crs: CRS
+    text: bytes | None
+
+
+def sound_geojson(real: Path, given: str, faults: Faults) -> GeoJson | None:
+    """A GeoJSON file's CRS, the one that an old-style file names, else WGS 84; None, after a fault, for bad JSON.
 
     Parameters
     ----------
@@ -31,13 +38,45 @@ def geojson_crs(real: Path, given: str, faults: Faults) -> CRS | None:
     if isinstance(document, str):
         faults.add(given, "", document)
         return None
-    if "crs" not in document:
-        return WGS84
-    crs = _named_crs(document["crs"])
+    crs = _named_crs(document["crs"]) if "crs" in document else WGS84
     if isinstance(crs, str):
         faults.add(given, "crs", f"{crs}; without the member it is WGS 84")
         return None
-    return crs
+    return GeoJson(crs, _of_one_kind(document, real.stem))
+
+
+def _of_one_kind(document: dict[str, Any], name: str) -> bytes | None:
+    """The document with attributes that are now text and now something else made text; None where there is none such.
+
+    An empty text beside numbers, such as a spreadsheet leaves, is no value. The layer keeps its name.
+    """
+    tables = _attributes(document)
+    kinds: dict[str, set[str]] = {}
+    for table in tables:
+        for key, value in table.items():
+            kinds.setdefault(key, set()).add(_kind(value))
+    mixed = {key for key, found in kinds.items() if len(found - {"NoneType"}) > 1}
+    as_text = {key for key in mixed if len(kinds[key] - {"NoneType", "empty"}) > 1}
+    for table in tables:
+        for key in mixed.intersection(table):
+            value = table[key]
+            if _kind(value) == "empty":
+                table[key] = None
+            elif key in as_text and value is not None and not isinstance(value, str):
+                table[key] = json.dumps(value)
+    return json.dumps({"name": name, **document}).encode() if mixed else None
+
+
+def _attributes(document: dict[str, Any]) -> list[dict[str, Any]]:
+    features = document.get("features")
+    every = [one.get("properties") for one in features if isinstance(one, dict)] if isinstance(features, list) else []
+    return [one for one in every if isinstance(one, dict)]
+
+
+def _kind(value: object) -> str:
+    if isinstance(value, str) and not value.strip():
+        return "empty"
+    return "number" if type(value) in {int, float} else type(value).__name__
 
 
 def _document(real: Path) -> dict[str, Any] | str:

@@ -1,5 +1,6 @@
 """One layer of a vector file, whatever its format: GeoJSON, GeoPackage, shapefile or FlatGeobuf, told by content."""
 
+import io
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
@@ -14,7 +15,7 @@ from pyproj import CRS
 from wirerun.errors import Faults
 from wirerun.findings import name_some
 from wirerun.read.crs import horizontal_crs
-from wirerun.read.geojson import geojson_crs
+from wirerun.read.geojson import sound_geojson
 from wirerun.read.geopackage import HEAD as GEOPACKAGE_HEAD
 from wirerun.read.geopackage import GeoPackage, open_geopackage, side_files, why_broken
 from wirerun.read.library_errors import READ_ERRORS, told
@@ -155,13 +156,14 @@ def _of_library(
 ) -> T | None:
     """Read a file of a format that has one layer."""
     parts = _shapefile_parts(real) if head.startswith(_SHAPEFILE_HEAD) else (part(real),)
-    own = None
+    own, text = None, None
     if head.startswith(_JSON_HEADS):
         # Before the library sees the file: it would fetch a CRS that the file links to.
-        own = geojson_crs(real, given, faults)
-        if own is None:
+        sound = sound_geojson(real, given, faults)
+        if sound is None:
             return None
-    with fiona.open(real, enabled_drivers=list(DRIVERS)) as collection:
+        own, text = sound
+    with fiona.open(real if text is None else io.BytesIO(text), enabled_drivers=list(DRIVERS)) as collection:
         shapefile = collection.driver == "ESRI Shapefile"
         if shapefile and real.suffix.lower() != ".shp":
             faults.add(given, "", "this is one part of a shapefile; give the part that ends in .shp")

@@ -21,6 +21,7 @@ from shapely import MultiPolygon, Polygon
 from wirerun.errors import Faults, InputError
 from wirerun.findings import Finding
 from wirerun.missing import MissingBlock
+from wirerun.read.block_settings import with_attributes
 from wirerun.read.config import BLOCKS, HEIGHTS
 from wirerun.read.inputs import read_inputs
 from wirerun.records import Inputs
@@ -39,8 +40,8 @@ _DIMENSIONS: Final = 2
 _NODATA: Final = -9999.0
 
 
-def inputs_of(blocks: Blocks, heights: Heights, config: Config) -> Inputs:
-    """What a plan needs, from objects; what else the config names is read from its files.
+def inputs_of(blocks: Blocks, heights: Heights, config: Config) -> tuple[Inputs, Config]:
+    """What a plan needs, from objects, and the config with what the blocks say; the rest is read from its files.
 
     Parameters
     ----------
@@ -69,7 +70,9 @@ def inputs_of(blocks: Blocks, heights: Heights, config: Config) -> Inputs:
         )
         names = {str(boundary): BLOCKS, str(raster): HEIGHTS}
         try:
-            return _named(read_inputs(laid), names)
+            own = with_attributes(laid, faults)
+            faults.stop_if_any()
+            return _named(read_inputs(own), names), config.model_copy(update={"blocks": own.blocks})
         except InputError as error:
             told = (replace(f, file=_said(f.file, names), message=_said(f.message, names)) for f in error.faults)
             raise InputError(tuple(told)) from error

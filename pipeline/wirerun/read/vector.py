@@ -1,6 +1,6 @@
 """Polygons from vector files."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import partial
@@ -82,7 +82,7 @@ def feature_place(number: int, value: object) -> str:
 
 def _take_polygons(layer: Layer, *, given: str, field: str | None, faults: Faults) -> VectorFile:
     if field is not None:
-        _check_field(field, list(layer.fields), given, faults)
+        check_field(field, layer.fields, given, "block.id_field", faults)
     transformer = to_lonlat(layer.crs)
     features: list[Feature] = []
     values: dict[int, object] = {}
@@ -100,10 +100,11 @@ def _take_polygons(layer: Layer, *, given: str, field: str | None, faults: Fault
     return VectorFile(given, tuple(features), values, layer.crs, layer.parts, refused)
 
 
-def _check_field(field: str, there: list[str], given: str, faults: Faults) -> None:
+def check_field(field: str, there: Sequence[str], given: str, setting: str, faults: Faults) -> None:
+    """Tell of an attribute that a setting names and the file has not."""
     if field in there:
         return
     near = get_close_matches(field, there, n=1)
     hint = f"; did you mean {near[0]}?" if near else ""
     known = f"the attributes are {', '.join(there)}" if there else "there are no attributes"
-    faults.add(given, "", f'no feature has the attribute "{field}" (block.id_field); {known}{hint}')
+    faults.add(given, "", f'no feature has the attribute "{field}" ({setting}); {known}{hint}')

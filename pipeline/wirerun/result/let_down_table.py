@@ -7,7 +7,7 @@ import pandas as pd
 
 from wirerun.arrays import BoolArray, FloatArray, is_blank, words
 from wirerun.model.block import PlannedBlock
-from wirerun.model.wires import Lying
+from wirerun.model.moved_wires import Lying
 from wirerun.settings import Catalogue
 from wirerun.tables import LET_DOWN, conform
 

@@ -6,7 +6,8 @@ import pandas as pd
 from wirerun.arrays import TextArray
 from wirerun.model.materials import Materials, ZoneLoads
 from wirerun.model.row_work import ZoneTasks
-from wirerun.tables import MATERIALS, PROGRAMME, ZONE_MATERIALS, conform, empty
+from wirerun.model.spare_parts import SpareParts
+from wirerun.tables import MATERIALS, PROGRAMME, SPARE_PARTS, ZONE_MATERIALS, conform, empty
 
 
 def material_table(materials: Materials, not_included: str) -> pd.DataFrame:
@@ -52,6 +53,14 @@ def zone_material_table(loads: ZoneLoads, zone_id: TextArray) -> pd.DataFrame:
         }
     )
     return conform(ZONE_MATERIALS, made)
+
+
+def spare_part_table(parts: SpareParts) -> pd.DataFrame:
+    """What is kept for a year's repairs: `tables.SPARE_PARTS`."""
+    if not len(parts):
+        return empty(SPARE_PARTS)
+    names = ("item", "kind", "quantity", "unit", "unit_price", "total", "reason")
+    return conform(SPARE_PARTS, pd.DataFrame({name: getattr(parts, name) for name in names}))
 
 
 def programme_table(tasks: ZoneTasks, zone_id: TextArray) -> pd.DataFrame:

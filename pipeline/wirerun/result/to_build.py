@@ -8,6 +8,7 @@ import pandas as pd
 from wirerun.arrays import BoolArray, IntArray, TextArray
 from wirerun.errors import ModelError
 from wirerun.model.to_build import BuiltAdjusters, BuiltClips, BuiltPosts, BuiltRows, BuiltWires, ToBuild
+from wirerun.model.zones import ZoneRows
 from wirerun.rules.pace import slope_factor
 from wirerun.settings import Config
 
@@ -36,6 +37,19 @@ def to_build(tables: _Tables, config: Config) -> ToBuild:
         clips=_clips(tables),
         wires=_wires(tables, config),
         adjusters=_adjusters(tables),
+    )
+
+
+def zone_rows(rows: pd.DataFrame) -> ZoneRows:
+    """Rows of all blocks as zones are drawn from them, standing ones among them."""
+    return ZoneRows(
+        row_id=_text(rows["row_id"]),
+        block_id=_text(rows["block_id"]),
+        length_m=rows["length_m"].to_numpy(dtype=np.float64),
+        slope_pct=rows["slope_pct"].to_numpy(dtype=np.float64),
+        slope_class=_text(rows["slope_class"]),
+        posts=_whole(rows["posts"]),
+        two_way_posts=_whole(rows["two_way_posts"]),
     )
 
 

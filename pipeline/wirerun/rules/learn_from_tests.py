@@ -191,7 +191,8 @@ def learn_from_minutes(
 
     References
     ----------
-    W. G. Cochran, Sampling Techniques, 3rd ed., Wiley 1977, section 6.3 (from memory).
+    Ratio of two totals and its error by residuals: C.-E. Sarndal, B. Swensson, J. Wretman, Model Assisted Survey
+    Sampling, Springer 1992, 5.5 and 5.6 (not seen; as the manual of the package samplingVarEst has it).
     """
     known: dict[str, tuple[str, float, str]] = {}
     for file in reversed(_TIMED):

@@ -182,6 +182,11 @@ class Config(Section):
         written = laid_over(self.written, own.model_dump())
         return Config.model_validate(written, context={"file": self.file, "folder": self.folder})
 
+    def only_block(self, block_id: str) -> "Config":
+        """Return the config without what it says of other blocks: of thousands, each would carry all."""
+        own = {block_id: self.blocks[block_id]} if block_id in self.blocks else {}
+        return self.model_copy(update={"blocks": own})
+
     def path(self, given: str) -> Path:
         """Return where a path of the config points to."""
         return self._folder / given

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, Final
 
 from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, TypeAdapter
 from pydantic.json_schema import JsonSchemaValue
@@ -10,6 +10,9 @@ from pydantic_core import CoreSchema
 
 from wirerun.settings.section import Section
 from wirerun.settings.wire import WireSettings
+
+#: Tables of the config that a block may have otherwise, beside its wires.
+SECTIONS: Final = ("rows", "posts", "standing")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,26 @@ def _list_or_changes(wires: object) -> object:
 _OwnWires = Annotated[list[dict[str, Any]], _DescribedAs(list[WireSettings])]
 
 
+class BlockAttributes(Section):
+    """Which attributes of the boundary file hold settings of the block they stand with."""
+
+    rows: dict[str, str] = Field(default_factory=dict, description="Attributes by keys of [rows]. Default: none.")
+    posts: dict[str, str] = Field(default_factory=dict, description="Attributes by keys of [posts]. Default: none.")
+    standing: dict[str, str] = Field(
+        default_factory=dict, description="Attributes by keys of [standing]. Default: none."
+    )
+    wires: dict[str, dict[str, str]] = Field(
+        default_factory=dict, description="Attributes by keys of single wires, by their ids. Default: none."
+    )
+
+    @property
+    def places(self) -> dict[tuple[str, ...], str]:
+        """Return the attribute of each setting by where it stands: ("rows", "bearing_deg")."""
+        tables: dict[tuple[str, ...], dict[str, str]] = {(section,): getattr(self, section) for section in SECTIONS}
+        tables |= {("wires", wire): keys for wire, keys in self.wires.items()}
+        return {(*table, key): name for table, keys in tables.items() for key, name in keys.items()}
+
+
 class BlockOverride(Section):
     """Settings that one block has otherwise than the rest."""
 
@@ -61,7 +84,7 @@ def laid_over(written: Mapping[str, Any], over: Mapping[str, Any]) -> dict[str, 
     `written` has wires, the default's if need be. A list of wires replaces the config's.
     """
     merged = {key: value for key, value in written.items() if key != "blocks"}
-    for section in ("rows", "posts", "standing"):
+    for section in SECTIONS:
         if over.get(section):
             merged[section] = {**merged.get(section, {}), **over[section]}
     wires = over.get("wires")

@@ -4,6 +4,7 @@ from typing import Final, Literal, get_args
 
 from pydantic import Field
 
+from wirerun.settings.blocks import BlockAttributes
 from wirerun.settings.section import LocalFiles, LocalPath, Section
 from wirerun.terms import Terms
 from wirerun.units import System
@@ -22,6 +23,12 @@ class BlockSettings(Section):
     )
     exclusions: LocalPath | None = Field(
         None, description="Vector file with polygons that no row may enter. Default: none."
+    )
+    attributes: BlockAttributes = Field(
+        BlockAttributes(),
+        description="Attributes of the boundary file that hold settings of the block they stand with: any key of rows, "
+        "posts, standing and the config's wires. A block in which an attribute is empty has the config's setting, and "
+        "what the config says of the block itself counts first. Default: none.",
     )
 
 

@@ -44,7 +44,10 @@ class ServiceSettings(Section):
         "III villages and woods, IV towns. Hills are not in it. Default: none; a mean speed needs it.",
     )
     air_kg_m3: float = Field(
-        1.25, gt=0.5, le=1.5, description="Density of the air, kg/m3. Default: EN 1991-1-4, 4.5 (from memory)."
+        1.25,
+        gt=0.5,
+        le=1.5,
+        description="Density of the air, kg/m3. Default: recommended by EN 1991-1-4, 4.5 (quoted in a manual).",
     )
     canopy_open: Share | None = Field(
         None,

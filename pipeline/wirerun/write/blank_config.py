@@ -11,6 +11,7 @@ from pydantic.fields import FieldInfo
 
 from wirerun.errors import TargetError
 from wirerun.settings import Config, choices
+from wirerun.settings.blocks import BlockAttributes
 
 _WIDTH: Final = 100
 _NAME: Final = "my-block"
@@ -33,6 +34,13 @@ _OF_BLOCKS: Final = """\
 # Or the same wires, one of them changed:
 # [blocks.B04.wires.lower]
 # height_m = 1.1"""
+
+_OF_ATTRIBUTES: Final = """\
+# [block.attributes]
+# rows.bearing_deg = "bearing"
+# posts.max_span_m = "span"
+# standing.posts = "built"
+# wires.lower.height_m = "low_m\""""
 
 
 def config_schema() -> dict[str, Any]:
@@ -83,7 +91,9 @@ def _section(header: str, kind: type[BaseModel], given: BaseModel | None = None)
     arrays: list[list[str]] = []
     for name, field in kind.model_fields.items():
         entries = _entries(field)
-        if entries is None and (entry := _kind_of_entry(field)) is not None:
+        if field.annotation is BlockAttributes:
+            arrays.append([*_comment(field.description or ""), *_OF_ATTRIBUTES.splitlines()])
+        elif entries is None and (entry := _kind_of_entry(field)) is not None:
             arrays.append([*_comment(field.description or ""), *_commented(f"{header.strip('[]')}.{name}", entry)])
         elif entries is None:
             first += _setting(name, field, given)

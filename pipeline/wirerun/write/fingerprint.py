@@ -3,7 +3,7 @@
 import hashlib
 import json
 from dataclasses import fields, is_dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from pydantic import BaseModel
@@ -12,6 +12,9 @@ from shapely.geometry.base import BaseGeometry
 from wirerun.records import Inputs
 from wirerun.settings import Config
 from wirerun.write.record import versions
+
+# Of no other block, and of nothing that is told by the block's own settings.
+_NOT_ITS_OWN: Final[dict[str, Any]] = {"blocks": True, "base": True, "phases": True, "block": {"attributes"}}
 
 
 def inputs_mark(inputs: Inputs, config: Config, parts: tuple[str, ...]) -> str:
@@ -28,7 +31,7 @@ def inputs_mark(inputs: Inputs, config: Config, parts: tuple[str, ...]) -> str:
     """
     digest = hashlib.sha256()
     (block,) = inputs.blocks
-    own = config.for_block(block.block_id).model_dump(mode="json", exclude={"blocks", "base", "phases"})
+    own = config.for_block(block.block_id).model_dump(mode="json", exclude=_NOT_ITS_OWN)
     _feed(digest, (json.dumps(own, sort_keys=True), json.dumps(versions(), sort_keys=True), sorted(parts)))
     _feed(digest, (block, inputs.grids, inputs.drawn, inputs.output_crs, inputs.catalogue, inputs.orthophoto))
     _feed(digest, inputs.machine_limits)

@@ -22,7 +22,10 @@ def plan_mark(plan: Plan) -> str:
     later = {"service": ServiceSettings(), "machines": MachineSettings()}
     unused = {name for name, default in later.items() if getattr(plan.config, name) == default}
     told = {
-        "config": plan.config.model_dump(mode="json", exclude={"output", "phases", *unused}),
+        # What attributes say of the blocks stands in `blocks`.
+        "config": plan.config.model_dump(
+            mode="json", exclude={"block": {"attributes"}} | dict.fromkeys({"output", "phases", *unused}, True)
+        ),
         "sources": sorted((source.role, source.sha256) for source in plan.sources),
     }
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode("utf-8")).hexdigest()[:8]

@@ -1,11 +1,13 @@
 """Friction and give from readings: what is known is found again, as surely as is said; and which reading helps most."""
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
 import pytest
 from wirerun.arrays import FloatArray
 from wirerun.mechanics.calibrate import (
+    FROM_BOTH,
     FROM_FAR,
     FROM_START,
     Fit,
@@ -102,6 +104,27 @@ def test_the_truth_lies_within_what_is_stated_as_often_as_it_should() -> None:
     assert ((np.abs(off) < 2.0).sum(axis=0) >= 34).all()
     # Nor is too much claimed to be unknown: the scatter of what is found is what is stated.
     assert off.std(axis=0) == pytest.approx([1.0, 1.0], abs=0.3)
+
+
+def test_strained_from_both_ends_the_wire_has_turned_least_from_the_nearer() -> None:
+    one = scene().strings
+    by_source = {
+        source: replace(one, source=np.full(len(one.set_n), source)).turn_rad
+        for source in (FROM_START, FROM_FAR, FROM_BOTH)
+    }
+    nearer = np.minimum(by_source[FROM_START], by_source[FROM_FAR])
+    assert by_source[FROM_BOTH].tolist() == nearer.tolist()
+    assert (nearer < by_source[FROM_FAR]).any()
+    assert (nearer < by_source[FROM_START]).any()
+
+
+def test_a_single_reading_tells_the_pull_and_not_how_far_readings_scatter() -> None:
+    one = scene(strings=1, celsius=(15.0,))
+    fit = fit_readings(one.strings, one.readings(None, (0.0,)), ERROR, 0.2, 0.0)
+    assert np.isnan([fit.scatter, fit.mu, fit.give]).all()
+    # The pull at the start is read in the first span, where a metre of rise is as many newtons as one weighs.
+    assert fit.tension_n == pytest.approx(one.true_n[0, :1], rel=0.01)
+    assert fit.tension_sd == pytest.approx(ERROR * fit.tension_n, rel=1e-6)
 
 
 def test_what_nothing_tells_is_not_made_up() -> None:

@@ -8,6 +8,7 @@ from scipy.special import ndtr
 from scipy.stats import multivariate_normal
 from wirerun.arrays import FloatArray
 from wirerun.mechanics import ground_kinds
+from wirerun.mechanics import load_posterior as load_posterior_module
 from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import (
     BETTER,
@@ -234,3 +235,18 @@ def test_ground_that_no_height_shows_widens_what_is_left_and_moves_nothing() -> 
     feet = Supports(XY[:, 0], ground, ROW)
     left = [height_posterior(XY, feet, each)[1] for each in (given, replace(given, unseen_m=np.full(len(XY), 0.02)))]
     assert left[1] ** 2 == pytest.approx(left[0] ** 2 + 0.02**2)
+
+
+def test_kinds_that_are_taken_together_keep_their_mean_and_their_spread(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The law of total variance: one normal for many kinds leaves mean and variance of the error as they are."""
+    ground = 0.3 * np.sin(XY[:, 0] / 9.0) + noise(5)
+
+    def moments() -> FloatArray:
+        known = posterior(ground)
+        weight, error, left = (part[INNER] for part in (known.weight, known.error, known.left))
+        assert weight.sum(axis=1) == pytest.approx(np.ones(len(weight)))
+        return np.stack(((weight * error).sum(axis=1), (weight * (left**2 + error**2)).sum(axis=1)))
+
+    few = moments()
+    monkeypatch.setattr(load_posterior_module, "_KEPT", 2)
+    np.testing.assert_allclose(moments(), few, rtol=1e-9, atol=1e-15)

@@ -14,9 +14,10 @@ from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 from wirerun.errors import Faults, InputError
 from wirerun.geometry.shapes import projected
-from wirerun.read.blocks import feature_name
+from wirerun.read.blocks import feature_name, read_blocks
 from wirerun.read.polygons import area_m2
 from wirerun.read.vector import VectorFile, read_polygons
+from wirerun.settings import BlockSettings
 
 if TYPE_CHECKING:
     from tests.unit.read.conftest import RasterWriter, Reader, VectorWriter
@@ -214,3 +215,27 @@ def test_neighbours_that_share_an_edge_do_not_overlap(
     write_vector("block.gpkg", [Polygon(OUTER), shapely.transform(beside, lambda xy: xy - (0.1, 0.0))])
     with pytest.raises(InputError, match=r"feature 2: it overlaps feature 1 by 4 m2"):
         read(elevation={"height_unit": "m"})
+
+
+@pytest.mark.parametrize(
+    ("values", "names"),
+    [
+        # Numbers for some blocks and text for others: "4" and "4A".
+        ([4, "4A"], ["4", "4A"]),
+        # What a spreadsheet leaves where nothing was typed.
+        (["", 7], ["B01", "7"]),
+        (["north", True], ["north", "true"]),
+    ],
+)
+def test_an_attribute_of_several_kinds_is_read(tmp_path: Path, values: list[object], names: list[str]) -> None:
+    squares = [[[x, 0.0], [x + 0.002, 0.0], [x + 0.002, 0.002], [x, 0.002], [x, 0.0]] for x in (0.0, 0.01)]
+    features = [
+        {"type": "Feature", "properties": {"id": value}, "geometry": {"type": "Polygon", "coordinates": [square]}}
+        for value, square in zip(values, squares, strict=True)
+    ]
+    (tmp_path / "blocks.geojson").write_text(json.dumps({"type": "FeatureCollection", "features": features}))
+    faults = Faults()
+    settings = BlockSettings(boundary="blocks.geojson", id_field="id", layer="blocks")
+    _, blocks, _ = read_blocks(settings, tmp_path, faults)
+    assert not faults
+    assert [block.block_id for block in blocks] == names

@@ -125,7 +125,7 @@ def test_the_blank_config_names_every_setting() -> None:
     text = blank_config()
     assert "[blocks.B02.rows]" in text
     for name in (name.split(".")[1] for name, _ in SETTINGS if name != "Config.blocks"):
-        assert f"{name} =" in text or f"[[{name}]]" in text or f".{name}]]" in text
+        assert f"{name} =" in text or f"[[{name}]]" in text or f".{name}]]" in text or f"# {name}." in text
 
 
 @pytest.mark.parametrize(("name", "field"), SETTINGS, ids=[name for name, _ in SETTINGS])

@@ -13,10 +13,11 @@ from wirerun.missing import MissingBlock
 from wirerun.records import Plan, finding_table
 from wirerun.rounding import rounded
 from wirerun.rules.finding_groups import STAKES, TO_KNOW, finding_groups, stake_of
-from wirerun.rules.headline import ORDERED, headline
+from wirerun.rules.headline import ORDERED, headline, what_stands
 from wirerun.settings import Catalogue
 from wirerun.settings.fixing_item import FixingItem
 from wirerun.tables.supply import MATERIAL_KINDS
+from wirerun.wording import many
 
 Maker = Callable[..., Plan]
 
@@ -75,6 +76,28 @@ def test_what_is_in_none_of_the_numbers_is_told(plan: Plan, plan_maker: Maker) -
     assert f"{held} posts at which no fixing" in " ".join(headline(plan_maker(clips=clips)).lacks)
     beyond = plan.adjusters.assign(kind=None)
     assert f"{len(beyond)} lines of wire without an adjuster" in " ".join(headline(plan_maker(adjusters=beyond)).lacks)
+
+
+def test_what_stands_is_counted_and_told(plan: Plan, plan_maker: Maker) -> None:
+    assert what_stands(plan) == ""
+    some = pd.Series(["yes", *["no"] * (len(plan.posts) - 1)], dtype="str")
+    clips = plan.clips.assign(standing_pieces=[3, *[0] * (len(plan.clips) - 1)])
+    wires = plan.wires.assign(standing=np.where(plan.wires["wire_id"] == plan.wires["wire_id"].iloc[0], "yes", "no"))
+    posts, adjusters = plan.posts.assign(standing=some), plan.adjusters.assign(standing="yes")
+    made = plan_maker(posts=posts, clips=clips, wires=wires, adjusters=adjusters)
+    told = f"1 post, 3 fixings, {many(len(adjusters), 'adjuster')}, the wire {plan.wires['wire_id'].iloc[0]}"
+    assert what_stands(made) == told
+    assert headline(made).lacks[-1] == f"Stand already, so in no order, cost or hour: {told}."
+
+
+def test_a_post_whose_fixings_all_stand_lacks_none(plan: Plan, plan_maker: Maker) -> None:
+    asked = plan.clips["clip"].notna() & (plan.clips["pieces"] > 0)
+    first = asked.to_numpy().nonzero()[0][0]
+    held = pd.Series("some", index=plan.clips.index, dtype="str").where(np.arange(len(plan.clips)) != first)
+    bare = plan.clips.assign(fixing=held)
+    assert "1 post at which no fixing" in " ".join(headline(plan_maker(clips=bare)).lacks)
+    stands = bare.assign(standing_pieces=np.where(np.arange(len(bare)) == first, bare["pieces"], 0))
+    assert "no fixing" not in " ".join(headline(plan_maker(clips=stands)).lacks)
 
 
 def test_a_plan_without_prices_has_no_sum(plan_maker: Maker, plan: Plan) -> None:

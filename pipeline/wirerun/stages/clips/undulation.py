@@ -10,7 +10,8 @@ from wirerun.mechanics.load_posterior import LoadPosterior
 from wirerun.mechanics.undulation import load_sensitivity, need_probability
 from wirerun.model.clips import Need, Sections
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Lifts, WireStates
+from wirerun.model.moved_wires import Lifts
+from wirerun.model.wires import WireStates
 from wirerun.rules.sections import runs
 from wirerun.settings import CERTAINTY, UndulationSettings
 from wirerun.state import IN_CLIPS, State

@@ -8,6 +8,7 @@ from pyproj import Transformer
 
 from wirerun.arrays import FloatArray, IntArray, TextArray, words
 from wirerun.geometry.snap import snap_points
+from wirerun.geometry.station import first_and_last
 from wirerun.records import SurveyedPosts
 from wirerun.stages.compare.match_posts import OFF_M, Matched, match_posts
 
@@ -82,7 +83,10 @@ def build_block(
     order = np.lexsort((along, rows))
     surveyed = np.concatenate([matched.found[at], extra])[order]
     lap = station.max() + 1.0
-    between = np.interp(rows * lap + along, row * lap + station, planned["ground_m"].to_numpy())[order]
+    # Beyond its end posts a row goes on as high as they are, not towards the next row.
+    first, last = first_and_last(row)
+    within = np.clip(along, station[first][rows], station[last][rows])
+    between = np.interp(rows * lap + within, row * lap + station, planned["ground_m"].to_numpy())[order]
     seen = survey.height_m[surveyed] - shift
     called = np.concatenate(
         [planned["post_id"].to_numpy(dtype=object)[at], words([f"X{one + 1:04d}" for one in extra])]

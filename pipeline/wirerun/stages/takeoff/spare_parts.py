@@ -5,15 +5,15 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from wirerun.arrays import words
+from wirerun.model.materials import Materials
+from wirerun.model.spare_parts import SpareParts
 from wirerun.rules.mending import piece_m
 from wirerun.rules.ordering import money
 from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.fixing_item import FixingItem
-from wirerun.tables import SPARE_PARTS, conform, empty
 
 
 class _Part(NamedTuple):
@@ -25,8 +25,8 @@ class _Part(NamedTuple):
     reason: str
 
 
-def spare_parts(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -> pd.DataFrame:
-    """Spare parts of one year: `tables.SPARE_PARTS`; whole pieces, wire in whole metres.
+def spare_parts(materials: Materials, config: Config, catalogue: Catalogue) -> SpareParts:
+    """Spare parts of one year: whole pieces, wire in whole metres.
 
     breaks = km of wire * repair.breaks_per_km, a whole number; each takes a piece and two joins
     others = how many the plan has * their share of a year, a whole number
@@ -36,25 +36,31 @@ def spare_parts(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -
 
     Parameters
     ----------
-    materials : DataFrame
-        kind, item, quantity, length_m, unit_price, as `list_materials` gives them.
+    materials : Materials
+        What the plan takes.
     config : Config
         Shares and lengths of `repair`.
     catalogue : Catalogue
         Joiners, and how long fixings last.
     """
     parts = [part for part in _parts(materials, config, catalogue) if part.quantity > 0]
-    if not parts:
-        return empty(SPARE_PARTS)
-    made = pd.DataFrame(parts, columns=list(_Part._fields)).astype({"quantity": "int64", "unit_price": "float64"})
-    total = money(made["quantity"].to_numpy(), made["unit_price"].to_numpy())
-    priced = made["unit"] != "m"
-    return conform(SPARE_PARTS, made.assign(total=np.where(priced, total, np.nan)))
+    quantity = np.array([part.quantity for part in parts], dtype=np.int64)
+    unit_price = np.array([part.unit_price for part in parts], dtype=np.float64)
+    return SpareParts(
+        kind=words(part.kind for part in parts),
+        item=words(part.item for part in parts),
+        quantity=quantity,
+        unit=words(part.unit for part in parts),
+        unit_price=unit_price,
+        total=money(quantity, unit_price),
+        reason=words(part.reason for part in parts),
+    )
 
 
-def _parts(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -> Iterator[_Part]:
+def _parts(materials: Materials, config: Config, catalogue: Catalogue) -> Iterator[_Part]:
     repair = config.repair
-    price = materials.set_index(["kind", "item"])["unit_price"].to_dict()
+    keys = zip(materials.kind.tolist(), materials.item.tolist(), strict=True)
+    price = dict(zip(keys, materials.unit_price.tolist(), strict=True))
     yield from _wire(materials, config, catalogue)
     life = _lives(catalogue)
     for kind in ("clip", "staple"):
@@ -76,17 +82,17 @@ def _parts(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -> Ite
             yield _Part(item, kind, count, "piece", price[kind, item], f"{quantity}, {percent:g} % a year")
 
 
-def _wire(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -> Iterator[_Part]:
+def _wire(materials: Materials, config: Config, catalogue: Catalogue) -> Iterator[_Part]:
     """Wire for the breaks of a year, and what they are joined with."""
     repair, join = config.repair, cheapest_end(catalogue.wire_ends, "join")
     overlap = repair.overlap_m if join is None or join.overlap_mm is None else join.overlap_mm / 1000.0
     piece, every = piece_m(0.0, repair.cut_back_m, overlap), 0
-    wire = materials[materials["kind"] == "wire"]
-    for item, length_m in zip(wire["item"], wire["length_m"], strict=True):
+    wire = materials.kind == "wire"
+    for item, length_m in zip(materials.item[wire].tolist(), materials.length_m[wire].tolist(), strict=True):
         breaks = _ceil(repair.breaks_per_km * length_m / 1000.0)
         every += breaks
         why = f"{breaks} breaks in {length_m / 1000.0:.1f} km, {repair.breaks_per_km:g} a km and year"
-        yield _Part(str(item), "wire", _ceil(breaks * piece), "m", np.nan, why)
+        yield _Part(item, "wire", _ceil(breaks * piece), "m", np.nan, why)
     if join is not None:
         dear = np.nan if join.price is None else join.price
         yield _Part(
@@ -94,9 +100,9 @@ def _wire(materials: pd.DataFrame, config: Config, catalogue: Catalogue) -> Iter
         )
 
 
-def _of_kind(materials: pd.DataFrame, kind: str) -> Iterator[tuple[str, int]]:
-    ours = materials[materials["kind"] == kind]
-    return zip(words(ours["item"]).tolist(), ours["quantity"].tolist(), strict=True)
+def _of_kind(materials: Materials, kind: str) -> Iterator[tuple[str, int]]:
+    ours = materials.kind == kind
+    return zip(materials.item[ours].tolist(), materials.quantity[ours].tolist(), strict=True)
 
 
 def _lives(catalogue: Catalogue) -> dict[str, float]:

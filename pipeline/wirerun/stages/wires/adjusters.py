@@ -5,7 +5,7 @@ import numpy as np
 from wirerun.arrays import BoolArray, FloatArray, IntArray, only_where, words
 from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Rows
-from wirerun.model.wires import Adjusters, Slack
+from wirerun.model.moved_wires import Adjusters, Slack
 from wirerun.settings import AdjusterKind, Config, WireSettings
 from wirerun.wording import many, spread
 

@@ -14,7 +14,8 @@ from wirerun.mechanics.season import warmed
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.wire import Wire
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Drop, InState, Lying, RowEnds
+from wirerun.model.moved_wires import Drop, Lying
+from wirerun.model.wires import InState, RowEnds
 from wirerun.rules.wire import wire_of
 from wirerun.settings import Config, StateSettings, WireSettings
 from wirerun.stages.wires.end_give import EndGive

@@ -5,7 +5,8 @@ import numpy as np
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings, name_some
 from wirerun.model.layout import Posts, Rows
-from wirerun.model.wires import Lifts, PostLoads, WireStates
+from wirerun.model.moved_wires import Lifts
+from wirerun.model.wires import PostLoads, WireStates
 from wirerun.settings import PostSettings, WireSettings
 from wirerun.state import State
 from wirerun.wording import many

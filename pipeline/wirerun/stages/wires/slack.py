@@ -5,7 +5,7 @@ import numpy as np
 from wirerun.arrays import FloatArray
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Slack
+from wirerun.model.moved_wires import Slack
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import moved
 from wirerun.stages.wires.end_give import EndGive

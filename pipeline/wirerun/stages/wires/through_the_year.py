@@ -8,7 +8,8 @@ from wirerun.mechanics.chain import Chain
 from wirerun.mechanics.season import chain_at_length, warmed
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import Posts
-from wirerun.model.wires import InState, Lift, Lifts, RowEnds
+from wirerun.model.moved_wires import Lift, Lifts
+from wirerun.model.wires import InState, RowEnds
 from wirerun.rules.wire import hung, wire_of
 from wirerun.settings import StateSettings, WireSettings
 from wirerun.stages.wires.chains import in_state, moved, row_ends

@@ -3,7 +3,7 @@
 import numpy as np
 
 from wirerun.arrays import BoolArray, no_words
-from wirerun.model.wires import Adjusters, Drop, Slack, WaysDown
+from wirerun.model.moved_wires import Adjusters, Drop, Slack, WaysDown
 
 
 def choose_ways(drop: Drop, slack: Slack, parked: BoolArray, adjusters: Adjusters) -> WaysDown:

@@ -1,25 +1,23 @@
 """Work zones as areas."""
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
 
+from wirerun.arrays import IntArray
 from wirerun.geometry.areas import strips
 from wirerun.geometry.frame import Frame
+from wirerun.geometry.shapes import ShapeArray
 from wirerun.model.site import Area
 
 
-def place_zones(
-    zones: pd.DataFrame, rows: gpd.GeoDataFrame, workable: Area, spacing_m: float, frame: Frame
-) -> gpd.GeoDataFrame:
-    """Work zones of one block as areas in WGS 84: the strips of their rows, a row spacing beyond the outer ones.
+def place_zones(zone: IntArray, lines: ShapeArray, workable: Area, spacing_m: float, frame: Frame) -> ShapeArray:
+    """Work zones of one block in WGS 84, [zone]: the strips of their rows, a row spacing beyond the outer ones.
 
     Parameters
     ----------
-    zones : DataFrame
-        zone_id.
-    rows : GeoDataFrame
-        zone_id and the line in WGS 84, of the same block.
+    zone : [row]
+        Number of each row's zone, from 0 in this block.
+    lines : [row]
+        The rows in WGS 84.
     workable : Polygon or MultiPolygon
         The block's workable ground, in plane metres.
     spacing_m : float
@@ -27,7 +25,5 @@ def place_zones(
     frame : Frame
         The block's frame.
     """
-    lines = np.array([frame.flatten(line) for line in rows.geometry], dtype=object)
-    zone = pd.Index(zones["zone_id"]).get_indexer(rows["zone_id"])
-    areas = np.array(strips(lines, zone, workable, spacing_m), dtype=object)
-    return gpd.GeoDataFrame(zones, geometry=frame.unflatten(areas), crs="EPSG:4326")
+    flat = np.array([frame.flatten(line) for line in lines], dtype=object)
+    return frame.unflatten(np.array(strips(flat, zone, workable, spacing_m), dtype=object))

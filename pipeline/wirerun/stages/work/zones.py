@@ -1,13 +1,13 @@
 """Work zones: consecutive rows for about a crew-day, as even as can be."""
 
+from functools import partial
 from typing import Final
 
 import numpy as np
-import pandas as pd
-from numpy.typing import NDArray
 
-from wirerun.arrays import FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray, TextArray, no_words, numbered, words
 from wirerun.findings import Finding
+from wirerun.model.zones import ZoneRows, Zones
 from wirerun.optimise.partition import split_evenly
 from wirerun.settings import WorkSettings
 from wirerun.wording import many, spread
@@ -15,10 +15,8 @@ from wirerun.wording import many, spread
 _NUMBERS: Final = 2
 
 
-def draw_zones(
-    rows: pd.DataFrame, hours: FloatArray, work: WorkSettings
-) -> tuple[NDArray[np.object_], pd.DataFrame, list[Finding]]:
-    """Zone of each row, the table of zones, and how even they are.
+def draw_zones(rows: ZoneRows, hours: FloatArray, work: WorkSettings) -> tuple[IntArray, TextArray]:
+    """Zone of each row, and the zones' ids.
 
     A block gets as many zones as its hours make crew-days (times zone_days), to the nearest, but at least one and at
     most one a row. Of all ways to cut its rows into so many runs, the one with the least sum of squared hours is taken.
@@ -30,96 +28,113 @@ def draw_zones(
 
     Parameters
     ----------
-    rows : DataFrame
-        row_id, block_id, length_m, slope_pct, slope_class, posts, two_way_posts, in working order, blocks one after
-        another.
-    hours : shape (rows,)
-        Working hours of one person for each row. [h]
+    rows : ZoneRows
+        Blocks one after another.
+    hours : [row]
+        Working hours of one person. [h]
     work : WorkSettings
         Crew, day, size of a zone, slope classes.
 
     Returns
     -------
-    zone_id : shape (rows,)
+    zone : [row]
+        Number of its zone, from 0 over all blocks.
+    zone_id : [zone]
         Such as B01-Z03.
-    zones : DataFrame
-        `tables.ZONES` without geometry.
-    findings : list of Finding
-        For every block the number of zones and how even they are.
     """
-    slope = np.searchsorted(work.slope_classes_pct, rows["slope_pct"].fillna(0.0), side="right")
-    table = rows.assign(hours=hours, slope=pd.Series(slope, index=rows.index).where(rows["slope_pct"].notna()))
     size = work.people * work.day_hours * work.zone_days
-    zone_id = np.empty(len(table), dtype=object)
-    for block, of_block in table.groupby("block_id", sort=False).indices.items():
-        mine = table.iloc[of_block]
-        zone_id[of_block] = zone_ids(str(block), _cut(mine, size, apart=work.keep_classes_apart))
-    zones, findings = zone_table(rows, hours, zone_id, work)
-    return zone_id, zones, findings
+    block, names = numbered(rows.block_id)
+    zone, ids = np.zeros(len(rows), dtype=np.int64), list[str]()
+    for number, (block_id,) in enumerate(names):
+        mine = block == number
+        walls = work.keep_classes_apart & _class_changes(rows.slope_pct[mine], work)
+        cut = _cut(hours[mine], size, walls)
+        zone[mine] = len(ids) + cut
+        ids += zone_ids(str(block_id), cut.max() + 1)
+    return zone, words(ids)
 
 
-def zone_table(
-    rows: pd.DataFrame, hours: FloatArray, zone_id: NDArray[np.object_], work: WorkSettings
-) -> tuple[pd.DataFrame, list[Finding]]:
-    """Table of zones that are drawn already, and how even they are: see `draw_zones`."""
-    slope = np.searchsorted(work.slope_classes_pct, rows["slope_pct"].fillna(0.0), side="right")
-    table = rows.assign(hours=hours, slope=pd.Series(slope, index=rows.index).where(rows["slope_pct"].notna()))
-    zones = _zone_table(table.assign(zone_id=zone_id), work)
+def sum_up(
+    rows: ZoneRows, hours: FloatArray, zone: IntArray, zone_id: TextArray, work: WorkSettings
+) -> tuple[Zones, list[Finding]]:
+    """What zones that are drawn come to, and of every block how many there are and how even.
+
+    Parameters
+    ----------
+    rows, hours, work
+        As `draw_zones` takes them; the hours may be others than those the zones were drawn by.
+    zone, zone_id : [row], [zone]
+        As it gives them.
+    """
+    count = len(zone_id)
+    first, rows_of = np.searchsorted(zone, np.arange(count)), np.bincount(zone, minlength=count)
+    of_zone = partial(np.bincount, zone, minlength=count)
+    in_hours = np.asarray(of_zone(hours), dtype=np.float64)
+    zones = Zones(
+        zone_id=zone_id,
+        block_id=rows.block_id[first],
+        first_row=rows.row_id[first],
+        last_row=rows.row_id[first + rows_of - 1],
+        rows=rows_of,
+        row_length_m=np.asarray(of_zone(rows.length_m), dtype=np.float64),
+        slope_class=_class_range(rows, zone, count),
+        hours=in_hours,
+        days=in_hours / (work.people * work.day_hours),
+        posts=of_zone(rows.posts).astype(np.int64),
+        two_way_posts=of_zone(rows.two_way_posts).astype(np.int64),
+        people=work.people,
+    )
     return zones, _how_even(zones, work)
 
 
-def zone_ids(block_id: str, zone: IntArray) -> list[str]:
-    """Ids of zones from their numbers, from 0, each as long as the block's last: they sort as they are numbered."""
-    digits = max(_NUMBERS, len(str(zone.max(initial=0) + 1)))
-    return [f"{block_id}-Z{number + 1:0{digits}d}" for number in zone]
+def zone_ids(block_id: str, count: int) -> list[str]:
+    """Ids of a block's zones, numbered from 1, each as long as the last: they sort as they are numbered."""
+    digits = max(_NUMBERS, len(str(count)))
+    return [f"{block_id}-Z{number:0{digits}d}" for number in range(1, count + 1)]
 
 
-def _cut(rows: pd.DataFrame, size: float, *, apart: bool) -> IntArray:
-    """Number of the zone of each row of a block."""
-    hours = rows["hours"].to_numpy(dtype=np.float64)
-    known = rows["slope"].ffill().bfill().fillna(0.0).to_numpy()
-    walls = np.diff(known) != 0.0 if apart else np.zeros(len(rows) - 1, dtype=bool)
+def _cut(hours: FloatArray, size: float, walls: BoolArray) -> IntArray:
+    """Number of the zone of each row of a block, cut at least where a wall is, [row - 1]."""
     run = np.concatenate([[0], np.cumsum(walls)])
     wanted = np.floor(np.bincount(run, weights=hours) / size + 0.5)
     parts = int(np.clip(wanted, 1, np.bincount(run)).sum())
     return split_evenly(hours, parts, walls=walls)
 
 
-def _zone_table(rows: pd.DataFrame, work: WorkSettings) -> pd.DataFrame:
-    zones = rows.groupby("zone_id", sort=False, as_index=False).agg(
-        block_id=("block_id", "first"),
-        first_row=("row_id", "first"),
-        last_row=("row_id", "last"),
-        rows=("row_id", "size"),
-        row_length_m=("length_m", "sum"),
-        hours=("hours", "sum"),
-        posts=("posts", "sum"),
-        two_way_posts=("two_way_posts", "sum"),
-    )
-    return zones.assign(
-        slope_class=_class_range(rows).reindex(zones["zone_id"]).to_numpy(),
-        people=work.people,
-        days=zones["hours"] / (work.people * work.day_hours),
-    )
+def _class_changes(slope_pct: FloatArray, work: WorkSettings) -> BoolArray:
+    """Between which rows of a block the slope class changes, [row - 1]; where it is not known it goes on."""
+    known = ~np.isnan(slope_pct)
+    slope = np.searchsorted(work.slope_classes_pct, slope_pct, side="right")[known]
+    # Before the first that is known there is no change either.
+    before = np.maximum(np.cumsum(known) - 1, 0)
+    return np.diff(slope[before]) != 0 if known.any() else np.zeros(len(slope_pct) - 1, dtype=np.bool_)
 
 
-def _class_range(rows: pd.DataFrame) -> pd.Series:
-    """Slope class of each zone, or its flattest and steepest: "10-20 % to 20-30 %"; by zone, where it is known."""
-    known = rows[rows["slope"].notna()].sort_values("slope", kind="stable").groupby("zone_id")["slope_class"]
-    flattest, steepest = known.first(), known.last()
-    return flattest.where(flattest == steepest, flattest + " to " + steepest)
+def _class_range(rows: ZoneRows, zone: IntArray, count: int) -> TextArray:
+    """Slope class of each zone, or its flattest and steepest: "10-20 % to 20-30 %"; None where none is known."""
+    known = np.flatnonzero(~np.isnan(rows.slope_pct))
+    by_slope = known[np.lexsort((rows.slope_pct[known], zone[known]))]
+    sloped = np.unique(zone[known])
+    first = np.searchsorted(zone[by_slope], sloped)
+    last = np.searchsorted(zone[by_slope], sloped, side="right") - 1
+    flattest, steepest = rows.slope_class[by_slope[first]], rows.slope_class[by_slope[last]]
+    found = no_words(count)
+    found[sloped] = np.where(flattest == steepest, flattest, flattest + " to " + steepest)
+    return found
 
 
-def _how_even(zones: pd.DataFrame, work: WorkSettings) -> list[Finding]:
+def _how_even(zones: Zones, work: WorkSettings) -> list[Finding]:
     """What to say of each block's zones."""
     half_a_day = 0.5 * work.people * work.day_hours
     findings = []
-    for block, hours in zones.groupby("block_id", sort=False)["hours"]:
+    block, names = numbered(zones.block_id)
+    for number, (block_id,) in enumerate(names):
+        hours = zones.hours[block == number]
         sentence = f"{many(len(hours), 'work zone')} of {spread(hours.min(), hours.max(), 1)} h"
         if hours.max() > 0.0:
             sentence += f"; the longest takes {hours.max() / hours.mean():.2f} times the mean"
         if work.keep_classes_apart:
             short = many((hours < half_a_day).sum(), "zone", "are")
             sentence += f". Slope classes are kept apart: {short} under half a crew-day"
-        findings.append(Finding("zones", str(block), f"{sentence}."))
+        findings.append(Finding("zones", str(block_id), f"{sentence}."))
     return findings

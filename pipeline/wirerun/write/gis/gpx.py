@@ -9,8 +9,9 @@ import gpxpy.gpx
 import pandas as pd
 import shapely
 
+from wirerun.geometry.places import WGS84
 from wirerun.records import Plan
-from wirerun.write.gis.layers import WGS84, layer_frame, layer_named
+from wirerun.write.gis.layers import layer_frame, layer_named
 
 # A tenth of a millimetre on the ground.
 _DEGREE_DECIMALS: Final = 9

@@ -19,8 +19,9 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from wirerun.geometry.places import WGS84
 from wirerun.records import Plan
-from wirerun.write.gis.layers import WGS84, layer_frame, layer_named
+from wirerun.write.gis.layers import layer_frame, layer_named
 from wirerun.write.gis.text import one_line
 
 _BOUNDARY, _OBSTACLE = "1", "6"

@@ -14,10 +14,11 @@ import shapely
 from shapely import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from wirerun.geometry.places import WGS84
 from wirerun.records import Plan
 from wirerun.tables import Column, Kind
 from wirerun.write import styles
-from wirerun.write.gis.layers import LAYERS, WGS84, Layer, feature_ids, layer_frame
+from wirerun.write.gis.layers import LAYERS, Layer, feature_ids, layer_frame
 from wirerun.write.gis.text import one_line
 
 _SPACE: Final = "http://www.opengis.net/kml/2.2"

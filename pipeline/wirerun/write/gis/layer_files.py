@@ -6,8 +6,9 @@ from typing import Final
 import geopandas as gpd
 import pyogrio
 
+from wirerun.geometry.places import WGS84
 from wirerun.records import Plan
-from wirerun.write.gis.layers import LAYERS, WGS84, Layer, feature_ids, layer_frame
+from wirerun.write.gis.layers import LAYERS, Layer, feature_ids, layer_frame
 from wirerun.write.gis.read_back import reads_as_written
 from wirerun.write.gis.shapefile_names import short_names
 from wirerun.write.gis.text import cut

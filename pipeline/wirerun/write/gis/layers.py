@@ -10,12 +10,11 @@ import pandas as pd
 from wirerun import tables
 from wirerun.arrays import FloatArray
 from wirerun.errors import TargetError
+from wirerun.geometry.places import WGS84
 from wirerun.records import Plan
 from wirerun.rounding import half_up
 from wirerun.tables import Column, Table
 from wirerun.write.gis.text import clean_all
-
-WGS84: Final = "EPSG:4326"
 
 BLOCK: Final = Table(
     "block",

@@ -16,7 +16,8 @@ from wirerun.write.styles import LABEL_HALO_MM, LABEL_POINTS, LABELS, LEGENDS, A
 SLD: Final = "http://www.opengis.net/sld"
 OGC: Final = "http://www.opengis.net/ogc"
 VERSION: Final = "1.0.0"
-# The standard measures in pixels only, and takes one as 0.28 mm (on scales; from memory).
+# The standard measures in pixels only, and takes one as 0.28 mm (on scales: OGC 02-070, 10.2, quoted in OGC's own
+# record of questions on its maps interface).
 _PIXEL_MM: Final = 0.28
 _POINT_MM: Final = 25.4 / 72.0
 #: Well-known mark of the standard, and how far it is turned clockwise, in degrees.

@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.special import ndtr
+from wirerun.findings import Findings
 from wirerun.mechanics.load_posterior import BETTER, LoadPosterior
 from wirerun.mechanics.undulation import taut_clip_load
 from wirerun.mechanics.wire import Wire
@@ -13,8 +14,8 @@ from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import PostHeights, Posts
 from wirerun.model.wires import WireStates
 from wirerun.rules.post_prices import PostPrices
-from wirerun.settings import ClipSettings, UndulationSettings
-from wirerun.stages.clips.levelling import Levelling, level_clips
+from wirerun.settings import ClipSettings, Config, UndulationSettings
+from wirerun.stages.clips.levelling import Levelling, Tally, level_clips, note_levelling
 
 TENSION_N, HOLD_N = 300.0, 5.0
 WIRE = Wire.from_diameter(2.5)
@@ -109,3 +110,37 @@ def test_what_is_expected_without_is_the_normal_distribution(level: Level) -> No
     better = level(ground, ratio=1.0).better
     assert better is not None
     assert better.missed < 0.2
+
+
+def test_what_levelling_comes_to_is_told_in_numbers(stand: Callable[..., Posts]) -> None:
+    """Needs of 0.9, 0.5, 0.2 and 0.1 by the wire that needs most: two ask, 0.6 needlessly; 0.3 are missed."""
+    posts = stand([0.0] * 6)
+    need = np.array([[np.nan, 0.9, 0.1, 0.2, 0.0, np.nan], [np.nan, 0.1, 0.5, np.nan, 0.1, np.nan]])
+    shift = np.array([0.0, 0.03, -0.04, 0.0, 0.0, 0.0])
+    found = Levelling(shift, Tally(3, 7.2, 1.4), Tally(1, 3.6, 0.2))
+    told = {}
+    for accuracy_m in (0.04, 0.0):
+        config = Config.model_validate(
+            {
+                "name": "x",
+                "block": {"boundary": "b"},
+                "elevation": {"raster": "r", "accuracy_m": accuracy_m},
+                "rows": {"bearing_deg": 0.0, "spacing_m": 2.4},
+                "clips": {"level_m": 0.05},
+            }
+        )
+        notes = Findings("B01")
+        note_levelling(posts, found, need, config, notes)
+        (told[accuracy_m],) = (note.message for note in notes)
+    assert (
+        "The clips of 2 intermediate posts of 4 are set up to 4 cm off their heights (clips.level_m = 0.05): 2 posts "
+        "by themselves ask for two-way clips, 1 of them needlessly and 0 others missed, expected. All at their heights "
+        "it would be 3, 1 and 7." in told[0.04]
+    )
+    outlook = f"With heights good to {BETTER * 0.04:.2g} m it would be about 1, with 4 missed."
+    assert outlook in told[0.04]
+    assert "With heights good to" not in told[0.0]
+
+
+def test_the_tally_counts_a_post_just_at_the_limit_as_asking() -> None:
+    assert Tally.of(np.array([0.9, 0.5, 0.2, 0.1]), 0.5) == pytest.approx((2, 0.3, 0.6))

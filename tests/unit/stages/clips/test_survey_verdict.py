@@ -8,7 +8,8 @@ from wirerun.findings import Findings
 from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import BETTER, LoadPosterior
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Lifts, WireStates
+from wirerun.model.moved_wires import Lifts
+from wirerun.model.wires import WireStates
 from wirerun.settings import ElevationSettings, PostSettings, UndulationSettings
 from wirerun.stages.clips.survey_verdict import judge_survey
 from wirerun.stages.clips.undulation import judge_need

@@ -12,7 +12,8 @@ from wirerun.mechanics.load_posterior import LoadPosterior
 from wirerun.mechanics.undulation import grade_changes, load_sigma
 from wirerun.model.clips import Clips, Need, PostNeed, Sections
 from wirerun.model.layout import Bridges, Posts
-from wirerun.model.wires import Lifts, WireStates
+from wirerun.model.moved_wires import Lifts
+from wirerun.model.wires import WireStates
 from wirerun.rules.look_on_site import LookMinutes
 from wirerun.settings import UndulationSettings
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask

@@ -43,21 +43,27 @@ def one_wire(lengths: list[float], lines: int = 1) -> pd.DataFrame:
 
 
 def cut_from(
-    wires: pd.DataFrame, catalogue: Catalogue, zone: list[str] | None = None, **changes: object
+    wires: pd.DataFrame,
+    catalogue: Catalogue,
+    zone: list[str] | None = None,
+    spans: pd.DataFrame | None = None,
+    **changes: object,
 ) -> tuple[pd.DataFrame, dict[str, str], CoilPlan]:
     """The coils of rows in the order given, what was said by code, and the plan itself; one zone unless given."""
     row_id = list(dict.fromkeys(wires["row_id"]))
     rows = pd.DataFrame({"row_id": row_id, "block_id": "B01", "zone_id": zone or ["Z01"] * len(row_id)})
     rows["slope_pct"] = 0.0
     coils, work, notes = CoilSettings.model_validate(changes), WorkSettings(labour_per_hour=20.0), Findings()
-    lines, spans = wire_lines(wires, rows, work), wire_spans(tables.empty(tables.SPANS))
-    plan = cut_coils(lines, spans, catalogue, coils, work, notes)
+    lines = wire_lines(wires, rows, work)
+    plan = cut_coils(
+        lines, wire_spans(tables.empty(tables.SPANS) if spans is None else spans), catalogue, coils, work, notes
+    )
     made = coil_table(plan, rows.set_index("row_id")["zone_id"], Stock.nothing())
     return made, {note.code: note.message for note in notes}, plan
 
 
 def cut(wires: pd.DataFrame, coil_m: float, **changes: object) -> tuple[pd.DataFrame, dict[str, str]]:
-    coils, said, _ = cut_from(wires, Catalogue(wire=(wire_item("thin", coil_m),)), None, **changes)
+    coils, said, _ = cut_from(wires, Catalogue(wire=(wire_item("thin", coil_m),)), None, None, **changes)
     return coils, said
 
 
@@ -254,3 +260,38 @@ def test_coils_come_in_the_order_of_their_first_rows_and_few_are_open(run_mm: li
     span = coils.groupby("coil_id")["row_id"].agg(["min", "max"])
     for row in coils["row_id"].unique():
         assert ((span["min"] < row) & (span["max"] > row)).sum() <= most
+
+
+def test_a_join_is_told_by_its_span_and_how_far_along_the_row_it_is() -> None:
+    """Spans of 6 m that take 6.5 m of wire, the first twice as long; half of the tails is at the first post.
+
+    A twin goes along the row with the wire that is run out. The third row's spans are not known: nothing is told there.
+    """
+    cut_m, across_m = np.r_[13.0, np.full(21, 6.5)], np.r_[12.0, np.full(21, 6.0)]
+    spans = pd.concat(
+        pd.DataFrame(
+            {
+                "span_id": [f"{row}-S{n + 1:03d}" for n in range(22)],
+                "row_id": row,
+                "wire_id": "lower",
+                "horizontal_m": across_m,
+                "cut_m": cut_m,
+            }
+        )
+        for row in ("B01-R001", "B01-R002")
+    )
+    wires, known = one_wire([150.0, 150.0, 150.0]), Catalogue(wire=(wire_item("thin", 100.0),))
+    coils, _, _ = cut_from(wires, known, spans=spans, joins=True, least_piece_m=10.0, no_join_m=5.0)
+    checked = 0
+    for row, pieces in coils.groupby("row_id"):
+        along = (pieces["to_m"] - pieces["from_m"]).cumsum().to_numpy()[:-1] - 0.25
+        told_m, told = pieces["join_m"].to_numpy(dtype=np.float64), pieces["join_span"]
+        assert np.isnan(told_m[-1])
+        if row == "B01-R003":
+            assert told.isna().all()
+            continue
+        assert told_m[:-1] == pytest.approx(np.interp(along, np.r_[0, cut_m.cumsum()], np.r_[0, across_m.cumsum()]))
+        within = np.searchsorted(cut_m.cumsum(), along)
+        assert told.tolist()[:-1] == [f"{row}-S{span + 1:03d}" for span in within]
+        checked += len(along)
+    assert checked >= 2

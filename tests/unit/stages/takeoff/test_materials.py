@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from wirerun import load_config, plan_config, tables
+from wirerun import tables
 from wirerun.errors import Faults, ModelError
 from wirerun.findings import Finding, Findings
 from wirerun.read.catalogue import read_catalogue
@@ -558,33 +558,3 @@ def test_the_catalogue_of_the_program_prices_all_that_it_has() -> None:
     hooks = [item.id for item in known.fixings if item.kind == "hook"]
     assert set(materials.set_index("item").loc[hooks, "kind"]) == {"clip"}
     assert materials.loc[materials["kind"] != "tool", "total"].notna().all()
-
-
-def test_the_sample_estate_adds_up() -> None:
-    """Two hillside blocks: every row's wire, post and clip is on the list, in its zone, once."""
-    known, _ = read_catalogue(None, Path(), Faults())
-    estate = plan_config(load_config(Path(__file__).parents[4] / "configs/encosta_nova.toml"))
-    item = {wire.id: f"wire {wire.diameter_mm} mm high tensile" for wire in estate.config.wires}
-    fixing = {"staple": "formed staple 4 x 40, ringed", "two-way": "closing clip, two screws"}
-    wires = estate.wires.assign(wire_item=estate.wires["wire_id"].map(item))
-    clips = estate.clips.assign(fixing=estate.clips["clip"].map(fixing), pieces=4 + estate.clips.index % 3)
-    rows = estate.rows.assign(zone_id=estate.rows["block_id"] + "-Z" + estate.rows["row_id"].str[5:7])
-    planned = Planned(
-        rows=rows,
-        posts=estate.posts.assign(post_item=estate.posts["kind"].map({"end": "pine end post 120 x 2800"})),
-        clips=clips,
-        wires=wires,
-        adjusters=estate.adjusters,
-        coils=cut(wires, rows, known),
-    )
-    materials, zones, _ = materials_of(planned, estate.config, known)
-    check_sums(materials, zones)
-    by_item = materials.set_index("item")
-    assert by_item.loc["pine end post 120 x 2800", "quantity"] == 2 * len(estate.rows)
-    # A run is cut at most a millimetre too long.
-    run_out, lines = estate.wires["run_out_m"].sum(), estate.wires["lines"].sum()
-    assert run_out <= materials["length_m"].sum() <= run_out + 0.001 * lines
-    screws = 2 * clips.loc[clips["clip"] == "two-way", "pieces"].sum()
-    assert by_item.loc["screw 5 x 45", "quantity"] == screws > 0
-    gear = estate.adjusters["kind"].notna().sum()
-    assert by_item.loc["crimp sleeve", "quantity"] == 2 * lines - gear

@@ -4,22 +4,46 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from wirerun.arrays import no_words, words
 from wirerun.errors import Faults
+from wirerun.model.materials import Materials
 from wirerun.read.catalogue import read_catalogue
+from wirerun.result.material_tables import spare_part_table
 from wirerun.settings import Config
 from wirerun.stages.takeoff.spare_parts import spare_parts
 
-MATERIALS = pd.DataFrame(
-    [
-        ("wire", "wire 2.5 mm medium tensile", 20, 12_500.0, 68.0),
-        ("clip", "open clip, one staple", 4001, np.nan, 0.1),
-        ("fastener", "staple 1.6 x 25", 4001, np.nan, 0.01),
-        ("adjuster", "wrap-on tie", 0, np.nan, 0.9),
-        ("post", "pine post 80 x 2500", 401, np.nan, 4.6),
-        ("tool", "hammer", 3, np.nan, np.nan),
-    ],
-    columns=["kind", "item", "quantity", "length_m", "unit_price"],
-)
+_LINES = [
+    ("wire", "wire 2.5 mm medium tensile", 20, 12_500.0, 68.0),
+    ("clip", "open clip, one staple", 4001, np.nan, 0.1),
+    ("fastener", "staple 1.6 x 25", 4001, np.nan, 0.01),
+    ("adjuster", "wrap-on tie", 0, np.nan, 0.9),
+    ("post", "pine post 80 x 2500", 401, np.nan, 4.6),
+    ("tool", "hammer", 3, np.nan, np.nan),
+]
+
+
+def materials() -> Materials:
+    kind, item, quantity, length_m, unit_price = (list(column) for column in zip(*_LINES, strict=True))
+    none, nothing = np.zeros(len(_LINES), dtype=np.int64), np.full(len(_LINES), np.nan)
+    return Materials(
+        kind=words(kind),
+        item=words(item),
+        unit=words(["piece"] * len(_LINES)),
+        quantity=np.array(quantity),
+        # What is ordered beyond what stands does not wear out.
+        spare=none + 7,
+        in_stock=none,
+        length_m=np.array(length_m),
+        mass_kg=nothing,
+        used_for=no_words(len(_LINES)),
+        unit_price=np.array(unit_price),
+        price_source=no_words(len(_LINES)),
+        supplier=no_words(len(_LINES)),
+        pack=none + 1,
+        packs=none,
+        total=nothing,
+        stock_worth=nothing,
+    )
 
 
 def spares(**repair: float) -> pd.DataFrame:
@@ -32,7 +56,8 @@ def spares(**repair: float) -> pd.DataFrame:
             "repair": repair,
         }
     )
-    return spare_parts(MATERIALS, config, read_catalogue(None, Path(), Faults())[0]).set_index("item")
+    parts = spare_parts(materials(), config, read_catalogue(None, Path(), Faults())[0])
+    return spare_part_table(parts).set_index("item")
 
 
 def test_breaks_take_a_piece_and_two_joins_and_the_rest_its_share() -> None:

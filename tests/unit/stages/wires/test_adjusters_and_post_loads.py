@@ -8,7 +8,8 @@ import pytest
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Drop, InState, Lift, Lifts, Lying, Slack, WireStates
+from wirerun.model.moved_wires import Drop, Lift, Lifts, Lying, Slack
+from wirerun.model.wires import InState, WireStates
 from wirerun.settings import AdjusterKind, Config, PostSettings, WireSettings
 from wirerun.stages.wires.adjusters import choose_adjusters
 from wirerun.stages.wires.post_loads import load_posts

@@ -10,7 +10,7 @@ from scipy.optimize import brentq
 from scipy.spatial import ConvexHull
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts
-from wirerun.model.wires import Drop
+from wirerun.model.moved_wires import Drop
 from wirerun.settings import Config
 from wirerun.stages.wires.end_give import EndGive, end_give
 from wirerun.stages.wires.let_down import let_down

@@ -1,26 +1,20 @@
-"""The programme of a small plan by hand, and of the sample estate: hours, quantities and loads all found again."""
+"""The programme of a small plan by hand."""
 
 import datetime as dt
-import re
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pytest
-from wirerun import load_config, plan_config
 from wirerun.arrays import words
 from wirerun.model.materials import ZoneLoads
 from wirerun.model.row_work import RowWork
-from wirerun.records import Plan
 from wirerun.result.material_tables import programme_table
 from wirerun.rules.order_of_work import TASKS
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import PostItem, WireEndItem
 from wirerun.stages.work.programme import list_tasks
-from wirerun.stages.work.zones import zone_table
 
-from tests.unit.stages.written_down import Planned, materials_of, nothing, work_of
+from tests.unit.stages.written_down import nothing
 
 SOURCED = {"source": "made up for a test", "date": dt.date(2025, 1, 31)}
 POST_SIZES = {
@@ -157,78 +151,3 @@ def test_nothing_to_load_and_nothing_to_do() -> None:
     assert got["materials"].isna().all()
     assert len(got) == 9
     assert tasks_of(ROW_WORK[:0], ZONE_OF_ROW[:0], ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue()).empty
-
-
-@pytest.fixture(scope="module")
-def estate() -> tuple[Plan, dict[str, pd.DataFrame]]:
-    """Return the sample estate's plan, and its work, zones, coils, materials and programme."""
-    plan = plan_config(load_config(str(Path(__file__).parents[4] / "configs" / "encosta_nova.toml")))
-    settings = plan.config.work
-    rows = pd.DataFrame(plan.rows.drop(columns="geometry"))
-    rows = rows.reset_index(drop=True)
-    coils = plan.coils
-    parts = (plan.posts, plan.clips, plan.wires, plan.adjusters, coils)
-    planned = Planned(rows, *parts)
-    work, _ = work_of(planned, plan.catalogue, settings)
-    hours = work.groupby("row_id")["hours"].sum().reindex(rows["row_id"]).to_numpy()
-    zones, _ = zone_table(rows, hours, rows["zone_id"].to_numpy(dtype=object), settings)
-    _, materials, _ = materials_of(planned, plan.config, plan.catalogue)
-    programme = tasks_of(work, rows.set_index("row_id")["zone_id"], materials, coils, settings, plan.catalogue)
-    return plan, {"rows": rows, "work": work, "zones": zones, "coils": coils, "materials": materials, "got": programme}
-
-
-def test_estate_keeps_hours_and_quantities(estate: tuple[Plan, dict[str, pd.DataFrame]]) -> None:
-    plan, made = estate
-    got, zones = made["got"], made["zones"].set_index("zone_id")
-    assert got.groupby("zone_id")["hours"].sum().to_numpy() == pytest.approx(zones["hours"].sort_index(), rel=1e-12)
-    assert got.groupby("zone_id")["days"].sum().to_numpy() == pytest.approx(zones["days"].sort_index(), rel=1e-12)
-    assert (got.groupby("zone_id")["step"].agg(list).map(lambda steps: steps == list(range(1, len(steps) + 1)))).all()
-    quantity = got.groupby("task")["quantity"].sum()
-    posts = plan.posts["kind"].value_counts()
-    lines = int(plan.wires["lines"].sum())
-    fitted = int(plan.adjusters["kind"].notna().sum())
-    assert quantity["set end posts"] == posts["end"] == 2 * len(plan.rows)
-    assert quantity["set posts"] == posts["intermediate"]
-    assert quantity["end staples"] == 2 * lines
-    assert quantity["fix one end"] == lines
-    assert quantity["tie off"] == lines - fitted
-    staples = {item.id for item in plan.catalogue.fixings if item.kind in ("formed staple", "plain staple")}
-    assert quantity["drive home"] == plan.clips.loc[plan.clips["fixing"].isin(staples), "pieces"].sum() > 0
-    assert quantity["tension"] == lines
-    assert (
-        quantity["join"] == len(made["coils"]) - len(made["coils"].drop_duplicates(["row_id", "wire_id", "line"])) > 0
-    )
-    assert quantity["carry coils"] == len(made["coils"].drop_duplicates(["zone_id", "coil_id"]))
-    assert quantity["run out"] == pytest.approx(plan.wires["run_out_m"].sum())
-    assert quantity["clips and staples"] == plan.clips["pieces"].sum()
-    assert quantity["adjusters"] == fitted
-    assert quantity["check"] == len(plan.rows)
-
-
-def test_estate_loads_every_piece_and_every_coil_once(estate: tuple[Plan, dict[str, pd.DataFrame]]) -> None:
-    """Read the texts back: pieces by zone and item are those of the zones' materials, coils those with cuts there."""
-    plan, made = estate
-    loads = made["got"].dropna(subset="materials")
-    found: dict[tuple[str, str], float] = {}
-    coils: set[tuple[str, str, float]] = set()
-    for zone, text in zip(loads["zone_id"], loads["materials"], strict=True):
-        for load in text.split("; "):
-            wire = re.fullmatch(r".+: coils? (.+)", load)
-            if wire:
-                names = re.findall(r"(C\d+)(?: \(open, (\d+\.\d\d) m run off\))?", wire[1])
-                coils |= {(zone, name, float(run_off or 0.0)) for name, run_off in names}
-                continue
-            many, item = load.split(" x ", 1)
-            assert (zone, item) not in found
-            found[zone, item] = float(many)
-    pieces = made["materials"][~made["materials"]["kind"].isin(["tool", "wire"])]
-    assert found == pieces.set_index(["zone_id", "item"])["quantity"].to_dict()
-
-    zone_of = dict(zip(made["rows"]["row_id"], made["rows"]["zone_id"], strict=True))
-    first: dict[tuple[str, str], float] = {}
-    for coil, row, mark in made["coils"][["coil_id", "row_id", "from_m"]].itertuples(index=False):
-        key = (zone_of[row], coil)
-        first[key] = min(first.get(key, np.inf), mark)
-    assert coils == {(zone, coil, round(mark, 2)) for (zone, coil), mark in first.items()}
-    assert any(mark > 0.0 for _, _, mark in coils)
-    assert {post.id for post in plan.catalogue.posts} & {item for _, item in found}

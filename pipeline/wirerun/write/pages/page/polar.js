@@ -64,7 +64,8 @@ export function polar(data, measure, picked, pick) {
   }
   chart.append(...later);
   for (const value of ticks(low, high, 4)) {
-    const [x, y] = place(75, radius(value));
+    // Up the page: the words are wider than two rings are apart.
+    const [x, y] = place(15, radius(value));
     const words = `${number(value, measure.decimals)} ${measure.unit}`;
     const halo = { stroke: "#ffffff", "stroke-width": 4, "paint-order": "stroke" };
     chart.append(draw("text", { x, y, "text-anchor": "middle", ...halo }, words));
