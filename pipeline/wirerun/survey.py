@@ -17,6 +17,7 @@ from wirerun.model.survey import Survey
 from wirerun.progress import Progress
 from wirerun.read.config import GROUND, planned_with
 from wirerun.read.found_ground import open_ground
+from wirerun.read.survey_size import refuse_too_large
 from wirerun.read.survey_source import SurveySource, open_survey
 from wirerun.settings import Config
 from wirerun.surface.accuracy import FAR_M, Accuracy, accuracy_of, likely_another_height_system
@@ -28,7 +29,7 @@ from wirerun.survey_photo import areas_of, picture_of
 from wirerun.survey_posts import posts_of_blocks
 from wirerun.survey_rows import Plants, note_rows, row_frame, rows_of_block, spacing_of_blocks
 from wirerun.wording import many
-from wirerun.write.folder import result_folder
+from wirerun.write.folder import result_folder, room_at
 from wirerun.write.survey.plan_config import write_plan_config
 from wirerun.write.survey.rasters import GroundFiles, ground_files
 from wirerun.write.survey.report import write_report
@@ -75,6 +76,7 @@ def survey_to_folder(
     """
     notes = Findings()
     with result_folder(target, overwrite=overwrite) as draft, open_survey(config) as source:
+        refuse_too_large(source, room_at(draft))
         told = _filter_settings(source)
         with progress.stage("noise"):
             noise_m = survey_noise(source, told)
@@ -210,7 +212,9 @@ def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[A
     known = np.isfinite(off)
     used = known.copy()
     if check is None:
-        return accuracy_of(np.zeros(0), source.config.survey), gpd.GeoDataFrame(geometry=[], crs="EPSG:4326")
+        return accuracy_of(np.zeros(0), np.zeros((0, 2)), source.config.survey), gpd.GeoDataFrame(
+            geometry=[], crs="EPSG:4326"
+        )
     if likely_another_height_system(off[known]):
         apart = float(np.median(off[known]))
         notes.note(
@@ -234,7 +238,8 @@ def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[A
         geometry=shapely.points(check.lonlat),
         crs="EPSG:4326",
     )
-    return accuracy_of(off[used], source.config.survey), points
+    places = source.check_cells[used] * source.grid.cell_m
+    return accuracy_of(off[used], places, source.config.survey), points
 
 
 def _note(
@@ -283,6 +288,7 @@ def _plan_tables(written: dict[str, Any], made: Survey, accuracy: Accuracy) -> d
         "surface": "ground",
         "accuracy_m": round(accuracy.accuracy_m, 4),
         "correlation_m": round(accuracy.correlation_m, 2),
+        "unseen_m": made.config.survey.unseen_m,
     }
     tables = spacing_of_blocks(planned_with(written, elevation, {}), made.blocks)
     tables["name"] = made.config.name

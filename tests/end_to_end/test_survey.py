@@ -15,6 +15,8 @@ from click.testing import CliRunner, Result
 from pyproj import Transformer
 from wirerun import plan_file
 from wirerun.cli import main
+from wirerun.read import survey_size
+from wirerun.surface import work_grid
 
 from tests.unit.surface.scenes import CELL_M, vineyard
 
@@ -239,3 +241,44 @@ def test_holes_and_another_height_system_are_told(small: Small) -> None:
     words = " ".join(done.output.split())
     assert "one of the two has heights above the ellipsoid" in words
     assert "P3 lie where no ground was made" in words
+
+
+def test_tiles_of_the_work_change_nothing(small: Small, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nine tiles instead of one for all, with a hole and a tree: rows to the byte, heights to a step of rounding.
+
+    Under the tree ground is filled from farther off than a tile's margin: a few cells round the other way.
+    """
+    surface = small.scene.surface_m.copy()
+    surface[120:160, 200:240] += 4.0
+    surface[300:330, 100:150] = np.nan
+    small.write("surface.tif", slice(None), slice(None), surface)
+    assert small.run('"surface.tif"', "whole").exit_code == 0
+    whole = prints(small.folder / "whole")
+    monkeypatch.setattr(work_grid, "_TILE_CELLS", 250)
+    assert small.run('"surface.tif"', "tiles").exit_code == 0
+    cut = prints(small.folder / "tiles")
+    assert {name for name in whole if whole[name] != cut[name]} <= {"ground.tif", "difference.tif", "review.html"}
+    for name in ("ground.tif", "difference.tif"):
+        one, other = (rasterio.open(small.folder / folder / name).read(1) for folder in ("whole", "tiles"))
+        assert np.abs(one - other).max() <= 1.0 / 8192.0
+        assert np.count_nonzero(one != other) < 1e-4 * one.size
+
+
+@pytest.mark.parametrize(
+    ("memory", "disk", "sentence"),
+    [
+        (1.2e9, 1e12, "this machine has 1.2 GB of memory; survey fewer blocks at once"),
+        (1e12, 1e6, "0.0 GB are free where the result"),
+    ],
+)
+def test_a_survey_too_large_is_refused_before_it_starts(
+    small: Small, monkeypatch: pytest.MonkeyPatch, memory: float, disk: float, sentence: str
+) -> None:
+    monkeypatch.setattr(survey_size, "memory_there", lambda: memory)
+    monkeypatch.setattr("wirerun.survey.room_at", lambda _folder: disk)
+    done = small.run('"surface.tif"', "out")
+    assert done.exit_code == 3, done.output
+    words = " ".join(done.output.split()).replace("\u202f", " ")
+    assert "block.geojson: the survey needs about 300 000 cells of ground, 1.5 GB of memory, 0.0 GB of disk" in words
+    assert sentence in words
+    assert [path.name for path in small.folder.iterdir() if path.is_dir()] == []

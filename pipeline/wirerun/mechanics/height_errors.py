@@ -22,12 +22,17 @@ class HeightErrors:
         Distance at which the correlation has fallen to 5 %; 0 for none. [m]
     smoothing_m : float
         Length over which each height is averaged along its row. [m]
+    unseen_m : [post], >= 0, optional
+        What the ground does at a post and no height shows, such as what a filter smooths away under the vines. The
+        other errors lie on top of the ground and hide it, this one is ground itself: no other height tells of it, and a
+        bend that is seen is not taken for it. None for none. [m]
     """
 
     shared_m: FloatArray
     own_m: FloatArray
     correlation_m: float
     smoothing_m: float
+    unseen_m: FloatArray | None = None
 
 
 class ErrorCovariance:

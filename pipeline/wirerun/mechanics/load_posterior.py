@@ -62,7 +62,7 @@ class LoadPosterior:
     error : [post, kind]
         Mean error: the load seen less this is the load expected. [N/N]
     left : [post, kind], >= 0
-        Standard deviation that is left. [N/N]
+        Standard deviation that is left, ground that no height shows included. [N/N]
     left_better : [post, kind], >= 0
         What heights with `BETTER` times the error would leave. [N/N]
     plain : [post]
@@ -141,11 +141,17 @@ def load_posterior(
     heights, covariance = _all_heights(xy_m, feet, errors, more)
     plain = np.full(feet.rows.size, np.nan)
     plain[inner] = np.sqrt(covariance.of_sums(sums.of, sums.share))
+    unseen = np.zeros(feet.rows.size)
+    if errors.unseen_m is not None:
+        unseen[inner] = np.sqrt((sums.share**2 * errors.unseen_m[sums.of] ** 2).sum(axis=1))
+    whole = np.hypot(plain, unseen)
     if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).any():
-        one, sigma = np.where(np.isnan(plain), np.nan, 1.0)[:, None], plain[:, None]
-        return LoadPosterior(one, 0.0 * one, sigma, BETTER * sigma, plain, np.nan, np.nan)
-    kept, evidence = _tell(sums, heights, covariance, feet.rows.size)
-    return LoadPosterior(*kept, plain, *_noise_shown(evidence, min(CORE, len(heights.z))))
+        one = np.where(np.isnan(plain), np.nan, 1.0)[:, None]
+        better = np.hypot(BETTER * plain, unseen)[:, None]
+        return LoadPosterior(one, 0.0 * one, whole[:, None], better, whole, np.nan, np.nan)
+    (weight, error, left, better), evidence = _tell(sums, heights, covariance, feet.rows.size)
+    left, better = (np.hypot(each, unseen[:, None]) for each in (left, better))
+    return LoadPosterior(weight, error, left, better, whole, *_noise_shown(evidence, min(CORE, len(heights.z))))
 
 
 def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> tuple[FloatArray, FloatArray]:
@@ -163,7 +169,8 @@ def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> 
         return np.zeros(len(every)), np.sqrt(covariance.of_sums(sums.of, sums.share))
     (weight, error, left, _), _ = _tell(sums, heights, covariance, len(every))
     mean = (weight * error).sum(axis=1)
-    return mean, np.sqrt(np.maximum((weight * (left**2 + error**2)).sum(axis=1) - mean**2, 0.0))
+    variance = np.maximum((weight * (left**2 + error**2)).sum(axis=1) - mean**2, 0.0)
+    return mean, np.sqrt(variance) if errors.unseen_m is None else np.hypot(np.sqrt(variance), errors.unseen_m)
 
 
 def _all_heights(

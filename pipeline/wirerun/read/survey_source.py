@@ -35,8 +35,8 @@ from wirerun.settings import Config
 from wirerun.surface.ground_filter import WORK_CELL_M, join_cells
 from wirerun.surface.work_grid import STEP, Cells, WorkGrid
 
-# Ground is made so far beyond each block: choice, room for interpolation and smoothing.
-_BEYOND_M: Final = 10.0
+#: Ground is made so far beyond each block: choice, room for interpolation and smoothing.
+BEYOND_M: Final = 10.0
 # Vines are not seen in cells larger than this: choice, a third of a narrow canopy's alley.
 _COARSEST_M: Final = 0.5
 _MOST_OFF_SQUARE: Final = 0.01
@@ -87,7 +87,7 @@ class SurveySource:
 
     def wanted(self, cells: Cells) -> BoolArray:
         """Cells in or near a block, shape of the cells."""
-        reach = _BEYOND_M / self.grid.cell_m
+        reach = BEYOND_M / self.grid.cell_m
         return self._in([area.buffer(reach) for area in self.areas], cells, 1)
 
     def in_block(self, number: int, step: int) -> tuple[Cells, BoolArray]:
@@ -193,7 +193,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
             yield replace(_source(config, nothing, place, blocks, None, findings, sources, bare=False), photo=photo)
             return
         if told.points is not None:
-            cloud = read_cloud(config, blocks, _BEYOND_M, faults)
+            cloud = read_cloud(config, blocks, BEYOND_M, faults)
             faults.stop_if_any()
             if cloud is None:
                 msg = "the point cloud was refused without a reason"
@@ -290,7 +290,7 @@ def _on_work_cells(raster: HeightRaster, blocks: list[Block], faults: Faults) ->
         return None
     join = max(1, round(WORK_CELL_M / sides[0]))
     whole = join * STEP
-    reach = _BEYOND_M / sides[0]
+    reach = BEYOND_M / sides[0]
     box = shapely.union_all([to_cells(raster, block.area).buffer(reach) for block in blocks]).bounds
     # Where the raster's first cell lies among all cells of this size, counted from the CRS's own corner.
     first = round(step.c / step.a), round(step.f / step.e)

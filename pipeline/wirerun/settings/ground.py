@@ -62,6 +62,14 @@ class ElevationSettings(Section):
         description="Distance at which the correlation of two height errors has fallen to 5 %, in metres. "
         "Default: choice (a drone survey's errors run together over a few metres).",
     )
+    unseen_m: float = Field(
+        0.0,
+        ge=0.0,
+        le=5.0,
+        description="What the ground does at a post and the raster does not show, one sigma, in metres: what a filter "
+        "smooths away under vines. It widens what is left open, and is never taken for a bend. Default: choice (ground "
+        "that was seen).",
+    )
     smoothing_m: float = Field(
         1.0,
         ge=0.0,

@@ -28,7 +28,7 @@ from wirerun.surface.local_plane import Planes, local_planes
 #: Cells of the work, about: finer ones are joined to this side. [m]
 WORK_CELL_M: Final = 0.1
 #: So much of the neighbourhood decides on a cell. [m]
-MARGIN_M: Final = 24.0
+MARGIN_M: Final = 30.0
 # Of the fine cells that make one of the work, this quantile: the least of many is low by several sigma of noise.
 _QUANTILE: Final = 0.2
 # Choices by trials; the errors hardly move with any of them (half a centimetre within a factor of 1.5).

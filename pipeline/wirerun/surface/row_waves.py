@@ -3,6 +3,7 @@
 Places are in cells of the canopy raster, x to the right and y down, the middle of the first cell at 0.
 """
 
+import math
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -25,6 +26,11 @@ _UNLIKE: Final = 0.7
 _STRAIGHT: Final = 0.2  # of a spacing: bends that are less are none
 _FOLDS: Final = 20
 _MOST_SUMMED: Final = 400_000
+# What keeps the memory of a large block down: windows (more lie farther apart), places that the phase is laid through,
+# and places that it is worked out for at once.
+_MOST_WINDOWS: Final = 2_000
+_MOST_PLACES: Final = 200_000
+_AT_ONCE: Final = 500_000
 
 
 class RowWave(NamedTuple):
@@ -55,7 +61,7 @@ class RowWave(NamedTuple):
 
     def phase(self, x: FloatArray, y: FloatArray) -> FloatArray:
         """Rows away from the first at places, shape as given."""
-        return _terms(x, y, self.powers, self.centre, self.scale) @ self.coefficients
+        return _phase(x, y, self.coefficients, self.powers, self.centre, self.scale)
 
 
 def stature_of(canopy_m: FloatArray) -> FloatArray:
@@ -102,7 +108,7 @@ def _local_waves(
 ) -> tuple[FloatArray, FloatArray, FloatArray] | None:
     """Middles of windows (x, y), their wave vectors [1/cell], and weights; None where too few agree."""
     size = min(round(_WINDOW_M / cell_m), *presence.shape)
-    step = max(1, round(_STEP_M / cell_m))
+    step = max(1, round(_STEP_M / cell_m), math.ceil(math.sqrt(np.count_nonzero(inside) / _MOST_WINDOWS)))
     summed = np.pad(np.cumsum(np.cumsum(inside, axis=0, dtype=np.int64), axis=1), ((1, 0), (1, 0)))
     top, left = (np.arange(0, count - size + 1, step) for count in presence.shape)
     a, b = (index.ravel() for index in np.meshgrid(top, left, indexing="ij"))
@@ -215,17 +221,17 @@ def _refined(
     shape = presence.shape[0] // join, presence.shape[1] // join
     joined, share = (_means(part, join, shape) for part in (presence, inside.astype(np.float64)))
     spacing = spacing_cells / join
-    y, x = (index * join + (join - 1) / 2.0 for index in np.indices(shape))
+    y, x = (index * join + (join - 1) / 2.0 for index in np.ogrid[: shape[0], : shape[1]])
     within = share > 0.5
-    all_terms = _terms(x, y, more, centre, scale)
-    terms_at = max(1, round(spacing / 4.0))
+    terms_at = max(1, round(spacing / 4.0), math.ceil(math.sqrt(np.count_nonzero(within) / _MOST_PLACES)))
     thin = within[::terms_at, ::terms_at]
-    terms = all_terms[::terms_at, ::terms_at][thin]
+    rows, columns = np.nonzero(thin)
+    terms = _terms(x[0, ::terms_at][columns], y[::terms_at, 0][rows], more, centre, scale)
     degree = more.sum(axis=1)
     mean = gaussian_filter(joined, 2.0 * spacing) / np.maximum(gaussian_filter(share, 2.0 * spacing), 1e-6)
     wave = np.where(within, joined - mean, 0.0)
     for most, wide in ((0, 3.0), (1, 3.0), (2, 2.5), (3, 2.0), (3, 2.0), (5, 1.5), (5, 1.5)):
-        turned = wave * np.exp(-2j * np.pi * (all_terms @ wider))
+        turned = wave * np.exp(-2j * np.pi * _phase(x, y, wider, more, centre, scale))
         left = gaussian_filter(turned.real, wide * spacing) + 1j * gaussian_filter(turned.imag, wide * spacing)
         left = left[::terms_at, ::terms_at][thin]
         if most == 0:
@@ -257,7 +263,7 @@ def _without_cover(
     rows, columns = np.nonzero(inside)
     step = max(1, len(rows) // _MOST_SUMMED)
     rows, columns = rows[::step], columns[::step]
-    phase = _terms(columns.astype(float), rows.astype(float), powers, centre, scale) @ fit
+    phase = _phase(columns.astype(float), rows.astype(float), fit, powers, centre, scale)
     fold = np.floor(np.mod(phase + 0.25, 2.0) * _FOLDS / 2.0).astype(np.int64)
     height = np.bincount(fold, canopy_m[rows, columns], _FOLDS) / np.maximum(np.bincount(fold, minlength=_FOLDS), 1)
     half = _FOLDS // 2
@@ -288,7 +294,7 @@ def _described(
     rows, columns = np.nonzero(inside)
     step = max(1, len(rows) // _MOST_SUMMED)
     x, y = columns[::step].astype(float), rows[::step].astype(float)
-    phase = _terms(x, y, powers, centre, scale) @ fit
+    phase = _phase(x, y, fit, powers, centre, scale)
     plane = np.column_stack([np.ones(len(x)), x - centre[0], y - centre[1]])
     level = np.linalg.lstsq(plane, phase, rcond=None)[0]
     straight = bool(np.quantile(np.abs(phase - plane @ level), 0.98) < _STRAIGHT)
@@ -342,6 +348,20 @@ def _terms(x: FloatArray, y: FloatArray, powers: NDArray[np.int64], centre: Floa
         across.append(across[-1] * u)
         down.append(down[-1] * v)
     return np.stack([across[i] * down[j] for i, j in powers], axis=-1)
+
+
+def _phase(
+    x: FloatArray, y: FloatArray, fit: FloatArray, powers: NDArray[np.int64], centre: FloatArray, scale: float
+) -> FloatArray:
+    """The phase at places, which broadcast; strip by strip, so that its terms never stand in memory all at once."""
+    shape = np.broadcast_shapes(x.shape, y.shape)
+    x, y = np.broadcast_to(x, shape), np.broadcast_to(y, shape)
+    made = np.empty(shape)
+    step = max(1, _AT_ONCE // max(1, math.prod(shape[1:])))
+    for start in range(0, shape[0], step):
+        strip = slice(start, start + step)
+        made[strip] = _terms(x[strip], y[strip], powers, centre, scale) @ fit
+    return made
 
 
 def _powers(degree: int) -> NDArray[np.int64]:

@@ -56,9 +56,10 @@ class WorkGrid:
         """Return the cells round a tile that decide on it."""
         return 2 * STEP * -int(-MARGIN_M / self.cell_m // (2 * STEP))
 
-    def tiles(self, size: int = _TILE_CELLS) -> Iterator[Cells]:
-        """Go through tiles that cover the grid, without their margins."""
+    def tiles(self, size: int = 0) -> Iterator[Cells]:
+        """Go through tiles that cover the grid, without their margins; 0 is the size that the work goes in."""
         rows, columns = self.shape
+        size = size or _TILE_CELLS
         for top in range(0, rows, size):
             for left in range(0, columns, size):
                 yield Cells(top, left, min(top + size, rows), min(left + size, columns))

@@ -43,6 +43,11 @@ def check_target(target: Path, *, overwrite: bool) -> None:
         raise _cannot(target, reason) from reason
 
 
+def room_at(folder: Path) -> float:
+    """Return how many bytes may still be written where a folder is."""
+    return float(shutil.disk_usage(folder).free)
+
+
 @contextmanager
 def result_folder(target: Path, *, overwrite: bool) -> Iterator[Path]:
     """Give a temporary folder beside `target`, and put it in its place when the block ends well.

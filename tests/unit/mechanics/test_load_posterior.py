@@ -1,5 +1,7 @@
 """What of a load is the survey's error, as all heights tell: against dense linear algebra, and by its nature."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.special import ndtr
@@ -215,6 +217,24 @@ def test_the_ground_is_nearer_to_what_is_expected_than_to_what_was_seen() -> Non
     assert np.sqrt((after**2).mean()) < 0.7 * np.sqrt(((seen - true) ** 2).mean())
     # What is left is what it is said to be.
     assert np.sqrt(((after / left) ** 2).mean()) == pytest.approx(1.0, abs=0.25)
+
+
+def test_ground_that_no_height_shows_widens_what_is_left_and_moves_nothing() -> None:
+    """By hand: g = (1, -2, 1)/6 m on the level, so that u at each post adds 6 u^2/36 to the variance."""
+    ground = 0.02 * np.sin(XY[:, 0] / 9.0) + noise(7)
+    before, given = posterior(ground), errors()
+    after = posterior(ground, replace(given, unseen_m=np.full(len(XY), 0.02)))
+    assert after.weight == pytest.approx(before.weight, nan_ok=True)
+    assert after.error == pytest.approx(before.error, nan_ok=True)
+    more = 6.0 * 0.02**2 / 36.0
+    for wide, narrow in ((after.left, before.left), (after.left_better, before.left_better)):
+        assert wide[INNER] ** 2 == pytest.approx(narrow[INNER] ** 2 + more, rel=1e-3)
+    assert after.plain[INNER] ** 2 == pytest.approx(before.plain[INNER] ** 2 + more, rel=1e-3)
+    alone = posterior(ground, replace(given, shared_m=0.0 * XY[:, 0], unseen_m=np.full(len(XY), 0.02)))
+    assert alone.left[INNER, 0] ** 2 == pytest.approx(more, rel=1e-3)
+    feet = Supports(XY[:, 0], ground, ROW)
+    left = [height_posterior(XY, feet, each)[1] for each in (given, replace(given, unseen_m=np.full(len(XY), 0.02)))]
+    assert left[1] ** 2 == pytest.approx(left[0] ** 2 + 0.02**2)
 
 
 def test_kinds_that_are_taken_together_keep_their_mean_and_their_spread(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -40,7 +40,7 @@ def errors_of_heights(
     surveyed : [row]
         Rows whose posts all have surveyed heights.
     elevation : ElevationSettings
-        Accuracy and correlation of the raster's heights.
+        Accuracy and correlation of the raster's heights, and what of the ground it does not show.
     settings : PostSettings
         Accuracy of surveyed heights.
     """
@@ -49,7 +49,8 @@ def errors_of_heights(
     beyond = np.sqrt(np.maximum(np.nan_to_num(bridges.error_m) ** 2 - shared**2, 0.0))
     of_points = elevation.accuracy_m if settings.points_accuracy_m is None else settings.points_accuracy_m
     own = np.where(by_hand, of_points, beyond)
-    return HeightErrors(shared, own, elevation.correlation_m, row_ground.ground.smoothing_m)
+    unseen = np.where(by_hand, 0.0, elevation.unseen_m) if elevation.unseen_m else None
+    return HeightErrors(shared, own, elevation.correlation_m, row_ground.ground.smoothing_m, unseen)
 
 
 def _of_cells(posts: Posts, row_ground: RowGround, elevation: ElevationSettings) -> FloatArray:

@@ -8,11 +8,14 @@ from typing import Any, Final
 
 import numpy as np
 import rasterio
+from rasterio._err import CPLE_BaseError
+from rasterio.errors import RasterioError
 from rasterio.shutil import copy as copy_raster
 from rasterio.windows import Window
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.surface.work_grid import Cells, WorkGrid
+from wirerun.write.library_errors import not_written
 
 NODATA: Final = -9999.0
 _TILE: Final = 256
@@ -50,17 +53,27 @@ class GroundFiles:
 
 
 @contextmanager
+def _telling(path: Path) -> Iterator[None]:
+    """Tell what the raster library says of a file that it could not write, and how much room there is."""
+    try:
+        yield
+    except (CPLE_BaseError, RasterioError) as reason:
+        raise not_written(path, "it was not written whole") from reason
+
+
+@contextmanager
 def ground_files(folder: Path, grid: WorkGrid) -> Iterator[GroundFiles]:
     """Open the rasters of a survey in a folder; at the end of the block they stand there, cloud-optimised.
 
     Raises
     ------
-    OSError, rasterio.errors.RasterioError
+    OSError
         If they cannot be written.
     """
     drafts = {name: folder / f".{name}" for name in _BANDS}
     try:
-        with ExitStack() as files:
+        # A full disk is told of when a file is closed, too, and then in words of the library's own.
+        with _telling(folder / GROUND), ExitStack() as files:
             opened = {}
             for name, bands in _BANDS.items():
                 opened[name] = file = files.enter_context(
@@ -71,19 +84,20 @@ def ground_files(folder: Path, grid: WorkGrid) -> Iterator[GroundFiles]:
                 file.update_tags(AREA_OR_POINT="Area")
             yield GroundFiles(opened)
         for name, draft in drafts.items():
-            copy_raster(
-                draft,
-                folder / name,
-                driver="COG",
-                compress="DEFLATE",
-                predictor="YES",
-                level="9",
-                blocksize=_TILE,
-                overviews="AUTO",
-                overview_resampling="AVERAGE",
-                bigtiff="IF_SAFER",
-                num_threads="ALL_CPUS",
-            )
+            with _telling(folder / name):
+                copy_raster(
+                    draft,
+                    folder / name,
+                    driver="COG",
+                    compress="DEFLATE",
+                    predictor="YES",
+                    level="9",
+                    blocksize=_TILE,
+                    overviews="AUTO",
+                    overview_resampling="AVERAGE",
+                    bigtiff="IF_SAFER",
+                    num_threads="ALL_CPUS",
+                )
     finally:
         for draft in drafts.values():
             draft.unlink(missing_ok=True)

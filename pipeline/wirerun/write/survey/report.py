@@ -43,6 +43,8 @@ def _report(made: Survey) -> dict[str, Any]:
         "name": made.config.name,
         "accuracy_m": None if accuracy is None else round(accuracy.accuracy_m, 4),
         "correlation_m": None if accuracy is None else accuracy.correlation_m,
+        "unseen_m": made.config.survey.unseen_m,
+        "slow_m": None if accuracy is None else round(accuracy.slow_m, 4),
         "bearing_deg": round(largest.bearing_deg, 3) if largest else None,
         "spacing_m": round(largest.wave.spacing_m, 4) if largest and largest.wave else None,
         "check_points": None

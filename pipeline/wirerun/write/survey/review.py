@@ -151,6 +151,8 @@ def _accuracy(made: Survey) -> list[tuple[str, str]]:
     said = [
         ("accuracy_m for the plan", f"{accuracy.accuracy_m:.3f} m"),
         ("correlation_m", f"{accuracy.correlation_m:g} m"),
+        ("unseen_m", f"{made.config.survey.unseen_m:.3f} m"),
+        ("slow, not in the plan", f"{accuracy.slow_m:.3f} m"),
     ]
     if accuracy.checked is not None:
         checked = accuracy.checked
