@@ -97,6 +97,19 @@ def test_runs_are_joined_across_small_gaps_but_not_across_rows(plan: Callable[..
     assert [made.asked.ask[post] for post in (0, *middle[:2])] == ["none", "one-way", "two-way"]
 
 
+def test_the_grade_change_of_a_section_is_that_of_its_own_posts(
+    stand: Callable[..., Posts], year: Callable[..., WireStates]
+) -> None:
+    """The hollow of a metre stands behind the section: at its last post the grade falls by 1 in 6."""
+    posts = stand([0.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0])
+    load: FloatArray = np.array([[-100.0] * 5, [1.0, -9.0, -9.0, 1.0, 1.0]])
+    sections = decide(posts, year(posts, strung=load), join_posts=0).sections
+    assert sections.first.tolist() == [2]
+    assert sections.grade_change_pct == pytest.approx([0.0])
+    later = decide(posts, year(posts, strung=load[:, [1, 0, 3, 2, 4]]), join_posts=0).sections
+    assert later.grade_change_pct[-1] == pytest.approx(100.0 / 3.0)
+
+
 def test_without_joining_each_run_stands_alone(plan: Callable[..., Made]) -> None:
     made = plan([1.0, -9, 1, -9, 1, 1, -9, *[1.0] * 7], join_posts=0)
     assert list(made.sections.last - made.sections.first + 1) == [1, 1, 1]
