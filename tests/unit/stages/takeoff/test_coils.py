@@ -318,4 +318,5 @@ def test_part_coils_of_the_stock_are_told_with_what_is_on_them() -> None:
     )
     said = {note.code: note.message for note in notes}
     assert said["coils"].startswith("1 part coil of the stock with 900 m first, then 1 coil of 1000.0 m for 10 runs")
+    assert ": the least possible; " in said["coils"]
     assert said["stock-short"].startswith("1 part coil of the stock too short for a piece")
