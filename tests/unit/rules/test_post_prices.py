@@ -67,3 +67,17 @@ def test_an_empty_catalogue_leaves_the_choices_of_the_program() -> None:
 def test_a_two_way_clip_that_is_cheaper_costs_nothing_more() -> None:
     cheap = replace(KNOWN, fixings=(clip("open", "down", 0.9, 0.5), clip("closing", "both", 0.5, 0.5)))
     assert prices(cheap).two_way == 0.0
+
+
+def test_only_what_fixes_to_the_post_and_may_be_used_has_a_say() -> None:
+    """A clip for steel posts and one that is driven by air, both for nearly nothing."""
+    cheap = clip("cheap", "down", 0.01, 0.1)
+    for update in ({"fixes_to": "steel"}, {"driven": "air"}):
+        known = replace(KNOWN, fixings=(*KNOWN.fixings, cheap.model_copy(update=update)))
+        assert prices(known, fixings={"driven": "hand"}) == prices(fixings={"driven": "hand"})
+
+
+def test_a_clips_price_has_its_fasteners() -> None:
+    """Two screws of 0.05 with each of four clips."""
+    screwed = KNOWN.fixings[0].model_copy(update={"fastener": "screw", "fasteners": 2, "fastener_price": 0.05})
+    assert prices(replace(KNOWN, fixings=(screwed, KNOWN.fixings[1]))).post - prices().post == pytest.approx(4 * 0.1)

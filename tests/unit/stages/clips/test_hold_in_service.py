@@ -120,6 +120,7 @@ def test_an_open_clip_is_bent_aside(stand: Stand) -> None:
     assert found.used[0, 1] == pytest.approx(60.0 / 30.0)  # undulation.hold_side_n
     (told,) = notes
     assert told.code == "service-fixing"
+    assert "wind: 10 N down, 60 N to the side, 200 % of what it bears" in told.message
     assert "closing would hold there" in told.message  # the cheaper of the two
     assert "a competent person judges" in told.message
 
@@ -131,6 +132,11 @@ def test_a_pull_up_that_the_bare_wire_has_too_is_judged_there(stand: Stand, bare
     if counts:
         assert GIVES[found.gives[0, 1]] == "open clip, upwards"
         assert found.used[0, 1] == pytest.approx(30.0 / 5.0)  # undulation.hold_down_n
+
+
+def test_a_wire_that_pulls_up_less_than_without_a_load_asks_nothing_more(stand: Stand) -> None:
+    used = [held(stand([0.0] * 3), "open", -5.0, 0.0, bare=(-10.0, down))[0].used[0, 1] for down in (-10.0, 600.0)]
+    assert used[0] == used[1] < 0.05
 
 
 def test_a_clip_mounted_upside_down_does_not_bear_a_crop(stand: Stand) -> None:

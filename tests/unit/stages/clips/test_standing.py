@@ -24,6 +24,7 @@ def noted(
     aside_m: list[float] | None,
     out_m: FloatArray | None = None,
     two_way: tuple[int, ...] = (),
+    wire: int = 1,
     **standing: object,
 ) -> dict[str, str]:
     """What is said by code; wires at 0.9, 1.2 and 1.45 m, end pulls of 5000 N and more by the post, posts of 1.9 m."""
@@ -32,7 +33,7 @@ def noted(
     places = clip_positions(np.full(len(posts), 1.9), settings.clips, settings.wires, posts.row, ~posts.is_end)
     pieces = np.where(posts.is_end, 0, places.pieces(np.array([1, 2, 2])))
     kind = np.full((3, len(posts)), "one-way", dtype=object)
-    kind[1, list(two_way)] = "two-way"
+    kind[wire, list(two_way)] = "two-way"
     in_state = np.full((3, len(posts), len(IN_CLIPS)), None, dtype=object)
     clips = Clips(kind, kind.copy(), kind == "", in_state, in_state)
     pull = np.where(posts.is_end, 5000.0 + np.arange(len(posts)), np.nan)
@@ -141,3 +142,6 @@ def test_two_way_clips_are_asked_for_only_where_fixings_stand() -> None:
     assert said["standing-one-way"].endswith("B01-R001-P003.")
     assert noted(stand_on(ROW), stands, [0.0] * 4, two_way=(2,), fixings=["upper"]) == {}
     assert noted(stand_on(ROW), [False, True, False, False], [0.0] * 4, two_way=(2,), fixings=["lower"]) == {}
+    # A single staple of the fruiting wire is a fixing, too.
+    said = noted(stand_on(ROW), stands, [0.0] * 4, two_way=(1, 2), wire=0, fixings=["fruiting"])
+    assert "2 posts ask for two-way clips where fixings stand already (wires fruiting)" in said["standing-one-way"]

@@ -97,6 +97,19 @@ def test_runs_are_joined_across_small_gaps_but_not_across_rows(plan: Callable[..
     assert [made.asked.ask[post] for post in (0, *middle[:2])] == ["none", "one-way", "two-way"]
 
 
+def test_the_grade_change_of_a_section_is_that_of_its_own_posts(
+    stand: Callable[..., Posts], year: Callable[..., WireStates]
+) -> None:
+    """The hollow of a metre stands behind the section: at its last post the grade falls by 1 in 6."""
+    posts = stand([0.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0])
+    load: FloatArray = np.array([[-100.0] * 5, [1.0, -9.0, -9.0, 1.0, 1.0]])
+    sections = decide(posts, year(posts, strung=load), join_posts=0).sections
+    assert sections.first.tolist() == [2]
+    assert sections.grade_change_pct == pytest.approx([0.0])
+    later = decide(posts, year(posts, strung=load[:, [1, 0, 3, 2, 4]]), join_posts=0).sections
+    assert later.grade_change_pct[-1] == pytest.approx(100.0 / 3.0)
+
+
 def test_without_joining_each_run_stands_alone(plan: Callable[..., Made]) -> None:
     made = plan([1.0, -9, 1, -9, 1, 1, -9, *[1.0] * 7], join_posts=0)
     assert list(made.sections.last - made.sections.first + 1) == [1, 1, 1]
@@ -118,6 +131,17 @@ def test_certainty_follows_the_error_of_the_heights(plan: Callable[..., Made]) -
     for plan_for, posts in (("certain", 1), ("possible", 4)):
         sections = plan([*load, *load], accuracy_m=0.03, join_posts=0, plan_for=plan_for).sections
         assert list(sections.last - sections.first + 1) == [posts, posts]
+
+
+def test_the_posts_to_look_at_are_named_the_likeliest_first(plan: Callable[..., Made]) -> None:
+    """Needs of 0.3446, 0.6915 and 0.0548, none of them certain: at two a look saves time, one in all will be found."""
+    sigma = 300.0 / 6.0 * 0.03 * np.sqrt(6.0)
+    made = plan([-5.0 + 0.4 * sigma, -5.0 - 0.5 * sigma, -5.0 + 1.6 * sigma, *[40.0] * 3], 0.03, plan_for="certain")
+    (said,) = (note.message for note in made.notes)
+    assert said.startswith("2 posts may need a two-way clip, less surely than plan_for = 'certain'")
+    assert (
+        "B01-R001-P003, B01-R001-P002. About 1 of them will need one. Of all others with one-way clips about 0" in said
+    )
 
 
 def test_a_wire_that_pulls_up_only_when_cold_is_seen_as_such(

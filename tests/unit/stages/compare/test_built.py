@@ -40,7 +40,7 @@ def planned() -> pd.DataFrame:
             "ground_m": 100.0 + number,
             "bearing_deg": 0.0,
             "height_out_m": np.where(ends, 2.0, 1.8),
-            "clip_shift_m": np.where(number == 1, 0.03, 0.0),
+            "clip_shift_m": [-0.02, *np.where(number == 1, 0.03, 0.0)[1:]],
         }
     )
 
@@ -93,6 +93,16 @@ def test_a_post_without_a_height_stands_on_the_planned_ground_where_it_stands() 
     """A third of a metre on, in a span of 6 m that rises by 1: 0.0556 m higher."""
     made = built([*AS_BUILT[:6], (2.4, 6.0 + 1.0 / 3.0, np.nan), (2.4, 12.0, 102.2)])
     assert made.ground_m[6] == pytest.approx(101.0 + 1.0 / 18.0, abs=1e-4)
+
+
+def test_posts_that_were_not_found_say_nothing_of_how_high_the_survey_lies() -> None:
+    assert built([(0.0, 0.0, 100.2)]).shift_m == pytest.approx(0.2)
+
+
+def test_an_extra_post_is_found_between_the_two_of_a_short_row() -> None:
+    places = [(0.0, 0.0, 100.0), (0.0, 3.0, 100.5), (0.0, 6.0, 101.0)]
+    made = build_block(planned()[:2], TO_PLANE, survey(places), 2.4, 1.0)
+    assert made.name.tolist() == ["B01-R001-P001", "X0002", "B01-R001-P002"]
 
 
 def test_without_any_height_the_ground_is_the_plans() -> None:
@@ -156,7 +166,7 @@ def test_wires_run_over_rows_whose_posts_were_all_measured() -> None:
     # An extra post is as tall as most of the block's, and has its clips at their heights.
     assert out_m.tolist() == [2.0, 1.8, 1.8, 1.8, 2.0]
     assert posts.clip_shift_m is not None
-    assert posts.clip_shift_m.tolist() == [0.0, 0.03, 0.0, 0.0, 0.0]
+    assert posts.clip_shift_m.tolist() == [-0.02, 0.03, 0.0, 0.0, 0.0]
     way = np.hypot([0.0, 0.3, 0.3, 0.0], [6.0, 9.0, 3.5, 5.55])
     assert posts.station_m == pytest.approx(np.append(0.0, np.cumsum(way)), abs=1e-6)
     assert posts.ground_m == pytest.approx([100.0, 101.0, 102.7, 103.1, 104.0])

@@ -1,6 +1,7 @@
 """Runs of whole plans cut from coils: nothing lost, marks that add up, and an order a crew can follow."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from wirerun import tables
+from wirerun.arrays import words
 from wirerun.findings import Findings
 from wirerun.model.coils import CoilPlan
 from wirerun.records import Stock
@@ -295,3 +297,26 @@ def test_a_join_is_told_by_its_span_and_how_far_along_the_row_it_is() -> None:
         assert told.tolist()[:-1] == [f"{row}-S{span + 1:03d}" for span in within]
         checked += len(along)
     assert checked >= 2
+
+
+def test_part_coils_of_the_stock_are_told_with_what_is_on_them() -> None:
+    """Rows of 100 m: nine from a part coil of 900 m, the tenth from a coil of 1000 m; 2 m are too short for a piece."""
+    wires, rows = one_wire([100.0] * 10), pd.DataFrame({"row_id": [f"B01-R{n:03d}" for n in range(1, 11)]})
+    rows = rows.assign(block_id="B01", zone_id="Z01", slope_pct=0.0)
+    nothing, work, notes = Stock.nothing(), WorkSettings(labour_per_hour=20.0), Findings()
+    stock = replace(
+        nothing, part_item=words(["thin", "thin"]), part_mm=np.array([2_000, 900_000]), part_tag=words([None, None])
+    )
+    cut_coils(
+        wire_lines(wires, rows, work),
+        wire_spans(tables.empty(tables.SPANS)),
+        Catalogue(wire=(wire_item("thin", 1000.0),)),
+        CoilSettings(joins=True, least_piece_m=10.0),
+        work,
+        notes,
+        stock,
+    )
+    said = {note.code: note.message for note in notes}
+    assert said["coils"].startswith("1 part coil of the stock with 900 m first, then 1 coil of 1000.0 m for 10 runs")
+    assert ": the least possible; " in said["coils"]
+    assert said["stock-short"].startswith("1 part coil of the stock too short for a piece")

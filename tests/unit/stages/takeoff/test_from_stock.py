@@ -84,6 +84,13 @@ def test_part_coils_that_are_not_cut_count_as_spare() -> None:
     assert ordered(store((("thin", 106_000, None),)), known, unkept).loc["thin", "spare_quantity"] == 0
 
 
+def test_spare_coils_come_out_of_the_store_too() -> None:
+    """Two coils are cut and one is spare: three of the five in the store, none to buy."""
+    unkept = replace(of_parts([-1, -1]), coils=of_parts([-1, -1]).coils.assign(remainder_usable="no"))
+    made = ordered(store(thin=5), in_packs(spares=spares(wire=100.0)), unkept).loc["thin"]
+    assert (made["quantity"], made["spare_quantity"], made["in_stock"], made["to_order"]) == (2, 1, 3, 0)
+
+
 def left(stock: Stock, planned: Planned) -> Stock:
     zone = np.array([0, 1], dtype=np.int64)
     cut = planned.cut()
