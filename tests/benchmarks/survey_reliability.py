@@ -19,12 +19,13 @@ from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
-from bench_survey import CELL_M, TOLD, real_ground
-from clip_need_truth import GROUNDS, HOLD_N, RANGE_M, SMOOTHING_M, SPAN_M, TENSION_N, WIRE
+from bench_survey import CELL_M, TOLD  # type: ignore[import-not-found]
+from clip_need_truth import GROUNDS, HOLD_N, RANGE_M, SMOOTHING_M, SPAN_M, TENSION_N, WIRE  # type: ignore[import-not-found]
 from numpy.typing import NDArray
 from reliability import EDGES  # type: ignore[import-not-found]
 from scipy.ndimage import map_coordinates
 from scipy.special import ndtr
+from survey_cases import real_ground
 from survey_scenes import Rows, Scene, correlated, made_ground, make_scene
 from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import load_posterior

@@ -98,7 +98,9 @@ def by_hand(*, heights: bool = True) -> Survey:
         cell_m=0.1,
         noise_m=0.02,
         counts={"seen": 90, "filled": 7, "void": 3},
-        accuracy=Accuracy(0.03, 3.0, Checked(2, 0.005, 0.016, 0.026, 0.02), ("two check points",)) if heights else None,
+        accuracy=Accuracy(0.03, 3.0, 0.0, Checked(2, 0.005, 0.016, 0.026, 0.02), ("two check points",))
+        if heights
+        else None,
         blocks=(BlockRows("B<1>", wave, 90.0, (), span_m=5.0),),
         areas=gpd.GeoDataFrame({"block_id": ["B<1>"]}, geometry=[area], crs=wkt).to_crs("EPSG:4326"),
         rows=rows,
