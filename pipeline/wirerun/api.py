@@ -33,6 +33,7 @@ from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
+from wirerun.survey_photo import photo_to_folder
 from wirerun.weigh_measured import weigh_measured
 from wirerun.write.folder import check_target
 from wirerun.write.gis import check_formats
@@ -367,5 +368,7 @@ def survey_file(
     config, written = load_survey_config(path)
     folder = target or Path("outputs") / f"{config.name}-survey"
     with alike():
-        made = survey_to_folder(config, written, folder, overwrite=overwrite, progress=progress or Progress())
+        heights = config.survey.surface is not None or config.survey.points is not None
+        story = survey_to_folder if heights else photo_to_folder
+        made = story(config, written, folder, overwrite=overwrite, progress=progress or Progress())
     return made, folder

@@ -1,44 +1,40 @@
 """The story of a survey: from a surface with vines in it to ground, rows, and how far to trust both."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from pyproj import Transformer
 from scipy.ndimage import map_coordinates
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import SettingError
 from wirerun.findings import Findings, name_some
-from wirerun.model.survey import BlockRows, Survey
+from wirerun.model.survey import Survey
 from wirerun.progress import Progress
-from wirerun.read.config import FOUND_ROWS, GROUND, planned_with
-from wirerun.read.polygons import GEOD
+from wirerun.read.config import GROUND, planned_with
+from wirerun.read.found_ground import open_ground
 from wirerun.read.survey_source import SurveySource, open_survey
 from wirerun.settings import Config
 from wirerun.surface.accuracy import FAR_M, Accuracy, accuracy_of, likely_another_height_system
 from wirerun.surface.canopy import ROW_CELL_M, canopy_cm
 from wirerun.surface.ground_filter import LEAST_SUPPORT, FilterSettings, GroundEstimate, ground_of, noise_of
 from wirerun.surface.preview import Preview
-from wirerun.surface.row_lines import trace_rows
-from wirerun.surface.row_waves import RowWave, find_wave
 from wirerun.surface.work_grid import Cells
-from wirerun.wording import many, number
+from wirerun.survey_photo import areas_of, picture_of
+from wirerun.survey_posts import posts_of_blocks
+from wirerun.survey_rows import Plants, note_rows, row_frame, rows_of_block, spacing_of_blocks
+from wirerun.wording import many
 from wirerun.write.folder import result_folder
 from wirerun.write.survey.plan_config import write_plan_config
 from wirerun.write.survey.rasters import GroundFiles, ground_files
 from wirerun.write.survey.report import write_report
 from wirerun.write.survey.review import write_review
-from wirerun.write.survey.rows_layer import write_rows
+from wirerun.write.survey.rows_layer import write_posts, write_rows
 
-#: Rows that are trusted less than this are to be looked at: choice.
-DOUBTFUL: Final = 0.7
 # Choices: a share of the ground that was filled, and a bias, that are told as warnings.
 _MOST_FILLED: Final = 0.05
 _MOST_BIAS_M: Final = 0.05
@@ -46,10 +42,9 @@ _MOST_BIAS_M: Final = 0.05
 
 @dataclass(slots=True)
 class _Ground:
-    """What came of the ground: canopy in cells joined by `step` [cm], picture, counts, errors at check points."""
+    """What came of the ground: plants, picture, counts, errors at check points."""
 
-    canopy: NDArray[np.uint8]
-    step: int
+    plants: Plants
     preview: Preview
     counts: dict[str, int]
     off_m: FloatArray
@@ -86,10 +81,13 @@ def survey_to_folder(
         with progress.stage("ground"), ground_files(draft, source.grid) as files:
             ground = find_ground(source, told, noise_m, files)
         with progress.stage("rows"):
-            blocks = tuple(rows_of_block(source, ground, number) for number in range(len(source.blocks)))
+            blocks = tuple(rows_of_block(source, ground.plants, place) for place in range(len(source.blocks)))
+            rows = row_frame(source, blocks)
         accuracy, check = _accuracy(source, ground.off_m, notes)
-        rows = _row_frame(source, blocks)
-        _note(source, ground, accuracy, blocks, rows, notes)
+        _note(source, ground, accuracy, notes)
+        note_rows(blocks, rows, notes)
+        with progress.stage("posts"), open_ground(draft / GROUND) as found:
+            blocks, posts = posts_of_blocks(source, found, blocks, notes)
         made = Survey(
             config=config,
             crs_wkt=source.grid.crs_wkt,
@@ -98,21 +96,21 @@ def survey_to_folder(
             counts=ground.counts,
             accuracy=accuracy,
             blocks=blocks,
-            areas=gpd.GeoDataFrame(
-                {"block_id": [block.block_id for block in source.blocks]},
-                geometry=[block.area for block in source.blocks],
-                crs="EPSG:4326",
-            ),
+            areas=areas_of(source),
             rows=rows,
+            posts=posts,
             check=check,
             preview=ground.preview,
+            photo=picture_of(source),
             findings=(*source.findings, *notes),
             sources=tuple(source.sources),
         )
         with progress.stage("write"):
             if len(rows):
                 write_rows(rows, draft)
-                write_plan_config(_plan_tables(written, made), config.file, (config.folder, target), draft)
+                write_posts(posts, draft)
+                tables = _plan_tables(written, made, accuracy)
+                write_plan_config(tables, config.file, (config.folder, target), draft, len(posts))
             write_review(made, draft / "review.html")
             write_report(made, draft)
     return made
@@ -177,7 +175,7 @@ def find_ground(source: SurveySource, told: FilterSettings, noise_m: float, file
         seen = made.confidence[here] >= LEAST_SUPPORT
         for name, where in (("seen", known & seen), ("filled", known & ~seen), ("void", wanted & ~known)):
             counts[name] += int(np.count_nonzero(where))
-    return _Ground(canopy, step, preview, counts, off)
+    return _Ground(Plants(canopy, step), preview, counts, off)
 
 
 def _canopy(
@@ -204,65 +202,6 @@ def _read_check_points(source: SurveySource, cells: Cells, grown: Cells, made: G
     ground = map_coordinates(made.ground_m, at, order=1)
     known = map_coordinates((made.reach_m > 0.0).astype(np.float64), at, order=1) > 0.999
     off[here] = np.where(known, ground - source.check.height_m[here], np.nan)
-
-
-def rows_of_block(source: SurveySource, ground: _Ground, number: int) -> BlockRows:
-    """Rows of one block in its canopy."""
-    block_id, told = source.blocks[number].block_id, source.config.survey
-    step = ground.step
-    cells, inside = source.in_block(number, step)
-    window = (
-        slice(cells.top // step, cells.top // step + inside.shape[0]),
-        slice(cells.left // step, cells.left // step + inside.shape[1]),
-    )
-    canopy = ground.canopy[window]
-    inside = inside[: canopy.shape[0], : canopy.shape[1]]
-    canopy_m, side = canopy / 100.0, source.grid.cell_m * step
-    wave = find_wave(canopy_m, inside, side, (told.least_spacing_m, told.most_spacing_m))
-    if wave is None:
-        return BlockRows(block_id, None, float("nan"), ())
-    corner = np.array([cells.left, cells.top], dtype=np.float64)
-    rows = [
-        # The middle of the first joined cell lies half a one from the corner.
-        row._replace(cells=(row.cells + 0.5) * step + corner)
-        for row in trace_rows(canopy_m, inside, side, wave)
-    ]
-    return BlockRows(block_id, wave, _bearing(source, cells, wave), tuple(rows))
-
-
-def _bearing(source: SurveySource, cells: Cells, wave: RowWave) -> float:
-    """Bearing of the rows in the middle of a block from true north, 0 to 180 [deg]."""
-    to_lonlat = Transformer.from_crs(source.grid.crs_wkt, "EPSG:4326", always_xy=True)
-    middle = np.array([(cells.left + cells.right) / 2.0, (cells.top + cells.bottom) / 2.0])
-    ends = [source.grid.transform * tuple(middle + far * np.array(wave.along)) for far in (0.0, 300.0)]
-    lon, lat = to_lonlat.transform(*np.transpose(ends))
-    return float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 180.0
-
-
-def _row_frame(source: SurveySource, blocks: Sequence[BlockRows]) -> gpd.GeoDataFrame:
-    """Found rows as a table, in the survey's CRS; numbers count across each block."""
-    lines, said = [], []
-    to_lonlat = Transformer.from_crs(source.grid.crs_wkt, "EPSG:4326", always_xy=True)
-    for block in blocks:
-        numbers = {number: place for place, number in enumerate(sorted({row.number for row in block.rows}), start=1)}
-        for row in block.rows:
-            x, y = source.grid.transform * row.cells.T
-            lon, lat = to_lonlat.transform(np.asarray(x)[[0, -1]], np.asarray(y)[[0, -1]])
-            lines.append(shapely.LineString(np.column_stack([x, y])).simplify(0.01))
-            said.append(
-                {
-                    "block_id": block.block_id,
-                    "row": numbers[row.number],
-                    "confidence": round(row.confidence, 3),
-                    "doubtful": row.confidence < DOUBTFUL,
-                    "present": round(row.present, 3),
-                    "longest_gap_m": round(row.longest_gap_m, 1),
-                    "length_m": round(row.length_m, 2),
-                    "bearing_deg": round(float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 360.0, 2),
-                }
-            )
-    columns = ["block_id", "row", "confidence", "doubtful", "present", "longest_gap_m", "length_m", "bearing_deg"]
-    return gpd.GeoDataFrame(pd.DataFrame(said, columns=columns), geometry=lines, crs=source.grid.crs_wkt)
 
 
 def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[Accuracy, gpd.GeoDataFrame]:
@@ -302,11 +241,9 @@ def _note(
     source: SurveySource,
     ground: _Ground,
     accuracy: Accuracy,
-    blocks: Sequence[BlockRows],
-    rows: gpd.GeoDataFrame,
     notes: Findings,
 ) -> None:
-    """Tell what a person should know before anything is used."""
+    """Tell what a person should know of the ground before it is used."""
     checked = accuracy.checked
     words = f"The ground is taken to be good to {accuracy.accuracy_m:.3f} m (one sigma, place to place)"
     if checked is None:
@@ -337,48 +274,16 @@ def _note(
             "stand so dense that no bare ground is seen.",
             source.config.name,
         )
-    for block in blocks:
-        mine = rows[rows["block_id"] == block.block_id]
-        if not len(mine) or block.wave is None:
-            sentence = "No rows were found: nothing stands in waves there, or it is too small."
-            notes.note("rows-not-found", sentence, block.block_id)
-            continue
-        turn = "" if block.wave.straight else f", turning by {block.wave.turn_deg:.0f} degrees"
-        notes.note(
-            "rows-found",
-            f"{many(len(mine), 'row')}, {number(mine['length_m'].sum())} m, {block.wave.spacing_m:.3f} m apart at a "
-            f"bearing of {block.bearing_deg:.2f} degrees{turn}.",
-            block.block_id,
-        )
-        bad = mine[mine["doubtful"]]
-        if len(bad):
-            which = name_some([str(one) for one in bad["row"]])
-            notes.note(
-                "rows-doubtful",
-                f"{many(len(bad), 'row', 'have')} a confidence below {DOUBTFUL:g}: rows {which}. Look at them in "
-                f"review.html, mend or delete them in {FOUND_ROWS}, and plan then.",
-                block.block_id,
-            )
 
 
-def _plan_tables(written: dict[str, Any], made: Survey) -> dict[str, Any]:
+def _plan_tables(written: dict[str, Any], made: Survey, accuracy: Accuracy) -> dict[str, Any]:
     """Settings of the plan that goes on: as written, on the found ground and with the found rows."""
-    accuracy = made.accuracy
     elevation = {
         "raster": GROUND,
         "surface": "ground",
         "accuracy_m": round(accuracy.accuracy_m, 4),
         "correlation_m": round(accuracy.correlation_m, 2),
     }
-    found = {block.block_id: round(block.wave.spacing_m, 3) for block in made.blocks if block.wave is not None}
-    first = next(iter(found.values()))
-    tables = planned_with(written, elevation, {"spacing_m": first})
-    own = dict(tables.get("blocks", {}))
-    for block_id, spacing in found.items():
-        mine = dict(own.get(block_id, {}))
-        mine["rows"] = {**mine.get("rows", {}), "spacing_m": spacing}
-        own[block_id] = mine
-    if len(made.blocks) > 1:
-        tables["blocks"] = own
+    tables = spacing_of_blocks(planned_with(written, elevation, {}), made.blocks)
     tables["name"] = made.config.name
     return tables

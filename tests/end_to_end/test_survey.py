@@ -80,6 +80,8 @@ def test_the_report_says_how_good_it_is(result: Path) -> None:
     assert 0.01 < said["accuracy_m"] < 0.035
     assert said["rows"] == 23
     assert said["cells"]["void"] == 0
+    assert said["posts"] == said["blocks"][0]["posts"] == 0  # they are in leaf
+    assert [one["code"] for one in said["findings"]].count("posts-not-found") == 1
     assert said["assumed"][0].startswith("14 check points")
     record = json.loads((result / "run.json").read_text())
     assert {one["role"] for one in record["inputs"]} == {"boundary", "surface", "check points"}

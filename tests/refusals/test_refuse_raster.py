@@ -135,15 +135,6 @@ def test_heights_that_are_none(estate: "Estate") -> None:
             None,
             'the band says metres, the vertical CRS US survey feet; set elevation.height_unit to "m" or "us-ft"',
         ),
-        (
-            None,
-            "EPSG:2225",
-            None,
-            (
-                "the ground is measured in feet (US survey foot) and the heights name no unit; "
-                'set elevation.height_unit to "m", "ft", "us-ft" or "ind-ft"'
-            ),
-        ),
     ],
 )
 def test_height_unit(estate: "Estate", unit: str | None, crs: str | None, setting: str | None, sentence: str) -> None:

@@ -1,9 +1,12 @@
 """What a survey found: ground, rows, and how far to trust both."""
 
+import math
 from dataclasses import dataclass
 
 import geopandas as gpd
+from affine import Affine
 
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.findings import Finding
 from wirerun.records import Source
 from wirerun.settings import Config
@@ -15,12 +18,31 @@ from wirerun.surface.row_waves import RowWave
 
 @dataclass(frozen=True, slots=True)
 class BlockRows:
-    """What was found in one block: the wave of its rows (None where there is none) and the bearing [deg]."""
+    """What was found in one block: the wave of its rows (None where there is none) and the bearing [deg].
+
+    `lift` is how many times its low plants were lifted to be traced; `seen_in` is surface or orthophoto, the one that
+    shows the rows better; `other_m` is the trusted length in the other, where there are both [m]; `span_m` the usual
+    distance of its posts, NaN where none were found.
+    """
 
     block_id: str
     wave: RowWave | None
     bearing_deg: float
     rows: tuple[FoundRow, ...]
+    lift: float = 1.0
+    seen_in: str = "surface"
+    other_m: float = math.nan
+    span_m: float = math.nan
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoPicture:
+    """A small picture of an orthophoto: its bands, [band, row, column], and where they are known, on a grid."""
+
+    bands: FloatArray
+    known: BoolArray
+    transform: Affine
+    index_name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +50,9 @@ class Survey:
     """What a survey found.
 
     `counts` are cells in and near the blocks: seen, filled and void. `rows` has one line a feature in the survey's CRS,
-    `check` one point a feature in WGS 84, with `off_m`, the ground less the point, and whether it was `used`.
+    `posts` one point a feature there; `check` one point a feature in WGS 84, with `off_m`, the ground less the point,
+    and whether it was `used`. A survey without heights has no accuracy and no preview of them; one without an
+    orthophoto no photo.
     """
 
     config: Config
@@ -36,11 +60,13 @@ class Survey:
     cell_m: float
     noise_m: float
     counts: dict[str, int]
-    accuracy: Accuracy
+    accuracy: Accuracy | None
     blocks: tuple[BlockRows, ...]
     areas: gpd.GeoDataFrame
     rows: gpd.GeoDataFrame
+    posts: gpd.GeoDataFrame
     check: gpd.GeoDataFrame
-    preview: Preview
+    preview: Preview | None
+    photo: PhotoPicture | None
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]

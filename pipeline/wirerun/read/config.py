@@ -80,12 +80,16 @@ def load_survey_config(path: str | Path) -> tuple[Config, dict[str, Any]]:
     faults = Faults()
     data = _over_base(_toml(str(path), faults), str(path), faults)
     faults.stop_if_any()
+    # Without a survey of heights the plan's ground is the user's own.
     filled = planned_with(data, {"raster": GROUND}, {})
     config = _checked({**filled, "survey": data.get("survey", {})}, str(path), str(Path(path).parent), faults)
-    if config.survey.surface is None and config.survey.points is None:
-        faults.add(
-            str(path), "survey.surface", "missing; name the surface raster here, or a point cloud in survey.points"
+    told = config.survey
+    if told.surface is None and told.points is None and told.orthophoto is None:
+        sentence = (
+            "missing; name the surface raster here, or a point cloud in survey.points; for rows alone a photo in "
+            "survey.orthophoto"
         )
+        faults.add(str(path), "survey.surface", sentence)
         faults.stop_if_any()
     return config, data
 
@@ -98,10 +102,10 @@ _AS_FOUND: Final = {"headland_m": 0.0, "side_margin_m": 0.0, "spacing_m": 2.4}
 
 
 def planned_with(data: dict[str, Any], elevation: dict[str, Any], rows: dict[str, Any]) -> dict[str, Any]:
-    """Tables of the plan that goes on from a survey: as written, on its ground and with its rows."""
+    """Tables of the plan that goes on from a survey: as written, on its ground (if it found any) and with its rows."""
     written = {key: value for key, value in data.items() if key not in {"survey", "base"}}
     above, given = written.get("elevation", {}), written.get("rows", {})
-    if isinstance(above, dict):
+    if isinstance(above, dict) and elevation:
         keep = {key: value for key, value in above.items() if key not in {"raster", "raster_crs", "height_unit"}}
         written["elevation"] = {**keep, **elevation}
     if isinstance(given, dict):

@@ -50,8 +50,8 @@ def find_height_unit(
 ) -> HeightUnit:
     """Return the unit of the heights; metres, after a fault, where it cannot be told.
 
-    Band, vertical CRS and config must agree as far as they speak. Where none speaks, metres are taken and told of,
-    unless the raster measures the ground in feet: then its heights may well be feet too.
+    Band, vertical CRS and config must agree as far as they speak. Where none speaks, metres are taken and told of:
+    as a warning where the raster measures the ground in feet, since its heights may well be feet too.
 
     Parameters
     ----------
@@ -94,20 +94,25 @@ def find_height_unit(
         return metres
     unit = config_says or band or vertical
     if unit is None:
-        return _unspoken(crs, given, faults)
+        return _unspoken(crs, given)
     return HeightUnit(METRES[unit], _converted(unit, given))
 
 
-def _unspoken(crs: CRS | None, given: str, faults: Faults) -> HeightUnit:
+def _unspoken(crs: CRS | None, given: str) -> HeightUnit:
+    """Metres, and what to tell of it.
+
+    Metres where the ground is in feet as well. Feet are likely there, but of the two mistakes this one shows: grades
+    and loads come out 3.28 times too great, and too many clips are bought. Metres taken for feet would make the ground
+    look smooth, and the clips that hold a wire down would be missing without a word.
+    """
     ground = next((axis.unit_name for axis in (crs.axis_info if crs else ()) if "foot" in axis.unit_name.lower()), None)
     if ground is not None:
-        faults.add(
-            given,
-            "",
-            f"the ground is measured in feet ({ground}) and the heights name no unit; "
-            'set elevation.height_unit to "m", "ft", "us-ft" or "ind-ft"',
+        sentence = (
+            f"The ground is measured in feet ({ground}) and the heights name no unit; metres were taken. If they are "
+            "feet, every grade and load is 3.28 times too great and too many clips are bought: say which in "
+            'height_unit, "us-ft", "ft" or "ind-ft" ("m" if they are metres) beside the raster\'s name in the config.'
         )
-        return HeightUnit(METRES["m"], None)
+        return HeightUnit(METRES["m"], Finding("height-unit-unsaid", given, sentence))
     sentence = "The raster names no height unit; metres were taken. If it is feet, set elevation.height_unit."
     return HeightUnit(METRES["m"], Finding("height-unit-assumed", given, sentence))
 

@@ -60,12 +60,18 @@ class CloudCells:
             heights[place], known[place] = self.heights_m[own], self.known[own]
         return heights, known
 
+    def read_fine(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
+        """Return nothing: the lowest points of cells show no posts."""
+        return
+
     def to_cells(self, area: BaseGeometry) -> BaseGeometry:
         """Return a shape in (column, row) of the grid, from longitude and latitude."""
-        return _to_cells(area, self.to_crs, self.grid.transform)
+        return to_grid_cells(area, self.to_crs, self.grid.transform)
 
 
-def _to_cells(area: BaseGeometry, to_crs: Transformer, transform: Affine) -> BaseGeometry:
+def to_grid_cells(area: BaseGeometry, to_crs: Transformer, transform: Affine) -> BaseGeometry:
+    """Shape in (column, row) of a grid, from longitude and latitude [deg]."""
+
     def cells(lonlat: FloatArray) -> FloatArray:
         east, north = to_crs.transform(lonlat[:, 0], lonlat[:, 1])
         return np.column_stack(~transform * (east, north))
@@ -130,7 +136,7 @@ def _read(
         if faults:
             return None
         to_crs = Transformer.from_crs(WGS84, flat, always_xy=True)
-        area = shapely.union_all([_to_cells(block.area, to_crs, Affine.identity()) for block in blocks])
+        area = shapely.union_all([to_grid_cells(block.area, to_crs, Affine.identity()) for block in blocks])
         area = area.buffer(beyond_m / metre)
         ground = _share_of_ground(cloud, area)
         if ground is None:

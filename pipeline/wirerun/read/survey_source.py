@@ -3,13 +3,15 @@
 import math
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Final, Protocol
 
 import numpy as np
 import rasterio
 import shapely
 from affine import Affine
+from pyproj import Transformer
 from rasterio.features import rasterize
 from rasterio.windows import Window
 from shapely.geometry.base import BaseGeometry
@@ -20,12 +22,14 @@ from wirerun.findings import Finding
 from wirerun.geometry.shapes import points_at
 from wirerun.read.blocks import read_blocks
 from wirerun.read.cover import tell_miss
+from wirerun.read.crs import WGS84
 from wirerun.read.geotiff import SEALED
 from wirerun.read.heights import cell_sides_m, on_raster, to_cells
 from wirerun.read.plain_file import source
-from wirerun.read.point_cloud import read_cloud
+from wirerun.read.point_cloud import read_cloud, to_grid_cells
 from wirerun.read.points import GivenPoints, Stated, read_points
 from wirerun.read.raster import HeightRaster, open_raster, read_window
+from wirerun.read.survey_photo import SurveyPhoto, grid_of_photo, open_photo
 from wirerun.records import Block, Source
 from wirerun.settings import Config
 from wirerun.surface.ground_filter import WORK_CELL_M, join_cells
@@ -49,6 +53,9 @@ class Surface(Protocol):
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         """Return heights [m] and which are any, shape of the cells; cells beyond the survey have none."""
 
+    def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray] | None:
+        """Return the same before cells were joined, a whole number to a side; None where a survey has no such."""
+
 
 @dataclass(frozen=True, slots=True)
 class SurveySource:
@@ -67,6 +74,7 @@ class SurveySource:
     check_cells: FloatArray
     findings: tuple[Finding, ...]
     sources: list[Source] = field(default_factory=list)
+    photo: SurveyPhoto | None = None
 
     @property
     def grid(self) -> WorkGrid:
@@ -105,6 +113,19 @@ class SurveySource:
 
 
 @dataclass(frozen=True, slots=True)
+class _NoSurface:
+    """Cells of a survey without heights."""
+
+    grid: WorkGrid
+
+    def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        return np.zeros(cells.shape), np.zeros(cells.shape, dtype=bool)
+
+    def read_fine(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
+        return
+
+
+@dataclass(frozen=True, slots=True)
 class _RasterSurface:
     """A raster on working cells: `join` of its cells make a side of one, the first lies at `column`, `row`."""
 
@@ -123,6 +144,9 @@ class _RasterSurface:
         return heights, valid
 
     def _strip(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        return join_cells(*self.read_fine(cells), self.join)
+
+    def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         top, left = self.row + cells.top * self.join, self.column + cells.left * self.join
         shape = cells.shape[0] * self.join, cells.shape[1] * self.join
         heights, valid = np.zeros(shape), np.zeros(shape, dtype=bool)
@@ -132,7 +156,7 @@ class _RasterSurface:
             got = read_window(self.raster, Window(first[1], first[0], last[1] - first[1], last[0] - first[0]))
             here = slice(first[0] - top, last[0] - top), slice(first[1] - left, last[1] - left)
             heights[here], valid[here] = got.heights_m, got.valid
-        return join_cells(heights, valid, self.join)
+        return heights, valid
 
 
 @contextmanager
@@ -154,7 +178,20 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
         sources.append(source("check points", check.file.given, check.file.parts, faults))
         if not np.isfinite(check.height_m).all():
             faults.add(check.file.given, "", "check points need heights: a column called height, or z")
-    with rasterio.Env(**SEALED):
+    with rasterio.Env(**SEALED), open_photo(config, faults) as photo:
+        if photo is not None:
+            sources.append(photo.source)
+        if told.surface is None and told.points is None:
+            grid = grid_of_photo(photo, blocks, faults) if photo is not None and blocks else None
+            faults.stop_if_any()
+            if grid is None:
+                msg = "the orthophoto was refused without a reason"
+                raise RuntimeError(msg)
+            to_crs = Transformer.from_crs(WGS84, grid.crs_wkt, always_xy=True)
+            place = partial(to_grid_cells, to_crs=to_crs, transform=grid.transform)
+            nothing = _NoSurface(grid)
+            yield replace(_source(config, nothing, place, blocks, None, findings, sources, bare=False), photo=photo)
+            return
         if told.points is not None:
             cloud = read_cloud(config, blocks, _BEYOND_M, faults)
             faults.stop_if_any()
@@ -163,7 +200,9 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
                 raise RuntimeError(msg)
             sources += cloud.sources
             findings += cloud.findings
-            yield _source(config, cloud, cloud.to_cells, blocks, check, findings, sources, bare=cloud.bare)
+            yield replace(
+                _source(config, cloud, cloud.to_cells, blocks, check, findings, sources, bare=cloud.bare), photo=photo
+            )
             return
         files = () if told.surface is None else told.surface
         with open_raster(files, config.folder, (told.height_unit, told.surface_crs), faults) as raster:
@@ -182,7 +221,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
                 faults.add(config.block.boundary, "", "no block lies on the surface")
                 faults.stop_if_any()
                 return
-            yield _source(
+            made = _source(
                 config,
                 surface,
                 lambda area: _to_work_cells(surface, area),
@@ -192,6 +231,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
                 [*sources, *_tiles_read(surface, faults)],
                 bare=False,
             )
+            yield replace(made, photo=photo)
 
 
 def _source(

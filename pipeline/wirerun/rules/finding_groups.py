@@ -77,6 +77,7 @@ STAKES: Final[tuple[tuple[str, frozenset[str]], ...]] = (
                 "ground-rounded",
                 "ground-spikes",
                 "height-unit-assumed",
+                "height-unit-unsaid",
                 "hole-bridged",
                 "look-on-site",
                 "sidecar-unread",

@@ -27,6 +27,11 @@ class SurveySettings(Section):
     height_unit: Literal["m", "ft", "us-ft", "ind-ft"] | None = Field(
         None, description="Unit of the heights, only where the files do not say. Default: what they say."
     )
+    orthophoto: LocalPath | None = Field(
+        None,
+        description="GeoTIFF of the same ground with red, green and blue, and near infrared as a fourth band if it has "
+        "one: rows are looked for in it as well, or alone where there are no heights. Default: none.",
+    )
     check_points: LocalPath | None = Field(
         None,
         description="Points on bare ground that were measured otherwise: CSV with lon, lat, height, or with E, N, "

@@ -49,3 +49,33 @@ def vineyard(
     noise = gaussian_filter(rng.standard_normal(shape), 7.0)
     surface = gaussian_filter(ground + cover, 0.6) + 0.02 * noise / noise.std() + rng.normal(0.0, 0.01, shape)
     return Scene(surface, ground, row, planted)
+
+
+class Dormant(NamedTuple):
+    """What a survey saw of arms and posts in cells of 0.05 m, and where the posts stand: (x, y), y to the north [m]."""
+
+    surface_m: FloatArray
+    posts: FloatArray
+
+
+def dormant(*, posts: bool = True, seed: int = 3) -> Dormant:
+    """Rows due east, 2.4 m apart, posts of 10 cm every 5 m over arms; 50 by 40 m."""
+    rng = np.random.default_rng(seed)
+    fine, times = CELL_M / 4.0, 2
+    shape = round(40.0 / fine), round(50.0 / fine)
+    down, right = np.indices(shape)
+    x, y = (right + 0.5) * fine, 40.0 - (down + 0.5) * fine
+    cover = np.zeros(shape)
+    tops = []
+    for number, north in enumerate(np.arange(5.0, 36.0, 2.4)):
+        cover[(np.abs(y - north) < 0.035) & (x > 4.0) & (x < 46.0)] = 0.9
+        for east in np.arange(4.5 + 0.7 * (number % 3), 46.0, 5.0) if posts else ():
+            place = east + rng.normal(0.0, 0.04), north + rng.normal(0.0, 0.03)
+            cover[np.hypot(x - place[0], y - place[1]) < 0.05] = 1.8
+            tops.append(place)
+    ground = 200.0 + 0.25 * x - 0.1 * y + 0.5 * np.sin(x / 9.0)
+    seen = gaussian_filter(ground + cover, 0.045 / fine)
+    surface = seen.reshape(shape[0] // times, times, shape[1] // times, times).mean(axis=(1, 3))
+    noise = gaussian_filter(rng.standard_normal(surface.shape), 14.0)
+    surface = surface + 0.02 * noise / noise.std() + rng.normal(0.0, 0.01, surface.shape)
+    return Dormant(surface, np.array(tops).reshape(-1, 2))

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from wirerun.surface.canopy import canopy_cm
+from scipy.ndimage import gaussian_filter
+from wirerun.surface.canopy import canopy_cm, lift_of_block, lift_of_rows
 from wirerun.surface.row_lines import FoundRow, trace_rows
 from wirerun.surface.row_waves import find_wave
 
@@ -130,3 +131,29 @@ def test_crowns_are_no_canopy() -> None:
     assert kept[tree].max() == 0
     assert kept[6 + 12, 20] == 120
     assert kept.dtype == np.uint8
+
+
+def test_low_rows_are_lifted_and_high_ones_are_not() -> None:
+    """Arms of dormant vines, seen 0.15 m high; vines in leaf stay as they are."""
+    scene = vineyard(60.0, 60.0)
+    inside = joined(scene.planted.astype(float)) > 0.5
+    leaves = joined(scene.surface_m - scene.ground_m)
+    assert lift_of_block(leaves, inside) == 1.0
+    arms = 0.12 * leaves
+    low = find_wave(arms, inside, SIDE_M, RANGE)
+    assert low is None or not trace_rows(arms, inside, SIDE_M, low)
+    wave = find_wave(arms * lift_of_block(arms, inside), inside, SIDE_M, RANGE)
+    assert wave is not None
+    assert wave.spacing_m == pytest.approx(2.4, abs=0.003)
+    lift = lift_of_rows(arms, inside, wave)
+    assert 4.0 < lift < 6.0
+    length = sum(row.length_m for row in trace_rows(arms * lift, inside, SIDE_M, wave))
+    assert length == pytest.approx(scene.planted.sum() * CELL_M**2 / 2.4, rel=0.04)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_bare_ground_stays_bare_when_lifted(seed: int) -> None:
+    rough: FloatArray = gaussian_filter(np.random.default_rng(seed).standard_normal((250, 250)), 1.5)
+    bare = np.abs(0.03 * rough / rough.std())
+    inside = np.ones(bare.shape, dtype=bool)
+    assert find_wave(bare * lift_of_block(bare, inside), inside, SIDE_M, RANGE) is None

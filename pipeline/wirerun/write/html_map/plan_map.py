@@ -140,12 +140,16 @@ class PlanMap(folium.Map):
         The page's title.
     pictures_from : str
         The host of the config's online map, the one that pictures may come from; empty where it has none.
+    over_map : str, optional
+        HTML over the map, of an id `map-words` among it; by default that of a plan.
+    called : str
+        What those hear who do not see it.
     """
 
     _template = Template(
         """
         {% macro html(this, kwargs) %}<main id="plan" tabindex="-1">
-        <div class="folium-map" id="{{ this.get_name() }}" role="application" aria-label="Map of the plan"
+        <div class="folium-map" id="{{ this.get_name() }}" role="application" aria-label="{{ this.called }}"
             aria-describedby="map-words"></div>
         {{ this.over_map }}</main>{% endmacro %}
         {% macro script(this, kwargs) %}
@@ -164,7 +168,15 @@ class PlanMap(folium.Map):
         """
     )
 
-    def __init__(self, layer: PageLayer, title: str, pictures_from: str = "") -> None:
+    def __init__(
+        self,
+        layer: PageLayer,
+        title: str,
+        pictures_from: str = "",
+        *,
+        over_map: str | None = None,
+        called: str = "Map of the plan",
+    ) -> None:
         (south, west), (north, east) = layer.edges
         super().__init__(
             location=[(south + north) / 2, (west + east) / 2],
@@ -177,7 +189,8 @@ class PlanMap(folium.Map):
         )
         self.default_js, self.default_css = [], []  # the map library is in the page
         self.pins = assets.library_pins()
-        self.over_map = assets.own_file("over_map.html")
+        self.over_map = assets.own_file("over_map.html") if over_map is None else over_map
+        self.called = called
         Page(title, pictures_from).add_child(self)
         self.add_child(layer)
 

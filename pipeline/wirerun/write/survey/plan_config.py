@@ -6,6 +6,9 @@ from typing import Any, Final
 
 import tomli_w
 
+from wirerun.wording import many
+from wirerun.write.survey.rows_layer import FOUND_POSTS
+
 # Settings that name files, by their section; paths start from the config's folder, which is another now.
 PATHS: Final = {
     "block": ("boundary", "exclusions"),
@@ -18,9 +21,31 @@ _HEAD: Final = (
     "# Made by `wirerun survey` from {origin}: rows and ground as they were found. Look at review.html first;\n"
     "# doubtful rows are in rows.gpkg. Then: wirerun plan {name}\n\n"
 )
+_NO_GROUND: Final = (
+    "# An orthophoto has no heights. Before you plan, name a raster of the bare ground under [elevation]:\n"
+    '#   raster = "ground.tif"\n\n'
+)
+# Not used by itself: a post that was missed makes a span twice as long, and only a person can say that none was.
+_POSTS: Final = (
+    "# {posts} that stand were found: {file}. When you have looked at them in review.html, plan on them as they\n"
+    "# stand by these settings (standing: none of them is bought or driven again):\n"
+    "#   [posts]\n"
+    '#   placing = "given"\n'
+    '#   points = "{file}"\n'
+    "#   [standing]\n"
+    "#   posts = true\n\n"
+)
 
 
-def write_plan_config(tables: dict[str, Any], origin: str, folders: tuple[Path, Path], draft: Path) -> None:
+def write_plan_config(
+    tables: dict[str, Any],
+    origin: str,
+    folders: tuple[Path, Path],
+    draft: Path,
+    posts: int = 0,
+    *,
+    ground: bool = True,
+) -> None:
     """Write plan.toml.
 
     Parameters
@@ -33,22 +58,40 @@ def write_plan_config(tables: dict[str, Any], origin: str, folders: tuple[Path, 
         Where that config stands, and where the result will.
     draft : Path
         The folder that is written now.
+    posts : int
+        How many posts were found.
+    ground : bool
+        Whether the survey found the ground; else the plan has that of the config, or asks for one.
     """
     start, target = (folder.resolve() for folder in folders)
     moved = {section: _moved(section, values, start, target) for section, values in tables.items()}
+    if not ground:
+        above = dict(moved.get("elevation", {}))
+        if "raster" in above:
+            above["raster"] = _from(above["raster"], start, target)
+        moved["elevation"] = above
     if isinstance(moved.get("blocks"), dict):
         moved["blocks"] = {
             block_id: {section: _moved(section, values, start, target) for section, values in own.items()}
             for block_id, own in moved["blocks"].items()
         }
-    text = _HEAD.format(origin=origin, name="plan.toml") + tomli_w.dumps(moved)
+    text = _HEAD.format(origin=origin, name="plan.toml")
+    if not ground and "raster" not in moved["elevation"]:
+        text += _NO_GROUND
+    if posts:
+        text += _POSTS.format(posts=many(posts, "post"), file=FOUND_POSTS)
+    text += tomli_w.dumps(moved)
     (draft / "plan.toml").write_text(text, encoding="utf-8", newline="\n")
 
 
 def _moved(section: str, values: Any, start: Path, target: Path) -> Any:  # noqa: ANN401 - any setting
     if not isinstance(values, dict) or section not in PATHS:
         return values
-    return {
-        key: Path(os.path.relpath(start / value, target)).as_posix() if key in PATHS[section] else value
-        for key, value in values.items()
-    }
+    return {key: _from(value, start, target) if key in PATHS[section] else value for key, value in values.items()}
+
+
+def _from(value: Any, start: Path, target: Path) -> Any:  # noqa: ANN401 - a path or a list of them
+    """Paths from another folder."""
+    if isinstance(value, list):
+        return [_from(one, start, target) for one in value]
+    return Path(os.path.relpath(start / value, target)).as_posix()

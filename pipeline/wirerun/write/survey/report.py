@@ -37,11 +37,12 @@ def report_text(made: Survey) -> str:
 def _report(made: Survey) -> dict[str, Any]:
     found = [block for block in made.blocks if block.wave is not None]
     largest = max(found, key=lambda block: sum(row.length_m for row in block.rows), default=None)
-    checked = made.accuracy.checked
+    accuracy = made.accuracy
+    checked = None if accuracy is None else accuracy.checked
     return {
         "name": made.config.name,
-        "accuracy_m": round(made.accuracy.accuracy_m, 4),
-        "correlation_m": made.accuracy.correlation_m,
+        "accuracy_m": None if accuracy is None else round(accuracy.accuracy_m, 4),
+        "correlation_m": None if accuracy is None else accuracy.correlation_m,
         "bearing_deg": round(largest.bearing_deg, 3) if largest else None,
         "spacing_m": round(largest.wave.spacing_m, 4) if largest and largest.wave else None,
         "check_points": None
@@ -54,14 +55,17 @@ def _report(made: Survey) -> dict[str, Any]:
             "spread_m": _number(checked.spread_m),
             "left_out": int((~made.check["used"]).sum()),
         },
-        "assumed": list(made.accuracy.assumed),
-        "filled": _FILLED,
+        "assumed": [] if accuracy is None else list(accuracy.assumed),
+        "filled": None if accuracy is None else _FILLED,
         "cell_m": round(made.cell_m, 4),
-        "noise_m": round(made.noise_m, 4),
+        "noise_m": _number(made.noise_m),
+        "orthophoto": None if made.photo is None else {"index": made.photo.index_name},
         "cells": made.counts,
         "rows": len(made.rows),
         "doubtful_rows": int(made.rows["doubtful"].sum()) if len(made.rows) else 0,
         "row_length_m": round(float(made.rows["length_m"].sum()), 1) if len(made.rows) else 0.0,
+        "posts": len(made.posts),
+        "doubtful_posts": int(made.posts["doubtful"].sum()) if len(made.posts) else 0,
         "blocks": [
             {
                 "block_id": block.block_id,
@@ -70,6 +74,10 @@ def _report(made: Survey) -> dict[str, Any]:
                 "straight": None if block.wave is None else block.wave.straight,
                 "turn_deg": None if block.wave is None else round(block.wave.turn_deg, 2),
                 "rows": len(block.rows),
+                "rows_from": block.seen_in if block.rows else None,
+                "trusted_m_in_the_other": _number(block.other_m),
+                "posts": int((made.posts["block_id"] == block.block_id).sum()),
+                "post_spacing_m": _number(block.span_m),
             }
             for block in made.blocks
         ],

@@ -13,16 +13,17 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import FloatArray
-from wirerun.model.survey import Survey
+from wirerun.model.survey import BlockRows, Survey
 from wirerun.records import Grid
 from wirerun.surface.ground_filter import LEAST_SUPPORT
 from wirerun.surface.preview import CONFIDENCE, DIFFERENCE, GROUND, REACH, SURFACE, Preview
 from wirerun.tables import as_lines
+from wirerun.wording import many
 from wirerun.write.colours import rgb
 from wirerun.write.html_map.backdrop import shade
 from wirerun.write.html_map.frames import Picture, make_frames, picture
 from wirerun.write.html_map.modules import joined
-from wirerun.write.html_map.pictures import picture_data
+from wirerun.write.survey.review_photo import entry, images, photo_pictures
 
 # Heights over the ground [m], and their colours: pale to dark, so that they read without hue, blue for what is below.
 _STEPS_M: Final = (-0.1, 0.1, 0.3, 0.6, 1.2, 2.5)
@@ -39,21 +40,24 @@ def write_review(made: Survey, path: Path) -> None:
     """Write the page, the same bytes for the same survey."""
     # folium takes more than half a second to import.
     from wirerun.write.html_map.plan_map import PlanMap  # noqa: PLC0415
-    from wirerun.write.survey.review_layer import ReviewLayer, page_file  # noqa: PLC0415
+    from wirerun.write.survey.review_layer import OVER_MAP, ReviewLayer, page_file  # noqa: PLC0415
 
     west, south, east, north = made.areas.total_bounds.tolist()
     data = json.dumps(_data(made), ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
     layer = ReviewLayer(data, joined("review.js", page_file, "ReviewMap"), [[south, west], [north, east]])
-    PlanMap(layer, f"{made.config.name}: review of the survey").save(path)
+    title = f"{made.config.name}: review of the survey"
+    PlanMap(layer, title, over_map=OVER_MAP, called="Map of the survey").save(path)
 
 
 def _data(made: Survey) -> dict[str, Any]:
     return {
         "name": made.config.name,
-        "first": _NAMES.index("Difference") if len(made.rows) else 1,
-        "pictures": _pictures(made.preview, made.crs_wkt),
+        "words": _words(made),
+        "first": _first(made),
+        "pictures": _pictures_of(made),
         "outlines": [_rings(area) for area in made.areas.geometry],
         "rows": _rows(made),
+        "posts": _posts(made),
         "points": [
             {
                 "at": [round(point.y, _SEVEN), round(point.x, _SEVEN)],
@@ -67,7 +71,7 @@ def _data(made: Survey) -> dict[str, Any]:
             )
         ],
         "accuracy": _accuracy(made),
-        "assumed": list(made.accuracy.assumed),
+        "assumed": [] if made.accuracy is None else list(made.accuracy.assumed),
         "blocks": [
             (name, value)
             for block in made.blocks
@@ -82,10 +86,18 @@ def _data(made: Survey) -> dict[str, Any]:
                         ("turns by", "straight" if block.wave.straight else f"{block.wave.turn_deg:.0f} deg"),
                     )
                 ),
+                *_post_facts(made, block),
             )
         ],
         "findings": [{"level": f.level, "place": f.place, "message": f.message} for f in made.findings],
     }
+
+
+def _words(made: Survey) -> str:
+    """Return what the map shows, for those who do not see it."""
+    parts = [many(len(made.rows), "row"), many(len(made.posts), "post"), many(len(made.check), "check point")]
+    doubtful = sum(int(frame["doubtful"].sum()) for frame in (made.rows, made.posts) if len(frame))
+    return f"{', '.join(parts)} over a picture of the survey. The panel lists the {doubtful} that are doubtful."
 
 
 def _rows(made: Survey) -> list[dict[str, Any]]:
@@ -109,8 +121,33 @@ def _rows(made: Survey) -> list[dict[str, Any]]:
     return said
 
 
+def _posts(made: Survey) -> list[dict[str, Any]]:
+    if not len(made.posts):
+        return []
+    said = []
+    for post in as_lines(made.posts.to_crs("EPSG:4326")):
+        title = f"{post['block_id']} post {post['name']}: confidence {100.0 * post['confidence']:.0f} %"
+        said.append(
+            {
+                "at": [round(post["geometry"].y, _SEVEN), round(post["geometry"].x, _SEVEN)],
+                "doubtful": bool(post["doubtful"]),
+                "title": title,
+                "words": f"{title}. As the survey saw it, {post['proud_m']:.2f} m over its row and "
+                f"{post['seen_m']:.2f} m over the ground; it blurs posts, and they are higher.",
+            }
+        )
+    return said
+
+
+def _post_facts(made: Survey, block: BlockRows) -> tuple[tuple[str, str], ...]:
+    count = int((made.posts["block_id"] == block.block_id).sum())
+    return (("posts", str(count)), ("most of them apart", f"{block.span_m:.2f} m")) if count else ()
+
+
 def _accuracy(made: Survey) -> list[tuple[str, str]]:
     accuracy, cells = made.accuracy, sum(made.counts.values())
+    if accuracy is None:
+        return [("heights", "none: an orthophoto alone")]
     said = [
         ("accuracy_m for the plan", f"{accuracy.accuracy_m:.3f} m"),
         ("correlation_m", f"{accuracy.correlation_m:g} m"),
@@ -137,6 +174,22 @@ def _rings(area: BaseGeometry) -> list[list[list[float]]]:
     ]
 
 
+def _first(made: Survey) -> int:
+    """Return which picture is shown first: the one that the rows were found in."""
+    if made.preview is None:
+        return 0
+    in_photo = any(block.seen_in == "orthophoto" and block.rows for block in made.blocks)
+    if in_photo:
+        return len(_NAMES)
+    return _NAMES.index("Difference") if len(made.rows) else 1
+
+
+def _pictures_of(made: Survey) -> list[dict[str, Any]]:
+    """Return what can lie under the rows, of heights and of the photo; each shows pictures by their place in all."""
+    heights = [] if made.preview is None else _pictures(made.preview, made.crs_wkt)
+    return heights if made.photo is None else heights + photo_pictures(made.photo, made.crs_wkt, len(heights))
+
+
 def _pictures(preview: Preview, crs_wkt: str) -> list[dict[str, Any]]:
     """Return what can lie under the rows: a name, pictures, which of them are shown, a sentence and a legend."""
     # Vines are to be seen in the one, and what is left of them in the other.
@@ -154,18 +207,18 @@ def _pictures(preview: Preview, crs_wkt: str) -> list[dict[str, Any]]:
         for place, (low, limit) in enumerate(zip((0.0, *_STEPS_M), (*_STEPS_M, _STEPS_M[-1]), strict=True))
     ]
     return [
-        _entry("Surface", _images(surface), (0,), "What the survey saw, vines included, lit from above.", ()),
-        _entry("Ground", _images(ground), (1,), "What is left when plants are taken out, lit from above.", ()),
-        _entry(
+        entry("Surface", images(surface), (0,), "What the survey saw, vines included, lit from above.", ()),
+        entry("Ground", images(ground), (1,), "What is left when plants are taken out, lit from above.", ()),
+        entry(
             "Difference",
-            _images(difference),
+            images(difference),
             (1, 2),
             "How far the surface is over the ground. Blue in the alleys means that the ground was made too high.",
             [(colour, words, False) for colour, words in zip(_COLOURS, steps, strict=True) if colour],
         ),
-        _entry(
+        entry(
             "Confidence",
-            _images(how),
+            images(how),
             (1, 3),
             "Where the ground stands on bare cells close by nothing is drawn over it.",
             [
@@ -175,21 +228,6 @@ def _pictures(preview: Preview, crs_wkt: str) -> list[dict[str, Any]]:
             ],
         ),
     ]
-
-
-def _entry(
-    name: str,
-    images: list[dict[str, Any]],
-    shows: tuple[int, ...],
-    note: str,
-    legend: tuple[()] | list[tuple[str, str, bool]],
-) -> dict[str, Any]:
-    entries = [{"colour": colour, "words": words, "striped": striped} for colour, words, striped in legend]
-    return {"name": name, "images": images, "shows": shows, "note": note, "legend": entries}
-
-
-def _images(pictures: tuple[Picture, ...] | list[Picture]) -> list[dict[str, Any]]:
-    return [picture_data("png", one.png, one.edges) for one in pictures]
 
 
 def _grid(preview: Preview, layer: int, crs_wkt: str) -> Grid:

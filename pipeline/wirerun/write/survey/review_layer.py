@@ -8,7 +8,9 @@ from folium.template import Template
 from wirerun.write.html_map import assets
 from wirerun.write.html_map.plan_map import Edges, Page, PageLayer, Text
 
-_STYLES: Final = ("base.css", "map.css", "map_panel.css")
+_STYLES: Final = ("base.css", "map.css", "map_tools.css", "map_panel.css")
+#: What stands over the map: words for those who do not see it.
+OVER_MAP: Final = '<p id="map-words" class="unseen"></p>'
 
 
 def page_file(name: str) -> str:

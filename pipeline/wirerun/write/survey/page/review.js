@@ -1,5 +1,5 @@
 /* The review of a survey: pictures of what was seen and found, with the rows and the check points over them. */
-import { DOUBTFUL, POINT, SURE } from "./review_marks.js";
+import { DOUBTFUL, EDGE, POINT, POST, SURE } from "./review_marks.js";
 
 const byId = (id) => document.getElementById(id);
 
@@ -72,26 +72,26 @@ function show(map, data) {
   const points = data.points.map((point) => showPoint(point, choose));
   const doubtful = rows.filter((_, place) => data.rows[place].doubtful);
   const sure = rows.filter((_, place) => !data.rows[place].doubtful);
+  const posts = data.posts.map((post) => showPost(map, post, choose));
+  const doubtfulPosts = posts.filter((_, place) => data.posts[place].doubtful);
+  const surePosts = posts.filter((_, place) => !data.posts[place].doubtful);
   byId("layers").append(
-    toggle(map, line(SURE), "Rows", sure),
-    toggle(map, line(DOUBTFUL), "Rows to look at", doubtful),
+    toggle(map, line(SURE), "Rows", edged(sure), sure.length),
+    toggle(map, line(DOUBTFUL), "Rows to look at", edged(doubtful), doubtful.length),
+    toggle(map, drawing([["circle", { cx: 15, cy: 9, r: 5, ...POST.drawn }]]), "Posts", surePosts),
+    toggle(map, triangle("translate(7 1)"), "Posts to look at", doubtfulPosts),
     toggle(map, drawing([["circle", { cx: 15, cy: 9, r: 6, ...POINT.drawn }]]), "Check points", points),
     toggle(map, line({ color: "#1c2329", weight: 2 }), "Block", [outline], data.outlines.length),
   );
-  for (const [place, row] of data.rows.entries()) {
-    if (row.doubtful) {
-      const item = element("li");
-      const button = element("button", row.title);
-      button.type = "button";
-      button.addEventListener("click", () => {
-        map.fitBounds(L.latLngBounds(row.line), { maxZoom: 21, padding: [40, 40] });
-        rows[place].fire("click");
-      });
-      item.append(button);
-      byId("doubtful").append(item);
-      byId("look").hidden = false;
-    }
-  }
+  list("doubtful", "look", data.rows, (row, place) => {
+    map.fitBounds(L.latLngBounds(row.line), { maxZoom: 21, padding: [40, 40], animate: false });
+    rows[place].fire("click");
+  });
+  list("doubtful-posts", "look-posts", data.posts, (post, place) => {
+    map.setView(post.at, 22, { animate: false });
+    posts[place].fire("click");
+  });
+  byId("map-words").textContent = data.words;
   facts("accuracy", data.accuracy);
   facts("blocks", data.blocks);
   byId("assumed").append(...data.assumed.map((words) => element("li", words)));
@@ -100,6 +100,21 @@ function show(map, data) {
     item.append(element("span", finding.level, `level ${finding.level}`), ` ${finding.message} `);
     item.append(element("span", finding.place, "place"));
     byId("findings").append(item);
+  }
+}
+
+/* The doubtful of rows or posts as buttons that go there. */
+function list(id, section, marks, go) {
+  for (const [place, mark] of marks.entries()) {
+    if (mark.doubtful) {
+      const item = element("li");
+      const button = element("button", mark.title);
+      button.type = "button";
+      button.addEventListener("click", () => go(mark, place));
+      item.append(button);
+      byId(id).append(item);
+      byId(section).hidden = false;
+    }
   }
 }
 
@@ -137,6 +152,15 @@ function showPictures(map, data) {
   pick(data.first);
 }
 
+/* Lines with a pale edge under them, or nobody sees them on dark leaves. */
+function edged(lines) {
+  const edge = L.polyline(
+    lines.map((one) => one.getLatLngs()),
+    EDGE,
+  );
+  return lines.length ? [edge, ...lines] : [];
+}
+
 function showRow(map, row, choose) {
   const look = row.doubtful ? DOUBTFUL : SURE;
   const drawn = L.polyline(row.line, look);
@@ -145,6 +169,28 @@ function showRow(map, row, choose) {
     choose(row.words);
     drawn.setStyle({ weight: look.weight + 3 });
     map.once("click", () => drawn.setStyle(look));
+  });
+  return drawn;
+}
+
+const triangle = (transform = "translate(0 0)") =>
+  drawing([["path", { d: POST.triangle, transform, ...POST.doubtful }]]);
+
+function showPost(map, post, choose) {
+  const icon = () => {
+    const svg = triangle();
+    svg.setAttribute("viewBox", "0 0 16 16");
+    return L.divIcon({ className: "doubtful-post", html: svg, iconSize: [18, 18], iconAnchor: [9, 10] });
+  };
+  const drawn = post.doubtful
+    ? L.marker(post.at, { icon: icon(), keyboard: false, alt: "" })
+    : L.circleMarker(post.at, POST.sure);
+  drawn.bindTooltip(element("span", post.title));
+  drawn.on("click", () => {
+    choose(post.words);
+    const ring = L.circleMarker(post.at, { radius: 12, color: "#000000", weight: 2, fill: false, interactive: false });
+    ring.addTo(map);
+    map.once("click", () => ring.remove());
   });
   return drawn;
 }

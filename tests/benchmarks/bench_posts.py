@@ -1,0 +1,102 @@
+"""How surely the posts of an existing trellis are found in a dormant survey, and how near to where they stand.
+
+Run ``python tests/benchmarks/bench_posts.py [CELL_M ...]``: some minutes a size of cell. Each scene (made by
+`dormant_scenes.py`, truth known) is written as a raster and goes through `wirerun survey` whole: ground, rows, posts. A
+post counts as found where one was put within 0.3 m of its top. One seed a scene: a hundred and fifty posts, so shares
+differ by a percent or two by chance.
+"""
+
+import json
+import sys
+import tempfile
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import rasterio
+from affine import Affine
+from dormant_scenes import Dormant, Planting, make_dormant
+from numpy.typing import NDArray
+from pyproj import Transformer
+from wirerun.api import survey_file
+
+FloatArray = NDArray[np.float64]
+
+CRS = "EPSG:32629"
+EAST, NORTH = 617_400.0, 4_562_000.0
+_NEAR_M = 0.3
+_SURE = 0.7
+
+PLANTINGS = {
+    "arms, few canes": (Planting(), {}),
+    "slope 40 %, many canes": (Planting(canes=10.0, cane_m=0.5), {"slope": 0.4}),
+    "noise 4 + 3 cm, posts of 8 cm": (Planting(thick_m=(0.08, 0.08)), {"noise_m": 0.04, "white_m": 0.03}),
+    "leaning, one in five missing": (Planting(lean_m=0.12, missing=0.2), {}),
+    "heads of vines 0.3 m over the arms": (Planting(heads_m=0.3), {}),
+    "posts 0.3 m over unpruned canes": (Planting(out_m=1.7, arms_m=1.0, canes=60.0, cane_m=0.25), {}),
+    "no posts": (Planting(posts=False), {}),
+    "no posts, heads of vines": (Planting(posts=False, heads_m=0.3), {}),
+    "in leaf, no posts": (Planting(posts=False, leaves=True), {}),
+    "in leaf, posts 0.3 m over it": (Planting(leaves=True), {}),
+}
+
+
+def survey_of(scene: Dormant, folder: Path) -> tuple[Path, dict[str, object]]:
+    """Write a scene and survey it; return the result's folder and what survey.json says."""
+    rows, columns = scene.surface_m.shape
+    corner = Affine(scene.cell_m, 0.0, EAST, 0.0, -scene.cell_m, NORTH + rows * scene.cell_m)
+    profile = {"driver": "GTiff", "dtype": "float32", "count": 1, "height": rows, "width": columns, "crs": CRS}
+    with rasterio.open(folder / "surface.tif", "w", **profile, transform=corner) as out:
+        out.write(scene.surface_m.astype(np.float32), 1)
+        out.units = ["metre"]
+    wide, high = columns * scene.cell_m, rows * scene.cell_m
+    corners = [(4.5, 4.5), (wide - 4.5, 4.5), (wide - 4.5, high - 4.5), (4.5, high - 4.5), (4.5, 4.5)]
+    to_lonlat = Transformer.from_crs(CRS, "OGC:CRS84", always_xy=True)
+    ring = [list(to_lonlat.transform(EAST + x, NORTH + y)) for x, y in corners]
+    feature = {"type": "Feature", "properties": {}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
+    (folder / "block.geojson").write_text(json.dumps(feature))
+    text = 'name = "dormant"\n[block]\nboundary = "block.geojson"\n[survey]\nsurface = "surface.tif"\n'
+    (folder / "survey.toml").write_text(text)
+    made, target = survey_file(folder / "survey.toml", folder / "out", overwrite=True)
+    del made
+    return target, json.loads((target / "survey.json").read_text())
+
+
+def judge(scene: Dormant, target: Path) -> str:
+    """Say how the found posts compare with the true ones."""
+    path = target / "posts.geojson"
+    if not path.exists():
+        return "no posts.geojson"
+    posts = gpd.read_file(path).to_crs(CRS)
+    at = np.column_stack([posts.geometry.x - EAST, posts.geometry.y - NORTH])
+    if not len(scene.posts):
+        return f"{len(at)} INVENTED"
+    far = np.hypot(*(at[:, None] - scene.posts[None]).transpose(2, 0, 1))
+    nearest, good = far.argmin(axis=1), far.min(axis=1) < _NEAR_M
+    found = len(np.unique(nearest[good])) / len(scene.posts)
+    off = far.min(axis=1)[good]
+    foot = np.hypot(*(at - scene.foot[nearest])[good].T)
+    sure = posts["confidence"].to_numpy() >= _SURE
+    said = [f"{value:5.3f}" for value in (found, good.mean(), (good & sure).sum() / len(scene.posts))]
+    said.append(f"{good[sure].mean():5.3f}" if sure.any() else "    -")
+    said += [f"{100.0 * value:5.1f}" for part in (off, foot) for value in np.quantile(part, [0.5, 0.95])]
+    return "  ".join(said)
+
+
+def main() -> None:
+    """Print the table."""
+    print("Posts found: recall, precision; alike with a confidence of 0.7; cm off the top (median, 95 %), off the foot")
+    cells = [float(word) for word in sys.argv[1:]] or [0.02, 0.05, 0.1]
+    for cell_m in cells:
+        print(f"cells of {100.0 * cell_m:g} cm")
+        for name, (planting, survey) in PLANTINGS.items():
+            scene = make_dormant(planting, cell_m=cell_m, **survey)
+            with tempfile.TemporaryDirectory() as folder:
+                target, said = survey_of(scene, Path(folder))
+                true_m = scene.inside.sum() * cell_m**2 / scene.rows.spacing_m
+                rows = f"rows {float(str(said['row_length_m'])) / true_m:.2f}"
+                print(f"  {name:36} {len(scene.posts):4} posts  {rows}  {judge(scene, target)}", flush=True)
+
+
+if __name__ == "__main__":
+    main()
