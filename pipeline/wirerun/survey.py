@@ -185,7 +185,8 @@ def _canopy(
 ) -> NDArray[np.uint8]:
     """Height of plants in joined cells [cm]."""
     known = valid & (made.reach_m > 0.0)
-    height = np.where(known, surface - made.ground_m, 0.0)
+    # Over the grass: low rows are lifted to be traced, and so would the grass be.
+    height = np.where(known, surface - made.ground_m - (0.0 if told.bare else told.grass_m), 0.0)
     rows, columns = height.shape[0] // step, height.shape[1] // step
     cut = slice(0, rows * step), slice(0, columns * step)
     joined, share = (

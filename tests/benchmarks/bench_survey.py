@@ -53,7 +53,7 @@ def work(case: Case) -> Found:
     made = ground_of(surface, valid, told, noise_of(surface, valid, told))
     seconds = time.process_time() - start
     rows, columns = (count // 2 for count in valid.shape)
-    height = (surface - made.ground_m).reshape(rows, 2, columns, 2).mean(axis=(1, 3))
+    height = (surface - made.ground_m - told.grass_m).reshape(rows, 2, columns, 2).mean(axis=(1, 3))
     known = (made.reach_m > 0.0).reshape(rows, 2, columns, 2).all(axis=(1, 3))
     canopy = canopy_cm(height, np.asarray(known), 2.0 * CELL_M, told.canopy_m) / 100.0
     inside = scene.planted[:: 2 * join, :: 2 * join]

@@ -22,7 +22,7 @@ _MASS_REACH_M: Final = 0.35
 _BRIDGED_M, _BRIDGED_BESIDE_M = 8.0, 15.0
 _BESIDE_SHARE: Final = 0.5
 _LEAST_PIECE_M: Final = 3.0
-_LEAST_ROW_M: Final = 4.0
+_LEAST_ROW_M: Final = 3.0
 _OFF_LINE_M: Final = 0.15
 _GRID_M: Final = 1.0
 
