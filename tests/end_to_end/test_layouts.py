@@ -252,7 +252,7 @@ def test_fitted_posts_stand_on_vines_and_never_cost_more(make_scene: Scenes) -> 
         placing: plan_config(
             scene.config(
                 posts={"placing": placing},
-                undulation={"join_posts": 0},
+                undulation={"join_posts": 0, "plan_for": "likely"},
                 clips={"most": 1},
                 fitting={"post_price": 6.0, "two_way_price": 0.6},
             )

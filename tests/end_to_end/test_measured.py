@@ -60,7 +60,9 @@ def test_the_plan_takes_it_and_its_record_keeps_it(one: "Estate") -> None:
 
 
 def test_what_it_changes_is_the_difference_of_two_plans(one: "Estate") -> None:
-    done = one.command("measured", "--json", more=MORE)
+    # By price most clips are two-way already, and the hours stay the same.
+    likely = '[undulation]\nplan_for = "likely"\n'
+    done = one.command("measured", "--json", more=likely + MORE)
     assert done.exit_code == Exit.GOOD, done.stderr
     found: list[dict[str, Any]] = json.loads(done.stdout)
     assert [each["what"] for each in found] == ["hold-down", "friction", "end give", "all together"]
@@ -68,7 +70,7 @@ def test_what_it_changes_is_the_difference_of_two_plans(one: "Estate") -> None:
     change = {(each["what"], each["ordered"]): each for each in found[-1]["order_changes_by"]}
     counts = []
     for more in ("", MORE):
-        assert one.command("plan", "--only", "schedule", more=more).exit_code == Exit.GOOD
+        assert one.command("plan", "--only", "schedule", more=likely + more).exit_code == Exit.GOOD
         counts.append(one.record["counts"])
     two_way = change["posts with two-way clips", False]
     assert (two_way["before"], two_way["after"]) == tuple(each["two_way_posts"] for each in counts)

@@ -138,7 +138,9 @@ def test_the_posts_to_look_at_are_named_the_likeliest_first(plan: Callable[..., 
     sigma = 300.0 / 6.0 * 0.03 * np.sqrt(6.0)
     made = plan([-5.0 + 0.4 * sigma, -5.0 - 0.5 * sigma, -5.0 + 1.6 * sigma, *[40.0] * 3], 0.03, plan_for="certain")
     (said,) = (note.message for note in made.notes)
-    assert said.startswith("2 posts may need a two-way clip, less surely than plan_for = 'certain'")
+    assert said.startswith(
+        "2 posts may need a two-way clip, less surely than where one is planned (from a probability of 0.95 on)"
+    )
     assert (
         "B01-R001-P003, B01-R001-P002. About 1 of them will need one. Of all others with one-way clips about 0" in said
     )
