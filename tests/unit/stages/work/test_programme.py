@@ -146,6 +146,18 @@ def test_a_zone_is_told_how_many_lines_share_a_walk() -> None:
     assert pd.isna(note["B01-Z01", "end staples"])
 
 
+def test_part_coils_of_the_stock_are_told_by_their_length() -> None:
+    """C002 is the first part coil of the stock; C001 comes open to the second zone, whatever it was."""
+    part = COILS["coil_id"].map({"C001": 1, "C002": 0, "C003": -1})
+    coils = COILS.assign(part=part, coil_m=COILS["coil_id"].map({"C001": 300.0, "C002": 212.5, "C003": 648.0}))
+    got = tasks_of(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS, coils, WORK, CATALOGUE)
+    brought = got[got["task"] == "carry coils"]["materials"].tolist()
+    assert brought == [
+        "thin wire: coils C001P (part coil of 300.00 m), C002P (part coil of 212.50 m)",
+        "thin wire: coils C001P (open, 100.50 m run off), C003",
+    ]
+
+
 def test_nothing_to_load_and_nothing_to_do() -> None:
     got = tasks_of(ROW_WORK, ZONE_OF_ROW, ZONE_MATERIALS[:0], COILS[:0], WORK, Catalogue())
     assert got["materials"].isna().all()

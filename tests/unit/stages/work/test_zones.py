@@ -163,3 +163,11 @@ def test_zones_are_as_even_as_any_cut_can_make_them(data: st.DataObject, *, coun
     assert zones.rows.sum() == count
     if apart:
         assert pd.Series(slopes).groupby(zone).nunique().eq(1).all()
+
+
+def test_days_are_those_of_the_whole_crew() -> None:
+    """21 h of three people who work 7 h a day: one day."""
+    work = WorkSettings(people=3, day_hours=7.0, zone_days=4.0)
+    _, zones, _ = zones_of(row_values([5.0, 5.0]), [12.0, 9.0], work)
+    assert zones.hours.tolist() == [21.0]
+    assert zones.days.tolist() == [1.0]
