@@ -13,8 +13,8 @@ import numpy as np
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.errors import MechanicsError
+from wirerun.mechanics.ground_rows import GroundRows
 from wirerun.mechanics.hull import neighbours, upper_hull
-from wirerun.mechanics.rest import GroundRows
 from wirerun.mechanics.row_index import RowIndex, row_sums
 
 #: Share of a row that is looked at, about its middle: choice.

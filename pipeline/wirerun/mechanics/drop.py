@@ -14,8 +14,9 @@ import numpy as np
 from wirerun.arrays import FloatArray, FloatLike
 from wirerun.errors import MechanicsError
 from wirerun.mechanics.clearing import MIDDLE, STRAIGHT, least_to_clear, middle_of_spans, not_clear
+from wirerun.mechanics.ground_rows import ground_rows
 from wirerun.mechanics.refusals import require_non_negative, require_positive
-from wirerun.mechanics.rest import RestState, corners, ground_rows
+from wirerun.mechanics.rest import RestState, corners
 from wirerun.mechanics.row_index import RowIndex, row_sums
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import length_of, pieces

@@ -16,8 +16,8 @@ import numpy as np
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.clearing import MIDDLE, middle_of_spans, not_clear
 from wirerun.mechanics.give import Give
+from wirerun.mechanics.ground_rows import load_per_metre
 from wirerun.mechanics.hull import upper_hull
-from wirerun.mechanics.rest import load_per_metre
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.taut_string import Pieces, StraightPart, length_of, pieces, power_step, taut_guess
 from wirerun.mechanics.wire import Wire
