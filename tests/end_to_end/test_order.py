@@ -149,7 +149,7 @@ def test_rows_times_lines_are_runs_and_metres_are_coils(csv: dict[str, pd.DataFr
     assert (coils["coil_m"] == coils["wire_item"].map(items["coil_m"])).all()
     count = by_coil["wire_item"].first().value_counts()
     assert ordered(csv, "wire").to_dict() == count.to_dict()
-    used = csv["materials"].set_index("item").loc[count.index]
+    used = csv["materials"].set_index("item").loc[count.index].rename_axis("item")
     for line in as_lines(used.reset_index()):
         item = line["item"]
         metres = (coils["to_m"] - coils["from_m"])[coils["wire_item"] == item].sum()
