@@ -14,6 +14,7 @@ from wirerun.findings import Findings
 from wirerun.model.coils import CoilPlan
 from wirerun.records import Stock
 from wirerun.result.coil_tables import coil_table, wire_lines, wire_spans
+from wirerun.rules.pace import slope_factor
 from wirerun.settings import Catalogue, CoilSettings, WorkSettings
 from wirerun.settings.catalogue import RateItem, WireItem
 from wirerun.stages.takeoff.coils import cut_coils
@@ -49,12 +50,13 @@ def cut_from(
     catalogue: Catalogue,
     zone: list[str] | None = None,
     spans: pd.DataFrame | None = None,
+    slope_pct: float = 0.0,
     **changes: object,
 ) -> tuple[pd.DataFrame, dict[str, str], CoilPlan]:
     """The coils of rows in the order given, what was said by code, and the plan itself; one zone unless given."""
     row_id = list(dict.fromkeys(wires["row_id"]))
     rows = pd.DataFrame({"row_id": row_id, "block_id": "B01", "zone_id": zone or ["Z01"] * len(row_id)})
-    rows["slope_pct"] = 0.0
+    rows["slope_pct"] = slope_pct
     coils, work, notes = CoilSettings.model_validate(changes), WorkSettings(labour_per_hour=20.0), Findings()
     lines = wire_lines(wires, rows, work)
     plan = cut_coils(
@@ -65,7 +67,7 @@ def cut_from(
 
 
 def cut(wires: pd.DataFrame, coil_m: float, **changes: object) -> tuple[pd.DataFrame, dict[str, str]]:
-    coils, said, _ = cut_from(wires, Catalogue(wire=(wire_item("thin", coil_m),)), None, None, **changes)
+    coils, said, _ = cut_from(wires, Catalogue(wire=(wire_item("thin", coil_m),)), None, None, 0.0, **changes)
     return coils, said
 
 
@@ -205,8 +207,12 @@ def test_no_wire_at_all_makes_an_empty_table() -> None:
         assert said == {}
 
 
-def test_ways_are_priced_alike_and_the_chosen_is_the_plans() -> None:
-    """Coils of 100 m at 50, joiners unpriced, 5 and 3 minutes at 20 an hour: 1.67 a join, 1 for each coil carried."""
+@pytest.mark.parametrize("slope_pct", [0.0, 40.0])
+def test_ways_are_priced_alike_and_the_chosen_is_the_plans(slope_pct: float) -> None:
+    """Coils of 100 m at 50, joiners unpriced, 5 and 3 minutes at 20 an hour: 1.67 a join, 1 for each coil carried.
+
+    On a slope the work takes as much longer as all work there.
+    """
     thin = wire_item("thin", 100.0).model_copy(update={"price": 50.0})
     minutes = {"join": ("join", 5.0), "carry coils": ("coil", 3.0)}
     rates = tuple(
@@ -214,13 +220,17 @@ def test_ways_are_priced_alike_and_the_chosen_is_the_plans() -> None:
         for name, (per, each) in minutes.items()
     )
     wires = one_wire([60.0, 60.0, 60.0, 60.0])
-    coils, _, plan = cut_from(wires, Catalogue(wire=(thin,), rates=rates), zone=["Z01", "Z01", "Z02", "Z02"])
+    coils, _, plan = cut_from(
+        wires, Catalogue(wire=(thin,), rates=rates), zone=["Z01", "Z01", "Z02", "Z02"], slope_pct=slope_pct
+    )
+    longer = slope_factor(np.array([slope_pct]), WorkSettings())[0]
+    assert (longer > 1.0) == (slope_pct > 0.0)
     options = plan.options
     chosen = int(np.flatnonzero(options.chosen)[0])
     assert options.chosen.sum() == 1
     assert options.way[chosen] == "in working order with joins"
     assert options.coils[chosen] == coils["coil_id"].nunique() == 3
-    price = 50.0 * options.coils + 5.0 / 3.0 * options.joins + 1.0 * options.trips
+    price = 50.0 * options.coils + longer * (5.0 / 3.0 * options.joins + 1.0 * options.trips)
     assert options.cost == pytest.approx(price)
     assert (options.cost[chosen] <= options.cost).all()
 

@@ -14,8 +14,8 @@ from wirerun.stages.takeoff.spare_parts import spare_parts
 
 _LINES = [
     ("wire", "wire 2.5 mm medium tensile", 20, 12_500.0, 68.0),
-    ("clip", "open clip, one staple", 4001, np.nan, 0.1),
-    ("fastener", "staple 1.6 x 25", 4001, np.nan, 0.01),
+    ("clip", "open clip, one staple", 4000, np.nan, 0.1),
+    ("fastener", "staple 1.6 x 25", 4000, np.nan, 0.01),
     ("adjuster", "wrap-on tie", 0, np.nan, 0.9),
     ("post", "pine post 80 x 2500", 401, np.nan, 4.6),
     ("tool", "hammer", 3, np.nan, np.nan),
@@ -67,8 +67,8 @@ def test_breaks_take_a_piece_and_two_joins_and_the_rest_its_share() -> None:
     assert quantity["wire 2.5 mm medium tensile"] == 3
     assert np.isnan(total["wire 2.5 mm medium tensile"])
     assert (quantity["wire joiner"], total["wire joiner"]) == (4, 1.92)
-    # 1 % of 4001: 41 clips, a staple each; 0.5 % of 401: 3 posts.
-    assert quantity["open clip, one staple"] == quantity["staple 1.6 x 25"] == 41
+    # 1 % of 4000: 40 clips, a staple each; 0.5 % of 401: 3 posts.
+    assert quantity["open clip, one staple"] == quantity["staple 1.6 x 25"] == 40
     assert (quantity["pine post 80 x 2500"], total["pine post 80 x 2500"]) == (3, 13.8)
     # What there is none of, and tools, are no spare parts.
     assert set(made["kind"]) == {"wire", "wire end", "clip", "fastener", "post"}
