@@ -194,7 +194,7 @@ def test_a_coil_that_gave_its_last_just_before_the_walk_is_no_longer_open() -> N
 
 
 def test_a_joined_line_saves_no_walk() -> None:
-    """90 and 40, then 50 and 80, each pair from two coils at once. To join 80 of 10 and 70 is a join and a walk more."""
+    """90 and 40, then 50 and 80, each pair from two coils at once. 80 joined of 10 and 70 is a join and a walk more."""
     lines, coil = make([90, 40, 50, 80], carry=0.0, walk=3.0), Coil(100, 50.0)
     cut = cut_in_order(lines, coil, most_open=2, joins=True, end_piece_mm=10).pieces
     assert rows(cut) == [(0, 0, 0, 90), (1, 1, 0, 40), (2, 1, 40, 90), (3, 2, 0, 80)]
@@ -225,8 +225,9 @@ def test_a_length_of_nothing_is_refused() -> None:
 
 @pytest.mark.parametrize(("length", "coils", "joins"), [([60, 70, 70, 100], 3, 1), ([60, 250, 75], 4, 3)])
 def test_the_bound_counts_joins_that_metres_do_not_ask_for(length: list[int], coils: int, joins: int) -> None:
-    """60, 70, 70, 100 use three coils up where 70 is joined of 40 and 30. 60, 250, 75 take four coils: 250 two joins,
-    and one more, for 60 and 75 fit on no coil together.
+    """60, 70, 70, 100 use three coils up where 70 is joined of 40 and 30.
+
+    60, 250, 75 take four coils: 250 two joins, and one more, for 60 and 75 fit on no coil together.
     """
     lines, coil = make(length, carry=0.0), Coil(100, 50.0)
     by_hand = coils * 50.0 + joins * 2.0
