@@ -131,7 +131,8 @@ def _begin_layer(path: Path, layer: Layer, crs: str) -> None:
 
 def _alone(base: sqlite3.Connection) -> None:
     """Set up a file that nobody else knows of: what is not whole is thrown away, so that no journal is wanted."""
-    base.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = OFF")
+    # The indexes of some millions of features stay in memory while they grow.
+    base.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = OFF; PRAGMA cache_size = -250000")
     # A layer reckons each feature's bounds for its index, unless it is told that a feature is empty: bounds are copied.
     for name in ("ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"):
         base.create_function(name, 1, lambda _: True, deterministic=True)
