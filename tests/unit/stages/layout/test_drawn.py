@@ -178,8 +178,8 @@ def test_what_stands_and_how_tall_goes_with_its_post() -> None:
 
 def test_points_off_the_rows_and_points_that_repeat_are_told() -> None:
     """Off by 0.9 m in the block; 60 m away is of another block and not told."""
-    made, said = stood([(10, 10), (10, 60), (10, 60.01), (12, 10), (12, 60), (14, 5), (14, 9), (30, 50), (90, 50)])
+    made, said = stood([(10, 60), (10, 60.01), (10, 10), (12, 10), (12, 60), (14, 5), (14, 9), (30, 50), (90, 50)])
     assert len(made.stations.row) == 6
     assert set(said) == {"posts-off-rows", "posts-doubled"}
     assert "1 surveyed post lies in the block more than 0.5 m off every row: point 8" in said["posts-off-rows"]
-    assert said["posts-doubled"].startswith("1 surveyed post repeats another: point ")
+    assert said["posts-doubled"] == "1 surveyed post repeats another: point 2."

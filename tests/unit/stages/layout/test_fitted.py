@@ -32,13 +32,23 @@ def config(**changes: Any) -> Config:  # noqa: ANN401 - sections of the config
     return wired(**plain | changes)
 
 
-def costs(posts: Posts, sigma_n: float = 0.0, limit_n: float = 1e4, wire_m: float = 1.2, **changes: Any) -> RowCost:  # noqa: ANN401
+WIRE = WireLoad(300.0, WEIGHT, 1, clipped=True)
+
+
+def costs(
+    posts: Posts,
+    sigma_n: float = 0.0,
+    limit_n: float = 1e4,
+    wire_m: float = 1.2,
+    wires: tuple[WireLoad, ...] = (WIRE,),
+    **changes: Any,  # noqa: ANN401
+) -> RowCost:
     """One wire of 300 N in clips that hold 5 N, errors of its load of one sigma, 0.3 m to keep off the ground."""
     one = np.where(posts.is_end, np.nan, 1.0)[:, None]
     sigma = sigma_n / 300.0 * one
     known = LoadPosterior(one, 0.0 * one, sigma, sigma, sigma[:, 0], 1.0, 0.0)
     priced = Priced(
-        [WireLoad(300.0, WEIGHT, 1, clipped=True)],
+        list(wires),
         PostLimits(5.0, limit_n),
         Clearance(0.3, wire_m, 300.0, WEIGHT),
         PRICES,
@@ -82,6 +92,25 @@ def test_a_missed_clip_costs_by_its_probability() -> None:
 def test_a_post_pulled_up_harder_than_it_holds_is_held_down() -> None:
     """47.7 N: held down where it bears 47 N, at the config's 9, and not where it bears 49."""
     held, stands = (costs(stand_on(HOLLOW), limit_n=limit).total[0] for limit in (47.0, 49.0))
+    assert held - stands == pytest.approx(config().fitting.hold_down_price)
+
+
+HEAVY = WireLoad(600.0, 1.0, 2, clipped=True)
+
+
+@pytest.mark.parametrize("wires", [(WIRE, HEAVY), (HEAVY, WIRE)])
+def test_of_several_wires_the_one_with_least_in_hand_for_its_tension_lets_go(wires: tuple[WireLoad, ...]) -> None:
+    """4 cm: the heavy wire has 5 + 6 N against 8, so 3/600 in hand, or 0.005, the other 0.011; P = Phi(-1) = 0.1587.
+
+    The error of the heights, 1.5 N at 300 N, is 0.005 of any tension.
+    """
+    found = costs(stand_on([0.0, -0.04, 0.0]), sigma_n=1.5, wires=wires)
+    assert found.missed[0] == pytest.approx(3.0 * 0.1587, abs=4e-3)
+
+
+def test_what_all_lines_pull_together_decides_whether_a_post_is_held_down() -> None:
+    """47.6 N of the one wire and twice 93.7 of the other: 235 N."""
+    held, stands = (costs(stand_on(HOLLOW), limit_n=limit, wires=(WIRE, HEAVY)).total[0] for limit in (233.0, 237.0))
     assert held - stands == pytest.approx(config().fitting.hold_down_price)
 
 

@@ -235,6 +235,17 @@ def test_ways_are_priced_alike_and_the_chosen_is_the_plans(slope_pct: float) -> 
     assert (options.cost[chosen] <= options.cost).all()
 
 
+@pytest.mark.parametrize(("slope_pct", "longer"), [(0.0, 1.0), (40.0, 1.6)])
+def test_a_line_that_is_run_out_alone_costs_its_walk_longer_on_a_slope(slope_pct: float, longer: float) -> None:
+    """Both lines of a row of 40 m from one coil at 50: for the second one walks 80 m, 1.6 min at 20 an hour."""
+    thin = wire_item("thin", 100.0).model_copy(update={"price": 50.0})
+    _, _, plan = cut_from(
+        one_wire([40.0], lines=2), Catalogue(wire=(thin,)), slope_pct=slope_pct, in_one_walk=True, open=2
+    )
+    assert plan.options.coils.tolist() == [1] * 5
+    assert plan.options.cost == pytest.approx(50.0 + longer * 20.0 * 1.6 / 60.0)
+
+
 runs = st.lists(st.integers(min_value=1_000, max_value=260_000), min_size=1, max_size=8)
 
 

@@ -268,6 +268,13 @@ def test_prices_and_totals_as_printed() -> None:
     assert tools["price_source"].isna().all()
 
 
+def test_prices_are_taken_to_a_hundredth_of_a_cent() -> None:
+    """0.12345 is 0.1235, as printed: 2000 staples are 247.00, neither 246.90 nor 246.00."""
+    clips = plan().clips.iloc[:1].assign(pieces=2000)
+    bought = made(changed(plan(), clips=clips), catalogue(fixings=(staple("ringed staple", 0.12345),)))[0]
+    assert bought.loc[["ringed staple"], ["unit_price", "total"]].to_numpy().tolist() == [[0.1235, 247.0]]
+
+
 @given(price=st.floats(0.0, 1e6), pieces=st.integers(1, 10**6))
 @settings(max_examples=25, deadline=None)
 def test_the_total_is_that_of_the_printed_price_to_the_cent(price: float, pieces: int) -> None:
