@@ -84,8 +84,9 @@ def test_what_was_drawn_badly_is_mended_and_told() -> None:
     assert said["lines-joined"].startswith("1 pair of given lines joined across gaps of up to 1.50 m")
     assert said["lines-doubled"].startswith("1 given line lies on another; left out: feature 2")
     assert said["lines-turned"].startswith("1 given line was turned")
-    _, said = given([(10, -20), (10, 120)], [(6, -20), (14, 120)])
-    assert "1 pair of given rows crossing or touching: feature 1 and 2" in said["lines-meet"]
+    # What was made of two features is called by the first of them.
+    _, said = given([(10, -20), (10, 49)], [(10, 50.5), (10, 120)], [(6, -20), (14, 120)], join_gap_m=2.0)
+    assert "1 pair of given rows crossing or touching: feature 1 and 3" in said["lines-meet"]
 
 
 def test_what_is_left_out_is_told_with_its_feature() -> None:
