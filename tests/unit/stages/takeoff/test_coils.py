@@ -165,6 +165,16 @@ def test_a_thousand_coils_sort_by_their_ids() -> None:
     assert coils["coil_id"].tolist()[::1000] == ["C0001", "C1001"]
 
 
+def test_what_is_left_on_coils_and_worth_keeping_is_told() -> None:
+    """Three runs of 60 m from a coil of 100 m each leave three times 40 m."""
+    wires = one_wire([60.0] * 3)
+    kept, said = cut(wires, 100.0, joins=False, least_remainder_m=40.0)
+    assert said["coils"].endswith("; 3 remainders long enough to keep, 120 m in all.")
+    assert set(kept["remainder_usable"]) == {"yes"}
+    _, said = cut(wires, 100.0, joins=False, least_remainder_m=40.001)
+    assert said["coils"].endswith("; 0 remainders long enough to keep.")
+
+
 def test_joins_save_a_coil_and_keep_their_order() -> None:
     """Three runs of 60 m on coils of 100 m: three coils without joins, two with one join.
 
@@ -318,6 +328,23 @@ def test_a_join_is_told_by_its_span_and_how_far_along_the_row_it_is() -> None:
         assert told.tolist()[:-1] == [f"{row}-S{span + 1:03d}" for span in within]
         checked += len(along)
     assert checked >= 2
+
+
+def test_a_join_in_the_last_span_is_told_there() -> None:
+    """Spans of 60 and 40 m of wire over 54 and 36 m of row; 70.25 m, of which 0.25 m are the tail, end 10 m into it."""
+    spans = pd.DataFrame(
+        {
+            "span_id": ["S001", "S002"],
+            "row_id": "B01-R001",
+            "wire_id": "lower",
+            "horizontal_m": [54.0, 36.0],
+            "cut_m": [60.0, 40.0],
+        }
+    )
+    coils, _, _ = cut_from(one_wire([100.5]), Catalogue(wire=(wire_item("thin", 70.25),)), spans=spans, joins=True)
+    assert coils["to_m"].tolist()[0] == 70.25
+    assert coils["join_m"].tolist()[0] == pytest.approx(54.0 + 9.0)
+    assert coils["join_span"].tolist()[0] == "S002"
 
 
 def test_part_coils_of_the_stock_are_told_with_what_is_on_them() -> None:
