@@ -243,6 +243,22 @@ def test_ways_are_priced_alike_and_the_chosen_is_the_plans(slope_pct: float) -> 
     price = 50.0 * options.coils + longer * (5.0 / 3.0 * options.joins + 1.0 * options.trips)
     assert options.cost == pytest.approx(price)
     assert (options.cost[chosen] <= options.cost).all()
+    # Nothing costs less without joins than four coils, each carried once; what is not in order has no such bound.
+    assert np.isnan(options.least_cost[:3]).all()
+    assert options.least_cost[3:].tolist() == pytest.approx([200.0 + 4.0 * longer, price[chosen]], rel=1e-6)
+
+
+def test_one_coil_at_a_time_takes_more_of_them() -> None:
+    """60 m, 50 and 40, 50 m: two coils of 100 m would do in another order. Without a price there is no cost."""
+    _, said, plan = cut_from(
+        one_wire([60.0, 50.0, 40.0, 50.0]), Catalogue(wire=(wire_item("thin", 100.0),)), joins=False, open=1
+    )
+    assert plan.options.coils.tolist() == [2, 2, 2, 3, 3]
+    assert plan.options.most_open.tolist() == [2, 2, 2, 1, 1]
+    assert plan.options.most_in_a_zone.tolist() == [2, 2, 2, 3, 3]
+    assert np.isnan(plan.options.cost).all()
+    assert ": at least 2 are needed, whatever the order; with 0 joins, 1 open at once, at most 3 in a" in said["coils"]
+    assert "zone; nothing in this order costs less; 2 remainders long enough to keep, 90 m in all." in said["coils"]
 
 
 @pytest.mark.parametrize(("slope_pct", "longer"), [(0.0, 1.0), (40.0, 1.6)])

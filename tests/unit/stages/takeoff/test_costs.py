@@ -127,7 +127,7 @@ def test_a_plan_without_rows_has_no_cost_per_metre() -> None:
 
 def test_an_order_of_nothing_has_freight_of_nothing() -> None:
     made = costs([], hours=0.0, charges=EVERY_CHARGE)
-    assert made.loc["freight", ["quantity", "total"]].tolist() == [0.0, 0.0]
+    assert made.loc[["freight"], ["quantity", "total"]].to_numpy().tolist() == [[0.0, 0.0]]
     assert made.loc["sum", "total"] == pytest.approx(1.05 * (750.0 + 32.0 + 2.0))
 
 
