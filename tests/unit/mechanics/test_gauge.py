@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 from wirerun.errors import MechanicsError
-from wirerun.mechanics.gauge import mid_span_deflection, side_force_for
+from wirerun.mechanics.gauge import mid_span_deflection, pushed_tension, side_force_for
 from wirerun.mechanics.wire import axial_stiffness
 
 EA = float(axial_stiffness(2.5))
@@ -46,6 +46,15 @@ def test_the_give_is_that_of_least_energy(shared_m: float, push_n: float) -> Non
 def test_push_and_give_are_inverse(span: float, tension: float, slope: float, share: float) -> None:
     force = side_force_for(span, tension, 0.5 * slope * span, EA, share * span)
     assert mid_span_deflection(span, tension, force, EA, share * span) == pytest.approx(0.5 * slope * span, rel=1e-9)
+
+
+@pytest.mark.parametrize(("shared_m", "tension_n"), [(np.inf, 300.0), (24.0, 450.0), (6.0, 900.0)])
+def test_a_span_pushed_out_far_is_longer_by_its_two_slopes(shared_m: float, tension_n: float) -> None:
+    """Pushed out by 4 m, two halves of 3 m are 5 m each: 4 m more, of 24 m a sixth, of 6 m two thirds.
+
+    A soft line of EA 600 N at 300 N: of each metre that it is long, one more is worth EA + T, 900 N.
+    """
+    assert pushed_tension(6.0, 300.0, 4.0, 600.0, shared_m) == pytest.approx(tension_n, rel=1e-12)
 
 
 def test_small_pushes_follow_the_rule() -> None:
