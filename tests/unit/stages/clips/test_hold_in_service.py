@@ -39,7 +39,8 @@ def clip(name: str, holds: str, **changes: Any) -> FixingItem:  # noqa: ANN401 -
 OPEN, TURNED = clip("open", "down"), clip("turned", "up")
 CLOSING, STRONG = clip("closing", "both"), clip("strong", "both", lets_go_n=3000.0, fasteners=4, price=2.0)
 STAPLED = clip("stapled", "both", **STAPLE)
-CATALOGUE = Catalogue(fixings=(OPEN, TURNED, CLOSING, STRONG, STAPLED), posts=(POST,))
+STILL = clip("still", "both", movable=False, price=0.5)  # no foliage wire is lifted out of it
+CATALOGUE = Catalogue(fixings=(OPEN, TURNED, CLOSING, STRONG, STAPLED, STILL), posts=(POST,))
 
 
 def config(**service: Any) -> Config:  # noqa: ANN401 - any setting of the section
@@ -73,7 +74,7 @@ def held(
     **asked: Any,  # noqa: ANN401 - any setting of the section
 ) -> tuple[Held, Findings]:
     """What is used of a fixing, the bare wire pulling from and to so much."""
-    state, notes = asked.pop("state", ServiceState.WIND), Findings("B01")
+    state, more, notes = asked.pop("state", ServiceState.WIND), asked.pop("more", ()), Findings("B01")
     wide: FloatArray = np.zeros((1, 3))
     need = Need(
         np.zeros((1, 3, len(IN_CLIPS))), wide, words(["no"] * 3)[None], wide + bare[0], wide + bare[1], wide, wide, wide
@@ -87,8 +88,8 @@ def held(
     )
     places = ServicePlaces(wide + 1.2, wide + 1.2, np.zeros((1, 3), dtype=np.int64), np.zeros((1, 1), dtype=bool))
     standing = posts, PostHeights(np.full(3, 1.9), words(["p"] * 3))
-    states = (in_state(state, load_n, side_n),)
-    (found,) = hold_in_service(standing, places, states, (need, fixings), config(**asked), CATALOGUE, notes)
+    states = tuple(in_state(each, load_n, side_n) for each in (state, *more))
+    found, *_ = hold_in_service(standing, places, states, (need, fixings), config(**asked), CATALOGUE, notes)
     return found, notes
 
 
@@ -121,8 +122,16 @@ def test_an_open_clip_is_bent_aside(stand: Stand) -> None:
     (told,) = notes
     assert told.code == "service-fixing"
     assert "wind: 10 N down, 60 N to the side, 200 % of what it bears" in told.message
-    assert "closing would hold there" in told.message  # the cheaper of the two
+    assert "closing would hold there" in told.message  # the cheaper of the two that let a foliage wire out
     assert "a competent person judges" in told.message
+
+
+def test_a_fixing_that_does_not_hold_in_two_states_is_one_fixing(stand: Stand) -> None:
+    _, notes = held(stand([0.0] * 3), "open", 10.0, 60.0, bare=(0.0, 20.0), more=(ServiceState.CROP,))
+    (told,) = notes
+    assert told.message.startswith(
+        "Of 1 fixing of wire lower some do not hold in service by the config's numbers: wind 1, crop 1."
+    )
 
 
 @pytest.mark.parametrize(("bare_up", "counts"), [(-40.0, False), (-20.0, True)])

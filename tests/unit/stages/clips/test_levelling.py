@@ -146,19 +146,23 @@ def test_the_tally_counts_a_post_just_at_the_limit_as_asking() -> None:
     assert Tally.of(np.array([0.9, 0.5, 0.2, 0.1]), 0.5) == pytest.approx((2, 0.3, 0.6))
 
 
-def test_a_better_survey_finds_as_many_needs_as_are_expected_now(level: Level) -> None:
+# 1 N short of what a clip holds is half a sigma, 3 N are one and a half: Phi(-0.5) and Phi(-1.5).
+@pytest.mark.parametrize(("short_n", "chance", "dips"), [(1.0, 0.309, 150), (3.0, 0.0668, 600)])
+def test_a_better_survey_finds_as_many_needs_as_are_expected_now(
+    level: Level, short_n: float, chance: float, dips: int
+) -> None:
     """The law of total probability: 150 alike dips with P = 0.309 each are 46 needs, one sigma of chance 5.7.
 
     They are found, or still missed; some found are needless.
     """
     weight = float(WIRE.weight_n_per_m) * 6.0
-    depth = (HOLD_N - 1.0 + weight) / PER_CM / 100.0
-    found = level([0.0, *[0.0, 0.0, -depth] * 150, 0.0, 0.0], level_m=0.0, ratio=1.0)
+    depth = (HOLD_N - short_n + weight) / PER_CM / 100.0
+    found = level([0.0, *[0.0, 0.0, -depth] * dips, 0.0, 0.0], level_m=0.0, ratio=1.0)
     better = found.better
     assert better is not None
     assert better.asked > 0
-    spread = np.sqrt(150 * 0.309 * 0.691)
-    assert better.asked - better.needless + better.missed == pytest.approx(150 * 0.309, abs=2.5 * spread)
+    spread = np.sqrt(dips * chance * (1.0 - chance))
+    assert better.asked - better.needless + better.missed == pytest.approx(dips * chance, abs=2.5 * spread)
     assert better.missed + better.needless < found.before.missed
 
 

@@ -76,6 +76,13 @@ def plan(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Callab
     return run
 
 
+def test_a_wire_bears_down_where_it_presses_by_more_than_a_clip_holds_upside_down(plan: Callable[..., Made]) -> None:
+    """5 N, heights being sure: a wire that pulls up, one that presses with 3 N, and one with 8 N."""
+    made = plan([-20.0, 3.0, 8.0, -20.0, 3.0, 8.0])
+    assert made.lower(made.need.bears_down) == [0.0, 0.0, 1.0] * 2
+    assert made.lower(made.need.need) == [1.0, 0.0, 0.0] * 2
+
+
 def test_runs_are_joined_across_small_gaps_but_not_across_rows(plan: Callable[..., Made]) -> None:
     #           row 1: - U - U - - U      row 2: U U - - - - U
     made = plan([*[1.0, -9, 1, -9, 1, 1, -9], *[-9.0, -9, 1, 1, 1, 1, -20]])
