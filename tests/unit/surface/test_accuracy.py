@@ -44,6 +44,16 @@ def test_statistics_by_hand() -> None:
     assert checked.spread_m == pytest.approx(math.sqrt(20.0 / 3.0) / 100.0)
 
 
+def test_two_points_have_a_spread_and_one_has_none() -> None:
+    """0.1 m above and 0.1 m below: sqrt(2 x 0.1^2 / 1), of which errors of 0.1 m of their own leave 0.1 m."""
+    checked = against(np.array([0.1, -0.1]), 0.1)
+    assert checked is not None
+    assert (checked.points, checked.rmse_m, checked.spread_m) == pytest.approx((2, 0.1, 0.1))
+    alone = against(np.array([0.1]), 0.1)
+    assert alone is not None
+    assert np.isnan(alone.spread_m)
+
+
 def test_exact_points_far_apart_without_slow_errors() -> None:
     """The conjugate case by hand: (5 prior^2 + (n - 1) s^2)/(n + 4), prior 5 cm."""
     off = np.random.default_rng(4).normal(0.0, 0.08, 12)

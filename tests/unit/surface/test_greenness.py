@@ -42,6 +42,15 @@ def test_rows_stand_out_and_a_meadow_lies_low() -> None:
     assert canopy[:40, :40].max() == 0
 
 
+def test_a_row_of_a_metre_is_green_all_across() -> None:
+    """Five cells of 0.2 m in rows of 2.4 m: what is slow is six metres wide, not a hand."""
+    row = np.indices((300, 300))[0]
+    inside = np.ones(row.shape, dtype=bool)
+    canopy = green_canopy_cm(np.where(row % 12 < 5, 0.3, 0.05), inside, inside, 0.2, 1.5)
+    assert canopy[48:252][row[48:252] % 12 < 5].min() > 60
+    assert canopy[48:252][row[48:252] % 12 > 6].max() < 30
+
+
 def test_one_colour_has_no_rows() -> None:
     inside = np.ones((50, 50), dtype=bool)
     flat = np.full(inside.shape, 0.2)

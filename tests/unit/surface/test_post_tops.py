@@ -93,6 +93,18 @@ def test_nothing_is_known_nothing_is_found() -> None:
     assert find_posts([RowProfile(STEP_M, unknown, np.zeros(200))]) is None
 
 
+def test_where_the_survey_has_a_gap_there_is_no_post() -> None:
+    """0.3 m of each row that nobody saw, midway between two posts."""
+    rows = []
+    for number in range(3):
+        whole = row(regular(2.0), seed=number)
+        along = (np.arange(len(whole.top_m)) + 0.5) * STEP_M
+        rows.append(whole._replace(top_m=np.where(np.abs(along - 24.5) < 0.15, np.nan, whole.top_m)))
+    found = find_posts(rows)
+    assert found is not None
+    np.testing.assert_allclose(found.station_m, np.tile(regular(2.0), 3), atol=0.03)
+
+
 def test_the_top_of_a_strip() -> None:
     """By hand: a peak of 1 m at +0.1 m, its flanks alike, over a ridge of 0.4 m; and a section that nobody saw."""
     across = np.array([-0.2, -0.1, 0.0, 0.1, 0.2])
