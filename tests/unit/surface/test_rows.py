@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
 from wirerun.surface.canopy import canopy_cm, lift_of_block, lift_of_rows
 from wirerun.surface.row_lines import FoundRow, trace_rows
-from wirerun.surface.row_waves import find_wave
+from wirerun.surface.row_waves import find_wave, stature_of
 
 from tests.unit.surface.scenes import CELL_M, vineyard
 
@@ -28,6 +28,11 @@ def offsets(rows: list[FoundRow], row: FloatArray, spacing_m: float) -> FloatArr
     return np.asarray(np.abs(there - np.round(there)) * spacing_m)
 
 
+def test_how_much_of_a_vine_stands_in_a_cell() -> None:
+    """Grass of 0.2 m is none, and a tree is no more than a vine of 1.5 m."""
+    assert stature_of(np.array([0.0, 0.2, 0.21, 1.0, 1.5, 9.0])).tolist() == [0.0, 0.0, 0.21, 1.0, 1.5, 1.5]
+
+
 def test_straight_rows() -> None:
     scene = vineyard(60.0, 60.0)
     inside = joined(scene.planted.astype(float)) > 0.5
@@ -35,6 +40,7 @@ def test_straight_rows() -> None:
     wave = find_wave(canopy, inside, SIDE_M, RANGE)
     assert wave is not None
     assert wave.straight
+    assert wave.turn_deg == 0.0
     assert wave.spacing_m == pytest.approx(2.4, abs=0.003)
     bearing = np.degrees(np.arctan2(wave.along[0], -wave.along[1])) % 180.0
     assert bearing == pytest.approx(62.0, abs=0.05)
@@ -57,6 +63,10 @@ def test_curved_rows() -> None:
     assert wave is not None
     assert not wave.straight
     assert wave.spacing_m == pytest.approx(2.4, abs=0.01)
+    # Rows lie round a place 5 m west and 90 m south of the corner: what of their turn lies between 5 and 95 %.
+    down, right = np.nonzero(scene.planted)
+    turn = np.degrees(np.arctan2(60.0 - (down + 0.5) * CELL_M + 90.0, (right + 0.5) * CELL_M + 5.0))
+    assert wave.turn_deg == pytest.approx(float(np.ptp(np.quantile(turn, [0.05, 0.95]))), abs=1.0)
     rows = trace_rows(canopy, inside, SIDE_M, wave)
     assert np.quantile(offsets(rows, scene.row, 2.4), 0.95) < 0.1
 
