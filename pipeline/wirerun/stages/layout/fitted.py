@@ -10,7 +10,14 @@ from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.clearance import Clearance
 from wirerun.mechanics.height_errors import HeightErrors
-from wirerun.mechanics.load_posterior import KnownHeights, LoadPosterior, height_posterior, load_posterior
+from wirerun.mechanics.load_posterior import (
+    Choice,
+    KnownHeights,
+    LoadPosterior,
+    height_posterior,
+    load_posterior,
+    load_posteriors,
+)
 from wirerun.mechanics.supports import Supports
 from wirerun.model.layout import Posts, Rows, Stations
 from wirerun.optimise.placing import SpanLimits, fit_posts
@@ -60,7 +67,12 @@ def place_fitted(
     takes what errors of the heights flatter. So it is made on the ground that the posts at equal spans tell of (their
     heights less the error that is expected of each, the ground between them a cubic through four of them), with what is
     left of that error: the heights at the vines themselves take no part. These are then new, and both placings are
-    priced by the heights of both. A row stays at equal spans unless it is expected to save half a two-way post.
+    priced by the heights of both, weighed together. A row stays at equal spans unless it is expected to save half a
+    two-way post.
+
+    Which rows leave their equal spans is a choice, too, and takes what chance in the pricing flatters. So what they are
+    expected to save is reckoned anew for the posts that were chosen, by the probabilities that the plan has of them.
+    Where nothing is left of it, all rows stay at equal spans.
 
     Parameters
     ----------
@@ -96,15 +108,22 @@ def place_fitted(
     mixed = _mixed(chosen, equal, fit.fitted)
     other = _stand(rows, ground, mixed, config)
     priced = Priced(_wires(config), _limits(config), _clearance(config), prices, _top(config), config)
+    known, known_even = _known_together(other, even)
     cost, cost_even = (
-        expected_costs(mine.posts, _known(mine, beside), seen, priced)
-        for mine, beside in ((other, even), (even, other))
+        expected_costs(posts, each, seen, priced) for posts, each in ((other.posts, known), (even.posts, known_even))
     )
     better = cost.total < cost_even.total - _LEAST_SAVED * prices.two_way
-    _note_savings(rows, better, cost, cost_even, notes)
     final = _mixed(mixed, equal, better)
-    left = _mixed(equal, mixed, better)
-    return Fitted(final, _beside(_stand(rows, ground, left, config), final))
+    more = _beside(_stand(rows, ground, _mixed(equal, mixed, better), config), final)
+    ours, of_even = _stand(rows, ground, final, config), _beside(other, equal)
+    cost, cost_even = (
+        expected_costs(mine.posts, _known(mine, beside), seen, priced)
+        for mine, beside in ((ours, more), (even, of_even))
+    )
+    if better.any() and (cost.total - cost_even.total)[better].sum() >= 0.0:
+        better, final, more, cost = np.zeros_like(better), equal, of_even, cost_even
+    _note_savings(rows, better, cost, cost_even, notes)
+    return Fitted(final, more)
 
 
 def _stand(rows: Rows, ground: RowGround, stations: Stations, config: Config) -> _Standing:
@@ -115,25 +134,38 @@ def _stand(rows: Rows, ground: RowGround, stations: Stations, config: Config) ->
     return _Standing(posts, errors_of_heights(posts, ground, bridges, none, config.elevation, config.posts))
 
 
-def _known(mine: _Standing, beside: _Standing) -> LoadPosterior:
-    """Error of the loads of one placing, as the heights of both tell."""
-    posts = mine.posts
-    more = _beside(beside, Stations(posts.row, posts.station_m))
-    return load_posterior(posts.place.stacked(), posts.feet, mine.errors, more)
+def _known(mine: _Standing, more: KnownHeights | None) -> LoadPosterior:
+    """Error of the loads of a placing, as its own heights and more of them tell."""
+    return load_posterior(mine.posts.place.stacked(), mine.posts.feet, mine.errors, more)
+
+
+def _known_together(mine: _Standing, other: _Standing) -> list[LoadPosterior]:
+    """Error of the loads of two placings, as the heights of both tell, weighed together."""
+    posts, stations = mine.posts, Stations(mine.posts.row, mine.posts.station_m)
+    own = KnownHeights(posts.place.stacked(), posts.along_m, posts.ground_m, posts.row, mine.errors)
+    more, (near, apart) = _beside(other, stations), _nearest(other.posts, stations)
+    place = np.where(apart, len(posts) - 1 + np.cumsum(apart), near)
+    choices = Choice(posts.feet, np.arange(len(posts))), Choice(other.posts.feet, place)
+    return load_posteriors(own.joined(more), choices)
+
+
+def _nearest(posts: Posts, others: Stations) -> tuple[IntArray, BoolArray]:
+    """Of each post the nearest of the others in its row, and whether it stands elsewhere, [post]."""
+    lap = 1.0 + max(posts.station_m.max(), others.station_m.max())
+    at, axis = posts.row * lap + posts.station_m, others.row * lap + others.station_m
+    after = np.searchsorted(axis, at).clip(1, len(axis) - 1)
+    near = np.where(at - axis[after - 1] < axis[after] - at, after - 1, after)
+    return near, np.abs(axis[near] - at) > _ONE_PLACE_M
 
 
 def _beside(standing: _Standing, others: Stations) -> KnownHeights | None:
     """Heights of posts where none of the others stands; None where there are none."""
-    posts, errors = standing
-    lap = 1.0 + max(posts.station_m.max(), others.station_m.max())
-    at, axis = posts.row * lap + posts.station_m, others.row * lap + others.station_m
-    after = np.searchsorted(axis, at).clip(1, len(axis) - 1)
-    apart = np.minimum(np.abs(axis[after] - at), np.abs(axis[after - 1] - at)) > _ONE_PLACE_M
+    posts, apart = standing.posts, _nearest(standing.posts, others)[1]
     if not apart.any():
         return None
-    own = HeightErrors(errors.shared_m[apart], errors.own_m[apart], errors.correlation_m, errors.smoothing_m)
     xy = posts.place.stacked()[apart]
-    return KnownHeights(xy, posts.along_m[apart], posts.ground_m[apart], posts.row[apart], own)
+    errors = standing.errors.of(apart)
+    return KnownHeights(xy, posts.along_m[apart], posts.ground_m[apart], posts.row[apart], errors)
 
 
 def _expected(standing: _Standing, vines: Stations, marking_m: float) -> Expected:
