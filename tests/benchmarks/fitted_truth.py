@@ -42,8 +42,9 @@ from wirerun.rules.post_prices import post_prices
 from wirerun.rules.sections import runs, within
 from wirerun.rules.wire import wire_of
 from wirerun.settings import Catalogue, Config
-from wirerun.stages.layout.fitted import _beside, _cold_tension, _known, _stand, place_fitted
+from wirerun.stages.layout.fitted import _cold_tension, place_fitted
 from wirerun.stages.layout.placing import place_equal, vine_places
+from wirerun.stages.layout.two_placings import beside, known_of, stand
 
 Array = NDArray[np.float64]
 FRAME = Frame(-7.6, 41.2, 300.0)
@@ -139,8 +140,8 @@ def compare(truth: Array, cell_m: float, sigma_m: float, asked: argparse.Namespa
         fitted = place_fitted(block, seen, vine_places(seen, made.posts), equal, made, catalogue, notes)
         said = float(re.search(r"cost [0-9.]+, (-?[0-9.]+) or", notes[0].message)[1])  # type: ignore[index]
         judge = Truth(made, catalogue, true)
-        even, ours = (_stand(block, seen, each, made) for each in (equal, fitted.stations))
-        known = _known(even, _beside(ours, equal)), _known(ours, fitted.more)
+        even, ours = (stand(block, seen, each, made) for each in (equal, fitted.stations))
+        known = known_of(even, beside(ours, equal)), known_of(ours, fitted.more)
         costs = [judge.cost(each.posts, told) for each, told in zip((even, ours), known, strict=True)]
         before, after = costs
         saved = before.ordered + before.missed - after.ordered - after.missed

@@ -9,17 +9,9 @@ from wirerun.findings import Findings
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.clearance import Clearance
-from wirerun.mechanics.height_errors import HeightErrors
-from wirerun.mechanics.load_posterior import (
-    Choice,
-    KnownHeights,
-    LoadPosterior,
-    height_posterior,
-    load_posterior,
-    load_posteriors,
-)
+from wirerun.mechanics.load_posterior import KnownHeights, height_posterior
 from wirerun.mechanics.supports import Supports
-from wirerun.model.layout import Posts, Rows, Stations
+from wirerun.model.layout import Rows, Stations
 from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import Expected, FitPrices, PostLimits, WireLoad
 from wirerun.rules.clip_positions import clip_positions
@@ -27,12 +19,8 @@ from wirerun.rules.post_prices import PostPrices, post_prices
 from wirerun.rules.wire import wire_of
 from wirerun.settings import Catalogue, Config, WireSettings
 from wirerun.stages.layout.expected_cost import Priced, RowCost, expected_costs
-from wirerun.stages.layout.height_errors import errors_of_heights
-from wirerun.stages.layout.known_ground import doubt_bridges
-from wirerun.stages.layout.posts import set_posts
+from wirerun.stages.layout.two_placings import Standing, beside, known_of, known_together, stand
 
-# Posts of two placings nearer than this along the row are one place: its height is known once. Choice.
-_ONE_PLACE_M = 0.05
 # A row leaves its equal spans where that is expected to save so many two-way posts: less is within what the
 # probabilities are good to, and worth nobody's while. Choice.
 _LEAST_SAVED = 0.5
@@ -45,11 +33,6 @@ class Fitted(NamedTuple):
 
     stations: Stations
     more: KnownHeights | None
-
-
-class _Standing(NamedTuple):
-    posts: Posts
-    errors: HeightErrors
 
 
 def place_fitted(
@@ -92,7 +75,7 @@ def place_fitted(
         Hears what it is expected to save, and where most.
     """
     prices = post_prices(config, catalogue)
-    even = _stand(rows, ground, equal, config)
+    even = stand(rows, ground, equal, config)
     seen = Supports(vines.station_m, ground.stand(*vines)[1], vines.row)
     fit = fit_posts(
         seen,
@@ -106,19 +89,19 @@ def place_fitted(
     # A row that cannot be fitted keeps its equal spans.
     chosen = Stations(vines.row[fit.chosen], vines.station_m[fit.chosen])
     mixed = _mixed(chosen, equal, fit.fitted)
-    other = _stand(rows, ground, mixed, config)
+    other = stand(rows, ground, mixed, config)
     priced = Priced(_wires(config), _limits(config), _clearance(config), prices, _top(config), config)
-    known, known_even = _known_together(other, even)
+    known, known_even = known_together(other, even)
     cost, cost_even = (
         expected_costs(posts, each, seen, priced) for posts, each in ((other.posts, known), (even.posts, known_even))
     )
     better = cost.total < cost_even.total - _LEAST_SAVED * prices.two_way
     final = _mixed(mixed, equal, better)
-    more = _beside(_stand(rows, ground, _mixed(equal, mixed, better), config), final)
-    ours, of_even = _stand(rows, ground, final, config), _beside(other, equal)
+    more = beside(stand(rows, ground, _mixed(equal, mixed, better), config), final)
+    ours, of_even = stand(rows, ground, final, config), beside(other, equal)
     cost, cost_even = (
-        expected_costs(mine.posts, _known(mine, beside), seen, priced)
-        for mine, beside in ((ours, more), (even, of_even))
+        expected_costs(mine.posts, known_of(mine, more_of), seen, priced)
+        for mine, more_of in ((ours, more), (even, of_even))
     )
     if better.any() and (cost.total - cost_even.total)[better].sum() >= 0.0:
         better, final, more, cost = np.zeros_like(better), equal, of_even, cost_even
@@ -126,49 +109,7 @@ def place_fitted(
     return Fitted(final, more)
 
 
-def _stand(rows: Rows, ground: RowGround, stations: Stations, config: Config) -> _Standing:
-    """Posts at stations and the errors of their heights; what is noticed of them is not of this plan."""
-    posts = set_posts(rows, ground, stations, config.posts, Findings())
-    none = np.zeros(len(rows), dtype=np.bool_)
-    bridges = doubt_bridges(posts, ground, none, config.elevation, Findings())
-    return _Standing(posts, errors_of_heights(posts, ground, bridges, none, config.elevation, config.posts))
-
-
-def _known(mine: _Standing, more: KnownHeights | None) -> LoadPosterior:
-    """Error of the loads of a placing, as its own heights and more of them tell."""
-    return load_posterior(mine.posts.place.stacked(), mine.posts.feet, mine.errors, more)
-
-
-def _known_together(mine: _Standing, other: _Standing) -> list[LoadPosterior]:
-    """Error of the loads of two placings, as the heights of both tell, weighed together."""
-    posts, stations = mine.posts, Stations(mine.posts.row, mine.posts.station_m)
-    own = KnownHeights(posts.place.stacked(), posts.along_m, posts.ground_m, posts.row, mine.errors)
-    more, (near, apart) = _beside(other, stations), _nearest(other.posts, stations)
-    place = np.where(apart, len(posts) - 1 + np.cumsum(apart), near)
-    choices = Choice(posts.feet, np.arange(len(posts))), Choice(other.posts.feet, place)
-    return load_posteriors(own.joined(more), choices)
-
-
-def _nearest(posts: Posts, others: Stations) -> tuple[IntArray, BoolArray]:
-    """Of each post the nearest of the others in its row, and whether it stands elsewhere, [post]."""
-    lap = 1.0 + max(posts.station_m.max(), others.station_m.max())
-    at, axis = posts.row * lap + posts.station_m, others.row * lap + others.station_m
-    after = np.searchsorted(axis, at).clip(1, len(axis) - 1)
-    near = np.where(at - axis[after - 1] < axis[after] - at, after - 1, after)
-    return near, np.abs(axis[near] - at) > _ONE_PLACE_M
-
-
-def _beside(standing: _Standing, others: Stations) -> KnownHeights | None:
-    """Heights of posts where none of the others stands; None where there are none."""
-    posts, apart = standing.posts, _nearest(standing.posts, others)[1]
-    if not apart.any():
-        return None
-    xy = posts.place.stacked()[apart]
-    errors = standing.errors.of(apart)
-    return KnownHeights(xy, posts.along_m[apart], posts.ground_m[apart], posts.row[apart], errors)
-
-
-def _expected(standing: _Standing, vines: Stations, marking_m: float) -> Expected:
+def _expected(standing: Standing, vines: Stations, marking_m: float) -> Expected:
     """The ground at the vines as the posts tell, and its error together with that of setting clips."""
     posts, errors = standing
     error, left = height_posterior(posts.place.stacked(), posts.feet, errors)

@@ -137,7 +137,7 @@ def test_over_waves_posts_move_out_of_the_hollows() -> None:
 def test_what_is_saved_is_reckoned_anew_for_the_posts_that_were_chosen(
     monkeypatch: pytest.MonkeyPatch, left: float, told: str, leave: int
 ) -> None:
-    """Chosen because it seemed to save 5; what the second pricing leaves of that is told, and where none, spans stay."""
+    """Chosen for it seemed to save 5: what the second pricing leaves of that is told, and where none, spans stay."""
     totals = iter((95.0, 100.0, 100.0 - left, 100.0))
     monkeypatch.setattr(fitted_module, "expected_costs", lambda *_: RowCost(np.array([next(totals)]), np.array([0.0])))
     made, equal, said = fitted(WAVES)
@@ -146,26 +146,3 @@ def test_what_is_saved_is_reckoned_anew_for_the_posts_that_were_chosen(
     assert (on_row(made.stations) != on_row(equal)) == bool(leave)
     # The heights of the placing that was not taken tell of the ground either way.
     assert made.more is not None
-
-
-def test_two_placings_weighed_together_are_told_where_each_has_its_posts() -> None:
-    """Places nearer than 5 cm are one: their height is known once."""
-    ground, settings = rows_on(WAVES), config()
-    rows, equal = rows_of(np.array([-2.0])), place_equal(ground, settings.posts)
-    even = fitted_module._stand(rows, ground, equal, settings)
-    station = equal.station_m.copy()
-    station[3] += 0.04
-    station[5] += 1.0
-    other = fitted_module._stand(rows, ground, Stations(equal.row, station), settings)
-    near, apart = fitted_module._nearest(other.posts, equal)
-    assert near.tolist() == list(range(len(equal.row)))
-    assert np.flatnonzero(apart).tolist() == [5]
-    beside = fitted_module._beside(other, equal)
-    assert beside is not None
-    assert beside.along_m == pytest.approx(station[[5]])
-    told = fitted_module._known_together(even, other)
-    for known, posts in zip(told, (even.posts, other.posts), strict=True):
-        assert np.isnan(known.plain).tolist() == posts.is_end.tolist()
-    # Only the posts beside the one that moved, and itself, have other spans.
-    same = np.isclose(told[0].plain, told[1].plain, rtol=0.03, equal_nan=True)
-    assert np.flatnonzero(~same).tolist() == [4, 5, 6]
