@@ -4,9 +4,11 @@ Tiles of eight spacings a side, each less its best quadratic, under a Hann windo
 has a peak where ridges run through it.
 """
 
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.fft import fft2
 
@@ -131,26 +133,30 @@ def _cut(
 ) -> FloatArray:
     """Tiles less their best quadratic, fine cells joined, shape (tiles, rows, columns); those with many holes not."""
     size = shape[0] * join, shape[1] * join
-    row = corners[:, 0, None, None] + np.arange(size[0])[:, None]
-    column = corners[:, 1, None, None] + np.arange(size[1])
-    there = valid[row, column]
+    row, column = corners.T
+    there = sliding_window_view(valid, size)[row, column]
     good = there.mean(axis=(1, 2)) >= _LEAST_VALID
-    there, tiles = there[good], heights_m[row[good], column[good]].astype(np.float64)
-    level = np.where(there, tiles, 0.0).sum(axis=(1, 2), keepdims=True) / np.maximum(
-        there.sum(axis=(1, 2), keepdims=True), 1
-    )
-    tiles = np.where(there, tiles - level, 0.0)
+    there, cells = there[good], sliding_window_view(heights_m, size)[row[good], column[good]]
+    level = cells.sum(axis=(1, 2), dtype=np.float64) / np.maximum(there.sum(axis=(1, 2)), 1)  # what is missing is 0
+    tiles = cells - level[:, None, None]
+    tiles[~there] = 0.0
     joined = tiles.reshape(len(tiles), shape[0], join, shape[1], join).mean(axis=(2, 4)) if join > 1 else tiles
     known = there.reshape(len(tiles), shape[0], join, shape[1], join).all(axis=(2, 4)) if join > 1 else there
-    y, x = np.meshgrid(*(np.linspace(-1.0, 1.0, count) for count in shape), indexing="ij")
-    basis = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
-    inverse = np.linalg.pinv(basis)
+    basis, inverse = _quadratic(shape)
     flat = joined.reshape(len(joined), -1)
     for _ in range(1 if known.all() else 4):
         # Cells without a height take that of the fit, which settles within a few rounds.
         fit = (flat @ inverse.T) @ basis.T
         flat = np.where(known.reshape(flat.shape), flat, fit)
     return np.clip(flat - fit, -_CLIP_M, _CLIP_M).reshape(joined.shape)
+
+
+@lru_cache(maxsize=1)
+def _quadratic(shape: tuple[int, int]) -> tuple[FloatArray, FloatArray]:
+    """Values of the terms of a quadratic over a tile, [cell, term], and their pseudo-inverse."""
+    y, x = np.meshgrid(*(np.linspace(-1.0, 1.0, count) for count in shape), indexing="ij")
+    basis = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
+    return basis, np.linalg.pinv(basis)
 
 
 def _power(tiles: FloatArray) -> FloatArray:
