@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.sampling import Ground
@@ -67,7 +67,7 @@ def _of_cells(posts: Posts, row_ground: RowGround, elevation: ElevationSettings)
     weight = (1.0 - np.abs(column[..., None] - cell_c.reshape(*column.shape, 4))) * (
         1.0 - np.abs(row[..., None] - cell_r.reshape(*row.shape, 4))
     )
-    weight = weight.reshape(len(posts), -1) / len(offset)
+    weight, cell_c, cell_r = _each_once(weight.reshape(len(posts), -1) / len(offset), cell_c, cell_r)
     variance = np.empty(len(posts))
     step = max(1, _PAIRS_AT_ONCE // weight.shape[1] ** 2)
     for at in range(0, len(posts), step):
@@ -76,15 +76,31 @@ def _of_cells(posts: Posts, row_ground: RowGround, elevation: ElevationSettings)
     return np.sqrt(variance)
 
 
+def _each_once(weight: FloatArray, column: FloatArray, row: FloatArray) -> tuple[FloatArray, IntArray, IntArray]:
+    """Cells of each post, each once with all its weight; [post, cell], cells without weight where there are fewer.
+
+    Columns and rows count from the first of the post's cells. On fine cells many places along the row share a cell.
+    """
+    column, row = ((part - part.min(axis=1, keepdims=True)).astype(np.int64) for part in (column, row))
+    wide = int(column.max(initial=0)) + 1
+    cell = row * wide + column
+    order = np.argsort(cell, axis=1, kind="stable")
+    cell, weight = (np.take_along_axis(part, order, axis=1) for part in (cell, weight))
+    place = np.cumsum(np.diff(cell, axis=1, prepend=cell[:, :1]) != 0, axis=1)
+    shape = len(cell), int(place.max(initial=0)) + 1
+    flat = (np.arange(len(cell))[:, None] * shape[1] + place).ravel()
+    once = np.zeros(shape[0] * shape[1], dtype=np.int64)
+    once[flat] = cell.ravel()
+    row, column = np.divmod(once.reshape(shape), wide)
+    return np.bincount(flat, weight.ravel(), minlength=len(once)).reshape(shape), column, row
+
+
 def _of_mean(
-    weight: FloatArray, column: FloatArray, row: FloatArray, ground: Ground, elevation: ElevationSettings
+    weight: FloatArray, column: IntArray, row: IntArray, ground: Ground, elevation: ElevationSettings
 ) -> FloatArray:
-    column, row = (part - part.min(axis=1, keepdims=True) for part in (column, row))
     # Cells lie whole steps apart: the covariance of each pair of steps is worked out once and looked up.
     wide, high = int(column.max()) + 1, int(row.max()) + 1
     apart = np.hypot(np.arange(wide) * ground.cell_sides_m[0], np.arange(high)[:, None] * ground.cell_sides_m[1])
     cov = height_covariance(apart, elevation.accuracy_m, elevation.correlation_m, 0.0).ravel()
-    across, down = (
-        np.abs(part[:, :, None] - part[:, None, :]) for part in (column.astype(np.int32), row.astype(np.int32))
-    )
+    across, down = (np.abs(part[:, :, None] - part[:, None, :]) for part in (column, row))
     return np.asarray(np.einsum("pi,pij,pj->p", weight, cov[down * wide + across], weight))
