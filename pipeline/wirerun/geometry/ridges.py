@@ -148,7 +148,7 @@ def _cut(
         # Cells without a height take that of the fit, which settles within a few rounds.
         fit = (flat @ inverse.T) @ basis.T
         flat = np.where(known.reshape(flat.shape), flat, fit)
-    return np.clip(flat - fit, -_CLIP_M, _CLIP_M).reshape(joined.shape)
+    return np.asarray(np.clip(flat - fit, -_CLIP_M, _CLIP_M).reshape(joined.shape))
 
 
 @lru_cache(maxsize=1)

@@ -81,9 +81,9 @@ def _each_once(weight: FloatArray, column: FloatArray, row: FloatArray) -> tuple
 
     Columns and rows count from the first of the post's cells. On fine cells many places along the row share a cell.
     """
-    column, row = ((part - part.min(axis=1, keepdims=True)).astype(np.int64) for part in (column, row))
-    wide = int(column.max(initial=0)) + 1
-    cell = row * wide + column
+    across, down = ((part - part.min(axis=1, keepdims=True)).astype(np.int64) for part in (column, row))
+    wide = int(across.max(initial=0)) + 1
+    cell = down * wide + across
     order = np.argsort(cell, axis=1, kind="stable")
     cell, weight = (np.take_along_axis(part, order, axis=1) for part in (cell, weight))
     place = np.cumsum(np.diff(cell, axis=1, prepend=cell[:, :1]) != 0, axis=1)
@@ -91,8 +91,8 @@ def _each_once(weight: FloatArray, column: FloatArray, row: FloatArray) -> tuple
     flat = (np.arange(len(cell))[:, None] * shape[1] + place).ravel()
     once = np.zeros(shape[0] * shape[1], dtype=np.int64)
     once[flat] = cell.ravel()
-    row, column = np.divmod(once.reshape(shape), wide)
-    return np.bincount(flat, weight.ravel(), minlength=len(once)).reshape(shape), column, row
+    down, across = np.divmod(once.reshape(shape), wide)
+    return np.bincount(flat, weight.ravel(), minlength=len(once)).reshape(shape), across, down
 
 
 def _of_mean(

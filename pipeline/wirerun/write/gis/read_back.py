@@ -69,8 +69,9 @@ def _same_column(found: Any, meant: pd.Series) -> bool:  # noqa: ANN401 - an arr
     if pd.api.types.is_numeric_dtype(meant):
         # Some formats keep every number as a float, and none as not-a-number.
         return _alike(found.astype(np.float64), meant.to_numpy(dtype=np.float64, na_value=np.nan))
-    texts = _texts(found), _texts(meant)
-    return texts[0] == texts[1] or sorted(texts[0]) == sorted(texts[1])
+    if found.tolist() == meant.to_numpy(dtype=object, na_value=None).tolist():
+        return True
+    return sorted(_texts(found)) == sorted(_texts(meant))
 
 
 def _texts(values: Any) -> list[str]:  # noqa: ANN401 - any row of texts

@@ -16,6 +16,8 @@ def clean(text: str) -> str:
     A byte of a file name that was no text (a lone surrogate) is shown as ``\udc..``, as in the schedule; a control
     character as the replacement character.
     """
+    if text.isascii() and text.isprintable():  # as most are
+        return text
     return _NOT_XML.sub("\ufffd", text.encode("utf-8", errors="backslashreplace").decode("utf-8"))
 
 
@@ -23,7 +25,7 @@ def clean_cells(texts: pd.Series) -> list[str | None]:
     """Return the texts of a column, each different one cleaned once; None where it is empty."""
     # A column of texts is slow to walk through, and most have few different ones.
     which, different = pd.factorize(texts)
-    cleaned = np.array([*map(clean, different), None], dtype=object)
+    cleaned = np.array([*map(clean, np.asarray(different, dtype=object).tolist()), None], dtype=object)
     return list(cleaned[which].tolist())
 
 
