@@ -61,19 +61,21 @@ def _of_cells(posts: Posts, row_ground: RowGround, elevation: ElevationSettings)
         posts.place.x_m[:, None] + offset * east[:, None], posts.place.y_m[:, None] + offset * north[:, None]
     )
     column, row = (cells - 0.5 for cells in ground.cells(places))
-    corner_c, corner_r = np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1])
-    cell_c = (np.floor(column)[..., None] + corner_c).reshape(len(posts), -1)
-    cell_r = (np.floor(row)[..., None] + corner_r).reshape(len(posts), -1)
-    weight = (1.0 - np.abs(column[..., None] - cell_c.reshape(*column.shape, 4))) * (
-        1.0 - np.abs(row[..., None] - cell_r.reshape(*row.shape, 4))
-    )
-    weight, cell_c, cell_r = _each_once(weight.reshape(len(posts), -1) / len(offset), cell_c, cell_r)
     variance = np.empty(len(posts))
-    step = max(1, _PAIRS_AT_ONCE // weight.shape[1] ** 2)
+    step = max(1, _PAIRS_AT_ONCE // (4 * len(offset)) ** 2)
     for at in range(0, len(posts), step):
         here = slice(at, at + step)
-        variance[here] = _of_mean(weight[here], cell_c[here], cell_r[here], ground, elevation)
+        variance[here] = _of_mean(*_each_once(*_four_cells(column[here], row[here])), ground, elevation)
     return np.sqrt(variance)
+
+
+def _four_cells(column: FloatArray, row: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Weights, columns and rows of the four cells about each place averaged for a post, [post, 4 x place]."""
+    corner_c, corner_r = np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1])
+    cell_c, cell_r = np.floor(column)[..., None] + corner_c, np.floor(row)[..., None] + corner_r
+    weight = (1.0 - np.abs(column[..., None] - cell_c)) * (1.0 - np.abs(row[..., None] - cell_r)) / column.shape[1]
+    flat = len(column), -1
+    return weight.reshape(flat), cell_c.reshape(flat), cell_r.reshape(flat)
 
 
 def _each_once(weight: FloatArray, column: FloatArray, row: FloatArray) -> tuple[FloatArray, IntArray, IntArray]:
@@ -85,14 +87,14 @@ def _each_once(weight: FloatArray, column: FloatArray, row: FloatArray) -> tuple
     wide = int(across.max(initial=0)) + 1
     cell = down * wide + across
     order = np.argsort(cell, axis=1, kind="stable")
-    cell, weight = (np.take_along_axis(part, order, axis=1) for part in (cell, weight))
+    cell, weight = np.take_along_axis(cell, order, axis=1), np.take_along_axis(weight, order, axis=1)
     place = np.cumsum(np.diff(cell, axis=1, prepend=cell[:, :1]) != 0, axis=1)
     shape = len(cell), int(place.max(initial=0)) + 1
     flat = (np.arange(len(cell))[:, None] * shape[1] + place).ravel()
-    once = np.zeros(shape[0] * shape[1], dtype=np.int64)
-    once[flat] = cell.ravel()
-    down, across = np.divmod(once.reshape(shape), wide)
-    return np.bincount(flat, weight.ravel(), minlength=len(once)).reshape(shape), across, down
+    once, whole = np.zeros(shape, dtype=np.int64), np.zeros(shape)
+    once.ravel()[flat] = cell.ravel()
+    np.add.at(whole.ravel(), flat, weight.ravel())
+    return whole, once % wide, once // wide
 
 
 def _of_mean(
