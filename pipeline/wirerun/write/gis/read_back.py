@@ -69,7 +69,7 @@ def _same_column(found: Any, meant: pd.Series) -> bool:  # noqa: ANN401 - an arr
     if pd.api.types.is_numeric_dtype(meant):
         # Some formats keep every number as a float, and none as not-a-number.
         return _alike(found.astype(np.float64), meant.to_numpy(dtype=np.float64, na_value=np.nan))
-    if found.tolist() == meant.to_numpy(dtype=object, na_value=None).tolist():
+    if [text or "" for text in found.tolist()] == meant.fillna("").tolist():
         return True
     return sorted(_texts(found)) == sorted(_texts(meant))
 
