@@ -206,7 +206,8 @@ def read_tile(tile: HeightTile, window: Window) -> TileHeights:
         missing, undeclared = 0, Counter[str]()
         for rows in _strips(opened.source, window):
             strip = Window(window.col_off, window.row_off + rows.start, window.width, rows.stop - rows.start)
-            raw, known = _read_raw(opened, strip)
+            # Heights that are stored as they are kept stay where the library puts them.
+            raw, known = _read_raw(opened, strip, heights[rows] if tile.dtype == heights.dtype == np.float32 else None)
             absent = _absent_cells(opened, raw, strip)
             if absent is not None:
                 known &= ~absent
@@ -214,7 +215,10 @@ def read_tile(tile: HeightTile, window: Window) -> TileHeights:
             for number in tile.no_data:
                 known &= ~holds(raw, number)
             undeclared.update(_mask_sentinels(raw, known))
-            heights[rows], valid[rows] = _in_metres(raw, known, tile), known
+            metres = _in_metres(raw, known, tile)
+            if metres.base is not heights:
+                heights[rows] = metres
+            valid[rows] = known
         return TileHeights(heights, valid, missing, {what: count for what, count in undeclared.items() if count})
 
 
@@ -293,10 +297,10 @@ def holds(raw: NDArray[Any], number: float) -> NDArray[np.bool_]:
     return np.asarray(raw == int(number))
 
 
-def _read_raw(raster: _Open, window: Window) -> tuple[NDArray[Any], BoolArray]:
+def _read_raw(raster: _Open, window: Window, into: NDArray[Any] | None) -> tuple[NDArray[Any], BoolArray]:
     """Numbers of a window as stored, and which of them the raster itself declares to be heights, shape (rows, columns).
 
-    Full resolution: overviews are averages.
+    Full resolution: overviews are averages. `into` gets the numbers, where it is given.
 
     Raises
     ------
@@ -304,7 +308,7 @@ def _read_raw(raster: _Open, window: Window) -> tuple[NDArray[Any], BoolArray]:
         If the file is damaged there.
     """
     source = raster.source
-    raw = source.read(1, window=window)
+    raw = source.read(1, window=window, out=into)
     valid = np.ones(raw.shape, dtype=bool)
     # Of a declared no-data number, a mask and an alpha band the library heeds only one; here each counts. A mask made
     # from the no-data number alone would cost a second reading of the cells.
