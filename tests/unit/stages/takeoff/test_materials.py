@@ -411,6 +411,31 @@ def test_tools_are_one_for_the_crew_or_for_each_person_and_bought_one_by_one() -
     assert zones.loc[zones["item"] == "vice", "quantity"].tolist() == [1, 1]
 
 
+def test_ends_that_move_hang_in_hooks() -> None:
+    """Two lines of row 1, a hook at either end."""
+    wires = plan().wires.assign(ends_move=["no", "yes", "no", "no"])
+    ends = (*catalogue().wire_ends, end("open hook", "end hook", 1, 0.2, "cordless drill"))
+    materials, _, _ = made(changed(plan(), wires=wires), catalogue(wire_ends=ends))
+    assert materials.loc["open hook", "quantity"] == 4
+    assert materials.loc["open hook", "used_for"] == "4 for end hook; wires lower"
+    assert materials.loc["cordless drill", "used_for"] == "open hook"
+
+
+def test_tools_go_where_their_task_is() -> None:
+    """Pegs where posts are set, a reel where wire is run out; what is for every year's work is not for building."""
+    rates = (
+        rate("set out and peg", "post", "pegs"),
+        rate("run out", "100 m of wire", "reel"),
+        rate("lift", "100 m of wire", "stick"),
+    )
+    planned = changed(plan(), posts=plan().posts[:3], wires=plan().wires[2:])
+    materials, zones, _ = made(planned, catalogue(rates=rates))
+    where = zones[zones["kind"] == "tool"].groupby("item")["zone_id"].agg(list).to_dict()
+    assert where["pegs"] == ["Z01"]
+    assert where["reel"] == ["Z02"]
+    assert "stick" not in materials.index
+
+
 def test_joins_are_counted_by_line_and_bring_their_tool() -> None:
     """One line of row 2 in three pieces: two joins."""
     coils = plan().coils
@@ -458,6 +483,19 @@ def test_one_thing_under_several_kinds_is_one_line_at_the_highest_price() -> Non
         ["Z02", "staple", 8],
     ]
     check_sums(materials.reset_index(), zones)
+
+
+def test_at_one_price_the_largest_pack_is_taken_and_an_unpriced_one_is_passed_over() -> None:
+    clips = plan().clips.assign(fixing=np.array(["ringed staple", "closing clip, two screws", "a", "b"], dtype=object))
+    fixings = (
+        clip("a", 0.2, 0.03, fastener_pack=50),
+        clip("closing clip, two screws", 0.36, 0.03, fastener_pack=20),
+        clip("b", 0.2, None, fastener_pack=99),
+        staple("ringed staple", 0.12),
+    )
+    screw = made(changed(plan(), clips=clips), catalogue(fixings=fixings))[0].loc["screw"]
+    assert (screw["unit_price"], screw["pack"]) == (0.03, 50)
+    assert screw["price_source"] == "offer of a merchant, 2025-01-31"
 
 
 def test_the_price_of_a_clip_that_is_not_used_counts_for_nothing() -> None:
