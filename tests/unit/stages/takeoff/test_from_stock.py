@@ -128,6 +128,14 @@ def test_what_is_left() -> None:
     ]
 
 
+def test_a_coil_that_is_used_up_is_no_part_coil() -> None:
+    """However short a remainder the config keeps."""
+    used_up = replace(of_parts([-1, -1]), coils=of_parts([-1, -1]).coils.assign(remainder_usable="yes"))
+    used_up = replace(used_up, coils=used_up.coils.assign(coil_m=[62.0, 62.0, 648.0, 648.0]))
+    got = left(store(), used_up)
+    assert list(zip(got.part_item, got.part_mm, got.part_tag, strict=True)) == [("thin", 604_798, "C002")]
+
+
 def test_an_empty_store_and_an_empty_plan_leave_nothing_but_what_is_bought_beyond() -> None:
     got = left(store(), plan())
     pieces = dict(zip(got.item.tolist(), got.pieces.tolist(), strict=True))
