@@ -17,6 +17,7 @@ from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import Expected, FitPrices, PostLimits, WireLoad, row_costs
 from wirerun.rules.post_prices import PostPrices
 from wirerun.settings import Config
+from wirerun.stages.layout import fitted as fitted_module
 from wirerun.stages.layout.expected_cost import Priced, RowCost, expected_costs
 from wirerun.stages.layout.fitted import Fitted, place_fitted
 from wirerun.stages.layout.placing import place_equal, vine_places
@@ -146,9 +147,12 @@ def test_on_level_ground_the_spans_stay_equal() -> None:
     assert "0 of 1 rows leave their equal spans." in said
 
 
+WAVES = 0.35 * np.cos(2.0 * np.pi * EAST / 20.0)
+
+
 def test_over_waves_posts_move_out_of_the_hollows() -> None:
     """Waves of 20 m and 0.7 m under spans of 6 m: which posts stand in hollows is a matter of where they begin."""
-    made, equal, said = fitted(0.35 * np.cos(2.0 * np.pi * EAST / 20.0))
+    made, equal, said = fitted(WAVES)
     stations = on_row(made.stations)
     assert stations != on_row(equal)
     assert (stations[0], stations[-1]) == (0.0, 96.0)
@@ -232,3 +236,20 @@ def test_clips_have_room_up_to_the_top_of_the_post_whatever_is_stapled_there() -
     """A wire lifted to 1.88 m leaves 2 cm to set its clip up by; one stapled at 1.89 m is in nobody's way."""
     assert cost_of(1.45, 1.89) == cost_of(1.45, 1.6)
     assert cost_of(1.88, 1.6) > cost_of(1.45, 1.6) + 1.0
+
+
+@pytest.mark.parametrize(
+    ("left", "told", "leave"), [(2.0, "2.00 or", 1), (0.0, "0.00 or 0 %", 0), (-1.0, "0.00 or 0 %", 0)]
+)
+def test_what_is_saved_is_reckoned_anew_for_the_posts_that_were_chosen(
+    monkeypatch: pytest.MonkeyPatch, left: float, told: str, leave: int
+) -> None:
+    """Chosen for it seemed to save 5: what the second pricing leaves of that is told, and where none, spans stay."""
+    totals = iter((95.0, 100.0, 100.0 - left, 100.0))
+    monkeypatch.setattr(fitted_module, "expected_costs", lambda *_: RowCost(np.array([next(totals)]), np.array([0.0])))
+    made, equal, said = fitted(WAVES)
+    assert f", {told} " in said
+    assert f"{leave} of 1 rows leave" in said
+    assert (on_row(made.stations) != on_row(equal)) == bool(leave)
+    # The heights of the placing that was not taken tell of the ground either way.
+    assert made.more is not None

@@ -242,7 +242,7 @@ def test_over_even_ground_a_bridge_is_as_sure_as_a_measured_height_and_no_surer(
 def test_over_a_bend_the_miss_is_its_rise_above_the_chord() -> None:
     """A parabola of radius 50 m misses a chord of g by g^2/(8 R) amid it: 5.5 m from ground to ground give 0.0756 m.
 
-    Source: rise of a circular arc, any handbook of surveying (from memory).
+    Source: by hand, x^2/(2 R) at half the chord.
     """
     x = (np.mgrid[0:SIDE, 0:SIDE][1] + 0.5) * CELL_M - HALF_M
     elevation = ElevationSettings(raster="-", accuracy_m=0.0, smoothing_m=0.0)
@@ -255,8 +255,8 @@ def test_over_a_bend_the_miss_is_its_rise_above_the_chord() -> None:
 def test_on_a_random_walk_the_error_is_that_of_a_brownian_bridge(share: float) -> None:
     """Ground that walks at random along the row: the miss at share t of a hole g has the variance s^2 g t (1 - t).
 
-    Source: variance of the Brownian bridge, t (T - t)/T (Karatzas and Shreve, Brownian Motion and Stochastic Calculus,
-    5.6.B; from memory).
+    Source: variance of the Brownian bridge, W(t) - t/T W(T): t - 2 t^2/T + t^2/T = t (T - t)/T, for W(t) and W(T) have
+    t in common.
     """
     per_metre, gap = 0.05**2, 9.5
     elevation = ElevationSettings(raster="-", accuracy_m=0.0, smoothing_m=0.0, bridge_m=9.0)

@@ -9,7 +9,9 @@ from wirerun.stages.study.sun import Sky, sky_over, sun_hours
 def test_the_sun_at_solstice_and_equinox() -> None:
     """At noon the sun stands 90 - latitude + declination high; the declination at solstice is 23.44 degrees.
 
-    J. Meeus, Astronomical Algorithms, 2nd ed. 1998, chapter 22 and 27 (from memory); refraction is below 0.03 degrees.
+    The ecliptic leans by 84381.448 seconds of arc (pvlib.spa.mean_ecliptic_obliquity), 23.44 degrees; in 2026 the days
+    are 20 March, 21 June and 21 December, UTC (universaltimedate.com). Refraction is 0.035 degrees at most here, by
+    pvlib.spa at 25 degrees.
     """
     pytest.importorskip("pvlib")
     for day, declination in (("2026-06-21", 23.44), ("2026-12-21", -23.44), ("2026-03-20", 0.0)):
