@@ -53,9 +53,10 @@ def test_where_the_grade_changes_spans_are_alike_along_the_slope() -> None:
     assert np.diff(found)[9:] == pytest.approx(np.full(9, 4.8), abs=0.01)
 
 
-def test_where_no_spans_are_short_enough_each_post_stands_once_all_the_same() -> None:
-    """A step of 10 m: whichever span crosses it is longer than 6 m. The spans on both sides of it are not."""
-    step: FloatArray = np.where(EAST > 0.3, 10.0, 0.0)
+@pytest.mark.parametrize(("high_m", "at_m"), [(10.0, 0.3), (5.5, 1.3)])
+def test_where_no_few_spans_are_short_enough_each_post_stands_once_all_the_same(high_m: float, at_m: float) -> None:
+    """Over a step of 10 m no span is, over one of 5.5 m only just. On both sides of it they are."""
+    step: FloatArray = np.where(at_m < EAST, high_m, 0.0)
     found: FloatArray = np.array(on_row(place_equal(rows_on(step), posts())), dtype=np.float64)
     assert (found[0], found[-1]) == (0.0, 96.0)
     assert 17 < len(found) < 25

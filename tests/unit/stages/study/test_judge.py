@@ -77,3 +77,10 @@ def test_a_row_breaks_a_rule_beyond_its_bounds(bounds: dict[str, float], broken:
     mean, slope = np.array([0.1, 4.0, 4.1]), np.array([1.0, 7.9, 20.0])
     grades = RowGrades(mean, mean, slope, mean, mean)
     assert breaks(rule(**bounds), grades).tolist() == broken
+
+
+def test_a_level_row_on_level_ground_breaks_no_rule_of_steepness() -> None:
+    """No grade is not more than half of no slope."""
+    level = np.zeros(1)
+    grades = RowGrades(level, level, level, level, level)
+    assert breaks(rule(most_of_slope=0.5, most_pct=0.0), grades).tolist() == [False]

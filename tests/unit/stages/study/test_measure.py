@@ -51,3 +51,9 @@ def test_no_row_at_all_has_no_grades() -> None:
     made = measured([], short_m=30.0, steep_pct=20.0)
     assert (made["rows"], made["posts"]) == (0, 0)
     assert np.isnan([made["grade_max_pct"], made["mean_row_m"], made["planted_pct"]]).all()
+
+
+def test_nobody_turns_from_the_only_row_of_a_block() -> None:
+    one = np.array([75.0])
+    alone = block(length_m=one, row_id=np.array(["a"], dtype=object), bearing_deg=one, grades=RowGrades(*[one] * 5))
+    assert measured([alone, block()], short_m=30.0, steep_pct=20.0)["turns"] == 0 + 2

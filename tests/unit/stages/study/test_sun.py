@@ -62,6 +62,16 @@ def test_the_shadow_of_a_wall_square_to_the_sun() -> None:
     assert sun_hours(low, 0.0, 2.4, 2.0, 0.4)[1] == pytest.approx(0.25)
 
 
+@pytest.mark.parametrize("bearing_deg", [0.0, 30.0, 135.0, 300.0])
+@pytest.mark.parametrize("right_h", [1, 3])
+def test_the_side_that_has_less_sun_counts_and_no_side_is_more_than_lit(bearing_deg: float, right_h: int) -> None:
+    """At 70 degrees square to rows of any bearing all of a side is lit: the left for two hours, the right for some."""
+    sides = np.array([90.0] * right_h + [270.0] * 2)
+    sky = Sky((bearing_deg + sides) % 360.0, np.full(right_h + 2, 70.0), 1.0)
+    floor, side = sun_hours(sky, bearing_deg, 2.4, 2.0, 0.4)
+    assert (floor, side) == pytest.approx((right_h + 2.0, min(right_h, 2.0)))
+
+
 def test_between_close_rows_less_of_a_side_is_lit_and_between_none_nothing() -> None:
     """Free 0.5 m at 45 degrees: the upper half metre of 2 m. Canopies as wide as the rows are apart: in the dark."""
     sky = Sky(np.array([90.0, 270.0]), np.array([45.0, 45.0]), 1.0)

@@ -51,6 +51,18 @@ def test_spares_come_out_of_the_store_too_and_only_what_lacks_is_bought_in_packs
     ]
 
 
+def test_what_is_taken_out_of_the_store_is_told_with_its_worth() -> None:
+    """A coil at 79 and 27 screws at 0.03; a tool without a price is worth nothing that anybody knows."""
+    taken = store(thin=1, screw=27, pliers=1)
+    _, _, findings = materials_of(plan(), CONFIG, in_packs(), taken)
+    (said,) = (finding.message for finding in findings if finding.code == "stock")
+    assert said == (
+        "3 items are taken out of the stock, worth 79.81 EUR at the catalogue's prices and in no total: "
+        '"screw", "pliers", "thin".'
+    )
+    assert "stock" not in {finding.code for finding in materials_of(plan(), CONFIG, in_packs(), store())[2]}
+
+
 def test_a_tool_of_the_store_is_not_bought() -> None:
     made = ordered(store(pliers=1, cutter=5))
     assert made["to_order"][["pliers", "cutter", "handle"]].tolist() == [0, 0, 1]
@@ -114,6 +126,14 @@ def test_what_is_left() -> None:
         ("thin", 604_798, "C002"),
         ("thin", 9_000, "red"),
     ]
+
+
+def test_a_coil_that_is_used_up_is_no_part_coil() -> None:
+    """However short a remainder the config keeps."""
+    used_up = replace(of_parts([-1, -1]), coils=of_parts([-1, -1]).coils.assign(remainder_usable="yes"))
+    used_up = replace(used_up, coils=used_up.coils.assign(coil_m=[62.0, 62.0, 648.0, 648.0]))
+    got = left(store(), used_up)
+    assert list(zip(got.part_item, got.part_mm, got.part_tag, strict=True)) == [("thin", 604_798, "C002")]
 
 
 def test_an_empty_store_and_an_empty_plan_leave_nothing_but_what_is_bought_beyond() -> None:

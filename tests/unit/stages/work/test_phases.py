@@ -59,6 +59,22 @@ def test_without_an_order_large_blocks_come_last_one_after_another() -> None:
     assert made.cash.tolist() == [20.0, 30.0, 30.0, 5.0, 5.0, 20.0, 20.0]
 
 
+def test_how_the_years_were_found_is_told() -> None:
+    """By themselves A, C and D take two years each and B one: fewer might do, were years shared."""
+    ways = {
+        (900.0, ()): "At 900 h a year the 4 blocks take 2 years, the fewest there can be.",
+        (900.0, ("A", "C")): "At 900 h a year the 4 blocks take 3 years, in the order of the config.",
+        (350.0, ()): "At 350 h a year the 4 blocks take 7 years, the largest laid first; fewer are not ruled out.",
+    }
+    for (hours, order), said in ways.items():
+        notes = Findings()
+        phased(notes, hours_a_year=hours, order=order)
+        assert notes[0].message == said
+    notes = Findings()
+    phased(notes, hours_a_year=900.0, cash_a_year=1000.0)
+    assert notes[0].message.startswith("At 900 h and 1\u202f000 EUR a year the 4 blocks take 2 years,")
+
+
 def test_the_table_counts_from_the_first_year_and_by_the_crew() -> None:
     settings = PhaseSettings(hours_a_year=500.0, first_year=2027, order=("B", "A", "D", "C"))
     table = phase_table(phased(**settings.model_dump()), settings, WorkSettings(people=2, day_hours=5.0))
