@@ -203,5 +203,6 @@ def _why_none(*, seen: bool) -> str:
         return "Posts are looked for in heights only; this survey has none."
     return (
         "No posts were found: nothing thin stands out of the rows at a regular distance. Vines in leaf hide posts, and "
-        "cells of 10 cm or more blur them away; posts show in a survey of dormant vines in cells of 2 to 5 cm."
+        "cells of 10 cm or more blur them away; posts show in a survey of dormant vines in cells of 2 to 5 cm, or in a "
+        "cloud of some 600 points a square metre."
     )

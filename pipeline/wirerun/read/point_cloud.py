@@ -165,6 +165,9 @@ def _read(
 ) -> CloudCells | None:
     file = part(real)
     with laspy.open(real) as cloud:
+        if (there := real.stat().st_size) < (least := _least_bytes(cloud.header)):
+            faults.add(given, "", f"the point cloud is cut short: it has {there} of at least {least} bytes")
+            return None
         crs = _crs_of(cloud, config, given, faults)
         if crs is None:
             return None
@@ -234,6 +237,12 @@ def _crs_of(cloud: Any, config: Config, given: str, faults: Faults) -> tuple[CRS
         faults.add(given, "", "the point cloud names no CRS that ties it to the earth; say which in survey.points_crs")
         return None
     return whole, flat
+
+
+def _least_bytes(header: Any) -> int:  # noqa: ANN401 - an extra
+    """Return how long a file must be by its own header; of packed points that is not known, and 0 is taken."""
+    packed = header.are_points_compressed
+    return int(header.offset_to_point_data + (0 if packed else header.point_count * header.point_format.size))
 
 
 def _share_of_ground(cloud: Any, area: BaseGeometry) -> tuple[int, float] | None:  # noqa: ANN401

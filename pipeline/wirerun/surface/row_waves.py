@@ -32,7 +32,7 @@ _MOST_SUMMED: Final = 400_000
 # and cells that are worked on at once.
 _MOST_WINDOWS: Final = 2_000
 _MOST_PLACES: Final = 200_000
-_AT_ONCE: Final = 500_000
+_AT_ONCE: Final = 200_000
 _TRUNCATE: Final = 4.0  # sigmas that a Gaussian reaches
 
 
