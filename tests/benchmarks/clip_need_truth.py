@@ -6,18 +6,26 @@ plain formula, which takes every bend seen as likely beforehand, and of the post
 Then what wrong clips cost, per 1000 posts, at the demo's prices, posterior over plain: a needless post what two-way
 clips cost more, a missed one what `plan_for` holds it to cost; in the second pair, to come back and change its clips.
 Truth is the load of a taut wire on the ground without noise. `--lidar RASTER` takes cut-outs of a real 1 m raster as
-further truths, `--diagram FILE` draws said against true, all grounds and noises together.
+further truths, `--held-back` other grounds, cut-outs and noise, by which nothing is chosen; `--diagram FILE` draws said
+against true, all grounds and noises together.
 """
 
 import argparse
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
-import rasterio
+from known_grounds import (  # type: ignore[import-not-found]
+    LENGTH_M,
+    ROWS,
+    SPACING_M,
+    add_arguments,
+    seed_of,
+    truths_of,
+)
 from numpy.typing import NDArray
 from reliability import EDGES, Line, diagram  # type: ignore[import-not-found]
 from scipy.ndimage import map_coordinates
@@ -45,59 +53,13 @@ from wirerun.stages.clips.undulation import judge_need
 from wirerun.state import State
 
 Array = NDArray[np.float64]
-Shape = Callable[[Array, Array], Array]
 
-CELL_M, RANGE_M, SMOOTHING_M = 0.5, 3.0, 1.0
-SPAN_M, SPACING_M, LENGTH_M, ROWS = 6.0, 2.5, 240.0, 46
+RANGE_M, SMOOTHING_M, SPAN_M = 3.0, 1.0, 6.0
 TENSION_N, WIRE, HOLD_N = 450.0, Wire.from_diameter(2.5), 5.0
 LEAST_IN_BIN = 100
 MARKED = 20
 # To set a post's clips off their height, at the demo's wage.
 SHIFT = 0.09
-
-
-def _waves(height_m: float, length_m: float) -> Shape:
-    def ground(u: Array, w: Array) -> Array:
-        one = np.sin(2 * np.pi * (u + 0.4 * w) / length_m)
-        return 0.1 * u + height_m * one * (1.0 + 0.3 * np.sin(2 * np.pi * w / 90.0))
-
-    return ground
-
-
-def _gully(u: Array, w: Array) -> Array:
-    return 0.12 * u - 2.0 * np.exp(-0.5 * ((u - 120.0 - 0.3 * w) / 9.0) ** 2)
-
-
-def _narrow(u: Array, w: Array) -> Array:
-    ditch = sum(np.exp(-0.5 * ((u - at - 0.2 * w) / 2.0) ** 2) for at in (60.0, 150.0))
-    return 0.08 * u + 0.05 * w - 0.5 * ditch
-
-
-def _steps(u: Array, w: Array) -> Array:
-    return 0.05 * u + 0.3 * sum(1.0 + np.tanh((u - at - 0.1 * w) / 0.8) for at in (45.0, 110.0, 175.0))
-
-
-def _terraces(u: Array, w: Array) -> Array:
-    wall = 1.2 * np.floor(w / 5.0)
-    return wall + 0.32 * np.sin(2 * np.pi * (u + 7.0 * np.floor(w / 5.0)) / 40.0)
-
-
-def _half(u: Array, w: Array) -> Array:
-    fade = 0.5 * (1.0 + np.tanh((u - 120.0) / 10.0))
-    return 0.1 * u + 0.5 * fade * np.sin(2 * np.pi * (u + 0.5 * w) / 42.0)
-
-
-GROUNDS: dict[str, Shape] = {
-    "plane": lambda u, w: 0.12 * u + 0.2 * w,
-    "gentle": _waves(0.10, 40.0),
-    "rolling": _waves(0.45, 42.0),
-    "strong": _waves(1.0, 50.0),
-    "gully": _gully,
-    "narrow": _narrow,
-    "steps": _steps,
-    "terraces": _terraces,
-    "half": _half,
-}
 
 
 def correlated(shape: tuple[int, int], cell_m: float, range_m: float, rng: np.random.Generator) -> Array:
@@ -278,34 +240,15 @@ def _strung(posts: Posts, load_n: Array) -> WireStates:
     )
 
 
-def lidar_cuts(path: str) -> dict[str, Array]:
-    """Cut-outs of a real raster of 1 m cells."""
-    with rasterio.open(path) as raster:
-        heights = raster.read(1).astype(np.float64)
-    rows, columns = int(ROWS * SPACING_M) + 10, int(LENGTH_M) + 14
-    return {
-        f"lidar{n}": heights[top : top + rows, left : left + columns]
-        for n, (top, left) in enumerate(((60, 60), (150, 90), (230, 120)), 1)
-    }
-
-
-def truths_of(lidar: str | None, only: list[str] | None) -> dict[str, tuple[Array, float]]:
-    """True heights and size of cells of the grounds, with cut-outs of a real raster if there is one."""
-    size = (int((ROWS * SPACING_M + 8.0) / CELL_M), int((LENGTH_M + 14.0) / CELL_M))
-    w, u = np.meshgrid(*((np.arange(n) + 0.5) * CELL_M for n in size), indexing="ij")
-    truths = {name: (ground(u, w), CELL_M) for name, ground in GROUNDS.items()}
-    if lidar:
-        truths |= {name: (cut, 1.0) for name, cut in lidar_cuts(lidar).items()}
-    return {name: truths[name] for name in only or truths}
-
-
-def print_levelled(truths: dict[str, tuple[Array, float]], sigmas: list[float], fields: int, level_m: float) -> None:
+def print_levelled(
+    truths: dict[str, tuple[Array, float]], sigmas: list[float], fields: int, level_m: float, seed: int
+) -> None:
     """Print what levelling promises and what it gives."""
     print("posts a field: asked, needless, missed (expected) | truly need, needless, missed (clips set to 1 cm)")
     for sigma in sigmas:
         print(f"\nsigma {100 * sigma:g} cm")
         for name, (truth, cell) in truths.items():
-            made = [level(scene, sigma, level_m) for scene in scenes(truth, sigma, fields, 7, cell)]
+            made = [level(scene, sigma, level_m) for scene in scenes(truth, sigma, fields, seed, cell)]
             mean = {key: np.mean([one[key] for one in made], axis=0) for key in made[0]}
             for key in ("plain", "levelled"):
                 asked, needless, missed, true, false, lost, shifted = mean[key]
@@ -320,17 +263,16 @@ def print_levelled(truths: dict[str, tuple[Array, float]], sigmas: list[float], 
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--quick", action="store_true")
-    parser.add_argument("--lidar")
+    add_arguments(parser)
     parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
     parser.add_argument("--fields", type=int, default=3)
-    parser.add_argument("--only", nargs="*")
     parser.add_argument("--diagram", type=Path, help="draw said against true, as SVG")
     parser.add_argument("--level", type=float, help="level the clips by so much, and compare [m]")
     asked = parser.parse_args()
     fields = 1 if asked.quick else asked.fields
-    truths = truths_of(asked.lidar, asked.only)
+    truths, seed = truths_of(asked), seed_of(asked)
     if asked.level:
-        print_levelled(truths, asked.sigma, fields, asked.level)
+        print_levelled(truths, asked.sigma, fields, asked.level, seed)
         return
     print("columns: needless %, missed %, worst bin said - true in points (two standard errors), list %, log score")
     prices, of_all = Wrong.demo(), []
@@ -343,7 +285,7 @@ def main() -> None:
         )
         pooled: list[tuple[Array, Array, Array]] = []
         for name, (truth, cell) in truths.items():
-            made = [tell(scene, sigma) for scene in scenes(truth, sigma, fields, 7, cell)]
+            made = [tell(scene, sigma) for scene in scenes(truth, sigma, fields, seed, cell)]
             plain, said, true = (np.concatenate([one[n] for one in made]) for n in range(3))
             pooled.append((plain, said, true))
             seconds = sum(one[3] for one in made) / len(true) * 5000.0

@@ -5,7 +5,7 @@ beyond the cheapest choice by who knows the ground and the crew's hand: needless
 on site, other clips where a look finds the need, coming back and other clips where none does. Of the plain formula,
 which takes every bend seen as likely beforehand, from P = 0.5 on; of the posterior from what is likely on, with looks;
 and by price. Clips are set to a centimetre, some draws of it; sections are joined as a plan joins them. Grounds, noises
-and truth are those of `clip_need_truth`.
+and truth are those of `clip_need_truth`, and so is `--held-back`.
 """
 
 import argparse
@@ -21,8 +21,8 @@ from clip_need_truth import (  # type: ignore[import-not-found]
     demo_prices,
     errors_of,
     scenes,
-    truths_of,
 )
+from known_grounds import add_arguments, seed_of, truths_of  # type: ignore[import-not-found]
 from numpy.typing import NDArray
 from scipy.special import ndtr
 from wirerun.mechanics.load_posterior import load_posterior
@@ -67,10 +67,13 @@ def cost(two_way: Bools, look: Bools, true: Bools, prices: ClipPrices) -> Array:
     return np.array([spent, (two_way & ~true).sum(), (missed & ~look).sum(), look.sum()])
 
 
-def compare(truth: Array, cell_m: float, sigma_m: float, fields: int, prices: ClipPrices) -> dict[str, Array]:
+def compare(
+    truth: Array, cell_m: float, sigma_m: float, draws: tuple[int, int], prices: ClipPrices
+) -> dict[str, Array]:
     """Of each way, per 1000 posts: cost beyond the cheapest, needless, missed, looks."""
     total: dict[str, Array] = {}
-    for scene in scenes(truth, sigma_m, fields, 7, cell_m):
+    fields, seed = draws
+    for scene in scenes(truth, sigma_m, fields, seed, cell_m):
         feet, row = scene.feet, scene.feet.rows.ordinal
         plain, known = said(scene, sigma_m)
         none = np.zeros(len(row), dtype=np.bool_)
@@ -94,10 +97,9 @@ def compare(truth: Array, cell_m: float, sigma_m: float, fields: int, prices: Cl
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--lidar")
+    add_arguments(parser)
     parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
     parser.add_argument("--fields", type=int, default=2)
-    parser.add_argument("--only", nargs="*")
     asked = parser.parse_args()
     prices = demo_prices()
     print(f"prices of a post: {prices}, planned from {prices.two_way_from:.3f}")
@@ -105,8 +107,8 @@ def main() -> None:
     for sigma in asked.sigma:
         print(f"\nsigma {100 * sigma:g} cm")
         made = {
-            name: compare(truth, cell, sigma, asked.fields, prices)
-            for name, (truth, cell) in truths_of(asked.lidar, asked.only).items()
+            name: compare(truth, cell, sigma, (asked.fields, seed_of(asked)), prices)
+            for name, (truth, cell) in truths_of(asked).items()
         }
         made["all"] = {way: np.mean([one[way] for one in made.values()], axis=0) for way in next(iter(made.values()))}
         for name, ways in made.items():

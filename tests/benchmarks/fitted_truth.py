@@ -9,10 +9,19 @@ clips are set to a centimetre. One clipped pair of wires, taut, on the coldest d
 import argparse
 import re
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 from affine import Affine
-from clip_need_truth import LENGTH_M, RANGE_M, ROWS, SMOOTHING_M, SPACING_M, correlated, truths_of  # type: ignore[import-not-found]
+from clip_need_truth import RANGE_M, SMOOTHING_M, correlated  # type: ignore[import-not-found]
+from known_grounds import (  # type: ignore[import-not-found]
+    LENGTH_M,
+    ROWS,
+    SPACING_M,
+    add_arguments,
+    seed_of,
+    truths_of,
+)
 from numpy.typing import NDArray
 from pyproj import CRS
 from wirerun.arrays import words
@@ -33,8 +42,9 @@ from wirerun.rules.post_prices import post_prices
 from wirerun.rules.sections import runs, within
 from wirerun.rules.wire import wire_of
 from wirerun.settings import Catalogue, Config
-from wirerun.stages.layout.fitted import _cold_tension, _known, _stand, place_fitted
+from wirerun.stages.layout.fitted import _cold_tension, place_fitted
 from wirerun.stages.layout.placing import place_equal, vine_places
+from wirerun.stages.layout.two_placings import beside, known_of, stand
 
 Array = NDArray[np.float64]
 FRAME = Frame(-7.6, 41.2, 300.0)
@@ -72,6 +82,14 @@ def rows(deep_m: float, rng: np.random.Generator) -> Rows:
     return Rows("B01", row_id, np.full(ROWS, 90.0), paths.length_m, paths)
 
 
+class Cost(NamedTuple):
+    """Cost of all rows: what is ordered, and clips missed, truly and as expected."""
+
+    ordered: float
+    missed: float
+    expected: float
+
+
 class Truth:
     """What posts truly cost."""
 
@@ -80,7 +98,7 @@ class Truth:
         self._prices = post_prices(made, catalogue)
         self._wire = made.wires[0]
 
-    def cost(self, posts: Posts, known: LoadPosterior) -> float:
+    def cost(self, posts: Posts, known: LoadPosterior) -> Cost:
         """Cost of all rows."""
         wire, tension = wire_of(self._wire), _cold_tension(self._wire, self._config)
         load = taut_clip_load(posts.feet, wire, tension)
@@ -89,7 +107,8 @@ class Truth:
         chance, steps = hung.chance(known), np.zeros(len(posts), dtype=np.int64)
         if hung.most:
             steps = hung.level(posts.feet, chance, np.full(len(posts), np.inf), self._prices)
-        asks = (hung.at_steps(chance, steps) >= self._config.undulation.planned_from) & ~posts.is_end
+        need = hung.at_steps(chance, steps)
+        asks = (need >= self._config.undulation.planned_from) & ~posts.is_end
         planned = within(*runs(asks, posts.row, self._config.undulation.join_posts), len(posts))
         height = self._true.stand(posts.row, posts.station_m)[1]
         rng, missed = np.random.default_rng(1), 0.0
@@ -99,16 +118,18 @@ class Truth:
             missed += float((true & ~planned).sum()) / MARKED
         two_way, shifts = float(planned.sum()), float((steps != 0).sum())
         of_posts = self._prices.post * len(posts.middle) + self._prices.two_way * two_way
-        return of_posts + self._prices.missed * missed + self._prices.shift * shifts
+        expected = float(need[~planned & ~posts.is_end].sum())
+        price = self._prices.missed
+        return Cost(of_posts + self._prices.shift * shifts, price * missed, price * expected)
 
 
-def compare(truth: Array, cell_m: float, sigma_m: float, level_m: float, fields: int, plan_for: str) -> Array:
-    """Said and truly saved, and the whole cost of equal spans, [field, 3]."""
+def compare(truth: Array, cell_m: float, sigma_m: float, asked: argparse.Namespace) -> Array:
+    """Said and truly saved, cost of equal spans, saved in what is ordered; missed clips: expected, true; [field, 8]."""
     catalogue, _ = read_catalogue(None, Path(), Faults())
-    made = take_from_catalogue(config(sigma_m, level_m, plan_for), catalogue)
-    rng = np.random.default_rng(7)
+    made = take_from_catalogue(config(sigma_m, asked.level, asked.plan_for), catalogue)
+    rng = np.random.default_rng(seed_of(asked))
     out = []
-    for _ in range(fields):
+    for _ in range(asked.fields):
         block = rows(truth.shape[0] * cell_m, rng)
         noise = sigma_m * correlated(truth.shape, cell_m, RANGE_M, rng)
         seen, true = (
@@ -117,39 +138,48 @@ def compare(truth: Array, cell_m: float, sigma_m: float, level_m: float, fields:
         )
         notes, equal = Findings(), place_equal(seen, made.posts)
         fitted = place_fitted(block, seen, vine_places(seen, made.posts), equal, made, catalogue, notes)
-        said = float(re.search(r"cost [0-9.]+, ([0-9.]+) or", notes[0].message)[1])  # type: ignore[index]
+        said = float(re.search(r"cost [0-9.]+, (-?[0-9.]+) or", notes[0].message)[1])  # type: ignore[index]
         judge = Truth(made, catalogue, true)
-        even, ours = (_stand(block, seen, each, made) for each in (equal, fitted.stations))
-        costs = [judge.cost(mine.posts, _known(mine, beside)) for mine, beside in ((even, ours), (ours, even))]
-        out.append((said, costs[0] - costs[1], costs[0]))
+        even, ours = (stand(block, seen, each, made) for each in (equal, fitted.stations))
+        known = known_of(even, beside(ours, equal)), known_of(ours, fitted.more)
+        costs = [judge.cost(each.posts, told) for each, told in zip((even, ours), known, strict=True)]
+        before, after = costs
+        saved = before.ordered + before.missed - after.ordered - after.missed
+        parts = before.ordered - after.ordered, before.expected, after.expected, before.missed, after.missed
+        out.append((said, saved, before.ordered + before.missed, *parts))
     return np.array(out)
 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--level", type=float, default=0.0)
-    parser.add_argument("--lidar")
+    add_arguments(parser)
     parser.add_argument("--plan-for", default="price")
     parser.add_argument("--sigma", type=float, nargs="*", default=[0.01, 0.03, 0.06])
     parser.add_argument("--fields", type=int, default=3)
-    parser.add_argument("--only", nargs="*")
     asked = parser.parse_args()
-    truths = truths_of(asked.lidar, asked.only)
-    print("a field: said to be saved | truly saved (standard error) | equal spans cost")
+    truths = truths_of(asked)
+    print(
+        "a field: said to be saved | truly saved (standard error) | equal spans cost | saved in what is ordered | "
+        "missed clips of equal spans, of fitted: expected/true"
+    )
     for sigma in asked.sigma:
         print(f"\nsigma {100 * sigma:g} cm")
         total = []
         for name, (truth, cell) in truths.items():
-            found = compare(truth, cell, sigma, asked.level, asked.fields, asked.plan_for)
+            found = compare(truth, cell, sigma, asked)
             total.append(found)
-            print(_line(name, found))
+            print(_line(name, found), flush=True)
         print(_line("all", np.concatenate(total)))
 
 
 def _line(name: str, found: Array) -> str:
-    said, true, whole = found.mean(axis=0)
+    said, true, whole, ordered, *missed = found.mean(axis=0)
     error = found[:, 1].std(ddof=1) / np.sqrt(len(found)) if len(found) > 1 else np.nan
-    return f"{name:10}{said:8.2f} | {true:8.2f} ({error:.2f}) | {whole:10.2f}"
+    return (
+        f"{name:10}{said:8.2f} | {true:8.2f} ({error:.2f}) | {whole:10.2f} | {ordered:6.2f} | "
+        f"{missed[0]:6.2f}/{missed[2]:6.2f}, {missed[1]:6.2f}/{missed[3]:6.2f}"
+    )
 
 
 if __name__ == "__main__":

@@ -22,7 +22,8 @@ from typing import NamedTuple
 
 import numpy as np
 from bench_survey import CELL_M, TOLD  # type: ignore[import-not-found]
-from clip_need_truth import GROUNDS, HOLD_N, RANGE_M, SMOOTHING_M, SPAN_M, TENSION_N, WIRE  # type: ignore[import-not-found]
+from clip_need_truth import HOLD_N, RANGE_M, SMOOTHING_M, SPAN_M, TENSION_N, WIRE  # type: ignore[import-not-found]
+from known_grounds import GROUNDS  # type: ignore[import-not-found]
 from numpy.typing import NDArray
 from reliability import EDGES  # type: ignore[import-not-found]
 from scipy.ndimage import map_coordinates

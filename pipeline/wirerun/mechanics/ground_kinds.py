@@ -31,8 +31,8 @@ _NUGGET: Final = 1e-4
 # A tenth of a millimetre: keeps heights without error, as between bridged holes, from having no spread at all. [m2]
 _LEAST_NOISE_M2: Final = 1e-8
 _BIG: Final = 1e12
-# Further heights in a neighbourhood, to its posts: these must reach as far as without them.
-_MORE_SHARE: Final = 0.4
+#: Further heights in a neighbourhood, to its posts: these must reach as far as without them.
+MORE_SHARE: Final = 0.4
 # Off the middle of each tile, from where its neighbours are looked for: of posts equally far the same are then taken
 # whatever their order. [m]
 _NUDGE_M: Final = np.array([1.3e-3, 0.7e-3])
@@ -83,18 +83,22 @@ class Tiles(NamedTuple):
 
 
 class Heights(NamedTuple):
-    """All heights that tell of the ground, posts first and so many: [place, xy], [place], ..."""
+    """All heights that tell of the ground, posts first and so many: [place, xy], [place], ...
+
+    A neighbourhood takes `wide` times the posts of its bank: more where posts of several choices are among them.
+    """
 
     xy: FloatArray
     along: FloatArray
     z: FloatArray
     row: IntArray
     posts: int
+    wide: float = 1.0
 
     def hoods(self, middle: FloatArray, bank: Bank) -> IntArray:
         """Neighbourhood of each middle, posts and further heights, not so many, [tile, place]: the core's come last."""
         parts, middle = [], middle + _NUDGE_M
-        for begin, end, share in ((0, self.posts, 1.0), (self.posts, len(self.z), _MORE_SHARE)):
+        for begin, end, share in ((0, self.posts, self.wide), (self.posts, len(self.z), MORE_SHARE)):
             if end > begin:
                 most = min(round(share * bank.posts), end - begin)
                 wide = min(round(bank.across * most), end - begin)

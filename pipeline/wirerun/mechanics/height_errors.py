@@ -1,10 +1,10 @@
 """How far off the ground heights of posts may be, and how the errors of neighbours go together."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.undulation import height_covariance
 
 
@@ -33,6 +33,18 @@ class HeightErrors:
     correlation_m: float
     smoothing_m: float
     unseen_m: FloatArray | None = None
+
+    def of(self, posts: BoolArray) -> "HeightErrors":
+        """Return those of some of the posts."""
+        unseen = None if self.unseen_m is None else self.unseen_m[posts]
+        return replace(self, shared_m=self.shared_m[posts], own_m=self.own_m[posts], unseen_m=unseen)
+
+    def joined(self, more: "HeightErrors") -> "HeightErrors":
+        """Return those of these posts, then of more of them; covariance and smoothing are of both."""
+        parts = [np.concatenate((getattr(self, name), getattr(more, name))) for name in ("shared_m", "own_m")]
+        unseen = [np.zeros(len(each.own_m)) if each.unseen_m is None else each.unseen_m for each in (self, more)]
+        none = self.unseen_m is None and more.unseen_m is None
+        return replace(self, shared_m=parts[0], own_m=parts[1], unseen_m=None if none else np.concatenate(unseen))
 
 
 class ErrorCovariance:

@@ -19,7 +19,8 @@ References: C. E. Rasmussen, C. K. I. Williams, Gaussian Processes for Machine L
 truth is known (tests/benchmarks).
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -28,6 +29,7 @@ from wirerun.arrays import FloatArray, IntArray
 from wirerun.mechanics.ground_kinds import (
     AMPLITUDE_STEP,
     CORE,
+    MORE_SHARE,
     Evidence,
     Heights,
     Sums,
@@ -103,6 +105,28 @@ class KnownHeights(NamedTuple):
     row: IntArray
     errors: HeightErrors
 
+    def joined(self, more: "KnownHeights | None") -> "KnownHeights":
+        """Return these and more of them."""
+        if more is None:
+            return self
+        xy, along, z, row = (np.concatenate(pair) for pair in zip(self[:-1], more[:-1], strict=True))
+        return KnownHeights(xy, along, z, row, self.errors.joined(more.errors))
+
+
+class Choice(NamedTuple):
+    """A choice of posts among places whose heights are known.
+
+    Attributes
+    ----------
+    feet : Supports
+        The posts: distances along the wire, ground heights and rows.
+    place : [post]
+        Which place each post is.
+    """
+
+    feet: Supports
+    place: IntArray
+
 
 def load_posterior(
     xy_m: FloatArray, feet: Supports, errors: HeightErrors, more: KnownHeights | None = None
@@ -136,22 +160,49 @@ def load_posterior(
     LoadPosterior
         With the plain error alone where there are fewer than `LEAST_POSTS` posts or no error is said.
     """
-    inner = feet.rows.inner
-    sums = Sums(inner[:, None] + np.arange(-1, 2), load_sensitivity(feet, 1.0)[inner])
-    heights, covariance = _all_heights(xy_m, feet, errors, more)
-    plain = np.full(feet.rows.size, np.nan)
-    plain[inner] = np.sqrt(covariance.of_sums(sums.of, sums.share))
-    unseen = np.zeros(feet.rows.size)
+    heights, errors = _all_heights(xy_m, feet, errors, more)
+    return _posteriors(heights, errors, (Choice(feet, np.arange(feet.rows.size)),))[0]
+
+
+def load_posteriors(known: KnownHeights, choices: Sequence[Choice]) -> list[LoadPosterior]:
+    """Error of the loads of several choices of posts on one ground, all by one weighing of the evidence.
+
+    Which posts are weighed together, and by which neighbours, moves each probability by a little. Here that is the same
+    for all choices, so that what they differ by is their ground.
+
+    Parameters
+    ----------
+    known : KnownHeights
+        Heights of all places, each place once.
+    choices : sequence of Choice
+        The posts of each choice.
+    """
+    heights = Heights(known.xy_m, known.along_m, known.z_m, known.row, len(known.z_m), 1.0 + MORE_SHARE)
+    return _posteriors(heights, known.errors, choices)
+
+
+def _posteriors(heights: Heights, errors: HeightErrors, choices: Sequence[Choice]) -> list[LoadPosterior]:
+    """Error of the loads of each choice of posts; errors of all heights."""
+    inner = [feet.rows.inner for feet, _ in choices]
+    of = [place[here[:, None] + np.arange(-1, 2)] for (_, place), here in zip(choices, inner, strict=True)]
+    share = [load_sensitivity(feet, 1.0)[here] for (feet, _), here in zip(choices, inner, strict=True)]
+    sums, covariance = Sums(np.concatenate(of), np.concatenate(share)), ErrorCovariance(errors, heights.xy)
+    plain, unseen = np.sqrt(covariance.of_sums(sums.of, sums.share)), np.zeros(len(sums.of))
     if errors.unseen_m is not None:
-        unseen[inner] = np.sqrt((sums.share**2 * errors.unseen_m[sums.of] ** 2).sum(axis=1))
-    whole = np.hypot(plain, unseen)
-    if len(xy_m) < LEAST_POSTS or not len(inner) or not (errors.shared_m + errors.own_m > 0.0).any():
-        one = np.where(np.isnan(plain), np.nan, 1.0)[:, None]
-        better = np.hypot(BETTER * plain, unseen)[:, None]
-        return LoadPosterior(one, 0.0 * one, whole[:, None], better, whole, np.nan, np.nan)
-    (weight, error, left, better), evidence = _tell(sums, heights, covariance, feet.rows.size)
-    left, better = (np.hypot(each, unseen[:, None]) for each in (left, better))
-    return LoadPosterior(weight, error, left, better, whole, *_noise_shown(evidence, min(CORE, len(heights.z))))
+        unseen = np.sqrt((sums.share**2 * errors.unseen_m[sums.of] ** 2).sum(axis=1))
+    told, shown = np.stack((np.ones(len(plain)), 0.0 * plain, plain, BETTER * plain))[..., None], (np.nan, np.nan)
+    if heights.posts >= LEAST_POSTS and len(plain) and (errors.shared_m + errors.own_m > 0.0).any():
+        told, evidence = _tell(sums, heights, covariance)
+        shown = _noise_shown(evidence, min(CORE, len(heights.z)))
+    told[2:] = np.hypot(told[2:], unseen[:, None])
+    end = np.cumsum([len(here) for here in inner])
+    made = []
+    for (feet, _), here, last in zip(choices, inner, end, strict=True):
+        mine, size = slice(last - len(here), last), feet.rows.size
+        full, whole = np.full((4, size, told.shape[-1]), np.nan), np.full(size, np.nan)
+        full[:, here], whole[here] = told[:, mine], np.hypot(plain, unseen)[mine]
+        made.append(LoadPosterior(full[0], full[1], full[2], full[3], whole, *shown))
+    return made
 
 
 def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> tuple[FloatArray, FloatArray]:
@@ -163,11 +214,12 @@ def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> 
         As for `load_posterior`.
     """
     every = np.arange(feet.rows.size)
-    heights, covariance = _all_heights(xy_m, feet, errors, None)
+    heights, errors = _all_heights(xy_m, feet, errors, None)
+    covariance = ErrorCovariance(errors, heights.xy)
     sums = Sums(np.repeat(every[:, None], 3, axis=1), np.tile([0.0, 1.0, 0.0], (len(every), 1)))
     if len(every) < LEAST_POSTS or not (errors.shared_m + errors.own_m > 0.0).any():
         return np.zeros(len(every)), np.sqrt(covariance.of_sums(sums.of, sums.share))
-    (weight, error, left, _), _ = _tell(sums, heights, covariance, len(every))
+    (weight, error, left, _), _ = _tell(sums, heights, covariance)
     mean = (weight * error).sum(axis=1)
     variance = np.maximum((weight * (left**2 + error**2)).sum(axis=1) - mean**2, 0.0)
     return mean, np.sqrt(variance) if errors.unseen_m is None else np.hypot(np.sqrt(variance), errors.unseen_m)
@@ -175,33 +227,18 @@ def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> 
 
 def _all_heights(
     xy_m: FloatArray, feet: Supports, errors: HeightErrors, more: KnownHeights | None
-) -> tuple[Heights, ErrorCovariance]:
-    """Heights of the posts and further ones, and how their errors go together."""
-    heights = Heights(xy_m, feet.x_m, feet.z_m, feet.rows.number, feet.rows.size)
-    if more is not None:
-        heights = Heights(
-            np.concatenate((xy_m, more.xy_m)),
-            np.concatenate((feet.x_m, more.along_m)),
-            np.concatenate((feet.z_m, more.z_m)),
-            np.concatenate((feet.rows.number, more.row)),
-            feet.rows.size,
-        )
-        errors = replace(
-            errors,
-            shared_m=np.concatenate((errors.shared_m, more.errors.shared_m)),
-            own_m=np.concatenate((errors.own_m, more.errors.own_m)),
-        )
-    return heights, ErrorCovariance(errors, heights.xy)
+) -> tuple[Heights, HeightErrors]:
+    """Heights of the posts and further ones, and their errors."""
+    all_of = KnownHeights(xy_m, feet.x_m, feet.z_m, feet.rows.number, errors).joined(more)
+    return Heights(*all_of[:-1], feet.rows.size), all_of.errors
 
 
-def _tell(
-    sums: Sums, heights: Heights, covariance: ErrorCovariance, posts: int
-) -> tuple[tuple[FloatArray, FloatArray, FloatArray, FloatArray], Evidence]:
-    """Weight, error, what is left and would be, of the weightiest kinds of each sum, at its post, [post, kind]."""
-    tiles = tiles_of(heights.xy[:posts], sums.at)
+def _tell(sums: Sums, heights: Heights, covariance: ErrorCovariance) -> tuple[FloatArray, Evidence]:
+    """Weight, error, what is left and would be, of the weightiest kinds of each sum, [4, sum, kind]."""
+    tiles = tiles_of(heights.xy[: heights.posts], sums.at)
     evidence = try_kinds(tiles, heights, sums, covariance)
     weight = _learnt_weights(0.5 * evidence.log_det - 0.5 * evidence.square)[0]
-    return _keep_weightiest(tiles, weight, evidence, sums.at, posts), evidence
+    return _keep_weightiest(tiles, weight, evidence), evidence
 
 
 def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
@@ -216,10 +253,8 @@ def _learnt_weights(log_density: FloatArray) -> tuple[FloatArray, float]:
     return whole / total, float((np.log(total) + best).sum())
 
 
-def _keep_weightiest(
-    tiles: Tiles, weight: FloatArray, evidence: Evidence, at: IntArray, posts: int
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Weight, error, what is left and would be, of the weightiest kinds of each post, and of all others as one normal.
+def _keep_weightiest(tiles: Tiles, weight: FloatArray, evidence: Evidence) -> FloatArray:
+    """Weight, error, what is left and would be, of the weightiest kinds of each sum, and of all others as one normal.
 
     What a better survey would leave of the others is their mean variance: it would tell them apart.
     """
@@ -247,9 +282,9 @@ def _keep_weightiest(
         np.sqrt(np.concatenate((np.take_along_axis(better2, kept[:, None], axis=2), better_rest[..., None]), axis=-1)),
     )
     some = tiles.member >= 0
-    made = np.full((4, posts, kinds[0].shape[-1]), np.nan)
-    made[:, at[tiles.member[some]]] = [kind[some] for kind in kinds]
-    return made[0], made[1], made[2], made[3]
+    made = np.empty((4, int(some.sum()), kinds[0].shape[-1]))
+    made[:, tiles.member[some]] = [kind[some] for kind in kinds]
+    return made
 
 
 def _noise_shown(evidence: Evidence, core: int) -> tuple[float, float]:

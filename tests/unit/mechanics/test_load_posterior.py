@@ -13,10 +13,12 @@ from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import (
     BETTER,
     LEAST_POSTS,
+    Choice,
     KnownHeights,
     LoadPosterior,
     height_posterior,
     load_posterior,
+    load_posteriors,
 )
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.undulation import height_covariance, load_sensitivity, load_sigma, taut_clip_load
@@ -207,6 +209,53 @@ def test_heights_beside_the_posts_tell_of_the_ground_too() -> None:
     left = [np.sqrt((k.weight * k.left**2).sum(axis=1)[INNER]).mean() for k in (alone, helped)]
     assert missed[1] < missed[0]
     assert left[1] < left[0]
+
+
+def test_one_choice_of_posts_is_told_as_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With neighbourhoods no wider than those of posts alone."""
+    monkeypatch.setattr(load_posterior_module, "MORE_SHARE", 0.0)
+    ground = 0.3 * np.sin(XY[:, 0] / 9.0) + noise(7)
+    feet, every = Supports(XY[:, 0], ground, ROW), np.arange(len(XY))
+    given = replace(errors(), unseen_m=np.full(len(XY), 0.01))
+    (told,) = load_posteriors(KnownHeights(XY, XY[:, 0], ground, ROW, given), [Choice(feet, every)])
+    alone = load_posterior(XY, feet, given)
+    for name in ("weight", "error", "left", "left_better", "plain"):
+        np.testing.assert_array_equal(getattr(told, name), getattr(alone, name))
+    assert (told.noise_ratio, told.noise_evidence) == (alone.noise_ratio, alone.noise_evidence)
+
+
+def test_two_choices_are_told_each_by_its_own_spans() -> None:
+    """All posts, and every other one: spans of 6 m and of 12 m on the same heights."""
+    ground, every = 0.3 * np.sin(XY[:, 0] / 9.0) + noise(7), np.arange(len(XY))
+    other = every[AT % 2 == 0]
+    feet = [Supports(XY[some, 0], ground[some], ROW[some]) for some in (every, other)]
+    known = KnownHeights(XY, XY[:, 0], ground, ROW, errors())
+    told = load_posteriors(known, [Choice(feet[0], every), Choice(feet[1], other)])
+    off = noise(7)
+    for choice, mine, some in zip(told, feet, (every, other), strict=True):
+        inner = mine.rows.inner
+        assert choice.plain[inner] == pytest.approx(load_sigma(mine, 1.0, SIGMA_M, 3.0, 1.0)[inner])
+        assert np.isnan(np.delete(choice.weight, inner, axis=0)).all()
+        three = off[some][inner[:, None] + np.arange(-1, 2)]
+        true = (load_sensitivity(mine, 1.0)[inner] * three).sum(axis=1)
+        told_of = (choice.weight * choice.error)[inner].sum(axis=1)
+        assert np.sqrt(((told_of - true) ** 2).mean()) < 0.6 * np.sqrt((true**2).mean())
+
+
+def test_errors_of_some_posts_and_of_two_lots_keep_their_order() -> None:
+    one = HeightErrors(np.array([0.1, 0.2]), np.array([0.01, 0.02]), 3.0, 1.0)
+    more = HeightErrors(np.array([0.3]), np.array([0.03]), 3.0, 1.0, unseen_m=np.array([0.5]))
+    both = one.joined(more)
+    assert both.unseen_m is not None
+    assert (both.shared_m.tolist(), both.own_m.tolist()) == ([0.1, 0.2, 0.3], [0.01, 0.02, 0.03])
+    assert (both.unseen_m.tolist(), one.joined(one).unseen_m) == ([0.0, 0.0, 0.5], None)
+    some = both.of(np.array([False, True, True]))
+    assert some.unseen_m is not None
+    assert (some.shared_m.tolist(), some.own_m.tolist(), some.unseen_m.tolist()) == (
+        [0.2, 0.3],
+        [0.02, 0.03],
+        [0.0, 0.5],
+    )
 
 
 def test_the_ground_is_nearer_to_what_is_expected_than_to_what_was_seen() -> None:

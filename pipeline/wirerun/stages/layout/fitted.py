@@ -9,10 +9,9 @@ from wirerun.findings import Findings
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.station import first_and_last
 from wirerun.mechanics.clearance import Clearance
-from wirerun.mechanics.height_errors import HeightErrors
-from wirerun.mechanics.load_posterior import KnownHeights, LoadPosterior, height_posterior, load_posterior
+from wirerun.mechanics.load_posterior import KnownHeights, height_posterior
 from wirerun.mechanics.supports import Supports
-from wirerun.model.layout import Posts, Rows, Stations
+from wirerun.model.layout import Rows, Stations
 from wirerun.optimise.placing import SpanLimits, fit_posts
 from wirerun.optimise.post_costs import Expected, FitPrices, PostLimits, WireLoad
 from wirerun.rules.clip_positions import clip_positions
@@ -20,12 +19,8 @@ from wirerun.rules.post_prices import PostPrices, post_prices
 from wirerun.rules.wire import wire_of
 from wirerun.settings import Catalogue, Config, WireSettings
 from wirerun.stages.layout.expected_cost import Priced, RowCost, expected_costs
-from wirerun.stages.layout.height_errors import errors_of_heights
-from wirerun.stages.layout.known_ground import doubt_bridges
-from wirerun.stages.layout.posts import set_posts
+from wirerun.stages.layout.two_placings import Standing, beside, known_of, known_together, stand
 
-# Posts of two placings nearer than this along the row are one place: its height is known once. Choice.
-_ONE_PLACE_M = 0.05
 # A row leaves its equal spans where that is expected to save so many two-way posts: less is within what the
 # probabilities are good to, and worth nobody's while. Choice.
 _LEAST_SAVED = 0.5
@@ -38,11 +33,6 @@ class Fitted(NamedTuple):
 
     stations: Stations
     more: KnownHeights | None
-
-
-class _Standing(NamedTuple):
-    posts: Posts
-    errors: HeightErrors
 
 
 def place_fitted(
@@ -60,7 +50,12 @@ def place_fitted(
     takes what errors of the heights flatter. So it is made on the ground that the posts at equal spans tell of (their
     heights less the error that is expected of each, the ground between them a cubic through four of them), with what is
     left of that error: the heights at the vines themselves take no part. These are then new, and both placings are
-    priced by the heights of both. A row stays at equal spans unless it is expected to save half a two-way post.
+    priced by the heights of both, weighed together. A row stays at equal spans unless it is expected to save half a
+    two-way post.
+
+    Which rows leave their equal spans is a choice, too, and takes what chance in the pricing flatters. So what they are
+    expected to save is reckoned anew for the posts that were chosen, by the probabilities that the plan has of them.
+    Where nothing is left of it, all rows stay at equal spans.
 
     Parameters
     ----------
@@ -80,7 +75,7 @@ def place_fitted(
         Hears what it is expected to save, and where most.
     """
     prices = post_prices(config, catalogue)
-    even = _stand(rows, ground, equal, config)
+    even = stand(rows, ground, equal, config)
     seen = Supports(vines.station_m, ground.stand(*vines)[1], vines.row)
     fit = fit_posts(
         seen,
@@ -94,49 +89,27 @@ def place_fitted(
     # A row that cannot be fitted keeps its equal spans.
     chosen = Stations(vines.row[fit.chosen], vines.station_m[fit.chosen])
     mixed = _mixed(chosen, equal, fit.fitted)
-    other = _stand(rows, ground, mixed, config)
+    other = stand(rows, ground, mixed, config)
     priced = Priced(_wires(config), _limits(config), _clearance(config), prices, _top(config), config)
+    known, known_even = known_together(other, even)
     cost, cost_even = (
-        expected_costs(mine.posts, _known(mine, beside), seen, priced)
-        for mine, beside in ((other, even), (even, other))
+        expected_costs(posts, each, seen, priced) for posts, each in ((other.posts, known), (even.posts, known_even))
     )
     better = cost.total < cost_even.total - _LEAST_SAVED * prices.two_way
-    _note_savings(rows, better, cost, cost_even, notes)
     final = _mixed(mixed, equal, better)
-    left = _mixed(equal, mixed, better)
-    return Fitted(final, _beside(_stand(rows, ground, left, config), final))
+    more = beside(stand(rows, ground, _mixed(equal, mixed, better), config), final)
+    ours, of_even = stand(rows, ground, final, config), beside(other, equal)
+    cost, cost_even = (
+        expected_costs(mine.posts, known_of(mine, more_of), seen, priced)
+        for mine, more_of in ((ours, more), (even, of_even))
+    )
+    if better.any() and (cost.total - cost_even.total)[better].sum() >= 0.0:
+        better, final, more, cost = np.zeros_like(better), equal, of_even, cost_even
+    _note_savings(rows, better, cost, cost_even, notes)
+    return Fitted(final, more)
 
 
-def _stand(rows: Rows, ground: RowGround, stations: Stations, config: Config) -> _Standing:
-    """Posts at stations and the errors of their heights; what is noticed of them is not of this plan."""
-    posts = set_posts(rows, ground, stations, config.posts, Findings())
-    none = np.zeros(len(rows), dtype=np.bool_)
-    bridges = doubt_bridges(posts, ground, none, config.elevation, Findings())
-    return _Standing(posts, errors_of_heights(posts, ground, bridges, none, config.elevation, config.posts))
-
-
-def _known(mine: _Standing, beside: _Standing) -> LoadPosterior:
-    """Error of the loads of one placing, as the heights of both tell."""
-    posts = mine.posts
-    more = _beside(beside, Stations(posts.row, posts.station_m))
-    return load_posterior(posts.place.stacked(), posts.feet, mine.errors, more)
-
-
-def _beside(standing: _Standing, others: Stations) -> KnownHeights | None:
-    """Heights of posts where none of the others stands; None where there are none."""
-    posts, errors = standing
-    lap = 1.0 + max(posts.station_m.max(), others.station_m.max())
-    at, axis = posts.row * lap + posts.station_m, others.row * lap + others.station_m
-    after = np.searchsorted(axis, at).clip(1, len(axis) - 1)
-    apart = np.minimum(np.abs(axis[after] - at), np.abs(axis[after - 1] - at)) > _ONE_PLACE_M
-    if not apart.any():
-        return None
-    own = HeightErrors(errors.shared_m[apart], errors.own_m[apart], errors.correlation_m, errors.smoothing_m)
-    xy = posts.place.stacked()[apart]
-    return KnownHeights(xy, posts.along_m[apart], posts.ground_m[apart], posts.row[apart], own)
-
-
-def _expected(standing: _Standing, vines: Stations, marking_m: float) -> Expected:
+def _expected(standing: Standing, vines: Stations, marking_m: float) -> Expected:
     """The ground at the vines as the posts tell, and its error together with that of setting clips."""
     posts, errors = standing
     error, left = height_posterior(posts.place.stacked(), posts.feet, errors)
