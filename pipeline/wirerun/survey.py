@@ -17,10 +17,11 @@ from wirerun.model.survey import Survey
 from wirerun.progress import Progress
 from wirerun.read.config import GROUND, planned_with
 from wirerun.read.found_ground import open_ground
+from wirerun.read.survey_check import HeightCheck, refuse_feet, refuse_without_heights
 from wirerun.read.survey_size import refuse_too_large
 from wirerun.read.survey_source import SurveySource, open_survey
 from wirerun.settings import Config
-from wirerun.surface.accuracy import FAR_M, Accuracy, accuracy_of, likely_another_height_system
+from wirerun.surface.accuracy import FAR_M, Accuracy, accuracy_of, feet_among_metres, likely_another_height_system
 from wirerun.surface.canopy import ROW_CELL_M, canopy_cm
 from wirerun.surface.ground_filter import LEAST_SUPPORT, FilterSettings, GroundEstimate, ground_of, noise_of
 from wirerun.surface.preview import Preview
@@ -43,12 +44,13 @@ _MOST_BIAS_M: Final = 0.05
 
 @dataclass(slots=True)
 class _Ground:
-    """What came of the ground: plants, picture, counts, errors at check points."""
+    """What came of the ground: plants, picture, counts, errors at check points, what was seen of the heights."""
 
     plants: Plants
     preview: Preview
     counts: dict[str, int]
     off_m: FloatArray
+    check: HeightCheck
 
 
 def survey_to_folder(
@@ -82,10 +84,10 @@ def survey_to_folder(
             noise_m = survey_noise(source, told)
         with progress.stage("ground"), ground_files(draft, source.grid) as files:
             ground = find_ground(source, told, noise_m, files)
+        accuracy, check = _accuracy(source, ground.off_m, notes)
         with progress.stage("rows"):
             blocks = tuple(rows_of_block(source, ground.plants, place) for place in range(len(source.blocks)))
             rows = row_frame(source, blocks)
-        accuracy, check = _accuracy(source, ground.off_m, notes)
         _note(source, ground, accuracy, notes)
         note_rows(blocks, rows, notes)
         with progress.stage("posts"), open_ground(draft / GROUND) as found:
@@ -128,9 +130,15 @@ def survey_noise(source: SurveySource, told: FilterSettings) -> float:
     if told.bare:
         return 0.0
     margin = source.grid.margin
-    sigmas = [noise_of(*source.read_grown(cells, margin), told) for cells in source.grid.samples()]
+    sigmas, heights = [], 0
+    for cells in source.grid.samples():
+        surface, valid = source.read_grown(cells, margin)
+        heights += int(np.count_nonzero(valid))
+        sigmas.append(noise_of(surface, valid, told))
     known = [sigma for sigma in sigmas if np.isfinite(sigma)]
     if not known:
+        if not heights:
+            refuse_without_heights(source.given, source.config.block.boundary)
         place = "survey.surface" if source.config.survey.points is None else "survey.points"
         msg = "no bare ground can be told from plants in it: are these heights of a surface, with rows in it?"
         raise SettingError(place, msg)
@@ -154,22 +162,30 @@ def find_ground(source: SurveySource, told: FilterSettings, noise_m: float, file
     preview = Preview.of(grid)
     counts = {"seen": 0, "filled": 0, "void": 0}
     off = np.full(len(source.check_cells), np.nan)
+    check = HeightCheck(source.given, grid, source.config.survey.points is not None)
     for cells in grid.tiles():
         wanted = source.wanted(cells)
         if not wanted.any():
             continue
         grown = cells.grown(grid.margin)
         surface, valid = source.surface.read(grown)
-        made = ground_of(surface, valid, told, noise_m)
-        plants = _canopy(surface, valid, made, told, step)
         here = cells.inside(grown)
-        inner = tuple(slice(part.start // step, part.start // step + (part.stop - part.start) // step) for part in here)
+        check.take(cells, surface[here], wanted & valid[here])
+        made = ground_of(surface, valid, told, noise_m)
+        # Of a point cloud the ground lies lowest, and what stands on it highest.
+        surface, valid = source.surface.read_top(grown) or (surface, valid)
+        plants = _canopy(surface, valid, made, told, step)
+        joined = tuple(
+            slice(part.start // step, part.start // step + (part.stop - part.start) // step) for part in here
+        )
         top, left = cells.top // step, cells.left // step
-        rows, columns = plants[inner].shape
-        canopy[top : top + rows, left : left + columns] = plants[inner]
+        rows, columns = plants[joined].shape
+        canopy[top : top + rows, left : left + columns] = plants[joined]
         _read_check_points(source, cells, grown, made, off)
         ground, reach = made.ground_m[here], made.reach_m[here]
         known = wanted & (reach > 0.0)
+        inside = source.in_blocks(cells)
+        check.take_ground(cells, ground, inside, known)
         difference = np.where(valid[here], surface[here] - ground, 0.0)
         how = np.stack([made.confidence[here], reach])
         files.put(cells, wanted, ground, difference, how)
@@ -177,7 +193,7 @@ def find_ground(source: SurveySource, told: FilterSettings, noise_m: float, file
         seen = made.confidence[here] >= LEAST_SUPPORT
         for name, where in (("seen", known & seen), ("filled", known & ~seen), ("void", wanted & ~known)):
             counts[name] += int(np.count_nonzero(where))
-    return _Ground(Plants(canopy, step), preview, counts, off)
+    return _Ground(Plants(canopy, step), preview, counts, off, check)
 
 
 def _canopy(
@@ -186,7 +202,7 @@ def _canopy(
     """Height of plants in joined cells [cm]."""
     known = valid & (made.reach_m > 0.0)
     # Over the grass: low rows are lifted to be traced, and so would the grass be.
-    height = np.where(known, surface - made.ground_m - (0.0 if told.bare else told.grass_m), 0.0)
+    height = np.where(known, surface - made.ground_m - told.grass_m, 0.0)
     rows, columns = height.shape[0] // step, height.shape[1] // step
     cut = slice(0, rows * step), slice(0, columns * step)
     joined, share = (
@@ -216,6 +232,7 @@ def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[A
         return accuracy_of(np.zeros(0), np.zeros((0, 2)), source.config.survey), gpd.GeoDataFrame(
             geometry=[], crs="EPSG:4326"
         )
+    refuse_feet(feet_among_metres((off + check.height_m)[known], check.height_m[known]), check.file.given)
     if likely_another_height_system(off[known]):
         apart = float(np.median(off[known]))
         notes.note(
@@ -277,8 +294,16 @@ def _note(
             "survey-voids",
             f"{100.0 * filled:.1f} % of the ground in and near the blocks was filled from more than a metre off, and "
             f"{100.0 * void:.1f} % could not be (confidence.tif): under trees, in holes of the survey, or where plants "
-            "stand so dense that no bare ground is seen.",
+            f"stand so dense that no bare ground is seen. Of the blocks themselves {100.0 * ground.check.void:.1f} % "
+            "have no ground.",
             source.config.name,
+        )
+    if cliff := ground.check.cliff:
+        notes.note("survey-cliff", cliff, source.given)
+    if source.surface.undeclared:
+        told = " and ".join(sorted(source.surface.undeclared))
+        notes.note(
+            "undeclared-nodata", f"Cells {told}, not declared as no-data; they were taken as empty.", source.given
         )
 
 

@@ -72,6 +72,7 @@ def photo_to_folder(
             photo=picture_of(source),
             findings=(*source.findings, *notes),
             sources=tuple(source.sources),
+            asks_for_ground=not has_ground,
         )
         with progress.stage("write"):
             if len(rows):

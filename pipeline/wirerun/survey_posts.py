@@ -15,7 +15,7 @@ from wirerun.findings import Findings
 from wirerun.model.survey import BlockRows
 from wirerun.read.found_ground import FoundGround
 from wirerun.read.survey_source import SurveySource
-from wirerun.surface.post_tops import ASIDE_M, FoundPosts, RowProfile, find_posts, strip_top
+from wirerun.surface.post_tops import ASIDE_M, FoundPosts, RowProfile, closed, find_posts, strip_top
 from wirerun.surface.row_lines import FoundRow
 from wirerun.surface.work_grid import Cells
 from wirerun.survey_rows import DOUBTFUL, row_numbers
@@ -27,6 +27,7 @@ _COLUMNS: Final = ("name", "block_id", "row", "confidence", "doubtful", "proud_m
 _BEYOND_M: Final = 2.0
 _PART_CELLS: Final = 320
 _FINEST_M: Final = 0.02
+_AT_ONCE: Final = 400_000  # places along rows, some two hundred bytes each on the way
 
 
 class _Walk(NamedTuple):
@@ -50,15 +51,14 @@ def posts_of_blocks(
     """
     made, frames = [], []
     for block in blocks:
-        walks = [_walk(row, source.grid.cell_m, _step(source)) for row in block.rows]
-        profiles = _profiles(source, ground, walks)
+        profiles = _profiles(source, ground, block.rows)
         found = None if profiles is None else find_posts(profiles)
         if found is None:
             if block.rows:
                 notes.note("posts-not-found", _why_none(seen=profiles is not None), block.block_id)
             made.append(block)
             continue
-        frame = _frame(source, block, walks, found)
+        frame = _frame(source, block, found)
         _note(frame, found, block.block_id, notes)
         frames.append(frame)
         made.append(replace(block, span_m=found.span_m))
@@ -92,12 +92,27 @@ def _walk(row: FoundRow, cell_m: float, step_m: float) -> _Walk:
     return _Walk(places, np.column_stack([ahead[:, 1], -ahead[:, 0]]))
 
 
-def _profiles(source: SurveySource, ground: FoundGround, walks: Sequence[_Walk]) -> list[RowProfile] | None:
-    """What stands along each row; None where the survey has no finer look."""
-    if not walks or source.surface.read_fine(Cells(0, 0, 1, 1)) is None:
+def _profiles(source: SurveySource, ground: FoundGround, rows: Sequence[FoundRow]) -> list[RowProfile] | None:
+    """What stands along each row; None where the survey has no finer look. Some rows at a time, for memory's sake."""
+    if not rows or source.surface.read_fine(Cells(0, 0, 1, 1)) is None:
         return None
     step = _step(source)
     across: FloatArray = np.arange(-round(ASIDE_M / step), round(ASIDE_M / step) + 1, dtype=np.float64) * step
+    made: list[RowProfile] = []
+    walks: list[_Walk] = []
+    for row in rows:
+        walks.append(_walk(row, source.grid.cell_m, step))
+        if sum(len(walk.at) for walk in walks) > _AT_ONCE:
+            made += _profiles_of(source, ground, walks, across)
+            walks = []
+    return made + (_profiles_of(source, ground, walks, across) if walks else [])
+
+
+def _profiles_of(
+    source: SurveySource, ground: FoundGround, walks: Sequence[_Walk], across: FloatArray
+) -> list[RowProfile]:
+    """What stands along some rows."""
+    step = float(across[1] - across[0])
     at, left = (np.concatenate(parts) for parts in zip(*walks, strict=True))
     top, aside = np.full(len(at), np.nan), np.zeros(len(at))
     for cells, here in _parts(at):
@@ -105,7 +120,10 @@ def _profiles(source: SurveySource, ground: FoundGround, walks: Sequence[_Walk])
         strip = _heights(source, ground, cells.grown(round(2.0 * ASIDE_M / source.grid.cell_m) + 2), places)
         top[here], aside[here] = strip_top(strip, across)
     ends = np.cumsum([len(walk.at) for walk in walks])[:-1]
-    return [RowProfile(step, *parts) for parts in zip(np.split(top, ends), np.split(aside, ends), strict=True)]
+    tops = np.split(top, ends)
+    if source.config.survey.points is not None:
+        tops = [closed(one, step) for one in tops]
+    return [RowProfile(step, *parts) for parts in zip(tops, np.split(aside, ends), strict=True)]
 
 
 def _parts(at: FloatArray) -> Iterator[tuple[Cells, IntArray]]:
@@ -132,12 +150,12 @@ def _heights(source: SurveySource, ground: FoundGround, cells: Cells, places: Fl
     return np.asarray((surface - below).T)
 
 
-def _frame(source: SurveySource, block: BlockRows, walks: Sequence[_Walk], found: FoundPosts) -> gpd.GeoDataFrame:
+def _frame(source: SurveySource, block: BlockRows, found: FoundPosts) -> gpd.GeoDataFrame:
     """Posts of one block as a table, in the survey's CRS, row by row across it."""
     step = _step(source)
     at = np.empty((len(found.row), 2))
     for row in np.unique(found.row):
-        here, walk = found.row == row, walks[row]
+        here, walk = found.row == row, _walk(block.rows[row], source.grid.cell_m, step)
         middle = (np.arange(len(walk.at)) + 0.5) * step
         place, left = (
             np.column_stack([np.interp(found.station_m[here], middle, part[:, axis]) for axis in (0, 1)])
@@ -182,8 +200,9 @@ def _note(frame: gpd.GeoDataFrame, found: FoundPosts, block_id: str, notes: Find
 
 def _why_none(*, seen: bool) -> str:
     if not seen:
-        return "Posts are looked for in a surface raster only; this survey has none."
+        return "Posts are looked for in heights only; this survey has none."
     return (
         "No posts were found: nothing thin stands out of the rows at a regular distance. Vines in leaf hide posts, and "
-        "cells of 10 cm or more blur them away; posts show in a survey of dormant vines in cells of 2 to 5 cm."
+        "cells of 10 cm or more blur them away; posts show in a survey of dormant vines in cells of 2 to 5 cm, or in a "
+        "cloud of some 600 points a square metre."
     )

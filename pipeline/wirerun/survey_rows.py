@@ -18,6 +18,7 @@ from wirerun.model.survey import BlockRows
 from wirerun.read.config import FOUND_ROWS
 from wirerun.read.polygons import GEOD
 from wirerun.read.survey_source import SurveySource
+from wirerun.surface.block_canopy import BlockCanopy
 from wirerun.surface.canopy import ROW_CELL_M, lift_of_block, lift_of_rows
 from wirerun.surface.greenness import green_canopy_cm, index_of
 from wirerun.surface.row_lines import trace_rows
@@ -29,6 +30,8 @@ from wirerun.wording import many, number
 DOUBTFUL: Final = 0.7
 # Choice: heights place rows better than colours do (no shadow, no lean of what is high), unless they show less by this.
 _CLEARLY: Final = 1.1
+# Choice: a block of which less is on the orthophoto is told.
+_ON_PHOTO: Final = 0.99
 # Choice: rows lifted more than this are told to be low.
 _LOW: Final = 1.5
 
@@ -64,7 +67,9 @@ def rows_of_block(source: SurveySource, plants: Plants, place: int) -> BlockRows
         return found
     other = rows_in_photo(source, place)
     better = _trusted_m(other) > _CLEARLY * _trusted_m(found)
-    return replace(other, other_m=_trusted_m(found)) if better else replace(found, other_m=_trusted_m(other))
+    if better:
+        return replace(other, other_m=_trusted_m(found))
+    return replace(found, other_m=_trusted_m(other), in_photo=other.in_photo)
 
 
 def rows_in_photo(source: SurveySource, place: int) -> BlockRows:
@@ -86,7 +91,8 @@ def rows_in_photo(source: SurveySource, place: int) -> BlockRows:
     index, known = index_of(photo.read(corner, inside.shape, source.grid.crs_wkt))
     side = source.grid.cell_m * step
     canopy = green_canopy_cm(index, known, inside, side, source.config.survey.canopy_m)
-    return replace(_rows_in(source, place, cells, inside, canopy, step), seen_in="orthophoto")
+    seen = float((known & inside).sum() / max(1, inside.sum()))
+    return replace(_rows_in(source, place, cells, inside, canopy, step), seen_in="orthophoto", in_photo=seen)
 
 
 def _trusted_m(block: BlockRows) -> float:
@@ -99,17 +105,17 @@ def _rows_in(
 ) -> BlockRows:
     """Rows of one block in a canopy [cm]."""
     block_id, told = source.blocks[place].block_id, source.config.survey
-    canopy_m, side = canopy / 100.0, source.grid.cell_m * step
-    first = lift_of_block(canopy_m, inside)
-    wave = find_wave(canopy_m * first, inside, side, (told.least_spacing_m, told.most_spacing_m))
+    side, plants = source.grid.cell_m * step, BlockCanopy(canopy, inside)
+    first = replace(plants, lift=lift_of_block(plants))
+    wave = find_wave(first, side, (told.least_spacing_m, told.most_spacing_m))
     if wave is None:
         return BlockRows(block_id, None, float("nan"), ())
     corner = np.array([cells.left, cells.top], dtype=np.float64)
-    lift = lift_of_rows(canopy_m, inside, wave)
+    lift = lift_of_rows(plants, wave)
     rows = [
         # The middle of the first joined cell lies half a one from the corner.
         row._replace(cells=(row.cells + 0.5) * step + corner)
-        for row in trace_rows(canopy_m * lift, inside, side, wave)
+        for row in trace_rows(replace(plants, lift=lift), side, wave)
     ]
     return BlockRows(block_id, wave, _bearing(source, cells, wave), tuple(rows), lift)
 
@@ -148,6 +154,9 @@ def row_frame(source: SurveySource, blocks: Sequence[BlockRows]) -> gpd.GeoDataF
 def note_rows(blocks: Sequence[BlockRows], rows: gpd.GeoDataFrame, notes: Findings) -> None:
     """Tell what a person should know of the rows before they are used."""
     for block in blocks:
+        if block.in_photo < _ON_PHOTO:
+            sentence = f"Of the block {100.0 * block.in_photo:.0f} % show on the orthophoto; it has no rows elsewhere."
+            notes.note("photo-gap", sentence, block.block_id)
         mine = rows[rows["block_id"] == block.block_id]
         if not len(mine) or block.wave is None:
             sentence = "No rows were found: nothing stands in waves there, or it is too small."

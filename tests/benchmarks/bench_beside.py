@@ -29,6 +29,7 @@ from scipy.ndimage import map_coordinates
 from wirerun.api import plan_file
 from wirerun.errors import Faults
 from wirerun.geometry.sampling import bilinear
+from wirerun.read.height_unit import Says
 from wirerun.read.raster import open_raster, read_window
 from wirerun.records import Grid, Plan
 from wirerun.tables import Table
@@ -91,7 +92,7 @@ def sampling(path: Path) -> None:
     window = Window(998, 998, BLOCK + 5, BLOCK + 5)
 
     def ours() -> NDArray[np.float64]:
-        with open_raster(str(path), path.parent, (None, None), Faults()) as opened:
+        with open_raster(str(path), path.parent, Says(), Faults()) as opened:
             assert opened is not None
             got = read_window(opened, window)
             grid = Grid(got.heights_m, got.valid, opened.transform, opened.crs.to_wkt(), "bench")

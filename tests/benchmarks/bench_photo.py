@@ -3,7 +3,7 @@
 Run ``python tests/benchmarks/bench_photo.py``: a few minutes. Each photo (`photo_scenes.py`, of the scenes of
 `survey_scenes.py`) is written as a GeoTIFF and goes through `wirerun survey` without any heights. Recall is the
 share of vines that a found row comes within 0.3 m of, precision the share of the found length within 0.3 m of a true
-row; offsets are from the true middle of the canopy.
+row; offsets are from the true middle of the canopy. The direction is that of straight rows alone.
 """
 
 import json
@@ -17,7 +17,7 @@ import shapely
 from affine import Affine
 from numpy.typing import NDArray
 from photo_scenes import LEAVES, STRAW, Light, photo_of
-from pyproj import Transformer
+from pyproj import Geod, Transformer
 from survey_scenes import Rows, Scene, made_ground, make_scene
 from wirerun.api import survey_file
 
@@ -89,17 +89,30 @@ def judge(scene: Scene, found: gpd.GeoDataFrame | None, said: dict[str, object])
     north = NORTH + (scene.surface_m.shape[0] - down - 0.5) * scene.cell_m
     reached = shapely.distance(found.geometry.union_all(), shapely.points(east, north)) < _NEAR_M
     spacing = abs(float(str(said["spacing_m"])) - scene.rows.spacing_m)
+    turn = turned_deg(scene, float(str(said["bearing_deg"])))
     trust = f"confidence {found['confidence'].mean():.2f}"
     median, worst = np.quantile(off, [0.5, 0.95]) if off.size else (np.nan, np.nan)
     return (
         f"{reached.mean():.3f} {right / length:.3f}  {100.0 * median:4.1f} {100.0 * worst:4.1f} cm  "
-        f"{100.0 * spacing:6.2f} cm  {trust}"
+        f"{100.0 * spacing:6.2f} cm  {turn:5.3f} deg  {trust}"
     )
+
+
+def turned_deg(scene: Scene, bearing_deg: float) -> float:
+    """Return how far a bearing from true north is off the scene's straight rows, NaN where they turn [deg]."""
+    if scene.rows.radius_m:
+        return float("nan")
+    turn = np.radians(scene.rows.bearing_deg)
+    middle = EAST + 0.5 * scene.surface_m.shape[1] * scene.cell_m, NORTH + 0.5 * scene.surface_m.shape[0] * scene.cell_m
+    ends = np.array([middle, np.add(middle, 300.0 * np.array([np.sin(turn), np.cos(turn)]))])
+    lon, lat = Transformer.from_crs(CRS, "OGC:CRS84", always_xy=True).transform(*ends.T)
+    true = Geod(ellps="WGS84").inv(lon[0], lat[0], lon[1], lat[1])[0]
+    return float(abs((bearing_deg - true + 90.0) % 180.0 - 90.0))
 
 
 def main() -> None:
     """Print the table."""
-    print("Rows of an orthophoto: recall, precision; offset median and 95 %; spacing off; mean confidence")
+    print("Rows of an orthophoto: recall, precision; offset median and 95 %; spacing off; direction off; confidence")
     ground = made_ground(0.25, 3)
     for name, (rows, light) in CASES.items():
         scene = make_scene(ground, rows, noise_m=1e-9, seed=1)

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, zoom
 from survey_cases import CHOOSING, REPORTING, Case, cases
 from survey_scenes import Scene, judge_ground, row_length_m
+from wirerun.surface.block_canopy import BlockCanopy
 from wirerun.surface.canopy import canopy_cm
 from wirerun.surface.ground_filter import FilterSettings, ground_of, join_cells, noise_of
 from wirerun.surface.local_plane import local_planes
@@ -55,10 +56,10 @@ def work(case: Case) -> Found:
     rows, columns = (count // 2 for count in valid.shape)
     height = (surface - made.ground_m - told.grass_m).reshape(rows, 2, columns, 2).mean(axis=(1, 3))
     known = (made.reach_m > 0.0).reshape(rows, 2, columns, 2).all(axis=(1, 3))
-    canopy = canopy_cm(height, np.asarray(known), 2.0 * CELL_M, told.canopy_m) / 100.0
     inside = scene.planted[:: 2 * join, :: 2 * join]
-    wave = find_wave(canopy, inside, 2.0 * CELL_M, (1.2, 4.2))
-    found = [] if wave is None else trace_rows(canopy, inside, 2.0 * CELL_M, wave)
+    canopy = BlockCanopy(canopy_cm(height, np.asarray(known), 2.0 * CELL_M, told.canopy_m), inside)
+    wave = find_wave(canopy, 2.0 * CELL_M, (1.2, 4.2))
+    found = [] if wave is None else trace_rows(canopy, 2.0 * CELL_M, wave)
     ground = made.ground_m if join == 1 else zoom(made.ground_m, join, order=1, mode="nearest", grid_mode=True)
     return Found(ground, wave, found, seconds / (valid.size / 1e6))
 

@@ -19,6 +19,7 @@ BLUR_M = {0.02: 0.025, 0.05: 0.045, 0.1: 0.07}
 # Parts of a cell's side in which a scene is drawn.
 _PARTS = {0.02: 1, 0.05: 3, 0.1: 5}
 _STATION_M = 0.05
+_FINE_M = 0.02  # in which a cloud is drawn
 
 
 @dataclass(frozen=True)
@@ -115,10 +116,88 @@ def make_dormant(  # noqa: PLR0913 - what a survey can be
     seed: int = 1,
 ) -> Dormant:
     """A scene."""
-    rng = np.random.default_rng(seed)
-    rows, times = Rows(2.4, 62.0), _PARTS[cell_m]
+    times = _PARTS[cell_m]
     fine = cell_m / times
-    shape = round(high_m / cell_m) * times, round(wide_m / cell_m) * times
+    drawn = _draw(planting, fine, (high_m, wide_m), slope, grass_m, seed)
+    shape = drawn.ground.shape
+    blurred = gaussian_filter(drawn.ground + drawn.cover, BLUR_M[cell_m] / fine)
+
+    def joined(values: FloatArray) -> FloatArray:
+        return np.asarray(values.reshape(shape[0] // times, times, shape[1] // times, times).mean(axis=(1, 3)))
+
+    surface = joined(blurred)
+    noise = correlated(surface.shape, noise_m, 1.5, cell_m, seed + 3) + drawn.rng.normal(0.0, white_m, surface.shape)
+    middle = np.s_[times // 2 :: times, times // 2 :: times]
+    return Dormant(
+        surface + noise,
+        joined(drawn.ground),
+        drawn.inside[middle],
+        drawn.row[middle],
+        drawn.tops,
+        drawn.feet,
+        drawn.rows,
+        cell_m,
+    )
+
+
+@dataclass(frozen=True)
+class DormantCloud:
+    """Points (x, y, z) of a dormant vineyard, shape (n, 3), and its truth: `posts` and `foot` as of a `Dormant` [m]."""
+
+    points: FloatArray
+    posts: FloatArray
+    foot: FloatArray
+    wide_m: float
+    high_m: float
+
+
+def make_cloud(  # noqa: PLR0913 - as above
+    planting: Planting,
+    per_m2: float,
+    *,
+    wide_m: float = 60.0,
+    high_m: float = 50.0,
+    slope: float = 0.2,
+    noise_m: float = 0.02,
+    white_m: float = 0.02,
+    grass_m: float = 0.03,
+    seed: int = 1,
+) -> DormantCloud:
+    """A scene as a scanner sees it from above: points at random places, each on what lies highest there.
+
+    Each is off by `white_m` in height and place, one sigma (choice: the order of a good scanner on a drone).
+    """
+    drawn = _draw(planting, _FINE_M, (high_m, wide_m), slope, grass_m, seed)
+    x, y = drawn.rng.uniform(0.0, [[wide_m], [high_m]], (2, round(per_m2 * wide_m * high_m)))
+    cell = ((high_m - y) / _FINE_M).astype(int), (x / _FINE_M).astype(int)
+    slow = correlated((round(high_m / 0.1), round(wide_m / 0.1)), noise_m, 1.5, 0.1, seed + 3)
+    z = (drawn.ground + drawn.cover)[cell] + slow[
+        cell[0] * round(high_m / 0.1) // drawn.ground.shape[0], (x / 0.1).astype(int)
+    ]
+    places = np.column_stack([x, y, z]) + drawn.rng.normal(0.0, white_m, (len(x), 3))
+    return DormantCloud(places, drawn.tops, drawn.feet, wide_m, high_m)
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """What stands where, in fine cells: ground, what covers it, and the truth."""
+
+    ground: FloatArray
+    cover: FloatArray
+    inside: BoolArray
+    row: FloatArray
+    tops: FloatArray
+    feet: FloatArray
+    rows: Rows
+    rng: np.random.Generator
+
+
+def _draw(
+    planting: Planting, fine: float, size_m: tuple[float, float], slope: float, grass_m: float, seed: int
+) -> _Drawn:
+    rng = np.random.default_rng(seed)
+    (high_m, wide_m), rows = size_m, Rows(2.4, 62.0)
+    shape = round(high_m / fine), round(wide_m / fine)
     down, right = np.indices(shape).astype(np.float64)
     x, y = (right + 0.5) * fine, high_m - (down + 0.5) * fine
     row, along = rows.place(x, y)
@@ -130,15 +209,7 @@ def make_dormant(  # noqa: PLR0913 - what a survey can be
         _draw_canes(canvas, planting, rows, (row, along), gone, rng)
     tops, feet = _draw_posts(canvas, planting, rows, (row, along), rng)
     grass = grass_m * np.clip(1.0 + correlated(shape, 0.4, 0.5, fine, seed + 7), 0.2, 2.5)
-    blurred = gaussian_filter(ground + np.maximum(canvas.cover, grass), BLUR_M[cell_m] / fine)
-
-    def joined(values: FloatArray) -> FloatArray:
-        return np.asarray(values.reshape(shape[0] // times, times, shape[1] // times, times).mean(axis=(1, 3)))
-
-    surface = joined(blurred)
-    noise = correlated(surface.shape, noise_m, 1.5, cell_m, seed + 3) + rng.normal(0.0, white_m, surface.shape)
-    middle = np.s_[times // 2 :: times, times // 2 :: times]
-    return Dormant(surface + noise, joined(ground), inside[middle], row[middle], tops, feet, rows, cell_m)
+    return _Drawn(ground, np.maximum(canvas.cover, grass), inside, row, tops, feet, rows, rng)
 
 
 def _draw_vines(

@@ -97,15 +97,20 @@ def test_rows_alone(photo: Photo, file: str, index: str) -> None:
 
 
 def test_the_plan_asks_for_the_ground_that_is_missing(photo: Photo) -> None:
-    assert photo.run('orthophoto = "photo.tif"').exit_code == 0
+    done = photo.run('orthophoto = "photo.tif"')
+    assert done.exit_code == 0
     plan = photo.folder / "out" / "plan.toml"
+    words = " ".join(done.output.split())
+    assert f"Missing: the ground; name a raster of it under [elevation] in {plan} Then: wirerun plan {plan}" in words
     assert "An orthophoto has no heights" in plan.read_text()
     with pytest.raises(InputError) as caught:
         plan_file(plan)
     assert "elevation.raster" in str(caught.value)
     # With a ground of the user's own it goes on as it is.
     photo.write("own.tif", photo.scene.ground_m[None].astype(np.float32))
-    assert photo.run('orthophoto = "photo.tif"', '[elevation]\nraster = "own.tif"\n').exit_code == 0
+    done = photo.run('orthophoto = "photo.tif"', '[elevation]\nraster = "own.tif"\n')
+    assert done.exit_code == 0
+    assert "Missing" not in done.output
     made = plan_file(plan)
     assert made.config.elevation.raster == "../own.tif"
     found = gpd.read_file(photo.folder / "out" / "rows.gpkg")

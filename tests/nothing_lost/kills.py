@@ -1,6 +1,6 @@
-"""A plan that overwrites another is killed at any moment: the old one stands or the new one, whole.
+"""A plan or a survey that overwrites another is killed at any moment: the old one stands or the new one, whole.
 
-By hand: `python -m tests.nothing_lost.kills 200`.
+By hand: `python -m tests.nothing_lost.kills 200`, or `... 50 survey`.
 """
 
 import os
@@ -17,9 +17,10 @@ from random import Random
 from wirerun.cli import main
 from wirerun.write.folder import check_target
 
-from tests.nothing_lost.plans import beside, print_of, two_plans
+from tests.nothing_lost.plans import beside, print_of, two_plans, two_surveys
 
-_PARTS = ("--only", "schedule", "--only", "gis", "--only", "map")
+_PARTS = {"plan": ("--only", "schedule", "--only", "gis", "--only", "map"), "survey": ()}
+_MADE = {"plan": two_plans, "survey": two_surveys}
 
 
 @dataclass
@@ -53,13 +54,13 @@ def _ended_well(words: list[str]) -> float:
     return time.monotonic() - start
 
 
-def kill_often(count: int, seed: int, folder: Path) -> Seen:
-    """Kill a plan at so many moments, more of them while it writes."""
-    plans, chance, seen = two_plans(folder), Random(seed), Seen()
+def kill_often(count: int, seed: int, folder: Path, command: str) -> Seen:
+    """Kill a command at so many moments, more of them late, while it writes."""
+    plans, chance, seen = _MADE[command](folder), Random(seed), Seen()
     target = folder / "out"
 
     def words(which: int, place: Path = target) -> list[str]:
-        return ["plan", str(plans.configs[which]), "--out", str(place), "--overwrite", "--quiet", *_PARTS]
+        return [command, str(plans.configs[which]), "--out", str(place), "--overwrite", "--quiet", *_PARTS[command]]
 
     whole = []
     for which in (0, 1):
@@ -83,7 +84,7 @@ def kill_often(count: int, seed: int, folder: Path) -> Seen:
         if stands not in whole:
             seen.wrong.append(f"kill {number} ({ended}): neither the old plan nor the new one")
         else:
-            seen.stood[f"plan {'ab'[whole.index(stands)]}, {ended}"] += 1
+            seen.stood[f"{command} {'ab'[whole.index(stands)]}, {ended}"] += 1
     _ended_well(words(1))
     if print_of(target) != whole[1] or beside(target):
         seen.wrong.append(f"at the end: beside it {beside(target)}")
@@ -92,7 +93,7 @@ def kill_often(count: int, seed: int, folder: Path) -> Seen:
 
 if __name__ == "__main__":
     place = Path(tempfile.mkdtemp(prefix="kills-"))
-    found = kill_often(int(sys.argv[1]), 1, place)
+    found = kill_often(int(sys.argv[1]), 1, place, sys.argv[2] if sys.argv[2:] else "plan")
     shutil.rmtree(place)
     print(dict(found.stood), *found.wrong, sep="\n")
     sys.exit(bool(found.wrong))

@@ -14,9 +14,10 @@ ROOT = Path(__file__).parents[2]
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="kills and rights are those of POSIX")
 
 
-def test_killed_at_any_moment(tmp_path: Path) -> None:
+@pytest.mark.parametrize(("command", "count"), [("plan", "12"), ("survey", "8")])
+def test_killed_at_any_moment(tmp_path: Path, command: str, count: str) -> None:
     """In a process of its own: what the tests hold open must not go along into the children."""
-    words = [sys.executable, "-m", "tests.nothing_lost.kills", "12"]
+    words = [sys.executable, "-m", "tests.nothing_lost.kills", count, command]
     done = subprocess.run(
         words, cwd=ROOT, env=os.environ | {"TMPDIR": str(tmp_path)}, capture_output=True, text=True, check=False
     )

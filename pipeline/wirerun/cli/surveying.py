@@ -28,4 +28,7 @@ def survey(config: Path, out: Path | None, *, overwrite: bool, as_json: bool, qu
         say_each(made.findings)
         say(f"Look at: {target / 'review.html'}")
         if len(made.rows):
-            say(f"Then: wirerun plan {target / 'plan.toml'}")
+            plan = target / "plan.toml"
+            if made.asks_for_ground:
+                say(f"Missing: the ground; name a raster of it under [elevation] in {plan}")
+            say(f"Then: wirerun plan {plan}")

@@ -65,6 +65,26 @@ class BadCells(NamedTuple):
     row: int
 
 
+class ZeroCounts(NamedTuple):
+    """How many cells are exactly 0, how many others are near it, and how many there are beside the zeros."""
+
+    zeros: int = 0
+    near: int = 0
+    other: int = 0
+
+    def plus(self, heights_m: Heights, looked: BoolArray) -> "ZeroCounts":
+        """Return the counts with those of more cells, of which some are looked at."""
+        zero = _count(looked & (heights_m == 0.0))
+        near = _count(looked & (np.abs(heights_m) <= _NEAR_ZERO_M)) - zero
+        return ZeroCounts(self.zeros + zero, self.near + near, self.other + _count(looked) - zero)
+
+    @property
+    def stray(self) -> bool:
+        """Return whether the zeros are no heights; see `stray_zeros`."""
+        few = self.near <= _MOST_NEAR_OF_GROUND * self.other and self.near <= _MOST_NEAR_OF_ZEROS * self.zeros
+        return self.zeros > 0 and self.other > 0 and few
+
+
 def stray_zeros(heights_m: Heights, ground: BoolArray) -> BoolArray | None:
     """Cells of exactly 0 in ground that lies elsewhere, shape as given; None where there are none.
 
@@ -77,15 +97,10 @@ def stray_zeros(heights_m: Heights, ground: BoolArray) -> BoolArray | None:
     ground : shape (rows, columns)
         Which of them are looked at.
     """
-    zeros = near = other = 0
+    seen = ZeroCounts()
     for rows in _strips(heights_m.shape):
-        heights, looked = heights_m[rows], ground[rows]
-        zero = _count(looked & (heights == 0.0))
-        zeros += zero
-        near += _count(looked & (np.abs(heights) <= _NEAR_ZERO_M)) - zero
-        other += _count(looked) - zero
-    stray = zeros > 0 and other > 0 and near <= _MOST_NEAR_OF_GROUND * other and near <= _MOST_NEAR_OF_ZEROS * zeros
-    return ground & (heights_m == 0.0) if stray else None
+        seen = seen.plus(heights_m[rows], ground[rows])
+    return ground & (heights_m == 0.0) if seen.stray else None
 
 
 def cliffs(heights_m: Heights, ground: BoolArray, sides_m: tuple[float, float]) -> BadCells | None:

@@ -22,7 +22,8 @@ class BlockRows:
 
     `lift` is how many times its low plants were lifted to be traced; `seen_in` is surface or orthophoto, the one that
     shows the rows better; `other_m` is the trusted length in the other, where there are both [m]; `span_m` the usual
-    distance of its posts, NaN where none were found.
+    distance of its posts, NaN where none were found; `in_photo` the share of the block that is on the orthophoto, 1
+    without one.
     """
 
     block_id: str
@@ -33,6 +34,7 @@ class BlockRows:
     seen_in: str = "surface"
     other_m: float = math.nan
     span_m: float = math.nan
+    in_photo: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,7 @@ class Survey:
     `counts` are cells in and near the blocks: seen, filled and void. `rows` has one line a feature in the survey's CRS,
     `posts` one point a feature there; `check` one point a feature in WGS 84, with `off_m`, the ground less the point,
     and whether it was `used`. A survey without heights has no accuracy and no preview of them; one without an
-    orthophoto no photo.
+    orthophoto no photo. `asks_for_ground` is whether its plan.toml names no ground yet.
     """
 
     config: Config
@@ -70,3 +72,4 @@ class Survey:
     photo: PhotoPicture | None
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
+    asks_for_ground: bool = False

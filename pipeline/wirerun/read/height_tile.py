@@ -35,7 +35,7 @@ from wirerun.read.geotiff import (
     why_not_alone,
     world_beside,
 )
-from wirerun.read.height_unit import HeightUnit, Unit, find_height_unit
+from wirerun.read.height_unit import HeightUnit, Says, find_height_unit
 from wirerun.read.plain_file import Part, part
 
 _KINDS: Final = "GeoTIFF, ASCII grid or VRT of such files"
@@ -102,7 +102,7 @@ class _Open(NamedTuple):
 
 
 def look_over(
-    real: Path, given: str, says: tuple[Unit | None, CRS | None], no_data: tuple[float, ...], faults: Faults
+    real: Path, given: str, says: Says, crs: CRS | None, no_data: tuple[float, ...], faults: Faults
 ) -> HeightTile | None:
     """A file of heights, looked over; None, with every fault told, where it will not do. Only within `SEALED`.
 
@@ -112,8 +112,8 @@ def look_over(
         As `plain_file` returns it.
     given : str
         The path as the user gave it.
-    says : (unit, CRS)
-        What the config says: `elevation.height_unit`, and `elevation.raster_crs` for files without.
+    says, crs : Says, CRS
+        What the config says, and the CRS that it names for files without; None for none.
     no_data : tuple of float
         Numbers that mean no height, besides the one that the file declares.
     faults : Faults
@@ -141,16 +141,16 @@ def look_over(
         _check_cells(source, mask, transform, given, faults)
         notes, unread = said_beside(real, source)
         whole, flat = _crs_of(source)
-        if flat is None and says[1] is not None and not source.crs:
-            whole = flat = says[1]
-        elif flat is not None and says[1] is not None and not flat.equals(says[1], ignore_axis_order=True):
-            faults.add(given, "", f"it is in {flat.name}, but elevation.raster_crs is {says[1].name}; take that out")
+        if flat is None and crs is not None and not source.crs:
+            whole = flat = crs
+        elif flat is not None and crs is not None and not flat.equals(crs, ignore_axis_order=True):
+            faults.add(given, "", f"it is in {flat.name}, but {says.crs_setting} is {crs.name}; take that out")
         if flat is None:
-            advice = "" if source.crs else "; say which it is in elevation.raster_crs"
+            advice = "" if source.crs else f"; say which it is in {says.crs_setting}"
             if "a CRS" in unread:
                 advice = f"; {notes} beside it is not read: write the CRS into the GeoTIFF"
             faults.add(given, "", f"the raster names no CRS that ties it to the earth{advice}")
-        unit = find_height_unit(source.units[0], whole, says[0], given, faults)
+        unit = find_height_unit(source.units[0], whole, says, given, faults)
         if flat is None or len(faults.found) > before:
             return None
         findings = [unit.finding] if unit.finding else []

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from pyproj import CRS
 
@@ -37,6 +37,24 @@ _SILENT: Final = frozenset({"", "unknown", "none", "n/a", "na", "undefined"})
 _IGNORED: Final = str.maketrans("", "", " _-[]().")
 
 
+class Says(NamedTuple):
+    """What a config says of its files of heights: unit and CRS; `files` is the setting that names them."""
+
+    unit: Unit | None = None
+    crs: str | None = None
+    files: str = "elevation.raster"
+
+    @property
+    def crs_setting(self) -> str:
+        """Return how the setting of the CRS is called."""
+        return f"{self.files}_crs"
+
+    @property
+    def unit_setting(self) -> str:
+        """Return how the setting of the unit is called."""
+        return f"{self.files.partition('.')[0]}.height_unit"
+
+
 @dataclass(frozen=True, slots=True)
 class HeightUnit:
     """Metres in one unit of the raster's heights, and what to tell of it."""
@@ -45,9 +63,7 @@ class HeightUnit:
     finding: Finding | None
 
 
-def find_height_unit(
-    band_says: str | None, crs: CRS | None, config_says: Unit | None, given: str, faults: Faults
-) -> HeightUnit:
+def find_height_unit(band_says: str | None, crs: CRS | None, says: Says, given: str, faults: Faults) -> HeightUnit:
     """Return the unit of the heights; metres, after a fault, where it cannot be told.
 
     Band, vertical CRS and config must agree as far as they speak. Where none speaks, metres are taken and told of:
@@ -59,14 +75,14 @@ def find_height_unit(
         Unit type of the band.
     crs : CRS or None
         CRS of the raster, with its vertical part if it has one.
-    config_says : str or None
-        `elevation.height_unit`.
+    says : Says
+        What the config says.
     given : str
         The raster's path as the user gave it.
     faults : Faults
         Gets the fault.
     """
-    metres = HeightUnit(METRES["m"], None)
+    metres, config_says = HeightUnit(METRES["m"], None), says.unit
     spelled = (band_says or "").strip()
     band = _SPELLINGS.get(spelled.lower().translate(_IGNORED))
     if band is None and spelled.lower() not in _SILENT:
@@ -82,23 +98,23 @@ def find_height_unit(
             given,
             "",
             f"the band says {_NAMES[band]}, the vertical CRS {_NAMES[vertical]}; "
-            f'set elevation.height_unit to "{band}" or "{vertical}"',
+            f'set {says.unit_setting} to "{band}" or "{vertical}"',
         )
         return metres
     spoken = {unit for unit in (band, vertical) if unit}
     if config_says and spoken and config_says not in spoken:
         said = _NAMES[band or vertical or config_says]
         faults.add(
-            given, "", f'heights are in {said}, but elevation.height_unit is "{config_says}"; take the setting out'
+            given, "", f'heights are in {said}, but {says.unit_setting} is "{config_says}"; take the setting out'
         )
         return metres
     unit = config_says or band or vertical
     if unit is None:
-        return _unspoken(crs, given)
+        return _unspoken(crs, given, says.unit_setting)
     return HeightUnit(METRES[unit], _converted(unit, given))
 
 
-def _unspoken(crs: CRS | None, given: str) -> HeightUnit:
+def _unspoken(crs: CRS | None, given: str, setting: str) -> HeightUnit:
     """Metres, and what to tell of it.
 
     Metres where the ground is in feet as well. Feet are likely there, but of the two mistakes this one shows: grades
@@ -113,7 +129,8 @@ def _unspoken(crs: CRS | None, given: str) -> HeightUnit:
             'height_unit, "us-ft", "ft" or "ind-ft" ("m" if they are metres) beside the raster\'s name in the config.'
         )
         return HeightUnit(METRES["m"], Finding("height-unit-unsaid", given, sentence))
-    sentence = "The raster names no height unit; metres were taken. If it is feet, set elevation.height_unit."
+    kind = "point cloud" if given.lower().endswith((".las", ".laz")) else "raster"
+    sentence = f"The {kind} names no height unit; metres were taken. If it is feet, set {setting}."
     return HeightUnit(METRES["m"], Finding("height-unit-assumed", given, sentence))
 
 

@@ -19,6 +19,7 @@ from wirerun.read.cover import block_cells, check_cover, tell_miss
 from wirerun.read.crs import WGS84, DatumStep, crs_name, distortion, loose_steps, projected_crs, utm_crs
 from wirerun.read.earlier import EarlierPlan, read_earlier
 from wirerun.read.ground_check import check_ground
+from wirerun.read.height_unit import Says
 from wirerun.read.heights import cell_sides_m, on_raster, read_heights, window_of
 from wirerun.read.job_size import fitting_blocks
 from wirerun.read.library_errors import told
@@ -88,7 +89,7 @@ def read_shared(config: Config) -> Shared:
     faults = Faults()
     files, blocks, findings = _read_ground(config, faults)
     _check_settings_of_blocks(config, blocks, faults)
-    says = config.elevation.height_unit, config.elevation.raster_crs
+    says = Says(config.elevation.height_unit, config.elevation.raster_crs)
     with open_raster(config.elevation.raster, config.folder, says, faults) as raster:
         if raster is not None:
             findings += raster.findings
@@ -137,7 +138,7 @@ def read_inputs(config: Config, shared: Shared | None = None, only: str = "") ->
     elevation = config.elevation
     grids: dict[str, Grid] = {}
     under: set[str] = set()
-    says = elevation.height_unit, elevation.raster_crs
+    says = Says(elevation.height_unit, elevation.raster_crs)
     with open_raster(elevation.raster, config.folder, says, faults) as raster:
         if raster is not None:
             findings += raster.findings

@@ -1,4 +1,8 @@
-"""Point clouds (LAS, LAZ) on working cells: the ground of classified ones, the lowest points of others."""
+"""Point clouds (LAS, LAZ) on working cells: the ground of classified ones, the lowest points of others; the highest.
+
+Ground is made of what lies lowest in a cell. Plants and posts are what stands highest in it, on finer cells where the
+points are dense.
+"""
 
 import logging
 import math
@@ -10,15 +14,17 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from affine import Affine
+from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.exceptions import ProjError
+from scipy.ndimage import maximum_filter
 from shapely.geometry.base import BaseGeometry
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import Faults
 from wirerun.findings import Finding
 from wirerun.read.crs import WGS84, horizontal_crs
-from wirerun.read.height_unit import find_height_unit
+from wirerun.read.height_unit import Says, find_height_unit
 from wirerun.read.library_errors import told
 from wirerun.read.plain_file import part, plain_file, source
 from wirerun.read.polygons import GEOD
@@ -34,21 +40,31 @@ _GROUND, _NOISE = 2, (7, 18)
 _POINTS_A_CELL: Final = 2.0
 _FINEST_M, _COARSEST_M = 0.1, 1.0
 _MOST_CELLS: Final = 150_000_000
+# Of the highest points: so many a cell at least (empty ones are filled from beside), on cells no finer than this. By
+# trials and choice.
+_POINTS_A_FINE_CELL: Final = 0.5
+_FINE_M: Final = 0.025
 _LEAST_GROUND: Final = 0.02
 _CHUNK: Final = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class CloudCells:
-    """A cloud on working cells; `bare` where its points were classified and only ground is in it."""
+    """A cloud on working cells; `bare` where its points were classified and only ground is in `heights_m`.
+
+    `top_m` are the highest points in cells of which `join` make a side of one of the grid's, NaN where there is none.
+    """
 
     grid: WorkGrid
     heights_m: FloatArray
     known: BoolArray
+    top_m: NDArray[np.float32]
+    join: int
     bare: bool
     to_crs: Transformer
     findings: tuple[Finding, ...]
     sources: tuple[Source, ...]
+    undeclared: tuple[str, ...] = ()
 
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         """Return heights [m] and which are any; cells beyond the cloud have none."""
@@ -60,9 +76,33 @@ class CloudCells:
             heights[place], known[place] = self.heights_m[own], self.known[own]
         return heights, known
 
-    def read_fine(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
-        """Return nothing: the lowest points of cells show no posts."""
-        return
+    def read_top(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        """Return the highest points of cells [m], and which have any."""
+        heights, known = self._top(cells)
+        rows, columns = cells.shape
+        blocks = np.where(known, heights, -np.inf).reshape(rows, self.join, columns, self.join)
+        top = blocks.max(axis=(1, 3))
+        there = np.isfinite(top)
+        return np.where(there, top, 0.0), there
+
+    def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        """Return the highest points of finer cells [m], and which have any; one without has that of those beside it."""
+        heights, known = self._top(cells.grown(1))
+        beside = maximum_filter(np.where(known, heights, -np.inf), 3)
+        inner = slice(self.join, -self.join), slice(self.join, -self.join)
+        filled = np.where(known, heights, beside)[inner]
+        there = np.isfinite(filled)
+        return np.where(there, filled, 0.0), there
+
+    def _top(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
+        rows, columns = self.top_m.shape
+        fine = Cells(*(self.join * edge for edge in cells))
+        heights = np.full(fine.shape, np.nan)
+        there = Cells(max(fine.top, 0), max(fine.left, 0), min(fine.bottom, rows), min(fine.right, columns))
+        if there.top < there.bottom and there.left < there.right:
+            heights[there.inside(fine)] = self.top_m[there.inside(Cells(0, 0, rows, columns))]
+        known = np.isfinite(heights)
+        return np.where(known, heights, 0.0), known
 
     def to_cells(self, area: BaseGeometry) -> BaseGeometry:
         """Return a shape in (column, row) of the grid, from longitude and latitude."""
@@ -125,11 +165,14 @@ def _read(
 ) -> CloudCells | None:
     file = part(real)
     with laspy.open(real) as cloud:
+        if (there := real.stat().st_size) < (least := _least_bytes(cloud.header)):
+            faults.add(given, "", f"the point cloud is cut short: it has {there} of at least {least} bytes")
+            return None
         crs = _crs_of(cloud, config, given, faults)
         if crs is None:
             return None
         whole, flat = crs
-        unit = find_height_unit(None, whole, config.survey.height_unit, given, faults)
+        unit = find_height_unit(None, whole, Says(config.survey.height_unit, files="survey.points"), given, faults)
         metre = flat.axis_info[0].unit_conversion_factor
         if not flat.is_projected:
             faults.add(given, "", f"a survey wants points in a projected CRS, not in {flat.name}")
@@ -154,7 +197,9 @@ def _read(
             faults.add(given, "", f"{math.prod(shape)} cells are too many; at most {_MOST_CELLS} are kept")
             return None
         transform = Affine(side, 0.0, left, 0.0, -side, top)
-        heights, known = _gridded(cloud, transform, shape, bare=bare)
+        every = points / max(shapely.box(*area.bounds).area, 1e-9)
+        join = _fine_join(side, every, _FINE_M / metre, math.prod(shape))
+        heights, known, highest = _gridded(cloud, transform, shape, join, bare=bare)
     middle = blocks[0].area.representative_point()
     grid = WorkGrid(transform, flat.to_wkt(), shape, _side_m(transform, to_crs, middle))
     kind = (
@@ -168,6 +213,8 @@ def _read(
         grid,
         heights * unit.metres,
         known,
+        highest * np.float32(unit.metres),
+        join,
         bare,
         to_crs,
         tuple(findings),
@@ -192,6 +239,12 @@ def _crs_of(cloud: Any, config: Config, given: str, faults: Faults) -> tuple[CRS
     return whole, flat
 
 
+def _least_bytes(header: Any) -> int:  # noqa: ANN401 - an extra
+    """Return how long a file must be by its own header; of packed points that is not known, and 0 is taken."""
+    packed = header.are_points_compressed
+    return int(header.offset_to_point_data + (0 if packed else header.point_count * header.point_format.size))
+
+
 def _share_of_ground(cloud: Any, area: BaseGeometry) -> tuple[int, float] | None:  # noqa: ANN401
     """Return how many points lie in the box of the blocks, and which share of them is classified as ground."""
     west, south, east, north = area.bounds
@@ -204,28 +257,45 @@ def _share_of_ground(cloud: Any, area: BaseGeometry) -> tuple[int, float] | None
     return (count, ground / count) if count else None
 
 
-def _gridded(cloud: Any, transform: Affine, shape: tuple[int, int], *, bare: bool) -> tuple[FloatArray, BoolArray]:  # noqa: ANN401
-    """Return the mean of the ground points of each cell, or its lowest point; and which cells have any."""
+def _fine_join(side: float, per_area: float, finest: float, cells: int) -> int:
+    """Return into how many parts the side of a cell is cut for the highest points; lengths in the CRS's unit."""
+    wanted = max(math.sqrt(_POINTS_A_FINE_CELL / max(per_area, 1e-9)), finest)
+    return max(1, min(int(side / wanted + 1e-6), math.isqrt(_MOST_CELLS // max(cells, 1))))
+
+
+def _gridded(
+    cloud: Any,  # noqa: ANN401 - an extra
+    transform: Affine,
+    shape: tuple[int, int],
+    join: int,
+    *,
+    bare: bool,
+) -> tuple[FloatArray, BoolArray, NDArray[np.float32]]:
+    """Return the mean of the ground points of each cell, or its lowest point; which have any; the highest of all."""
     cells = math.prod(shape)
+    fine = shape[0] * join, shape[1] * join
     count = np.zeros(cells, dtype=np.uint32)
     height = np.zeros(cells) if bare else np.full(cells, np.inf)
+    top = np.full(math.prod(fine), -np.inf, dtype=np.float32)
     cloud.seek(0)
     for points in cloud.chunk_iterator(_CHUNK):
         kind = np.asarray(points.classification)
-        column, row = (
-            np.floor(one).astype(np.int64) for one in ~transform * (np.asarray(points.x), np.asarray(points.y))
-        )
-        good = (row >= 0) & (row < shape[0]) & (column >= 0) & (column < shape[1])
-        good &= (kind == _GROUND) if bare else ~np.isin(kind, _NOISE)
-        at, z = (row * shape[1] + column)[good], np.asarray(points.z)[good]
-        count += np.bincount(at, minlength=cells).astype(np.uint32)
+        x, y = ~(transform * Affine.scale(1.0 / join)) * (np.asarray(points.x), np.asarray(points.y))
+        column, row = np.floor(x).astype(np.int64), np.floor(y).astype(np.int64)
+        there = (row >= 0) & (row < fine[0]) & (column >= 0) & (column < fine[1]) & ~np.isin(kind, _NOISE)
+        column, row, z, kind = column[there], row[there], np.asarray(points.z)[there], kind[there]
+        np.maximum.at(top, row * fine[1] + column, z.astype(np.float32))
+        at = row // join * shape[1] + column // join
         if bare:
+            at, z = at[kind == _GROUND], z[kind == _GROUND]
             height += np.bincount(at, weights=z, minlength=cells)
         else:
             np.minimum.at(height, at, z)
+        count += np.bincount(at, minlength=cells).astype(np.uint32)
     known = count > 0
     made = height / np.maximum(count, 1) if bare else np.where(known, height, 0.0)
-    return np.asarray(made).reshape(shape), known.reshape(shape)
+    top[np.isinf(top)] = np.nan
+    return np.asarray(made).reshape(shape), known.reshape(shape), top.reshape(fine)
 
 
 def _side_m(transform: Affine, to_crs: Transformer, middle: shapely.Point) -> float:

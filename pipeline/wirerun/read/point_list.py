@@ -57,12 +57,14 @@ class GivenPoints:
 class Stated:
     """What the config says of a file of points: the CRS of its numbers and the unit of its heights.
 
-    `config` is the config file, for faults of these settings. The CRS is for tables only, vector files have their own.
+    `config` is the config file, for faults of these settings, and `setting` the one that names the file. The CRS is for
+    tables only, vector files have their own.
     """
 
     crs: str | None = None
     height_unit: Unit | None = None
     config: str = "config"
+    setting: str = "posts.points"
 
 
 class Told(NamedTuple):
@@ -135,7 +137,7 @@ class Heights:
         elif ground.is_projected and abs(ground.axis_info[0].unit_conversion_factor - 1.0) > 1e-9:
             # Who measures the ground in feet may well give heights in feet.
             self._metres, self.ground_unit = None, ground.axis_info[0].unit_name
-        self.unknown = False
+        self.unknown, self._setting = False, stated.setting
 
     def metres(self, value: float, head: str = "") -> float:
         """Return a height of a column in metres; NaN where its unit is not known."""
@@ -151,7 +153,7 @@ class Heights:
         if self.unknown:
             sentence = (
                 f"the ground is measured in feet ({self.ground_unit}) and the heights name no unit; "
-                'set posts.points_height_unit to "m", "ft", "us-ft" or "ind-ft"'
+                f'set {self._setting}_height_unit to "m", "ft", "us-ft" or "ind-ft"'
             )
             faults.add(given, "", sentence)
 

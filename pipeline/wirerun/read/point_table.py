@@ -65,12 +65,12 @@ def read_table(table: Part, points: Points, stated: Stated) -> GivenPoints | Non
             said = {name: text_of(cell) for name, cell in zip(header, cells, strict=False) if name}
             of = Told(text_of(told.get("name")), out, said)
             good.append(_Row(place, (numbers[pair[0]], numbers[pair[1]]), z, of))
-    _place_on_earth(good, crs, points)
+    _place_on_earth(good, crs, points, stated.setting)
     heights.tell(points.given, points.faults)
     return points.given_points(crs, (table,))
 
 
-def _place_on_earth(good: Sequence[_Row], crs: CRS, points: Points) -> None:
+def _place_on_earth(good: Sequence[_Row], crs: CRS, points: Points, setting: str) -> None:
     """Take the rows of a table as points in longitude and latitude; refuse those that have no place on earth."""
     xy = np.array([row.xy for row in good], dtype=np.float64).reshape(-1, 2)
     transformer = to_lonlat(crs)
@@ -78,17 +78,17 @@ def _place_on_earth(good: Sequence[_Row], crs: CRS, points: Points) -> None:
     for (place, (x, y), height, of), (lon, lat) in zip(good, lonlat.tolist(), strict=True):
         if crs.is_geographic and (abs(x) > 180.0 or abs(y) > 90.0):
             limits = "(limits 180 and 90 degrees)"
-            points.refuse(place, f"{x:.10g}, {y:.10g} is no longitude and latitude {limits}{_why_wild(x, y)}")
+            points.refuse(place, f"{x:.10g}, {y:.10g} is no longitude and latitude {limits}{_why_wild(x, y, setting)}")
         elif not np.isfinite([lon, lat]).all():
             points.refuse(place, f"{x:.10g}, {y:.10g} lies where {crs.name} has no place on earth")
         else:
             points.add(place, (lon, lat), height, of)
 
 
-def _why_wild(x: float, y: float) -> str:
+def _why_wild(x: float, y: float, setting: str) -> str:
     if abs(x) <= 90.0 and abs(y) <= 180.0:
         return "; they look swapped"
-    metres = "; they look like projected metres or feet: call the columns E and N and set posts.points_crs"
+    metres = f"; they look like projected metres or feet: call the columns E and N and set {setting}_crs"
     return metres if max(abs(x), abs(y)) > 1000.0 else ""
 
 
@@ -154,7 +154,7 @@ def _crs_of_table(
             return WGS84, WGS84
         names = f"{header[columns['E']]} and {header[columns['N']]}"
         sentence = f"{points.given} has the columns {names}; name their CRS, such as EPSG:32629"
-        points.faults.add(stated.config, "posts.points_crs", sentence)
+        points.faults.add(stated.config, f"{stated.setting}_crs", sentence)
         return None
     try:
         whole = CRS.from_user_input(stated.crs)
@@ -163,7 +163,7 @@ def _crs_of_table(
         crs = None
     if crs is None:
         sentence = f'"{stated.crs}" names no known CRS that is tied to the earth; wanted is one such as EPSG:32629'
-        points.faults.add(stated.config, "posts.points_crs", sentence)
+        points.faults.add(stated.config, f"{stated.setting}_crs", sentence)
         return None
     if crs.is_projected and not ("E" in columns and "N" in columns):
         names = f"{header[columns['lon']]} and {header[columns['lat']]}"
@@ -171,7 +171,7 @@ def _crs_of_table(
             f'"{stated.crs}" ({crs.name}) is a projected CRS, but {points.given} has the columns {names}, in degrees; '
             "take the setting out"
         )
-        points.faults.add(stated.config, "posts.points_crs", sentence)
+        points.faults.add(stated.config, f"{stated.setting}_crs", sentence)
         return None
     return whole, crs
 

@@ -70,7 +70,7 @@ def _read_vector(folder: Path, points: Points, stated: Stated) -> GivenPoints | 
     crs = read.file.crs
     if stated.crs is not None:
         sentence = f"it is for tables; {given} names its own CRS ({crs.name}); take the setting out"
-        faults.add(stated.config, "posts.points_crs", sentence)
+        faults.add(stated.config, f"{stated.setting}_crs", sentence)
     measured = any(np.nan_to_num(found.z).any() for found in read.found)
     heights = Heights(crs, read.whole_crs, stated)
     for found in read.found:

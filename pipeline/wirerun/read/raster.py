@@ -25,7 +25,7 @@ from wirerun.findings import Finding, name_some
 from wirerun.read.crs import WGS84, horizontal_crs
 from wirerun.read.geotiff import SEALED
 from wirerun.read.height_tile import HeightTile, damaged, look_over, read_tile
-from wirerun.read.height_unit import HeightUnit, Unit
+from wirerun.read.height_unit import HeightUnit, Says
 from wirerun.read.library_errors import told
 from wirerun.read.plain_file import Part
 from wirerun.read.raster_files import RasterFile, beside, find_raster_files
@@ -63,7 +63,7 @@ class HeightRaster:
     """A raster whose files passed the look-over.
 
     `crs` is horizontal; `transform` maps (column, row) of cell corners to its easting and northing; `shape` is rows and
-    columns of all tiles together. `listed_in` is the VRT that names them.
+    columns of all tiles together. `listed_in` is the VRT that names them, `setting` how the config calls them.
     """
 
     tiles: tuple[Placed, ...]
@@ -74,6 +74,7 @@ class HeightRaster:
     unit: HeightUnit
     findings: tuple[Finding, ...]
     listed_in: tuple[tuple[str, Part], ...] = ()
+    setting: str = "elevation.raster"
 
     @property
     def from_lonlat(self) -> Transformer:
@@ -95,11 +96,11 @@ def how_to_join(raster: HeightRaster) -> str:
     known = {placed.tile.file.path.name for placed in raster.tiles}
     others = [name for name in beside(raster.tiles[0].tile.file.path) if name not in known]
     if not others:
-        return "; of a survey in tiles, give them all: elevation.raster takes a list of files, or a folder"
+        return f"; of a survey in tiles, give them all: {raster.setting} takes a list of files, or a folder"
     are = "is another raster" if len(others) == 1 else "are other rasters"
     return (
         f"; beside it {are}, {name_some(others, 3)}: if they are tiles of the same survey, give them all, "
-        "elevation.raster takes a list of files, or the folder"
+        f"{raster.setting} takes a list of files, or the folder"
     )
 
 
@@ -124,9 +125,7 @@ class WindowHeights(NamedTuple):
 
 
 @contextmanager
-def open_raster(
-    raster: str | Sequence[str], folder: Path, says: tuple[Unit | None, str | None], faults: Faults
-) -> Iterator[HeightRaster | None]:
+def open_raster(raster: str | Sequence[str], folder: Path, says: Says, faults: Faults) -> Iterator[HeightRaster | None]:
     """Look a height raster over, to be read within the block; None, with every fault of it told, where it will not do.
 
     Parameters
@@ -135,8 +134,8 @@ def open_raster(
         `elevation.raster`.
     folder : Path
         Where relative paths start.
-    says : (str or None, str or None)
-        `elevation.height_unit` and `elevation.raster_crs`.
+    says : Says
+        What the config says of it.
     faults : Faults
         Gets the faults.
     """
@@ -144,18 +143,16 @@ def open_raster(
         yield _looked_over(raster, folder, says, faults)
 
 
-def _looked_over(
-    raster: str | Sequence[str], folder: Path, says: tuple[Unit | None, str | None], faults: Faults
-) -> HeightRaster | None:
+def _looked_over(raster: str | Sequence[str], folder: Path, says: Says, faults: Faults) -> HeightRaster | None:
     found = find_raster_files(raster, folder, faults)
-    crs = None if says[1] is None else horizontal_crs_of(says[1], name_of_files(raster), faults)
+    crs = None if says.crs is None else horizontal_crs_of(says.crs, name_of_files(raster), faults)
     if found is None:
         return None
     tiles: list[tuple[RasterFile, HeightTile]] = []
     before = len(faults.found)
     for file in found.files:
         with told(faults, file.given, "", damaged(file.real)):
-            tile = look_over(file.real, file.given, (says[0], crs), file.no_data, faults)
+            tile = look_over(file.real, file.given, says, crs, file.no_data, faults)
             if tile is not None:
                 tiles.append((file, tile))
     if len(faults.found) > before or not tiles:
@@ -177,6 +174,7 @@ def _looked_over(
         unit=first.unit,
         findings=_gathered([one.tile for one in placed], found.given),
         listed_in=found.listed_in,
+        setting=says.files,
     )
 
 

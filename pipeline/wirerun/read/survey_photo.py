@@ -132,8 +132,24 @@ def _looked_over(photo: Any, given: str, faults: Faults) -> tuple[CRS, tuple[int
     return None if crs is None or len(faults.found) > before else (crs, tuple(colour))
 
 
-def grid_of_photo(photo: SurveyPhoto, blocks: Sequence[Block], faults: Faults) -> WorkGrid | None:
-    """Cells over all blocks: in the photo's CRS where its metre is one, else in UTM; None, with a fault, elsewhere."""
+def refuse_elsewhere(photo: SurveyPhoto, blocks: Sequence[Block], faults: Faults) -> None:
+    """Refuse a photo of another place: one on which no block lies."""
+    corners = np.array([photo.photo.transform * at for at in _corners(photo.photo.shape)])
+    to_lonlat = Transformer.from_crs(photo.crs, WGS84, always_xy=True)
+    seen = shapely.MultiPoint(np.column_stack(to_lonlat.transform(*corners.T))).convex_hull
+    if any(block.area.intersects(seen) for block in blocks):
+        return
+    west, south, east, north = seen.bounds
+    faults.add(
+        photo.given,
+        "",
+        f"it shows another place: no block of the boundary lies on it (longitude {west:.4f} to {east:.4f}, latitude "
+        f"{south:.4f} to {north:.4f})",
+    )
+
+
+def grid_of_photo(photo: SurveyPhoto, blocks: Sequence[Block]) -> WorkGrid:
+    """Cells over all blocks: in the photo's CRS where its metre is one, else in UTM."""
     middle = shapely.union_all([block.area for block in blocks]).representative_point()
     crs, side = photo.crs, _CELL_M
     if crs.is_projected:
@@ -152,12 +168,6 @@ def grid_of_photo(photo: SurveyPhoto, blocks: Sequence[Block], faults: Faults) -
 
     areas = [shapely.transform(block.area, there) for block in blocks]
     west, south, east, north = shapely.union_all(areas).buffer(_BEYOND_M * side / _CELL_M).bounds
-    corners = np.array([photo.photo.transform * at for at in _corners(photo.photo.shape)])
-    back = Transformer.from_crs(photo.crs, crs, always_xy=True)
-    seen = shapely.MultiPoint(np.column_stack(back.transform(*corners.T))).convex_hull
-    if not any(area.intersects(seen) for area in areas):
-        faults.add(photo.given, "", "it shows another place: no block of the boundary lies on it")
-        return None
     step = side * STEP * 2
     left, top = np.floor(west / step) * step, np.ceil(north / step) * step
     rows, columns = (int(np.ceil(length / step)) * STEP * 2 for length in (top - south, east - left))

@@ -1,11 +1,11 @@
 """What a survey reads: blocks, a surface or a point cloud, check points; tile by tile, on cells of its own."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import Final, Protocol
+from typing import Final, NamedTuple, Protocol
 
 import numpy as np
 import rasterio
@@ -24,14 +24,17 @@ from wirerun.read.blocks import read_blocks
 from wirerun.read.cover import tell_miss
 from wirerun.read.crs import WGS84
 from wirerun.read.geotiff import SEALED
+from wirerun.read.height_unit import Says
 from wirerun.read.heights import cell_sides_m, on_raster, to_cells
 from wirerun.read.plain_file import source
 from wirerun.read.point_cloud import read_cloud, to_grid_cells
 from wirerun.read.points import GivenPoints, Stated, read_points
 from wirerun.read.raster import HeightRaster, open_raster, read_window
-from wirerun.read.survey_photo import SurveyPhoto, grid_of_photo, open_photo
+from wirerun.read.survey_check import refuse_far_points
+from wirerun.read.survey_photo import SurveyPhoto, grid_of_photo, open_photo, refuse_elsewhere
 from wirerun.records import Block, Source
 from wirerun.settings import Config
+from wirerun.settings.section import name_of_files
 from wirerun.surface.ground_filter import WORK_CELL_M, join_cells
 from wirerun.surface.work_grid import STEP, Cells, WorkGrid
 
@@ -50,11 +53,21 @@ class Surface(Protocol):
     def grid(self) -> WorkGrid:
         """Return the cells."""
 
+    @property
+    def undeclared(self) -> Collection[str]:
+        """Return which of the usual no-data numbers were met so far that the file does not declare, in words."""
+
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         """Return heights [m] and which are any, shape of the cells; cells beyond the survey have none."""
 
     def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray] | None:
-        """Return the same before cells were joined, a whole number to a side; None where a survey has no such."""
+        """Return the same before cells were joined, a whole number to a side; None where a survey has no such.
+
+        Of a point cloud they are the highest points.
+        """
+
+    def read_top(self, cells: Cells) -> tuple[FloatArray, BoolArray] | None:
+        """Return what stands highest in cells, as `read`; None where that is what `read` returns."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +90,12 @@ class SurveySource:
     photo: SurveyPhoto | None = None
 
     @property
+    def given(self) -> str:
+        """Return the files of its heights, as the user gave them."""
+        told = self.config.survey
+        return name_of_files(told.surface if told.surface is not None else told.points or "")
+
+    @property
     def grid(self) -> WorkGrid:
         """Return the cells of the work."""
         return self.surface.grid
@@ -89,6 +108,10 @@ class SurveySource:
         """Cells in or near a block, shape of the cells."""
         reach = BEYOND_M / self.grid.cell_m
         return self._in([area.buffer(reach) for area in self.areas], cells, 1)
+
+    def in_blocks(self, cells: Cells) -> BoolArray:
+        """Cells in a block, shape of the cells."""
+        return self._in(list(self.areas), cells, 1)
 
     def in_block(self, number: int, step: int) -> tuple[Cells, BoolArray]:
         """Cells of the grid round one block, whole multiples of a step, and which of them joined by it lie in it."""
@@ -117,6 +140,7 @@ class _NoSurface:
     """Cells of a survey without heights."""
 
     grid: WorkGrid
+    undeclared: tuple[str, ...] = ()
 
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         return np.zeros(cells.shape), np.zeros(cells.shape, dtype=bool)
@@ -124,16 +148,23 @@ class _NoSurface:
     def read_fine(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
         return
 
+    def read_top(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
+        return
+
 
 @dataclass(frozen=True, slots=True)
 class _RasterSurface:
-    """A raster on working cells: `join` of its cells make a side of one, the first lies at `column`, `row`."""
+    """A raster on working cells: `join` of its cells make a side of one, the first lies at `column`, `row`.
+
+    `undeclared` gathers which of the usual no-data numbers were met that the file does not declare.
+    """
 
     raster: HeightRaster
     grid: WorkGrid
     join: int
     column: int
     row: int
+    undeclared: set[str] = field(default_factory=set)
 
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         heights, valid = np.zeros(cells.shape), np.zeros(cells.shape, dtype=bool)
@@ -156,7 +187,20 @@ class _RasterSurface:
             got = read_window(self.raster, Window(first[1], first[0], last[1] - first[1], last[0] - first[0]))
             here = slice(first[0] - top, last[0] - top), slice(first[1] - left, last[1] - left)
             heights[here], valid[here] = got.heights_m, got.valid
+            self.undeclared.update(got.undeclared)
         return heights, valid
+
+    def read_top(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
+        return
+
+
+class _Read(NamedTuple):
+    """What every survey reads, whatever its heights come from."""
+
+    blocks: Sequence[Block]
+    check: GivenPoints | None
+    findings: Sequence[Finding]
+    sources: list[Source]
 
 
 @contextmanager
@@ -172,7 +216,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
     told = config.survey
     boundary, blocks, findings = read_blocks(config.block, config.folder, faults)
     sources = [source("boundary", boundary.given, boundary.parts, faults)] if boundary else []
-    stated = Stated(told.check_points_crs, told.check_points_height_unit, config.file)
+    stated = Stated(told.check_points_crs, told.check_points_height_unit, config.file, "survey.check_points")
     check = read_points(told.check_points, config.folder, faults, stated) if told.check_points else None
     if check is not None:
         sources.append(source("check points", check.file.given, check.file.parts, faults))
@@ -181,75 +225,81 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
     with rasterio.Env(**SEALED), open_photo(config, faults) as photo:
         if photo is not None:
             sources.append(photo.source)
-        if told.surface is None and told.points is None:
-            grid = grid_of_photo(photo, blocks, faults) if photo is not None and blocks else None
-            faults.stop_if_any()
-            if grid is None:
-                msg = "the orthophoto was refused without a reason"
-                raise RuntimeError(msg)
-            to_crs = Transformer.from_crs(WGS84, grid.crs_wkt, always_xy=True)
-            place = partial(to_grid_cells, to_crs=to_crs, transform=grid.transform)
-            nothing = _NoSurface(grid)
-            yield replace(_source(config, nothing, place, blocks, None, findings, sources, bare=False), photo=photo)
-            return
+            if blocks:
+                refuse_elsewhere(photo, blocks, faults)
+        read = _Read(blocks, check, findings, sources)
         if told.points is not None:
-            cloud = read_cloud(config, blocks, BEYOND_M, faults)
+            yield replace(_of_cloud(config, read, faults), photo=photo)
+        elif told.surface is not None:
+            with _of_raster(config, told.surface, read, faults) as made:
+                yield replace(made, photo=photo)
+        else:
+            yield replace(_of_photo(config, photo, read, faults), photo=photo)
+
+
+def _of_photo(config: Config, photo: SurveyPhoto | None, read: _Read, faults: Faults) -> SurveySource:
+    faults.stop_if_any()
+    if photo is None:
+        msg = "the orthophoto was refused without a reason"
+        raise RuntimeError(msg)
+    grid = grid_of_photo(photo, read.blocks)
+    to_crs = Transformer.from_crs(WGS84, grid.crs_wkt, always_xy=True)
+    place = partial(to_grid_cells, to_crs=to_crs, transform=grid.transform)
+    return _source(config, _NoSurface(grid), place, read._replace(check=None), bare=False)
+
+
+def _of_cloud(config: Config, read: _Read, faults: Faults) -> SurveySource:
+    cloud = read_cloud(config, read.blocks, BEYOND_M, faults)
+    faults.stop_if_any()
+    if cloud is None:
+        msg = "the point cloud was refused without a reason"
+        raise RuntimeError(msg)
+    more = read._replace(findings=(*read.findings, *cloud.findings), sources=[*read.sources, *cloud.sources])
+    return _source(config, cloud, cloud.to_cells, more, bare=cloud.bare)
+
+
+@contextmanager
+def _of_raster(config: Config, files: str | Sequence[str], read: _Read, faults: Faults) -> Iterator[SurveySource]:
+    told = config.survey
+    says = Says(told.height_unit, told.surface_crs, "survey.surface")
+    with open_raster(files, config.folder, says, faults) as raster:
+        if raster is None:
             faults.stop_if_any()
-            if cloud is None:
-                msg = "the point cloud was refused without a reason"
-                raise RuntimeError(msg)
-            sources += cloud.sources
-            findings += cloud.findings
-            yield replace(
-                _source(config, cloud, cloud.to_cells, blocks, check, findings, sources, bare=cloud.bare), photo=photo
-            )
+            msg = "the surface was refused without a reason"
+            raise RuntimeError(msg)
+        on = [block for block in read.blocks if on_raster(raster, block.area) is not None]
+        for block in read.blocks:
+            if block not in on:
+                tell_miss(raster, block, config.block.boundary, faults)
+        surface = _on_work_cells(raster, on, faults) if on else None
+        if surface is None and not faults:
+            faults.add(config.block.boundary, "", "no block lies on the surface")
+        faults.stop_if_any()
+        if surface is None:
             return
-        files = () if told.surface is None else told.surface
-        with open_raster(files, config.folder, (told.height_unit, told.surface_crs), faults) as raster:
-            if raster is None:
-                faults.stop_if_any()
-                msg = "the surface was refused without a reason"
-                raise RuntimeError(msg)
-            findings += raster.findings
-            on = [block for block in blocks if on_raster(raster, block.area) is not None]
-            for block in blocks:
-                if block not in on:
-                    tell_miss(raster, block, config.block.boundary, faults)
-            surface = _on_work_cells(raster, on, faults) if on else None
-            faults.stop_if_any()
-            if surface is None:
-                faults.add(config.block.boundary, "", "no block lies on the surface")
-                faults.stop_if_any()
-                return
-            made = _source(
-                config,
-                surface,
-                lambda area: _to_work_cells(surface, area),
-                on,
-                check,
-                findings,
-                [*sources, *_tiles_read(surface, faults)],
-                bare=False,
-            )
-            yield replace(made, photo=photo)
+        more = _Read(
+            on,
+            read.check,
+            (*read.findings, *raster.findings),
+            [*read.sources, *_tiles_read(surface, faults)],
+        )
+        yield _source(config, surface, lambda area: _to_work_cells(surface, area), more, bare=False)
 
 
 def _source(
-    config: Config,
-    surface: Surface,
-    to_grid: Callable[[BaseGeometry], BaseGeometry],
-    blocks: Sequence[Block],
-    check: GivenPoints | None,
-    findings: Sequence[Finding],
-    sources: list[Source],
-    *,
-    bare: bool,
+    config: Config, surface: Surface, to_grid: Callable[[BaseGeometry], BaseGeometry], read: _Read, *, bare: bool
 ) -> SurveySource:
     at = np.zeros((0, 2))
-    if check is not None and len(check.lonlat):
-        at = shapely.get_coordinates([to_grid(point) for point in points_at(check.lonlat)])
-    areas = tuple(to_grid(block.area) for block in blocks)
-    return SurveySource(config, surface, bare, tuple(blocks), areas, check, at, tuple(findings), sources)
+    if read.check is not None and len(read.check.lonlat):
+        at = shapely.get_coordinates([to_grid(point) for point in points_at(read.check.lonlat)])
+    areas = tuple(to_grid(block.area) for block in read.blocks)
+    if read.check is not None:
+        faults = Faults()
+        refuse_far_points(read.check, at, areas, surface.grid, BEYOND_M, faults)
+        faults.stop_if_any()
+    return SurveySource(
+        config, surface, bare, tuple(read.blocks), areas, read.check, at, tuple(read.findings), read.sources
+    )
 
 
 def _to_work_cells(surface: _RasterSurface, area: BaseGeometry) -> BaseGeometry:

@@ -38,6 +38,9 @@ _LEAST_M: Final = 1e-4
 #: A check point so much off is on something else than the ground, or of another height system.
 FAR_M: Final = 1.0
 _GEOID_M: Final = 5.0
+# Heights below this tell no unit, and those in one ratio are alike to this share: choices. An international foot is
+# 0.3048 m (EPSG unit 9002); the others are the same to millionths.
+_HIGH_M, _ALIKE, _FOOT_M = 10.0, 0.02, 0.3048
 
 
 class Checked(NamedTuple):
@@ -167,6 +170,22 @@ def _weighed(
     weight = np.exp(log_density - log_density.max())
     weight /= weight.sum()
     return float((weight.sum(axis=0) @ near**-2.0) ** -0.5), float((weight.sum(axis=1) @ slow**-2.0) ** -0.5)
+
+
+def feet_among_metres(ground_m: FloatArray, points_m: FloatArray) -> float | None:
+    """How many times the ground is as high as check points, where that is a foot in a metre or the reverse; else None.
+
+    Parameters
+    ----------
+    ground_m, points_m : shape (n,)
+        Heights of both at the same places. [m]
+    """
+    if ground_m.size < 2 or np.abs(points_m).min() < _HIGH_M:
+        return None
+    ratio = ground_m / points_m
+    middle = float(np.median(ratio))
+    alike = float(np.abs(ratio / middle - 1.0).max()) < _ALIKE
+    return middle if alike and min(abs(middle * foot - 1.0) for foot in (_FOOT_M, 1.0 / _FOOT_M)) < _ALIKE else None
 
 
 def likely_another_height_system(off_m: FloatArray) -> bool:

@@ -1,5 +1,6 @@
 """Height of plants over the ground, as rows are looked for in it: trees and roofs taken out."""
 
+import math
 from typing import Final
 
 import numpy as np
@@ -7,6 +8,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, minimum_filter
 
 from wirerun.arrays import BoolArray, FloatArray
+from wirerun.surface.block_canopy import BlockCanopy
 from wirerun.surface.row_waves import RowWave
 
 # Choices by trials. What stands so high over so wide a square is a crown or a roof, and what is higher still is one.
@@ -21,37 +23,49 @@ ROW_CELL_M: Final = 0.2
 # they are: a share of all cells is lower; of those in the middle of a row, within a share of the spacing, another is.
 _AS_HIGH_M, _MOST_LIFT = 0.8, 6.0
 _HIGH_OF_ALL, _CREST, _HIGH_OF_ROWS = 0.95, 0.06, 0.6
+# Cells that the height of rows is told by: choice.
+_MOST_LOOKED_AT: Final = 2_000_000
 
 
-def lift_of_block(canopy_m: FloatArray, inside: BoolArray) -> float:
+def lift_of_block(canopy: BlockCanopy) -> float:
     """How many times low plants have to be lifted for their rows to be looked for; 1 where they are high.
 
     Parameters
     ----------
-    canopy_m, inside : shape (rows, columns)
-        Height of plants over the ground [m], and the cells of the block.
+    canopy : BlockCanopy
+        What stands in the block, not lifted.
     """
-    return _lift(canopy_m[inside], _HIGH_OF_ALL)
+    count = np.zeros(256, dtype=np.int64)
+    for strip in canopy.strips():
+        count += np.bincount(canopy.height_cm[strip][canopy.inside[strip]], minlength=256)
+    return _lift(count, _HIGH_OF_ALL)
 
 
-def lift_of_rows(canopy_m: FloatArray, inside: BoolArray, wave: RowWave) -> float:
+def lift_of_rows(canopy: BlockCanopy, wave: RowWave) -> float:
     """How many times low rows have to be lifted to be traced as rows in leaf are; 1 where they are high.
 
     Parameters
     ----------
-    canopy_m, inside : shape (rows, columns)
-        Height of plants over the ground [m], and the cells of the block.
+    canopy : BlockCanopy
+        What stands in the block, not lifted.
     wave : RowWave
         Where the rows are.
     """
-    row, column = (index[::7] for index in np.nonzero(inside))
+    row, column = canopy.thinned(max(7, canopy.count // _MOST_LOOKED_AT))
     phase = wave.phase(column.astype(np.float64), row.astype(np.float64))
-    return _lift(canopy_m[row, column][np.abs(phase - np.round(phase)) <= _CREST], _HIGH_OF_ROWS)
+    crest = np.abs(phase - np.round(phase)) <= _CREST
+    return _lift(np.bincount(canopy.height_cm[row, column][crest], minlength=256), _HIGH_OF_ROWS)
 
 
-def _lift(heights_m: FloatArray, share: float) -> float:
-    high = float(np.quantile(heights_m, share)) if heights_m.size else _AS_HIGH_M
-    return float(np.clip(_AS_HIGH_M / max(high, 1e-3), 1.0, _MOST_LIFT))
+def _lift(count: NDArray[np.int64], share: float) -> float:
+    """By how many plants have each height, in centimetres."""
+    below, places = np.cumsum(count), share * (count.sum() - 1.0)
+    if not below[-1]:
+        return 1.0
+    # The usual quantile: straight between the two heights beside the place.
+    low, high = np.searchsorted(below, [math.floor(places), math.ceil(places)], side="right") / 100.0
+    height = low + (places - math.floor(places)) * (high - low)
+    return float(np.clip(_AS_HIGH_M / max(height, 1e-3), 1.0, _MOST_LIFT))
 
 
 def canopy_cm(height_m: FloatArray, known: BoolArray, cell_m: float, canopy_m: float) -> NDArray[np.uint8]:

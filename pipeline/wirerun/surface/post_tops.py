@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
-from scipy.ndimage import median_filter
+from scipy.ndimage import maximum_filter1d, median_filter, minimum_filter1d
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 
@@ -21,6 +21,7 @@ _LEAST_PROUD_M: Final = 0.1
 _CLEAR, _FAINT = 8.0, 4.5  # robust sigmas of the row's own roughness
 _WIDEST_M: Final = 0.4  # at half of what stands proud
 _APART_M: Final = 0.6
+_CLOSED_M: Final = 0.2  # between points of a cloud: an arm as wide as a hand is hit so often at 100 a square metre
 # Distances of posts that are looked for: choice (two vines, to farther than any wire is left alone).
 _SHORTEST_M, _LONGEST_M = 2.0, 12.0
 _NEAR_M: Final = 0.3  # of a multiple of the distance: how near a neighbour is
@@ -106,6 +107,25 @@ def strip_top(strip_m: FloatArray, across_m: FloatArray) -> tuple[FloatArray, Fl
     total = weight.sum(axis=1)
     aside = np.where(total > 0.0, weight @ across_m / np.maximum(total, 1e-9), 0.0)
     return np.where(some, top, np.nan), aside
+
+
+def closed(top_m: FloatArray, step_m: float) -> FloatArray:
+    """Heights along a row without the gaps that the points of a cloud leave between them, shape as given [m].
+
+    Between two points a hand's breadth or two apart the row goes on as high as the lower of them; nothing that stands
+    out of it becomes wider, or lower.
+
+    Parameters
+    ----------
+    top_m : shape (n,)
+        Greatest height at equal steps; NaN where unknown. [m]
+    step_m : float
+        The step. [m]
+    """
+    wide = 2 * max(1, round(_CLOSED_M / step_m / 2.0)) + 1
+    heights = np.where(np.isfinite(top_m), top_m, -np.inf)
+    filled = minimum_filter1d(maximum_filter1d(heights, wide, mode="nearest"), wide, mode="nearest")
+    return np.where(np.isfinite(filled), filled, np.nan)
 
 
 def find_posts(profiles: Sequence[RowProfile]) -> FoundPosts | None:

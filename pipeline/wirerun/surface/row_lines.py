@@ -4,10 +4,11 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from contourpy import LineType, contour_generator
-from scipy.ndimage import gaussian_filter1d, map_coordinates
+from scipy.ndimage import gaussian_filter1d
 
 from wirerun.arrays import BoolArray, FloatArray
-from wirerun.surface.row_waves import RowWave, presence_of, stature_of
+from wirerun.surface.block_canopy import BlockCanopy
+from wirerun.surface.row_waves import RowWave
 
 # Choices by trials.
 _STATION_M: Final = 0.25
@@ -25,6 +26,7 @@ _LEAST_PIECE_M: Final = 3.0
 _LEAST_ROW_M: Final = 3.0
 _OFF_LINE_M: Final = 0.15
 _GRID_M: Final = 1.0
+_MOST_LOOKED_AT: Final = 2_000_000  # cells of a block that tell which rows cross it
 
 
 class FoundRow(NamedTuple):
@@ -59,31 +61,30 @@ class FoundRow(NamedTuple):
         return self.present * self.on_line
 
 
-def trace_rows(canopy_m: FloatArray, inside: BoolArray, cell_m: float, wave: RowWave) -> list[FoundRow]:
+def trace_rows(canopy: BlockCanopy, cell_m: float, wave: RowWave) -> list[FoundRow]:
     """Rows of a block, from the first to the last across it.
 
     Parameters
     ----------
-    canopy_m, inside : shape (rows, columns)
-        Height of plants over the ground [m], and the cells of the block.
+    canopy : BlockCanopy
+        What stands in the block.
     cell_m : float
         Side of a cell. [m]
     wave : RowWave
         As `find_wave` returns it.
     """
-    plants = np.where(inside, [presence_of(canopy_m), stature_of(canopy_m)], 0.0)
     step = max(1, round(_GRID_M / cell_m))
-    rows, columns = canopy_m.shape
+    rows, columns = canopy.shape
     x, y = (np.arange(-step, count + step, step, dtype=np.float64) for count in (columns, rows))
     phase = wave.phase(*np.meshgrid(x, y))
     contours = contour_generator(x, y, phase, line_type=LineType.Separate)
-    at_rows, at_columns = np.nonzero(inside)
-    there = wave.phase(at_columns[::7].astype(float), at_rows[::7].astype(float))
+    at_rows, at_columns = canopy.thinned(max(7, canopy.count // _MOST_LOOKED_AT))
+    there = wave.phase(at_columns.astype(float), at_rows.astype(float))
     found = []
     for number in range(int(np.floor(there.min())), int(np.ceil(there.max())) + 1):
         for line in contours.lines(float(number)):
-            for part in _within(_stations(np.asarray(line), cell_m), inside):
-                found += _row(number, _same_way(part, wave), plants, cell_m, wave.spacing_m)
+            for part in _within(_stations(np.asarray(line), cell_m), canopy.inside):
+                found += _row(number, _same_way(part, wave), canopy, cell_m, wave.spacing_m)
     return found
 
 
@@ -109,7 +110,7 @@ def _same_way(line: FloatArray, wave: RowWave) -> FloatArray:
     return line if (line[-1] - line[0]) @ np.array(wave.along) >= 0.0 else line[::-1]
 
 
-def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spacing_m: float) -> list[FoundRow]:
+def _row(number: int, line: FloatArray, canopy: BlockCanopy, cell_m: float, spacing_m: float) -> list[FoundRow]:
     """Pieces of one line, laid on the canopy."""
     step = np.gradient(line, axis=0)
     normal = np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(*step.T)[:, None]
@@ -118,7 +119,7 @@ def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spaci
     for reach in (_FIRST_REACH, *[_REACH] * (_PASSES - 1)):
         aside = np.arange(-reach * spacing_m, reach * spacing_m + 1e-9, _ACROSS_M)
         places = line[:, None, :] + (shift[:, None, None] + aside[:, None]) * normal[:, None, :] / cell_m
-        there, tall = (map_coordinates(part, places.T[::-1], order=1, mode="constant").T for part in plants)
+        there, tall = canopy.sampled(places[..., 0], places[..., 1])
         # What is much lower than the row is what grows beside it; in a gap there is nothing else, and it says nothing.
         near = tall[:, np.abs(aside) <= _MASS_REACH_M + 1e-9].max(axis=1)
         high = float(np.median(near[near > 0.0])) if (near > 0.0).any() else 0.0
@@ -136,7 +137,7 @@ def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spaci
     present = mass > _LEAST_MASS_M
     found = []
     laid = line + shift[:, None] * normal / cell_m
-    beside = _beside(laid, normal, plants[0], cell_m, spacing_m)
+    beside = _beside(laid, normal, canopy, cell_m, spacing_m)
     for start, stop in _pieces(present, beside):
         here = present[start:stop]
         cells = laid[start:stop]
@@ -151,12 +152,12 @@ def _row(number: int, line: FloatArray, plants: FloatArray, cell_m: float, spaci
     return found
 
 
-def _beside(line: FloatArray, normal: FloatArray, presence: FloatArray, cell_m: float, spacing_m: float) -> FloatArray:
+def _beside(line: FloatArray, normal: FloatArray, canopy: BlockCanopy, cell_m: float, spacing_m: float) -> FloatArray:
     """Whether canopy stands in the next row on the one side or the other, at each station; 0 or 1."""
     near = np.arange(-_MASS_REACH_M, _MASS_REACH_M + 1e-9, _ACROSS_M)
     aside = np.concatenate([near - spacing_m, near + spacing_m])
     places = line[:, None, :] + aside[:, None] * normal[:, None, :] / cell_m
-    there = map_coordinates(presence, places.T[::-1], order=1, mode="constant").T.reshape(len(line), 2, len(near))
+    there = canopy.sampled(places[..., 0], places[..., 1])[0].reshape(len(line), 2, len(near))
     return np.asarray((there.sum(axis=2) * _ACROSS_M > _LEAST_MASS_M).any(axis=1), dtype=np.float64)
 
 

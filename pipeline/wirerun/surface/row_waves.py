@@ -4,6 +4,7 @@ Places are in cells of the canopy raster, x to the right and y down, the middle 
 """
 
 import math
+from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -12,6 +13,7 @@ from scipy.fft import fft2
 from scipy.ndimage import gaussian_filter
 
 from wirerun.arrays import BoolArray, FloatArray
+from wirerun.surface.block_canopy import BlockCanopy
 
 # Choices by trials. Windows of so many metres, so far apart; how much of each lies in the block.
 _WINDOW_M, _STEP_M, _LEAST_INSIDE = 20.0, 8.0, 0.5
@@ -27,10 +29,11 @@ _STRAIGHT: Final = 0.2  # of a spacing: bends that are less are none
 _FOLDS: Final = 20
 _MOST_SUMMED: Final = 400_000
 # What keeps the memory of a large block down: windows (more lie farther apart), places that the phase is laid through,
-# and places that it is worked out for at once.
+# and cells that are worked on at once.
 _MOST_WINDOWS: Final = 2_000
 _MOST_PLACES: Final = 200_000
-_AT_ONCE: Final = 500_000
+_AT_ONCE: Final = 200_000
+_TRUNCATE: Final = 4.0  # sigmas that a Gaussian reaches
 
 
 class RowWave(NamedTuple):
@@ -64,55 +67,42 @@ class RowWave(NamedTuple):
         return _phase(x, y, self.coefficients, self.powers, self.centre, self.scale)
 
 
-def stature_of(canopy_m: FloatArray) -> FloatArray:
-    """How much of a vine stands in a cell, by its height [m]: a cover crop is wide, but low."""
-    return np.asarray(np.where(canopy_m > 0.2, np.minimum(canopy_m, 1.5), 0.0))
-
-
-def presence_of(canopy_m: FloatArray) -> FloatArray:
-    """How surely a plant stands in a cell by its height, 0 to 1: grass does not, a vine of 0.55 m does."""
-    return np.asarray(np.clip((canopy_m - 0.2) / 0.35, 0.0, 1.0))
-
-
-def find_wave(canopy_m: FloatArray, inside: BoolArray, cell_m: float, spacing_m: tuple[float, float]) -> RowWave | None:
+def find_wave(canopy: BlockCanopy, cell_m: float, spacing_m: tuple[float, float]) -> RowWave | None:
     """The wave of a block's rows; None where there is none.
 
     Parameters
     ----------
-    canopy_m : shape (rows, columns)
-        Height of plants over the ground, 0 where there are none, or trees. [m]
-    inside : shape (rows, columns)
-        Cells of the block.
+    canopy : BlockCanopy
+        What stands in the block.
     cell_m : float
         Side of a cell. [m]
     spacing_m : (float, float)
         Least and greatest spacing that is looked for. [m]
     """
-    plants = np.where(inside, stature_of(canopy_m), 0.0)
-    windows = _local_waves(plants, inside, cell_m, spacing_m)
+    windows = _local_waves(canopy, cell_m, spacing_m)
     if windows is None:
         return None
     at, wave, weight = windows
-    rows, columns = np.nonzero(inside)
-    centre = np.array([columns.mean(), rows.mean()])
-    scale = max(float(np.ptp(columns)), float(np.ptp(rows)), 1.0) / 2.0
+    across = [np.count_nonzero(canopy.inside, axis=axis) for axis in (0, 1)]
+    centre = np.array([np.arange(len(cells)) @ cells / cells.sum() for cells in across])
+    scale = max(*(float(np.ptp(np.flatnonzero(cells))) for cells in across), 1.0) / 2.0
     powers = _powers(_DEGREES[0])
     fit = _fit_gradient(at, wave, weight, powers, centre, scale)
-    fit, powers = _refined(plants, inside, fit, powers, centre, scale, cell_m / abs(np.median(np.abs(wave))))
-    fit = _without_cover(plants, inside, fit, powers, centre, scale)
-    return _described(plants, inside, fit, powers, centre, scale, cell_m)
+    fit, powers = _refined(canopy, fit, powers, centre, scale, cell_m / abs(np.median(np.abs(wave))))
+    fit = _without_cover(canopy, fit, powers, centre, scale)
+    return _described(canopy, fit, powers, centre, scale, cell_m)
 
 
 def _local_waves(
-    presence: FloatArray, inside: BoolArray, cell_m: float, spacing_m: tuple[float, float]
+    canopy: BlockCanopy, cell_m: float, spacing_m: tuple[float, float]
 ) -> tuple[FloatArray, FloatArray, FloatArray] | None:
     """Middles of windows (x, y), their wave vectors [1/cell], and weights; None where too few agree."""
-    size = min(round(_WINDOW_M / cell_m), *presence.shape)
-    step = max(1, round(_STEP_M / cell_m), math.ceil(math.sqrt(np.count_nonzero(inside) / _MOST_WINDOWS)))
-    summed = np.pad(np.cumsum(np.cumsum(inside, axis=0, dtype=np.int64), axis=1), ((1, 0), (1, 0)))
-    top, left = (np.arange(0, count - size + 1, step) for count in presence.shape)
+    inside = canopy.inside
+    size = min(round(_WINDOW_M / cell_m), *canopy.shape)
+    step = max(1, round(_STEP_M / cell_m), math.ceil(math.sqrt(canopy.count / _MOST_WINDOWS)))
+    top, left = (np.arange(0, count - size + 1, step) for count in canopy.shape)
     a, b = (index.ravel() for index in np.meshgrid(top, left, indexing="ij"))
-    share = (summed[a + size, b + size] - summed[a, b + size] - summed[a + size, b] + summed[a, b]) / size**2
+    share = np.array([inside[i : i + size, j : j + size].mean() for i, j in zip(a, b, strict=True)])
     keep = share >= _LEAST_INSIDE
     a, b, share = a[keep], b[keep], share[keep]
     if len(a) < _LEAST_WINDOWS:
@@ -126,8 +116,9 @@ def _local_waves(
     power = np.empty((len(a), size, size), dtype=np.float32)
     for start in range(0, len(a), 64):
         chunk = slice(start, start + 64)
-        tiles = np.stack([presence[i : i + size, j : j + size] for i, j in zip(a[chunk], b[chunk], strict=True)])
-        within = np.stack([inside[i : i + size, j : j + size] for i, j in zip(a[chunk], b[chunk], strict=True)])
+        places = [(slice(i, i + size), slice(j, j + size)) for i, j in zip(a[chunk], b[chunk], strict=True)]
+        tiles = np.stack([canopy.stature(*place) for place in places])
+        within = np.stack([inside[place] for place in places])
         mean = (tiles * within * taper).sum(axis=(1, 2)) / np.maximum((within * taper).sum(axis=(1, 2)), 1e-9)
         power[chunk] = np.abs(fft2(np.where(within, tiles - mean[:, None, None], 0.0) * taper)) ** 2
     ring = half & (long >= spacing_m[0]) & (long <= spacing_m[1])
@@ -204,8 +195,7 @@ def _fit_gradient(
 
 
 def _refined(
-    presence: FloatArray,
-    inside: BoolArray,
+    canopy: BlockCanopy,
     fit: FloatArray,
     powers: NDArray[np.int64],
     centre: FloatArray,
@@ -218,22 +208,21 @@ def _refined(
     wider[[int(np.flatnonzero((more == power).all(axis=1))[0]) for power in powers]] = fit
     # Six cells a wave will do.
     join = max(1, int(spacing_cells / 6.0))
-    shape = presence.shape[0] // join, presence.shape[1] // join
-    joined, share = (_means(part, join, shape) for part in (presence, inside.astype(np.float64)))
     spacing = spacing_cells / join
-    y, x = (index * join + (join - 1) / 2.0 for index in np.ogrid[: shape[0], : shape[1]])
-    within = share > 0.5
+    wave, within = _without_mean(canopy, join, 2.0 * spacing)
+    y, x = (index * join + (join - 1) / 2.0 for index in np.ogrid[: within.shape[0], : within.shape[1]])
     terms_at = max(1, round(spacing / 4.0), math.ceil(math.sqrt(np.count_nonzero(within) / _MOST_PLACES)))
     thin = within[::terms_at, ::terms_at]
     rows, columns = np.nonzero(thin)
     terms = _terms(x[0, ::terms_at][columns], y[::terms_at, 0][rows], more, centre, scale)
     degree = more.sum(axis=1)
-    mean = gaussian_filter(joined, 2.0 * spacing) / np.maximum(gaussian_filter(share, 2.0 * spacing), 1e-6)
-    wave = np.where(within, joined - mean, 0.0)
     for most, wide in ((0, 3.0), (1, 3.0), (2, 2.5), (3, 2.0), (3, 2.0), (5, 1.5), (5, 1.5)):
-        turned = wave * np.exp(-2j * np.pi * _phase(x, y, wider, more, centre, scale))
-        left = gaussian_filter(turned.real, wide * spacing) + 1j * gaussian_filter(turned.imag, wide * spacing)
-        left = left[::terms_at, ::terms_at][thin]
+
+        def turned(strip: slice) -> NDArray[np.complex128]:
+            phase = _phase(x, y[strip], wider, more, centre, scale)
+            return np.asarray(wave[strip] * np.exp(-2j * np.pi * phase))
+
+        left = _smoothed(turned, within.shape, wide * spacing, terms_at)[thin]
         if most == 0:
             wider[degree == 0] += np.angle(left.sum()) / (2.0 * np.pi)
             continue
@@ -251,21 +240,54 @@ def _refined(
     return wider, more
 
 
+def _without_mean(canopy: BlockCanopy, join: int, sigma_cells: float) -> tuple[NDArray[np.float32], BoolArray]:
+    """Joined cells of the canopy less their mean round about, 0 outside the block; and which lie in it."""
+    shape = canopy.shape[0] // join, canopy.shape[1] // join
+    joined, share = np.empty(shape, dtype=np.float32), np.empty(shape, dtype=np.float32)
+    columns = slice(0, shape[1] * join)
+    for strip in canopy.strips(join):
+        rows = slice(strip.start, strip.stop // join * join)
+        here = slice(rows.start // join, rows.stop // join)
+        cells = (here.stop - here.start, join, shape[1], join)
+        for made, part in ((joined, canopy.stature(rows, columns)), (share, canopy.inside[rows, columns])):
+            made[here] = part.reshape(cells).mean(axis=(1, 3))
+    within = share > 0.5
+    mean = gaussian_filter(joined, sigma_cells)
+    mean /= np.maximum(gaussian_filter(share, sigma_cells, output=share), 1e-6, out=share)
+    joined -= mean
+    joined[~within] = 0.0
+    return joined, np.asarray(within)
+
+
+def _smoothed(
+    values: Callable[[slice], NDArray[np.complex128]], shape: tuple[int, ...], sigma_cells: float, step: int
+) -> NDArray[np.complex128]:
+    """Gaussian mean of values that are made strip of rows by strip, at every so many-th row and column."""
+    # As far as the filter looks, so that strips change nothing.
+    margin = int(_TRUNCATE * sigma_cells + 0.5)
+    high = max(1, max(_AT_ONCE // max(1, shape[1]), 2 * margin) // step) * step
+    made = []
+    for top in range(0, shape[0], high):
+        strip = slice(max(0, top - margin), min(shape[0], top + high + margin))
+        turned = values(strip)
+        real, imaginary = (
+            gaussian_filter(part, sigma_cells, truncate=_TRUNCATE) for part in (turned.real, turned.imag)
+        )
+        inner = slice(top - strip.start, min(top + high, shape[0]) - strip.start, step)
+        made.append(real[inner, ::step] + 1j * imaginary[inner, ::step])
+    return np.concatenate(made)
+
+
 def _without_cover(
-    canopy_m: FloatArray,
-    inside: BoolArray,
-    fit: FloatArray,
-    powers: NDArray[np.int64],
-    centre: FloatArray,
-    scale: float,
+    canopy: BlockCanopy, fit: FloatArray, powers: NDArray[np.int64], centre: FloatArray, scale: float
 ) -> FloatArray:
     """The phase of rows alone where every other crest is what grows in the alleys: half of it."""
-    rows, columns = np.nonzero(inside)
-    step = max(1, len(rows) // _MOST_SUMMED)
-    rows, columns = rows[::step], columns[::step]
+    rows, columns = canopy.thinned(max(1, canopy.count // _MOST_SUMMED))
     phase = _phase(columns.astype(float), rows.astype(float), fit, powers, centre, scale)
     fold = np.floor(np.mod(phase + 0.25, 2.0) * _FOLDS / 2.0).astype(np.int64)
-    height = np.bincount(fold, canopy_m[rows, columns], _FOLDS) / np.maximum(np.bincount(fold, minlength=_FOLDS), 1)
+    height = np.bincount(fold, canopy.stature(rows, columns), _FOLDS) / np.maximum(
+        np.bincount(fold, minlength=_FOLDS), 1
+    )
     half = _FOLDS // 2
     crests = height[: half // 2].max(), height[half : half + half // 2].max()
     if min(crests) > _UNLIKE * max(crests):
@@ -276,14 +298,8 @@ def _without_cover(
     return np.asarray(halved)
 
 
-def _means(values: FloatArray, join: int, shape: tuple[int, int]) -> FloatArray:
-    cut = values[: shape[0] * join, : shape[1] * join]
-    return np.asarray(cut.reshape(shape[0], join, shape[1], join).mean(axis=(1, 3)))
-
-
 def _described(
-    presence: FloatArray,
-    inside: BoolArray,
+    canopy: BlockCanopy,
     fit: FloatArray,
     powers: NDArray[np.int64],
     centre: FloatArray,
@@ -291,15 +307,14 @@ def _described(
     cell_m: float,
 ) -> RowWave:
     """The wave with direction and spacing; those of straight rows by the exact spectrum of all cells at once."""
-    rows, columns = np.nonzero(inside)
-    step = max(1, len(rows) // _MOST_SUMMED)
-    x, y = columns[::step].astype(float), rows[::step].astype(float)
+    rows, columns = canopy.thinned(max(1, canopy.count // _MOST_SUMMED))
+    x, y = columns.astype(float), rows.astype(float)
     phase = _phase(x, y, fit, powers, centre, scale)
     plane = np.column_stack([np.ones(len(x)), x - centre[0], y - centre[1]])
     level = np.linalg.lstsq(plane, phase, rcond=None)[0]
     straight = bool(np.quantile(np.abs(phase - plane @ level), 0.98) < _STRAIGHT)
     if straight:
-        wave = _exact(presence[rows[::step], columns[::step]], x - centre[0], y - centre[1], level[1:])
+        wave = _exact(canopy.stature(rows, columns), x - centre[0], y - centre[1], level[1:])
         gradient = wave[None, :]
     else:
         gradient = _gradient(x[::97], y[::97], fit, powers, centre, scale)

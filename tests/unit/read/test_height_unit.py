@@ -4,7 +4,7 @@ import pytest
 from pyproj import CRS
 from wirerun.errors import Faults
 from wirerun.findings import Findings
-from wirerun.read.height_unit import METRES, find_height_unit
+from wirerun.read.height_unit import METRES, Says, find_height_unit
 
 
 @pytest.mark.parametrize(
@@ -22,7 +22,7 @@ def test_feet_on_the_ground_alone_are_a_warning(
 ) -> None:
     """Metres are taken: feet taken for metres show in every grade, metres taken for feet in none."""
     faults = Faults()
-    unit = find_height_unit(None, CRS(crs), setting, "ground.tif", faults)  # type: ignore[arg-type]
+    unit = find_height_unit(None, CRS(crs), Says(setting), "ground.tif", faults)  # type: ignore[arg-type]
     assert not faults
     assert unit.metres == METRES["us-ft" if setting == "us-ft" else "m"]
     if code is None:

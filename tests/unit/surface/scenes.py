@@ -58,10 +58,40 @@ class Dormant(NamedTuple):
     posts: FloatArray
 
 
+class Points(NamedTuple):
+    """What a scanner saw of arms and posts: its points (x, y, z), which stand off the ground; and the posts [m]."""
+
+    places: FloatArray
+    off_ground: NDArray[np.bool_]
+    posts: FloatArray
+
+
 def dormant(*, posts: bool = True, seed: int = 3) -> Dormant:
     """Rows due east, 2.4 m apart, posts of 10 cm every 5 m over arms; 50 by 40 m."""
     rng = np.random.default_rng(seed)
     fine, times = CELL_M / 4.0, 2
+    ground, cover, tops = _dormant_cover(fine, posts, rng)
+    seen = gaussian_filter(ground + cover, 0.045 / fine)
+    shape = cover.shape
+    surface = seen.reshape(shape[0] // times, times, shape[1] // times, times).mean(axis=(1, 3))
+    noise = gaussian_filter(rng.standard_normal(surface.shape), 14.0)
+    surface = surface + 0.02 * noise / noise.std() + rng.normal(0.0, 0.01, surface.shape)
+    return Dormant(surface, tops)
+
+
+def dormant_points(per_m2: float, *, posts: bool = True, seed: int = 3) -> Points:
+    """The same vineyard as points at random places, each on what lies highest there, 1.5 cm off it."""
+    rng = np.random.default_rng(seed)
+    fine = CELL_M / 4.0
+    ground, cover, tops = _dormant_cover(fine, posts, rng)
+    x, y = rng.uniform(0.0, [[50.0], [40.0]], (2, round(2000.0 * per_m2)))
+    cell = ((40.0 - y) / fine).astype(int), (x / fine).astype(int)
+    z = (ground + cover)[cell] + rng.normal(0.0, 0.015, len(x))
+    return Points(np.column_stack([x, y, z]), cover[cell] > 0.0, tops)
+
+
+def _dormant_cover(fine: float, posts: bool, rng: np.random.Generator) -> tuple[FloatArray, FloatArray, FloatArray]:  # noqa: FBT001
+    """Ground, what stands on it, and the posts' places."""
     shape = round(40.0 / fine), round(50.0 / fine)
     down, right = np.indices(shape)
     x, y = (right + 0.5) * fine, 40.0 - (down + 0.5) * fine
@@ -74,8 +104,4 @@ def dormant(*, posts: bool = True, seed: int = 3) -> Dormant:
             cover[np.hypot(x - place[0], y - place[1]) < 0.05] = 1.8
             tops.append(place)
     ground = 200.0 + 0.25 * x - 0.1 * y + 0.5 * np.sin(x / 9.0)
-    seen = gaussian_filter(ground + cover, 0.045 / fine)
-    surface = seen.reshape(shape[0] // times, times, shape[1] // times, times).mean(axis=(1, 3))
-    noise = gaussian_filter(rng.standard_normal(surface.shape), 14.0)
-    surface = surface + 0.02 * noise / noise.std() + rng.normal(0.0, 0.01, surface.shape)
-    return Dormant(surface, np.array(tops).reshape(-1, 2))
+    return ground, cover, np.array(tops).reshape(-1, 2)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from wirerun.settings import SurveySettings
-from wirerun.surface.accuracy import Accuracy, accuracy_of, against, likely_another_height_system
+from wirerun.surface.accuracy import Accuracy, accuracy_of, against, feet_among_metres, likely_another_height_system
 
 TOLD = SurveySettings(noise_m=0.03, grass_m=0.04)
 #: Points that are exact, ground that the filter follows, and no slow errors: the plain textbook case.
@@ -111,3 +111,15 @@ def test_another_height_system() -> None:
     assert likely_another_height_system(np.array([53.1, 53.2, 53.15]))
     assert not likely_another_height_system(np.array([0.1, 0.2, 0.1]))
     assert not likely_another_height_system(np.array([53.1, 3.2, -8.0]))
+
+
+def test_feet_among_metres_are_told_by_their_ratio() -> None:
+    """International foot: EPSG unit 9002, 0.3048 m."""
+    points = np.array([201.3, 207.9, 214.0])
+    near = np.array([0.03, -0.02, 0.01])
+    assert feet_among_metres(points / 0.3048 + near, points) == pytest.approx(3.281, abs=0.002)
+    assert feet_among_metres(points * 0.3048 + near, points) == pytest.approx(0.305, abs=0.002)
+    assert feet_among_metres(points + near, points) is None
+    assert feet_among_metres(points + 52.3, points) is None
+    assert feet_among_metres((points / 0.3048)[:1], points[:1]) is None
+    assert feet_among_metres(np.array([9.0, 3.2]) / 0.3048, np.array([9.0, 3.2])) is None

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from wirerun.surface.post_tops import RowProfile, find_posts, strip_top
+from wirerun.surface.post_tops import RowProfile, closed, find_posts, strip_top
 
 FloatArray = NDArray[np.float64]
 STEP_M = 0.05
@@ -114,3 +114,17 @@ def test_the_top_of_a_strip() -> None:
     assert aside[0] == pytest.approx(0.1)
     assert np.isnan(top[1])
     assert aside[1] == 0.0
+
+
+def test_gaps_between_the_points_of_a_cloud_are_closed_and_nothing_grows() -> None:
+    """A gap of 0.15 m goes, one of 0.3 m stays; a post is as wide and high as it was."""
+    step = 0.05
+    top = np.full(60, 0.9)
+    top[10:13], top[20:26], top[40:42] = 0.0, 0.0, 1.8
+    made = closed(top, step)
+    expected = top.copy()
+    expected[10:13] = 0.9
+    np.testing.assert_array_equal(made, expected)
+    top[:8] = np.nan
+    assert np.isnan(closed(top, step)[:4]).all()
+    assert np.isfinite(closed(top, step)[8:]).all()

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
+from wirerun.surface.block_canopy import BlockCanopy, stature_of
 from wirerun.surface.canopy import canopy_cm, lift_of_block, lift_of_rows
 from wirerun.surface.row_lines import FoundRow, trace_rows
-from wirerun.surface.row_waves import find_wave, stature_of
+from wirerun.surface.row_waves import find_wave
 
 from tests.unit.surface.scenes import CELL_M, vineyard
 
@@ -18,6 +19,11 @@ RANGE = (1.2, 4.2)
 def joined(values: FloatArray) -> FloatArray:
     rows, columns = values.shape[0] // 2, values.shape[1] // 2
     return np.asarray(values.reshape(rows, 2, columns, 2).mean(axis=(1, 3)))
+
+
+def standing(canopy_m: FloatArray, inside: NDArray[np.bool_], lift: float = 1.0) -> BlockCanopy:
+    """Plants of a block, as a survey keeps them."""
+    return BlockCanopy(np.clip(np.rint(100.0 * canopy_m), 0.0, 250.0).astype(np.uint8), inside, lift)
 
 
 def offsets(rows: list[FoundRow], row: FloatArray, spacing_m: float) -> FloatArray:
@@ -37,14 +43,14 @@ def test_straight_rows() -> None:
     scene = vineyard(60.0, 60.0)
     inside = joined(scene.planted.astype(float)) > 0.5
     canopy = joined(scene.surface_m - scene.ground_m)
-    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    wave = find_wave(standing(canopy, inside), SIDE_M, RANGE)
     assert wave is not None
     assert wave.straight
     assert wave.turn_deg == 0.0
     assert wave.spacing_m == pytest.approx(2.4, abs=0.003)
     bearing = np.degrees(np.arctan2(wave.along[0], -wave.along[1])) % 180.0
     assert bearing == pytest.approx(62.0, abs=0.05)
-    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    rows = trace_rows(standing(canopy, inside), SIDE_M, wave)
     length = sum(row.length_m for row in rows)
     assert length == pytest.approx(scene.planted.sum() * CELL_M**2 / 2.4, rel=0.03)
     off = offsets(rows, scene.row, 2.4)
@@ -59,7 +65,7 @@ def test_curved_rows() -> None:
     scene = vineyard(60.0, 60.0, radius_m=90.0)
     inside = joined(scene.planted.astype(float)) > 0.5
     canopy = joined(scene.surface_m - scene.ground_m)
-    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    wave = find_wave(standing(canopy, inside), SIDE_M, RANGE)
     assert wave is not None
     assert not wave.straight
     assert wave.spacing_m == pytest.approx(2.4, abs=0.01)
@@ -67,7 +73,7 @@ def test_curved_rows() -> None:
     down, right = np.nonzero(scene.planted)
     turn = np.degrees(np.arctan2(60.0 - (down + 0.5) * CELL_M + 90.0, (right + 0.5) * CELL_M + 5.0))
     assert wave.turn_deg == pytest.approx(float(np.ptp(np.quantile(turn, [0.05, 0.95]))), abs=1.0)
-    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    rows = trace_rows(standing(canopy, inside), SIDE_M, wave)
     assert np.quantile(offsets(rows, scene.row, 2.4), 0.95) < 0.1
 
 
@@ -75,10 +81,10 @@ def test_a_cover_crop_in_every_other_alley_is_no_row() -> None:
     scene = vineyard(60.0, 60.0, cover_m=0.6)
     inside = joined(scene.planted.astype(float)) > 0.5
     canopy = joined(scene.surface_m - scene.ground_m)
-    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    wave = find_wave(standing(canopy, inside), SIDE_M, RANGE)
     assert wave is not None
     assert wave.spacing_m == pytest.approx(2.4, abs=0.01)
-    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    rows = trace_rows(standing(canopy, inside), SIDE_M, wave)
     assert np.quantile(offsets(rows, scene.row, 2.4), 0.95) < 0.1
 
 
@@ -88,16 +94,16 @@ def test_gaps_are_bridged_and_ends_found() -> None:
     canopy = joined(scene.surface_m - scene.ground_m)
     canopy[:, 100:125] = 0.0  # 5 m across all rows
     canopy[:, 230:] = 0.0  # nothing stands beyond
-    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    wave = find_wave(standing(canopy, inside), SIDE_M, RANGE)
     assert wave is not None
-    rows = trace_rows(canopy, inside, SIDE_M, wave)
+    rows = trace_rows(standing(canopy, inside), SIDE_M, wave)
     assert len({row.number for row in rows}) == len(rows) > 15
     assert all(4.0 <= row.longest_gap_m <= 6.0 for row in rows)
     assert all(row.confidence < 0.95 for row in rows)
     ends = np.array([row.cells[:, 0].max() for row in rows]) * SIDE_M
     np.testing.assert_allclose(ends, 46.0, atol=0.7)
     canopy[:, 100:150] = 0.0  # 10 m: too wide to bridge
-    assert len(trace_rows(canopy, inside, SIDE_M, wave)) > 1.8 * len(rows)
+    assert len(trace_rows(standing(canopy, inside), SIDE_M, wave)) > 1.8 * len(rows)
 
 
 def test_a_gap_with_vines_beside_it_is_no_track() -> None:
@@ -106,7 +112,7 @@ def test_a_gap_with_vines_beside_it_is_no_track() -> None:
     inside = joined(scene.planted.astype(float)) > 0.5
     row = joined(scene.row)
     canopy = joined(scene.surface_m - scene.ground_m)
-    wave = find_wave(canopy, inside, SIDE_M, RANGE)
+    wave = find_wave(standing(canopy, inside), SIDE_M, RANGE)
     assert wave is not None
     numbers = np.unique(np.round(row[inside]))
     middle = np.abs(row - numbers[len(numbers) // 2]) < 0.5
@@ -114,7 +120,7 @@ def test_a_gap_with_vines_beside_it_is_no_track() -> None:
     pieces = {}
     for cells in (50, 100):
         gone = np.where(middle & (column >= 100) & (column < 100 + cells), 0.0, canopy)
-        found = trace_rows(gone, inside, SIDE_M, wave)
+        found = trace_rows(standing(gone, inside), SIDE_M, wave)
         pieces[cells] = len(found) - len({one.number for one in found})
         if cells == 50:
             assert max(one.longest_gap_m for one in found) == pytest.approx(10.0, abs=1.0)
@@ -126,10 +132,10 @@ def test_no_rows_where_there_are_none(seed: int) -> None:
     rng = np.random.default_rng(seed)
     bushes: FloatArray = np.where(rng.random((250, 250)) > 0.97, 1.0, 0.0)
     inside = np.ones(bushes.shape, dtype=bool)
-    wave = find_wave(bushes, inside, SIDE_M, RANGE)
-    rows = [] if wave is None else trace_rows(bushes, inside, SIDE_M, wave)
+    wave = find_wave(standing(bushes, inside), SIDE_M, RANGE)
+    rows = [] if wave is None else trace_rows(standing(bushes, inside), SIDE_M, wave)
     assert sum(row.length_m for row in rows if row.confidence > 0.7) < 60.0
-    assert find_wave(np.zeros((250, 250)), inside, SIDE_M, RANGE) is None
+    assert find_wave(standing(np.zeros((250, 250)), inside), SIDE_M, RANGE) is None
 
 
 def test_crowns_are_no_canopy() -> None:
@@ -148,16 +154,16 @@ def test_low_rows_are_lifted_and_high_ones_are_not() -> None:
     scene = vineyard(60.0, 60.0)
     inside = joined(scene.planted.astype(float)) > 0.5
     leaves = joined(scene.surface_m - scene.ground_m)
-    assert lift_of_block(leaves, inside) == 1.0
+    assert lift_of_block(standing(leaves, inside)) == 1.0
     arms = 0.12 * leaves
-    low = find_wave(arms, inside, SIDE_M, RANGE)
-    assert low is None or not trace_rows(arms, inside, SIDE_M, low)
-    wave = find_wave(arms * lift_of_block(arms, inside), inside, SIDE_M, RANGE)
+    low = find_wave(standing(arms, inside), SIDE_M, RANGE)
+    assert low is None or not trace_rows(standing(arms, inside), SIDE_M, low)
+    wave = find_wave(standing(arms, inside, lift_of_block(standing(arms, inside))), SIDE_M, RANGE)
     assert wave is not None
     assert wave.spacing_m == pytest.approx(2.4, abs=0.003)
-    lift = lift_of_rows(arms, inside, wave)
+    lift = lift_of_rows(standing(arms, inside), wave)
     assert 4.0 < lift < 6.0
-    length = sum(row.length_m for row in trace_rows(arms * lift, inside, SIDE_M, wave))
+    length = sum(row.length_m for row in trace_rows(standing(arms, inside, lift), SIDE_M, wave))
     assert length == pytest.approx(scene.planted.sum() * CELL_M**2 / 2.4, rel=0.04)
 
 
@@ -166,4 +172,4 @@ def test_bare_ground_stays_bare_when_lifted(seed: int) -> None:
     rough: FloatArray = gaussian_filter(np.random.default_rng(seed).standard_normal((250, 250)), 1.5)
     bare = np.abs(0.03 * rough / rough.std())
     inside = np.ones(bare.shape, dtype=bool)
-    assert find_wave(bare * lift_of_block(bare, inside), inside, SIDE_M, RANGE) is None
+    assert find_wave(standing(bare, inside, lift_of_block(standing(bare, inside))), SIDE_M, RANGE) is None

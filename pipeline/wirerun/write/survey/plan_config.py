@@ -18,7 +18,7 @@ PATHS: Final = {
     "map": ("orthophoto",),
 }
 _HEAD: Final = (
-    "# Made by `wirerun survey` from {origin}: rows and ground as they were found. Look at review.html first;\n"
+    "# Made by `wirerun survey` from {origin}: {what} as they were found. Look at review.html first;\n"
     "# doubtful rows are in rows.gpkg. Then: wirerun plan {name}\n\n"
 )
 _NO_GROUND: Final = (
@@ -75,7 +75,7 @@ def write_plan_config(
             block_id: {section: _moved(section, values, start, target) for section, values in own.items()}
             for block_id, own in moved["blocks"].items()
         }
-    text = _HEAD.format(origin=origin, name="plan.toml")
+    text = _HEAD.format(origin=origin, what="rows and ground" if ground else "rows", name="plan.toml")
     if not ground and "raster" not in moved["elevation"]:
         text += _NO_GROUND
     if posts:
