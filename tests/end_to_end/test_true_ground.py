@@ -148,7 +148,7 @@ def test_what_is_said_to_be_sure_is_and_doubt_errs_on_the_careful_side(plan: Pla
 
 
 def test_levelled_clips_leave_fewer_wrong_and_fewer_missing(plan: Plan, sample: ModuleType) -> None:
-    """On the true ground, clips set to a centimetre (mean of 20 draws): 54 needless and 67 missing, levelled 60 and 18."""
+    """On the true ground, clips set to 1 cm (mean of 20 draws): 54 needless and 67 missing, levelled 60 and 18."""
     config = load_config(ROOT / "configs" / "encosta_nova.toml")
     clips = config.clips.model_copy(update={"level_m": 0.05})
     levelled = plan_config(config.model_copy(update={"clips": clips}))
