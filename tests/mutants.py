@@ -42,6 +42,7 @@ ROOT = Path(__file__).parent.parent
 #: Room, and what is run against it. A rule serves stages and writers: their tests are its tests too.
 ROOMS = {
     "mechanics": ["tests/unit/mechanics", "tests/published"],
+    "surface": ["tests/unit/surface", "tests/published"],
     "optimise": ["tests/unit/optimise", "tests/published"],
     "geometry": ["tests/unit/geometry", "tests/published"],
     "rules": ["tests/unit/rules", "tests/unit/write/test_headline.py", "tests/unit/stages", "tests/published"],

@@ -27,7 +27,7 @@ from wirerun.write.html_map import write_map
 from wirerun.write.html_map.assets import library_script, library_style
 
 ROOT = Path(__file__).resolve().parents[2]
-SLOWER = 4  # a phone against this machine: a habit of web developers' tools, from memory
+SLOWER = 4  # a mid-tier phone against a fast desktop: Lighthouse, docs/throttling.md
 OPENINGS = 3
 APART_DEG = 0.008  # from copy to copy, to the east: the estate is 0.006 wide
 IDS = (

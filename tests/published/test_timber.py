@@ -51,7 +51,7 @@ def test_power_of_the_specific_gravity(specific_gravity: float, printed: float) 
 def test_two_kinds_of_specific_gravity_give_one_load(basic: float) -> None:
     # USDA Forest Products Laboratory, Technical Note 236, 1958, and Research Note FPL-093, 1965: 6900 G^2.5 psi with
     # the oven-dry volume. From green volume to 12 % and to oven-dry: G = Gb/(1 - 0.265 a Gb), a the share of 30 %
-    # moisture that is lost (Wood Handbook, chapter 4, from memory).
+    # moisture that is lost (Wood Handbook, chapter 4; as a calculator of wood's density has it, with a = (30 - M)/30).
     at_twelve, oven_dry = (basic / (1.0 - 0.265 * lost * basic) for lost in (0.6, 1.0))
     assert nail_withdrawal(at_twelve, 3.0, 50.0) == pytest.approx(6900.0 * PSI * oven_dry**2.5 * 150.0, rel=0.04)
 

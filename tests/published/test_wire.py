@@ -49,8 +49,8 @@ def test_800_m_of_cable_sagging_80_m_pulls_416_kgf() -> None:
 
 
 def test_measuring_tape_pulled_with_60_n() -> None:
-    # Beer and Johnston, Statics, 10th ed., 7.130: 50 m tape of 1.6 kg, 60 N at both ends: the ends are
-    # 49.86 m apart (answer from memory).
+    # A problem of Beer and Johnston's Statics: a 50 m tape of 1.6 kg, 60 N at both ends. By hand: half of its weight,
+    # 7.845 N, stands on H = sqrt(60^2 - 7.845^2) = 59.485 N; c = H/w = 189.56 m; 2 c asinh(25/c) = 49.86 m.
     span = solve_span_tension(49.86, 0.0, Wire(1.6 * GRAVITY / 50.0, STIFF_N), 60.0)
     assert span.unstretched_m == pytest.approx(50.0, abs=0.005)
     assert span.tension_end_n == pytest.approx(60.0, abs=1e-9)

@@ -121,12 +121,15 @@ def test_blocks_that_overlap(estate: "Estate") -> None:
     feature = json.loads(text)["features"][0]
     estate.boundary(feature["geometry"], feature["geometry"])
     estate.settings["block"]["id_field"] = "plot"
+    sentences, _ = estate.refusal()
     found = re.fullmatch(
-        r"block\.geojson, feature 2 \(n2\): it overlaps feature 1 \(n1\) by (\d+) m2 "
+        r"block\.geojson, feature 1 \(n1\): it overlaps feature 2 \(n2\) by (\d+) m2 "
         r"\(at most 1 m2 is let pass\); rows would be laid there twice",
-        only(estate),
+        sentences[0],
     )
     assert found
+    twin = sentences[0].replace("feature 1 (n1)", "feature 0").replace("feature 2 (n2)", "feature 1 (n1)")
+    assert sentences[1:] == [twin.replace("feature 0", "feature 2 (n2)")]
     # By the shoelace formula in UTM metres, over the areal scale there.
     assert float(found[1]) == pytest.approx(2227.5 / 0.99954, rel=3e-4)
 
@@ -136,8 +139,9 @@ def test_many_blocks_in_one_place_are_told_once_each(estate: "Estate") -> None:
     estate.boundary(*[geometry] * 30)
     sentences, _ = estate.refusal()
     assert len(sentences) == 21
-    assert all("it overlaps feature 1 by" in sentence for sentence in sentences[:-1])
-    assert sentences[-1] == "block.geojson: and 9 more like these"
+    assert "it overlaps feature 2 by" in sentences[0]
+    assert all("it overlaps feature 1 by" in sentence for sentence in sentences[1:-1])
+    assert sentences[-1] == "block.geojson: and 10 more like these"
 
 
 def test_attribute_that_is_not_there(estate: "Estate") -> None:

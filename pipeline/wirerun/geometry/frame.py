@@ -37,7 +37,7 @@ def mean_radius(lat_deg: float) -> float:
 
     References
     ----------
-    W. Torge, Geodesy, 3rd ed., de Gruyter 2001, section 4.1 (from memory).
+    The Gaussian radius of curvature, sqrt(M N), as the library geodesy has it (its operator `curvature`).
     """
     squared = _ELLIPSOID.es
     return float(_ELLIPSOID.a * np.sqrt(1.0 - squared) / (1.0 - squared * np.sin(np.radians(lat_deg)) ** 2))

@@ -50,7 +50,7 @@ Standard gravity is 9.80665 m/s2 (3rd General Conference on Weights and Measures
 
 References
 ----------
-H. M. Irvine, Cable Structures, MIT Press, 1981 (from memory: the equations are derived again where used, see
+H. M. Irvine, Cable Structures, MIT Press, 1981 (not read: the equations are derived where used, see
 `wirerun.mechanics.catenary`).
 """
 

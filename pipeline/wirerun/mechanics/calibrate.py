@@ -20,10 +20,9 @@ linear problem at the solution, (X' X)^-1 s^2, with s the error of a reading, or
 
 References
 ----------
-Least squares and its covariance: any textbook, such as G. A. F. Seber, A. J. Lee, Linear Regression Analysis, Wiley
-2003 (from memory). Losses along a tendon, mu theta and a wobble that acts as theta growing with length: EN 1992-1-1,
-5.10.5.2 (from memory); where the turn per metre is the same everywhere the two cannot be told apart, and what is
-fitted here has the wobble in it.
+Least squares and its covariance: as scipy.optimize.curve_fit has them. Losses along a tendon, mu theta and a wobble
+that acts as theta growing with length: EN 1992-1-1:2004, (5.45), as the library Blueprints has it; where the turn per
+metre is the same everywhere the two cannot be told apart, and what is fitted here has the wobble in it.
 """
 
 from dataclasses import dataclass

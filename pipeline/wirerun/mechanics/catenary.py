@@ -14,7 +14,7 @@ the tension at the upper end follows from that at the lower, and a span is alway
 
 References
 ----------
-H. M. Irvine, Cable Structures, MIT Press, 1981, section 1.3 (from memory; derived again here). The same equations,
+H. M. Irvine, Cable Structures, MIT Press, 1981 (not read; derived here). The same equations,
 x and z over the unstretched length, in Physics Stack Exchange 69840, "Closed form for shape/tension of an elastic cable
 slung between two points". That both ends of an elastic wire ask for two unknowns at once: C. Boergers, Hanging cables
 and spider threads, arXiv 2302.09054.
@@ -345,7 +345,7 @@ def sag_level(span_m: FloatLike, tension_n: FloatLike, load_n_per_m: FloatLike) 
 
     References
     ----------
-    H. M. Irvine, Cable Structures, MIT Press, 1981, section 1.2 (from memory; derived again).
+    As the module; that of y = c cosh(x/c) with c = H/w, from the middle to a support.
     """
     span, tension, load = (np.asarray(v, dtype=np.float64) for v in (span_m, tension_n, load_n_per_m))
     require_positive("Sag of a level span", span_m=span, tension_n=tension)

@@ -128,7 +128,8 @@ def _along(rows: RowIndex, x: FloatArray, above: FloatArray, q: FloatArray, heig
         greatest[with_spans] = np.maximum.reduceat(np.where(end > begin, top, -np.inf), begins)
     middle = MIDDLE * (x[rows.last] - x[rows.first])
     up = np.divide(row_sums(owner, up, rows.count), middle, out=np.full(rows.count, np.nan), where=with_spans)
-    return Clear(1.0 - up, np.where(np.isnan(up), np.nan, np.maximum(greatest, 0.0)))
+    # A sum of parts may be longer than the whole by its last digit.
+    return Clear(np.maximum(1.0 - up, 0.0), np.where(np.isnan(up), np.nan, np.maximum(greatest, 0.0)))
 
 
 def length_to_drop(

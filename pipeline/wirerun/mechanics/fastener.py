@@ -9,8 +9,8 @@ References
 ----------
 EN 1995-1-1 (Eurocode 5): 8.3.1.1, (8.14) yield moment of a round nail and (8.15) embedment of nails not predrilled;
 8.4 yield moment of a staple's leg; 8.3.3, (8.27) and (8.28) both loads together. The yield moments were read in the
-book Structural Timber Design (eurocode.us), table 10.5; (8.27) and (8.28) in a public code of Eurocode 5; (8.15) from
-memory. The standard itself was not read.
+book Structural Timber Design (eurocode.us), table 10.5; (8.15), (8.27) and (8.28) in public programs of Eurocode 5. The
+standard itself was not read.
 """
 
 from typing import Final, Literal

@@ -8,7 +8,7 @@ References
 International Building Code, 1807.3.2.1 (up.codes): posts embedded and not held at the surface; its bearing pressure is
 an *allowable* one, at a third of the depth. B. B. Broms, short piles with a free head: in clay, J. Soil Mech. Found.
 Div. ASCE 90 SM2, 1964 (as Foundation Engineering 6.24, oercollective.caul.edu.au, has it); in sand, 90 SM3, 1964 (from
-memory). Both are *ultimate*.
+memory: three times the passive pressure, which grows with depth, and moments about the foot). Both are *ultimate*.
 """
 
 import numpy as np

@@ -9,8 +9,9 @@ other, the same two formulas give the yield limit of a nailed joint: the distanc
 
 References
 ----------
-K. W. Johansen, Theory of timber connections, IABSE Publications 9, 1949 (from memory: the balances are made again
-here). With e = 0 they are those of Eurocode 5, (8.9), before its additions: 0.414 f_h t d and sqrt(2 M_y f_h d).
+K. W. Johansen, Theory of timber connections, IABSE Publications 9 (1949) 249-262 (not read; Bejtka and Blass,
+CIB-W18/35-7-5, say what it rests on, and the balances are made here). With e = 0 they are those of Eurocode 5, (8.9),
+before its additions: 0.414 f_h t d and sqrt(2 M_y f_h d).
 """
 
 import numpy as np

@@ -3,12 +3,13 @@
 References
 ----------
 EN 1991-1-4 (Eurocode 1): 4.3 to 4.5 and table 4.1 for the peak pressure above a basic speed (the ten-minute mean at
-10 m over open country); 7.4.1 for a free-standing wall. From memory; a published worked wall agrees (tests/published).
+10 m over open country); 7.4.1 for a free-standing wall. As the program XC has them in ec1_wind, and its worked wall
+agrees (tests/published).
 
 P. J. Richards, M. Robinson, Wind loads on porous structures, J. Wind Eng. Ind. Aerodyn. 83 (1999) 455-465 (abstract):
 the load on a porous wall is that of the solid one times (1 - beta), beta the open share of a mesh of round wire that
-holds the wind up as much. R. D. Blevins, Applied Fluid Dynamics Handbook, 1984, for nets, and G. I. Taylor, 1944, for a
-porous sheet in free air (from memory). The first are as the library fluids has them, in round_edge_open_mesh.
+holds the wind up as much. R. D. Blevins, Applied Fluid Dynamics Handbook, 1984, for nets, as the library fluids has
+them in round_edge_open_mesh. A porous sheet in free air is the disc of Rankine and Froude (see `sheet_drag`).
 """
 
 from typing import Final, Literal
@@ -137,7 +138,8 @@ def mesh_loss(solid: FloatLike, kind: Mesh, angle_deg: FloatLike = 0.0) -> Float
 def sheet_drag(loss: FloatLike) -> FloatArray:
     """Force on a porous sheet in free air over its area and the pressure of the air, shape of the input [-].
 
-    K/(1 + K/4)^2: it lets air through, and turns some of it aside.
+    K/(1 + K/4)^2: it lets air through, and turns some of it aside. By momentum, air that comes with V and goes through
+    with V (1 - a) leaves with V (1 - 2 a), and the force is 4 a (1 - a); the loss takes it as K (1 - a)^2.
 
     >>> sheet_drag(mesh_loss(np.array([0.1, 0.3, 0.5]), "knotless")).round(3).tolist()
     [0.089, 0.334, 0.593]

@@ -46,7 +46,8 @@ def fewest_years(share: FloatArray) -> Phasing:
 
     References
     ----------
-    First fit, largest first: D. S. Johnson, Near-optimal bin packing algorithms, MIT 1973 (from memory).
+    First fit, largest first: D. S. Johnson, Near-optimal bin packing algorithms, thesis, MIT 1973 (as programs of
+    packing quote it).
     """
     need = _checked(share)
     if len(need) <= EXACT:

@@ -51,11 +51,12 @@ def read_blocks(
     for number, own in file.refused.items():
         faults.of_block(ids[number]).take_over(own)
     good = [f for f in file.features if _fair_size(f, given, faults.of_block(ids[f.number]))]
-    # Of two blocks that share ground nobody can tell which one is wrong: that costs all.
-    _check_apart(good, given, faults)
+    _check_apart(good, ids, given, faults)
+    refused = faults.by_block
     blocks = [
         Block(ids[feature.number], feature_name(feature.value) or ids[feature.number], feature.area, MultiPolygon())
         for feature in good
+        if ids[feature.number] not in refused
     ]
     return file, blocks, findings
 
@@ -125,7 +126,8 @@ def name_blocks(
             findings.append(Finding("block-named-by-us", name, _why_named(number, value, field, name)))
         elif number in own and name in first:
             sentence = f'it has the id "{name}", as feature {first[name]} has; each block needs its own'
-            faults.add(given, f"feature {number}", sentence)
+            # Nobody can tell which of the two is meant: it costs both.
+            faults.of_block(name).add(given, f"feature {number}", sentence)
         first.setdefault(name, number)
         ids[number] = name
     return ids
@@ -163,22 +165,26 @@ def _fair_size(feature: Feature, given: str, faults: Faults) -> bool:
     return _LEAST_M2 <= size <= _MOST_M2
 
 
-def _check_apart(features: Sequence[Feature], given: str, faults: Faults) -> None:
-    """Refuse blocks that share ground: rows would be laid there twice."""
+def _check_apart(features: Sequence[Feature], ids: Mapping[int, str], given: str, faults: Faults) -> None:
+    """Refuse blocks that share ground: rows would be laid there twice, and nobody can tell which one is wrong."""
     areas = [feature.area for feature in features]
     one, other = STRtree(areas).query(areas, predicate="intersects") if areas else ((), ())
     told: set[int] = set()
     for i, j in sorted((int(i), int(j)) for i, j in zip(one, other, strict=True) if i < j):
         # One sentence a block will do: of many blocks in one place each meets all.
-        shared = 0.0 if j in told else sum(area_m2(part) for part in _polygons(areas[i].intersection(areas[j])))
+        if {i, j} <= told:
+            continue
+        shared = sum(area_m2(part) for part in _polygons(areas[i].intersection(areas[j])))
         if shared > _MOST_OVERLAP_M2:
-            told.add(j)
-            faults.add(
-                given,
-                features[j].place,
-                f"it overlaps {features[i].place} by {shared:.0f} m2 (at most {_MOST_OVERLAP_M2:g} m2 is let pass); "
-                "rows would be laid there twice",
-            )
+            for mine, its in ((i, j), (j, i)):
+                if mine not in told:
+                    faults.of_block(ids[features[mine].number]).add(
+                        given,
+                        features[mine].place,
+                        f"it overlaps {features[its].place} by {shared:.0f} m2 (at most {_MOST_OVERLAP_M2:g} m2 is let "
+                        "pass); rows would be laid there twice",
+                    )
+            told |= {i, j}
 
 
 def _polygons(geometry: BaseGeometry) -> list[Polygon]:

@@ -39,7 +39,8 @@ from wirerun.read.plain_file import Part, part
 
 _KINDS: Final = "GeoTIFF, ASCII grid or VRT of such files"
 
-# Usual no-data numbers that files forget to declare. From memory: they are what survey and mapping programs write.
+# Usual no-data numbers that files forget to declare: -9999 and -32767 as OGGM sets them for such files, -32768 beside
+# them in many a program's list. -99999: from memory.
 _SENTINELS: Final = (-9999.0, -32767.0, -32768.0, -99999.0)
 # Choice: below, an empty window costs nothing to read.
 _MANY_CELLS: Final = 10_000_000

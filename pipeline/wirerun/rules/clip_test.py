@@ -11,7 +11,7 @@ from wirerun.settings.fixing_item import FixingItem
 # Share of clips that may hold less, and the confidence with which it is no more: EN 14358:2016, 3.2.2.
 _FRACTILE: Final = 0.05
 _CONFIDENCE: Final = 0.75
-# Least standard deviation of the logarithms: a few clips may be alike by chance. EN 14358:2016, 3.2.2 (from memory).
+# Least standard deviation of the logarithms: a few clips may be alike by chance. EN 14358:2016, (3) (see below).
 _LEAST_SPREAD: Final = 0.05
 
 
@@ -37,8 +37,9 @@ def characteristic_n(pulls_n: Sequence[float]) -> float:
 
     References
     ----------
-    EN 14358:2016, 3.2.2, parametric calculation of the 5-percentile, p = 5 % and alpha = 75 % (its contents were looked
-    up; the formula from memory, the factor reckoned as above).
+    EN 14358:2016, 3.2.2, (1), (3) and (5), parametric calculation of the 5-percentile, p = 5 % and alpha = 75 %, as a
+    program has it that was written beside the standard (GitHub, nachoosuarez/Tarea-de-Maderas,
+    scripts/04_valores_caracteristicos.py). The factor is reckoned as above.
     """
     pulls = np.asarray(pulls_n, dtype=np.float64)
     if pulls.min() <= 0.0:

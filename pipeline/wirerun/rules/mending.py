@@ -2,8 +2,8 @@
 
 A wire that was strung once has no length to spare: where it lacks a decimetre for a join, a row of 100 m of 2.5 mm wire
 is a newton tighter for every 0.1 mm. So a piece is put in, and what is cut off and lies double in the joins is made
-good. The habits of wire work are those of FISA 104 (Forest Industry Safety Accord, on fencing), *from memory*; the
-others are *common practice*.
+good. The habits of wire work are those of FISA 104 (Forest Industry Safety Accord, Fencing, 41 to 49; read where it is
+quoted): two full turns on a barrel, nobody astride, ends secured. The others are *common practice*.
 """
 
 from typing import Final, NamedTuple

@@ -159,15 +159,15 @@ class ServiceSettings(Section):
         600.0,
         ge=200.0,
         le=2500.0,
-        description="Tensile strength of screws and nails, N/mm2. Default: the least that Eurocode 5 allows (from "
-        "memory).",
+        description="Tensile strength of screws and nails, N/mm2. Default: the least for which Eurocode 5 has a "
+        "yield moment of nails (8.3.1.1(4), quoted).",
     )
     shear_factor: float = Field(
         2.2,
         ge=1.0,
         le=20.0,
         description="Safety factor on what a fastener bears to the side. Default: that of the American timber standard "
-        "for nails up to 4.3 mm (NDS 12.3, from memory).",
+        "for nails up to 4.3 mm (NDS 2018, table 12.3.1B, as the program XC has it).",
     )
     post_rule: Literal["code", "clay", "sand"] | None = Field(
         None,

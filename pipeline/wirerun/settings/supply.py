@@ -30,7 +30,7 @@ class FixingSettings(Section):
         ge=1.0,
         le=20.0,
         description="Safety factor on the mean withdrawal strength of timber. Default: choice (the American timber "
-        "standard's ratio is 5.5 to 5.7 for nails and screws, from memory).",
+        "standard's ratio is 5.5 for screws and 5.7 for nails: 15 700/2850 and 7850/1380).",
     )
     clip_factor: float = Field(
         1.5,

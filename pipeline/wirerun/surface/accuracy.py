@@ -141,8 +141,9 @@ def _weighed(
 
     References
     ----------
-    Restricted likelihood: H. D. Patterson and R. Thompson, Biometrika 58 (1971) 545-554. Scaled inverse chi-square
-    prior of a variance: A. Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.6 (both from memory).
+    Restricted likelihood, -(log|V| + log|X'V^-1 X| + y'P y)/2: H. D. Patterson and R. Thompson, Biometrika 58 (1971)
+    545-554 (read where programs of mixed models quote it). Scaled inverse chi-square prior of a variance, as Stan has
+    it; here by the logarithm of the standard deviation.
     """
     few = np.linspace(0, len(off_m) - 1, min(len(off_m), _MOST_WEIGHED)).astype(np.intp)
     off, at = off_m[few], places_m[few]

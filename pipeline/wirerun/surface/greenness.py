@@ -28,7 +28,8 @@ def index_of(bands: FloatArray) -> tuple[FloatArray, BoolArray]:
     ----------
     Without near infrared the excess green 2g - r - b of the chromatic coordinates: D. M. Woebbecke, G. E. Meyer, K. Von
     Bargen and D. A. Mortensen, Trans. ASAE 38 (1995) 259-269. With it the normalised difference (NIR - R) / (NIR + R):
-    J. W. Rouse, R. H. Haas, J. A. Schell and D. W. Deering, NASA SP-351 (1974) 309-317 (from memory).
+    J. W. Rouse, R. H. Haas, J. A. Schell and D. W. Deering, NASA SP-351 (1974) 309-317, as the R package LSTtools
+    quotes it.
     """
     red, green, blue = bands[:3]
     if len(bands) > 3:

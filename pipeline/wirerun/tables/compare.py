@@ -44,7 +44,11 @@ POST_CHANGES: Final = Table(
         degrees("lat", "Latitude, WGS 84; likewise."),
         degrees("earlier_lon", "Longitude in the first plan; where it stands, if it is added."),
         degrees("earlier_lat", "Latitude in the first plan; likewise."),
-        text("clips", "What the crew does otherwise there, wire by wire: before > after.", empty=True),
+        text(
+            "clips",
+            "What the crew does otherwise there, wire by wire: before > after, or that its clip is added or gone.",
+            empty=True,
+        ),
         text("numbers", "What else differs at the post: before > after.", empty=True),
     ),
 )

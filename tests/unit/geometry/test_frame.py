@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+import shapely
 from pyproj import Geod
 from wirerun.geometry.frame import Frame, direction, mean_radius
 from wirerun.geometry.places import LonLat
@@ -29,6 +30,13 @@ def test_plane_distance_is_geodesic_at_ground_height(lat: float, height_m: float
     assert np.hypot(x[1] - x[0], y[1] - y[0]) == pytest.approx(on_ground, abs=5e-4)
     bearing = np.degrees(np.arctan2(x[1] - x[0], y[1] - y[0])) % 360.0
     assert (bearing - azimuth + 180.0) % 360.0 - 180.0 == pytest.approx(0.0, abs=0.02)
+
+
+def test_a_frame_lies_over_the_middle_of_its_area() -> None:
+    """From 7.812 to 7.800 W and 41.18 to 41.192 N, an L of which the middle is no part."""
+    area = shapely.box(-7.812, 41.18, -7.80, 41.183) | shapely.box(-7.812, 41.18, -7.81, 41.192)
+    frame = Frame.over(area, 300.0)
+    assert (frame.lon, frame.lat, frame.height_m) == (-7.806, 41.186, 300.0)
 
 
 def test_there_and_back_is_the_same_place() -> None:

@@ -66,6 +66,17 @@ def test_a_hole_across_a_row_is_as_wide_as_its_cells(cells: int) -> None:
     np.testing.assert_allclose(column, [59.5, 60.5 + cells], atol=1e-6)
 
 
+@pytest.mark.parametrize("length_m", [1.2, 3.0, 4.1])
+def test_a_row_of_a_few_metres_has_its_hole_too(length_m: float) -> None:
+    """One missing cell across a row shorter than the tiles by which long ones are looked over."""
+    valid = all_valid()
+    valid[40:90, 63] = False
+    x = ground_of(valid).grid.transform * (63.5, 0.0)
+    holes = find_holes(ground_of(valid), line((x[0] - length_m / 2, 0.3), (x[0] + length_m / 2, 0.3)))
+    assert holes.width_m == pytest.approx([CELL_M], abs=1e-6)
+    assert (holes.from_m[0] + holes.to_m[0]) / 2 == pytest.approx(length_m / 2, abs=1e-6)
+
+
 def test_along_a_diagonal_a_hole_is_as_wide_as_its_cells_are_there() -> None:
     valid = all_valid()
     valid[60:70, 60:70] = False

@@ -292,6 +292,15 @@ def test_pieces_of_one_number_are_ordered_as_one_walks() -> None:
         assert start < end
 
 
+def test_a_row_that_touches_the_edge_in_passing_is_one_row() -> None:
+    """A notch comes down to the guide itself, and a pond stands up to it: neither cuts the row that it touches."""
+    area = box(0.0, -10.0, 100.0, 10.0).difference(Polygon([(30, 10), (50, 0), (70, 10)]))
+    area = area.difference(Polygon([(10, -8), (20, 0), (30, -8)]))
+    curves, _ = follow(np.array([(0.0, 0.0), (100.0, 0.0)]), area, 5.0)
+    (touching,) = [curve for curve in curves if curve.number == 0]
+    np.testing.assert_allclose(touching.xy, [(0.0, 0.0), (100.0, 0.0)], atol=1e-9)
+
+
 def test_turning_the_guide_round_mirrors_the_numbers() -> None:
     guide = GUIDES["corners"]
     forth, there = follow(guide, BAY)

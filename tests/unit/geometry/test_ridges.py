@@ -57,6 +57,19 @@ def test_waves(spacing_m: float, height_m: float, share: float, angle_deg: float
     assert found.coherence > 0.98
 
 
+def test_ridges_along_a_line_of_cells_are_the_same_across_and_down() -> None:
+    """A raster and the same one mirrored at its diagonal, with so much noise that some tiles have none: as many."""
+    x, y = metres(0.4, 96.0, 96.0)
+    heights = hill(x, y) + 0.2 * np.cos(2.0 * np.pi * x / 2.4) + noise(x.shape, 0.4, 0.001, white=0.5)
+    across_it, down_it = find(heights, 0.4, 2.4), find(heights.T, 0.4, 2.4)
+    assert across_it is not None
+    assert down_it is not None
+    assert down_it.height_m == pytest.approx(across_it.height_m, rel=1e-5)
+    assert down_it.spacing_m == pytest.approx(across_it.spacing_m, rel=1e-5)
+    assert down_it.share == across_it.share < 1.0
+    assert np.abs(down_it.along) == pytest.approx(np.abs(across_it.along)[::-1], abs=1e-5)
+
+
 def test_height_is_that_of_a_periodogram() -> None:
     """Against scipy.signal.periodogram of lines square to the ridges, canopies of 0.8 m by 1.1 m at 2.4 m.
 

@@ -264,6 +264,17 @@ def test_between_two_points_of_the_ground_the_wire_counts_too() -> None:
     assert clear_along(ends, freed, 1.2).share[0] == 1.0
 
 
+def test_where_nothing_is_clear_the_share_is_nothing_and_not_less() -> None:
+    """Taut wires over uneven spans: the parts that are up come to the whole middle, or to a last digit more."""
+    shares = []
+    for seed in range(20):
+        x = np.cumsum(np.random.default_rng(seed).uniform(4.0, 6.0, 13))
+        level = Supports(x, np.zeros(13), _one(x))
+        taut = rest_on_ground(level, WIRE, (1.2, 1.2), (x[-1] - x[0]) / (1.0 + 300.0 / WIRE.axial_stiffness_n))
+        shares += clear_along(level, taut, 0.1).share.tolist()
+    assert min(shares) == 0.0
+
+
 @pytest.mark.parametrize(("end", "height", "clearance"), [(1.2, 0.5, 0.0), (1.45, 0.5, 0.0), (1.2, 0.5, 0.2)])
 def test_a_level_wire_that_is_just_down_half_way_clears_the_level_share(
     end: float, height: float, clearance: float

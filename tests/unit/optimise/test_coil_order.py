@@ -184,6 +184,26 @@ def test_a_third_coil_that_stays_begun_or_a_join_leaves_two_walks() -> None:
     assert not in_one_walk(joined, make([60, 60], walk=1.0), 2).any()
 
 
+def test_a_coil_that_gave_its_last_just_before_the_walk_is_no_longer_open() -> None:
+    """Coil 0 gives lines 0 and 1 and no more; lines 2 and 3 come from 1 and 2: two are open on the row."""
+    lines = make([10, 10, 40, 40], walk=1.0)
+    column = ([0, 1, 2, 3], [0, 0, 1, 2], [0, 10, 0, 0], [10, 20, 40, 40], [-1] * 3)
+    pieces = Pieces(*(np.array(each) for each in column))
+    assert in_one_walk(pieces, lines, 2).tolist() == [False, False, False, True]
+    assert in_one_walk(pieces, lines, 1).tolist() == [False] * 4
+
+
+def test_a_joined_line_saves_no_walk() -> None:
+    """90 and 40, then 50 and 80, each pair from two coils at once. 80 joined of 10 and 70 is a join and a walk more."""
+    lines, coil = make([90, 40, 50, 80], carry=0.0, walk=3.0), Coil(100, 50.0)
+    cut = cut_in_order(lines, coil, most_open=2, joins=True, end_piece_mm=10).pieces
+    assert rows(cut) == [(0, 0, 0, 90), (1, 1, 0, 40), (2, 1, 40, 90), (3, 2, 0, 80)]
+    assert spent(cut, lines, coil, 2) == 150.0
+    column = ([0, 1, 2, 3, 3], [0, 1, 1, 0, 2], [0, 0, 40, 90, 0], [90, 40, 90, 100, 70], [-1] * 3)
+    joined = Pieces(*(np.array(each) for each in column))
+    assert spent(joined, lines, coil, 2) == 150.0 + 2.0 + 3.0
+
+
 def test_figures_of_a_plan_by_hand() -> None:
     """Coil 0 serves zones 0 and 1, coil 1 both too: four trips; both are open from the second piece to the third."""
     lines = make([60, 70, 40, 30], [0, 0, 1, 1], join=2.0, carry=1.5)
@@ -201,6 +221,20 @@ def test_nothing_to_cut() -> None:
 def test_a_length_of_nothing_is_refused() -> None:
     with pytest.raises(MechanicsError, match="length_mm"):
         cut_in_order(make([10, 0]), Coil(100, 50.0), most_open=2, joins=True, end_piece_mm=20)
+
+
+@pytest.mark.parametrize(("length", "coils", "joins"), [([60, 70, 70, 100], 3, 1), ([60, 250, 75], 4, 3)])
+def test_the_bound_counts_joins_that_metres_do_not_ask_for(length: list[int], coils: int, joins: int) -> None:
+    """60, 70, 70, 100 use three coils up where 70 is joined of 40 and 30.
+
+    60, 250, 75 take four coils: 250 two joins, and one more, for 60 and 75 fit on no coil together.
+    """
+    lines, coil = make(length, carry=0.0), Coil(100, 50.0)
+    by_hand = coils * 50.0 + joins * 2.0
+    assert least_cost(lines, coil, most_open=2, joins=True, cells=100) == by_hand
+    assert spent(cut_in_order(lines, coil, most_open=2, joins=True, end_piece_mm=1).pieces, lines, coil, 2) == by_hand
+    # With three open only metres count, and the joins of a line longer than a coil.
+    assert least_cost(lines, coil, most_open=3, joins=True) == coils * 50.0 + 2.0 * 2 * (max(length) > 200)
 
 
 prices = st.builds(

@@ -121,7 +121,7 @@ def test_published_figures_are_carried_as_published(catalogue: Catalogue) -> Non
 
 def test_sources_are_publication_and_date_and_the_readme_has_the_rest(catalogue: Catalogue) -> None:
     """Plans print a source beside its price: it says what, where published and when, and names nobody's firm."""
-    where = r"(The Press, \d+ \w+ \d{4}|Wood Handbook, chapter 5 \(from memory\)|Iowa State University, 2002)"
+    where = r"(The Press, \d+ \w+ \d{4}|USDA Forest Service, forest inventory|Iowa State University, 2002)"
     published = re.compile(rf"[a-z -]+: ([a-z0-9 %,-]+ )?{where}")
     items = [item for name in FILES for item in getattr(catalogue, name)]
     sources = {part.strip() for item in items for part in item.source.split(";")}
@@ -131,7 +131,7 @@ def test_sources_are_publication_and_date_and_the_readme_has_the_rest(catalogue:
     readme = (FOLDER / "README.md").read_text()
     assert "The Press (" in readme
     assert "18 April 1980" in readme
-    assert "Wood Handbook" in readme
+    assert "USDA Forest Service" in readme
 
 
 def test_lengths_of_coils_are_what_the_metre_weighs(catalogue: Catalogue) -> None:

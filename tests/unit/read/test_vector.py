@@ -213,7 +213,7 @@ def test_neighbours_that_share_an_edge_do_not_overlap(
     write_vector("block.gpkg", [Polygon(OUTER), beside])
     assert len(read(elevation={"height_unit": "m"}).blocks) == 2
     write_vector("block.gpkg", [Polygon(OUTER), shapely.transform(beside, lambda xy: xy - (0.1, 0.0))])
-    with pytest.raises(InputError, match=r"feature 2: it overlaps feature 1 by 4 m2"):
+    with pytest.raises(InputError, match=r"feature 1: it overlaps feature 2 by 4 m2"):
         read(elevation={"height_unit": "m"})
 
 

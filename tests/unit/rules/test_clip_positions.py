@@ -68,6 +68,12 @@ def test_every_wire_has_a_clip_at_its_own_height_and_nothing_is_there_for_none()
     assert "0.95 m" in notes[0].message
 
 
+def test_without_intermediate_posts_no_position_is_left_unused() -> None:
+    """A row of two end posts has no clips, so none of 0.95 to 1.7 m serves nobody."""
+    places = in_a_row([], [FRUITING, LOWER, UPPER])
+    assert places.unused_m.tolist() == []
+
+
 def test_pieces_are_counted_once_for_each_side() -> None:
     """Both wires have two lines: clips at 1.2, 1.45 and 1.7 m on both sides, six in all."""
     places = in_a_row([1.9], [LOWER, UPPER])

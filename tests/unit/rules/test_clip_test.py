@@ -27,7 +27,8 @@ CLIP: dict[str, Any] = {
 }
 
 
-# Factors k for the 5 % fractile with 75 % confidence, standard deviation not known: EN 14358, table 1 (from memory).
+# Factors k for the 5 % fractile with 75 % confidence, standard deviation not known: EN 14358:2016, table 1, as copied
+# in nachoosuarez/Tarea-de-Maderas, scripts/04_valores_caracteristicos.py.
 @pytest.mark.parametrize(("count", "factor"), [(3, 3.15), (5, 2.46), (10, 2.10), (20, 1.93), (50, 1.81)])
 def test_the_factor_is_the_published_one(count: int, factor: float) -> None:
     """Pulls whose logarithms lie evenly about 2.5 with a standard deviation of 0.3."""

@@ -80,6 +80,14 @@ def test_a_post_is_taken_in_where_that_is_cheaper_than_changing_kinds_twice(minu
         assert "would cost 1.44 more with two-way clips; two changes of kind cost 1.20: none is taken in" in told[0]
 
 
+def test_a_catalogue_that_has_no_minutes_for_changing_kinds_joins_nothing() -> None:
+    notes = Findings("B01")
+    filled = take_from_catalogue(config(), replace(catalogue(5.0), rates=()), notes)
+    assert filled.undulation.join_posts == 0
+    (told,) = [note.message for note in notes if note.code == "sections-apart"]
+    assert "two changes of kind cost 0.00: none is taken in" in told
+
+
 def test_fixings_that_may_not_be_used_have_no_say() -> None:
     """A two-way clip for nearly nothing, but driven by air: with it a post in a section would cost nothing more."""
     cheap = clip("cheap", "both", 0.21, 0.5).model_copy(update={"driven": "air"})

@@ -98,6 +98,14 @@ def test_minutes_are_all_the_time_over_all_that_was_done_off_the_slope(catalogue
     assert next(rate.minutes for rate in bought.rates if rate.id == "run out") == 2.5
 
 
+def test_a_task_timed_once_has_no_spread_and_says_so(catalogue: Catalogue) -> None:
+    (post,) = learn_from_minutes(
+        [(2, TimedWork(task=POST, quantity=30.0, minutes=150.0))], config(), catalogue, "f.csv", Faults()
+    )
+    assert (post.value, post.sd) == (5.0, None)
+    assert '" takes 5 (timed once: how sure that is, nobody knows) minutes of one person' in post.sentence
+
+
 def test_what_is_not_in_the_catalogue_or_too_little_is_refused(catalogue: Catalogue) -> None:
     faults = Faults()
     few = [(2, ClipTest(item=CLIP, pull_n=9.0)), (3, ClipTest(item="open clip, one staples", pull_n=9.0))]

@@ -7,7 +7,7 @@ import pandas as pd
 
 from wirerun.records import FinishedPlan
 from wirerun.stages.compare.lines import compare_lines
-from wirerun.tables import CLIPS, POST_CHANGES, POSTS, conform, empty
+from wirerun.tables import CHANGES, CLIPS, POST_CHANGES, POSTS, conform, empty
 
 # Nobody stakes a post closer: a nearer one has not moved.
 _STAKED_M: Final = 0.01
@@ -54,8 +54,11 @@ def mark_posts(first: FinishedPlan, other: FinishedPlan, letter: str) -> pd.Data
 
 
 def _of_clips(first: FinishedPlan, other: FinishedPlan, letter: str) -> tuple[pd.Series, pd.Series]:
-    """What differs on the clips of each post: what the crew sees, and what else; by post_id, wires with their names."""
-    one, two = (plan.tables[CLIPS.name] for plan in (first, other))
+    """What differs on the clips of each post in both: what the crew sees, and what else; by post_id, wire by wire."""
+    old, new = (plan.tables[POSTS.name]["post_id"] for plan in (first, other))
+    both = old[old.isin(new)]  # a post that is added or gone takes its clips along
+    tables = [plan.tables[CLIPS.name] for plan in (first, other)]
+    one, two = (clips[clips["post_id"].isin(both)] for clips in tables)
     key = list(CLIPS.key)
     rest = [name for name in CLIPS.names if name not in _SEEN]
     clips = pd.concat([one, two])
@@ -63,11 +66,12 @@ def _of_clips(first: FinishedPlan, other: FinishedPlan, letter: str) -> tuple[pd
         {"id": clips["post_id"] + " " + clips["wire_id"], "post_id": clips["post_id"], "wire_id": clips["wire_id"]}
     ).drop_duplicates("id")
 
-    def told(columns: list[str]) -> pd.Series:
+    def told(columns: list[str], changes: tuple[str, ...]) -> pd.Series:
         kept = [[name for name in columns if name in frame.columns] for frame in (one, two)]
         lines = compare_lines(CLIPS, one[kept[0]], two[kept[1]], letter).lines
-        lines = lines[lines["change"] == "changed"].merge(of_clip, on="id")
-        words = pd.Series((lines["wire_id"] + ": " + lines["what"]).to_numpy(), index=lines["post_id"], dtype="object")
+        lines = lines[lines["change"].isin(changes)].merge(of_clip, on="id")
+        what = lines["what"].where(lines["change"] == "changed", lines["change"])
+        words = pd.Series((lines["wire_id"] + ": " + what).to_numpy(), index=lines["post_id"], dtype="object")
         return words.groupby(level=0).agg("; ".join)
 
-    return told([*key, *_SEEN]), told(rest)
+    return told([*key, *_SEEN], CHANGES), told(rest, ("changed",))

@@ -14,6 +14,7 @@ from wirerun.rules.ordering import money
 from wirerun.rules.wire_work import cheapest_end
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.fixing_item import FixingItem
+from wirerun.wording import many
 
 
 class _Part(NamedTuple):
@@ -91,12 +92,12 @@ def _wire(materials: Materials, config: Config, catalogue: Catalogue) -> Iterato
     for item, length_m in zip(materials.item[wire].tolist(), materials.length_m[wire].tolist(), strict=True):
         breaks = _ceil(repair.breaks_per_km * length_m / 1000.0)
         every += breaks
-        why = f"{breaks} breaks in {length_m / 1000.0:.1f} km, {repair.breaks_per_km:g} a km and year"
+        why = f"{many(breaks, 'break')} in {length_m / 1000.0:.1f} km, {repair.breaks_per_km:g} a km and year"
         yield _Part(item, "wire", _ceil(breaks * piece), "m", np.nan, why)
     if join is not None:
         dear = np.nan if join.price is None else join.price
         yield _Part(
-            join.id, "wire end", 2 * join.pieces * every, "piece", dear, f"two joins for each of {every} breaks"
+            join.id, "wire end", 2 * join.pieces * every, "piece", dear, f"two joins for each of {many(every, 'break')}"
         )
 
 

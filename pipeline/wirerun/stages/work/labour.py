@@ -201,7 +201,7 @@ def _counts(job: ToBuild, cut: CoilPlan | None) -> dict[str, FloatArray]:
         "100 m of wire": job.per_row(wires.row, wires.run_out_m) / _HUNDRED_M,
         "join": joins,
         "coil": brought,
-        "row": np.where(lines > 0.0, 1.0, 0.0),
+        "row": np.ones(len(job.rows)),
     }
 
 

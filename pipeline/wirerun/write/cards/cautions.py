@@ -1,7 +1,7 @@
 """What the first sheet says in words: cautions, how to read the figures, and how tension is checked.
 
-The habits of wire work are those of FISA 104 (Forest Industry Safety Accord, on fencing), *from memory*; the others are
-*common practice*.
+The habits of wire work are those of FISA 104 (Forest Industry Safety Accord, Fencing, 41 to 49; read where it is
+quoted): one end first, two full turns on a barrel, nobody astride, ends secured. The others are *common practice*.
 """
 
 from typing import Final

@@ -1,150 +1,192 @@
-"""One GeoPackage of a whole estate: the layers of all blocks, every table of the schedule, and what all come to."""
+"""One GeoPackage of a whole estate: every layer and table of its blocks' GeoPackages, and what all come to.
 
+SQLite copies from file to file, so that no block's features pass through memory; the library makes the empty layers.
+"""
+
+import sqlite3
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
-from itertools import islice
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 import pyogrio
 
-from wirerun.tables import ALL_TABLES, Column, Table
+from wirerun.tables import ALL_TABLES, FINDINGS, Column, Table
 from wirerun.tables.estate import ESTATE_BLOCKS, ORDER
 from wirerun.write.estate.folders import EstateBlock
-from wirerun.write.estate.tables import block_table, lines_of, more_first, names_with_block, order_table
-from wirerun.write.gis.geopackage import GEOMETRY, VERSION, fixed_moment, opened, write_comments, write_styles
-from wirerun.write.gis.layers import ATTRIBUTES, LAYERS
+from wirerun.write.estate.tables import more_first
+from wirerun.write.gis.attributes import add_lines, make_table, register
+from wirerun.write.gis.geopackage import GEOMETRY, MOMENT, VERSION, fixed_moment, opened, write_comments, write_styles
+from wirerun.write.gis.layers import ATTRIBUTES, LAYERS, Layer
 from wirerun.write.library_errors import not_written
 
-# Lines in hand at a time: choice.
-_LINES: Final = 50_000
 _BLOCK: Final = "Block whose plan it is from."
 _ZONE: Final = "Work zone of its row."
 # What the schedule calls order.csv: a word of SQL's own would have to be quoted.
-_OF_ALL: Final = (ESTATE_BLOCKS, replace(ORDER, name="order_items"))
+_ORDER_ITEMS: Final = replace(ORDER, name="order_items")
+_KINDS: Final = {"text": object, "integer": np.int64, "number": np.float64}
 
 
-def write_estate_gis(blocks: Sequence[EstateBlock], path: Path) -> None:
-    """Append every layer and table of the blocks' plans, block by block; those without GIS layers give tables only.
+def write_estate_gis(blocks: Sequence[EstateBlock], block_lines: pd.DataFrame, order: pd.DataFrame, path: Path) -> None:
+    """Copy every layer and table of the blocks' GeoPackages into one, block by block.
 
     Parameters
     ----------
     blocks : sequence of EstateBlock
-        All blocks of the estate; of what is missing there is a line among the blocks only. Without any nothing is
+        All blocks of the estate. A plan without a GeoPackage gives nothing; where there is none at all, nothing is
         written.
+    block_lines, order : DataFrame
+        `tables.estate.ESTATE_BLOCKS`, with a line for what is missing, too, and `tables.estate.ORDER`.
     path : Path
         The file; its folder is made.
 
     Raises
     ------
     OSError
-        If the file does not hold as many features as the blocks' when it is read again.
+        If the file does not hold as many features and lines as those of the blocks.
     """
     path.parent.mkdir(parents=True)
-    there = [block for block in blocks if block.is_there]
-    if not there:
+    files = {block.block_id: _file(block) for block in blocks if block.is_there and _file(block).exists()}
+    if not files:
         return
-    drawn = [block for block in there if _layers(block).exists()]
-    told: list[Table] = []
     with fixed_moment():
-        count: dict[str, int] = {}
-        for layer in LAYERS if drawn else ():
-            told.append(_with_more(layer.table))
-            for block in drawn:
-                _append_layer(block, path, layer.table, first=layer.name not in count)
-                count[layer.name] = count.get(layer.name, 0) + pyogrio.read_info(_layers(block), layer.name)["features"]
-        names = {layer.name for layer in LAYERS} if drawn else set()
-        for name in ALL_TABLES:
-            table = ALL_TABLES[name] if name not in names else ATTRIBUTES.get(name)
-            if table is None:
-                continue
-            told.append(_with_more(table, more_first(name)))
-            for block in there:
-                for frame in _frames(block, name):
-                    _append_table(frame, path, table, first=table.name not in count)
-                    count[table.name] = count.get(table.name, 0) + len(frame)
-        for table, frame in zip(_OF_ALL, (block_table(blocks), order_table(there)), strict=True):
-            told.append(table)
-            _append_table(frame, path, table, first=True)
-            count[table.name] = len(frame)
-    with opened(path) as base, base:
-        write_comments(base, [table for table in told if table.name in count])
-        if drawn:
+        crs = pyogrio.read_info(next(iter(files.values())), LAYERS[0].name)["crs"]
+        for layer in LAYERS:
+            _begin_layer(path, layer, crs)
+    count = {layer.name: 0 for layer in LAYERS}
+    with opened(path) as base:
+        _alone(base)
+        for block_id, file in files.items():
+            with _attached(base, file), base:
+                for layer in LAYERS:
+                    count[layer.name] += _copy(base, block_id, layer.table, _LAYERS[layer.name])
+                _widen(base)
+                for name, table in _PLAIN.items():
+                    if _has(base, table.name):
+                        if table.name not in count:
+                            make_table(base, table)
+                        own = ATTRIBUTES.get(name, ALL_TABLES[name])
+                        count[table.name] = count.get(table.name, 0) + _copy(base, block_id, own, table)
+        with base:
+            for table, frame in ((ESTATE_BLOCKS, block_lines), (_ORDER_ITEMS, order)):
+                make_table(base, table)
+                add_lines(base, table, frame)
+                count[table.name] = len(frame)
+            plain = [table for table in (*_PLAIN.values(), ESTATE_BLOCKS, _ORDER_ITEMS) if table.name in count]
+            for table in plain:
+                register(base, table.name, table.meaning, MOMENT)
+            write_comments(base, [*_LAYERS.values(), *plain])
             write_styles(base)
     for name, wanted in count.items():
         if pyogrio.read_info(path, name)["features"] != wanted:
             raise not_written(path, f"it was not written whole: layer {name}")
 
 
-def _with_more(table: Table, first: str | None = None) -> Table:
-    """Return a table with the columns that tell of which block, and of a layer of which zone, its lines are."""
-    if first is not None:
-        return replace(table, columns=(*((Column(first, "text", "", _BLOCK),) if first else ()), *table.columns))
-    more = {"block_id": _BLOCK} | ({"zone_id": _ZONE} if "row_id" in table.names else {})
-    own = set(table.names)
-    return replace(
-        table,
-        columns=(*(Column(n, "text", "", said) for n, said in more.items() if n not in own), *table.columns),
-    )
-
-
-def _layers(block: EstateBlock) -> Path:
+def _file(block: EstateBlock) -> Path:
     return block.place / "gis" / "plan.gpkg"
 
 
-def _append_layer(block: EstateBlock, path: Path, table: Table, *, first: bool) -> None:
-    """Add the features of one layer: its columns, and block and zone where it has rows but neither of them."""
-    meta, _, geometry, values = pyogrio.raw.read(_layers(block), layer=table.name)
-    columns = dict(zip(meta["fields"].tolist(), values, strict=True))
-    more = {"block_id": np.full(len(geometry), block.block_id, dtype=object)}
-    if "row_id" in columns:
-        zone = {row["row_id"]: row["zone_id"] for row in lines_of(block, "rows")}
-        more["zone_id"] = np.array([zone.get(row_id) for row_id in columns["row_id"]], dtype=object)
-    columns = more | columns
-    if first or len(geometry):
-        pyogrio.raw.write(
-            path,
-            geometry,
-            list(columns.values()),
-            list(columns),
-            layer=table.name,
-            driver="GPKG",
-            geometry_type=meta["geometry_type"],
-            crs=meta["crs"],
-            append=not first,
-            layer_options={"GEOMETRY_NAME": GEOMETRY, "DESCRIPTION": table.meaning} if first else None,
-            dataset_options={"VERSION": VERSION} if not path.exists() else None,
-        )
+def _with_more(table: Table, more: dict[str, str]) -> Table:
+    """Return a table with columns of text before all others; one that it has already is moved there."""
+    own = {column.name: column for column in table.columns}
+    ahead = {name: own.get(name, Column(name, "text", "", said)) for name, said in more.items()}
+    return replace(table, columns=tuple((ahead | own).values()))
 
 
-def _frames(block: EstateBlock, name: str) -> Iterator[pd.DataFrame]:
-    """Go through a table in pieces, with its columns' kinds and the block."""
-    lines = lines_of(block, name)
-    columns = {column.name: column for column in ALL_TABLES[name].columns}
-    while piece := list(islice(lines, _LINES)):
-        frame = pd.DataFrame(piece)
-        if more_first(name):
-            frame[more_first(name)] = block.block_id
-        yield pd.DataFrame({each: _values(frame[each], columns.get(each)) for each in names_with_block(name)})
+#: What a layer has more in an estate than in a plan: block, and zone where its features have a row.
+_LAYERS: Final = {
+    layer.name: _with_more(
+        layer.table, {"block_id": _BLOCK} | ({"zone_id": _ZONE} if "row_id" in layer.table.names else {})
+    )
+    for layer in LAYERS
+}
+#: The tables without places, by their names in the schedule.
+_PLAIN: Final = {
+    name: _with_more(ATTRIBUTES.get(name, table), {more_first(name): _BLOCK} if more_first(name) else {})
+    for name, table in ALL_TABLES.items()
+    if name not in _LAYERS or name == FINDINGS.name
+}
 
 
-def _values(texts: pd.Series, column: Column | None) -> Any:  # noqa: ANN401 - an array of any kind
-    if column is None or column.kind == "text":
-        return texts.where(texts != "", None).astype(object)
-    numbers = np.array([float(text) if text else np.nan for text in texts])
-    return numbers.astype(np.int64) if column.kind == "integer" and not np.isnan(numbers).any() else numbers
-
-
-def _append_table(frame: pd.DataFrame, path: Path, table: Table, *, first: bool) -> None:
-    options = {"DESCRIPTION": table.meaning} if first else None
-    pyogrio.write_dataframe(
-        frame,
+def _begin_layer(path: Path, layer: Layer, crs: str) -> None:
+    """Make a layer without features."""
+    table = _LAYERS[layer.name]
+    pyogrio.raw.write(
         path,
-        layer=table.name,
+        np.array([], dtype=object),
+        [np.array([], dtype=_KINDS[column.kind]) for column in table.columns],
+        table.names,
+        layer=layer.name,
         driver="GPKG",
-        append=not first,
-        layer_options=options,
-        dataset_options={"VERSION": VERSION} if not path.exists() else None,
+        geometry_type=layer.geometry,
+        crs=crs,
+        append=path.exists(),
+        dataset_options={"VERSION": VERSION},
+        layer_options={"GEOMETRY_NAME": GEOMETRY, "DESCRIPTION": layer.table.meaning},
+    )
+
+
+def _alone(base: sqlite3.Connection) -> None:
+    """Set up a file that nobody else knows of: what is not whole is thrown away, so that no journal is wanted."""
+    # The indexes of some millions of features stay in memory while they grow.
+    base.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = OFF; PRAGMA cache_size = -250000")
+    # A layer reckons each feature's bounds for its index, unless it is told that a feature is empty: bounds are copied.
+    for name in ("ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"):
+        base.create_function(name, 1, lambda _: True, deterministic=True)
+
+
+@contextmanager
+def _attached(base: sqlite3.Connection, file: Path) -> Iterator[None]:
+    """Have a block's file at hand under the name `plan`, only to be read."""
+    base.execute("ATTACH ? AS plan", (f"{file.resolve().as_uri()}?immutable=1",))
+    try:
+        yield
+    finally:
+        base.execute("DETACH plan")
+
+
+def _has(base: sqlite3.Connection, name: str) -> bool:
+    found = base.execute("SELECT 1 FROM plan.sqlite_master WHERE type = 'table' AND name = ?", (name,)).fetchone()
+    return found is not None
+
+
+def _copy(base: sqlite3.Connection, block_id: str, table: Table, ours: Table) -> int:
+    """Add the lines of a block's table to ours, which has more columns, and return how many there are.
+
+    Those of a layer come with their geometry and their places in the index.
+    """
+    name, is_layer = table.name, table.name in _LAYERS
+    more = {"block_id": ":block", "plan_of": ":block", "zone_id": "row_of.zone_id"}
+    values = {column: f'one."{column}"' if column in table.names else more[column] for column in ours.names}
+    if is_layer:
+        values[GEOMETRY] = f"one.{GEOMETRY}"
+    zone = "LEFT JOIN plan.rows AS row_of ON row_of.row_id = one.row_id" if more["zone_id"] in values.values() else ""
+    names = ", ".join(f'"{column}"' for column in values)
+    # The names are ours, from the dictionary of columns.
+    (last,) = base.execute(f'SELECT coalesce(max(fid), 0) FROM main."{name}"').fetchone()  # noqa: S608
+    base.execute(
+        f'INSERT INTO main."{name}" (fid, {names}) '  # noqa: S608
+        f'SELECT one.fid + :last, {", ".join(values.values())} FROM plan."{name}" AS one {zone} ORDER BY one.fid',
+        {"block": block_id, "last": last},
+    )
+    if is_layer:
+        index = f"rtree_{name}_{GEOMETRY}"
+        base.execute(
+            f"INSERT INTO main.{index} SELECT id + ?, minx, maxx, miny, maxy FROM plan.{index}",  # noqa: S608
+            (last,),
+        )
+    (count,) = base.execute(f'SELECT count(*) FROM plan."{name}"').fetchone()  # noqa: S608
+    return int(count)
+
+
+def _widen(base: sqlite3.Connection) -> None:
+    """Make the extent of each layer hold that of a block's; a layer without features has none."""
+    sides = [("min", "min_x"), ("min", "min_y"), ("max", "max_x"), ("max", "max_y")]
+    wider = [f"{of} = {most}(coalesce(ours.{of}, its.{of}), coalesce(its.{of}, ours.{of}))" for most, of in sides]
+    base.execute(
+        f"UPDATE main.gpkg_contents AS ours SET {', '.join(wider)} FROM plan.gpkg_contents AS its "  # noqa: S608
+        "WHERE ours.table_name = its.table_name"
     )

@@ -4,20 +4,21 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
+import pandas as pd
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from wirerun.tables import as_lines
 from wirerun.tables.estate import ESTATE_BLOCKS
 from wirerun.write.estate.folders import EstateBlock
-from wirerun.write.estate.tables import block_table, lines_of
+from wirerun.write.estate.tables import lines_of
 from wirerun.write.html_map.columns import Packed
 from wirerun.write.pages.document import document
 
 _DECIMALS: Final = 6  # of a degree: a decimetre
 
 
-def write_estate_page(name: str, blocks: Sequence[EstateBlock], path: Path) -> None:
+def write_estate_page(name: str, blocks: Sequence[EstateBlock], block_lines: pd.DataFrame, path: Path) -> None:
     """Write the page: one HTML file, which opens from disk; the same bytes for the same plans.
 
     Parameters
@@ -26,18 +27,24 @@ def write_estate_page(name: str, blocks: Sequence[EstateBlock], path: Path) -> N
         The estate's name.
     blocks : sequence of EstateBlock
         All blocks; those that are missing are drawn and named as such.
+    block_lines : DataFrame
+        `tables.estate.ESTATE_BLOCKS` of them.
     path : Path
         The file to write, in a folder beside that of the blocks' plans.
     """
     page = document(
-        f"{name}: all blocks", "estate", estate_data(name, blocks), ["beside.css", "estate.css"], with_map=True
+        f"{name}: all blocks",
+        "estate",
+        estate_data(name, blocks, block_lines),
+        ["beside.css", "estate.css"],
+        with_map=True,
     )
     path.write_text(page, encoding="utf-8", newline="\n")
 
 
-def estate_data(name: str, blocks: Sequence[EstateBlock]) -> Packed:
+def estate_data(name: str, blocks: Sequence[EstateBlock], block_lines: pd.DataFrame) -> Packed:
     """Return what the page shows."""
-    lines = block_table(blocks).astype(object)
+    lines = block_lines.astype(object)
     lines = lines.where(lines.notna(), None)
     shown = [column for column in ESTATE_BLOCKS.names if column not in {"state", "folder"}]
     return {

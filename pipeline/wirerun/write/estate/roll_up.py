@@ -12,7 +12,7 @@ from wirerun.settings import Config
 from wirerun.write.estate.folders import BLOCKS, ROLL_UP, EstateBlock
 from wirerun.write.estate.geopackage import write_estate_gis
 from wirerun.write.estate.page import write_estate_page
-from wirerun.write.estate.tables import write_tables
+from wirerun.write.estate.tables import block_table, order_table, write_tables
 from wirerun.write.folder import result_folder
 from wirerun.write.library_errors import writing
 from wirerun.write.record import outputs_of, read_record, versions
@@ -43,11 +43,12 @@ def write_roll_up(
     place = target / ROLL_UP
     with result_folder(place, overwrite=True) as folder:
         with writing(folder / "schedule"):
-            write_tables(blocks, findings, phases, folder / "schedule")
+            lines, order = block_table(blocks), order_table(blocks)
+            write_tables(blocks, lines, order, findings, phases, folder / "schedule")
         with writing(folder / "gis"):
-            write_estate_gis(blocks, folder / "gis" / "estate.gpkg")
+            write_estate_gis(blocks, lines, order, folder / "gis" / "estate.gpkg")
         with writing(folder / "map.html"):
-            write_estate_page(config.name, blocks, folder / "map.html")
+            write_estate_page(config.name, blocks, lines, folder / "map.html")
         with writing(folder):
             record = {
                 "format": RECORD_FORMAT,

@@ -47,11 +47,17 @@ def has_our_tables(place: Path) -> bool:
 
 
 def write_tables(
-    blocks: Sequence[EstateBlock], findings: Sequence[Finding], phases: pd.DataFrame, folder: Path
+    blocks: Sequence[EstateBlock],
+    block_lines: pd.DataFrame,
+    order: pd.DataFrame,
+    findings: Sequence[Finding],
+    phases: pd.DataFrame,
+    folder: Path,
 ) -> None:
     """Write every table of the plans as one, the block first in each line, and the tables of the estate itself.
 
-    Every block has `has_our_tables`; `findings` are of no single block, and come first.
+    Every block has `has_our_tables`; `block_lines` and `order` are `block_table` and `order_table` of them; `findings`
+    are of no single block, and come first.
 
     Raises
     ------
@@ -65,9 +71,9 @@ def write_tables(
         having = [block for block in there if _has(block, name)]
         if having or name in TABLES:
             _join(name, having, folder / f"{name}.csv", shared)
-    (folder / "blocks.csv").write_bytes(csv_bytes(ESTATE_BLOCKS, block_table(blocks)))
+    (folder / "blocks.csv").write_bytes(csv_bytes(ESTATE_BLOCKS, block_lines))
     (folder / "phases.csv").write_bytes(csv_bytes(PHASES, phases))
-    (folder / "order.csv").write_bytes(csv_bytes(ORDER, order_table(there)))
+    (folder / "order.csv").write_bytes(csv_bytes(ORDER, order))
 
 
 def findings_of(folder: Path) -> list[tuple[str, str, str, str]]:
@@ -147,7 +153,7 @@ def order_table(blocks: Sequence[EstateBlock]) -> pd.DataFrame:
     """What all blocks need, by item, as `ORDER` has it."""
     found: dict[tuple[str, str], dict[str, Any]] = {}
     for block in blocks:
-        for line in lines_of(block, "materials"):
+        for line in lines_of(block, "materials") if block.is_there else ():
             quantity, spare = int(line["quantity"]), int(line["spare_quantity"])
             one = found.setdefault(
                 (line["kind"], line["item"]),

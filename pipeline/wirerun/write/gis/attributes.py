@@ -32,17 +32,26 @@ def write_attributes(plan: Plan, base: sqlite3.Connection, moment: str) -> None:
     """
     for name, table in attributes_of(plan).items():
         frame = getattr(plan, name)
-        # The names are ours, from the dictionary of columns.
-        columns = ", ".join(f'"{column.name}" {_TYPES[column.kind]}' for column in table.columns)
-        base.execute(f'CREATE TABLE "{table.name}" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, {columns})')
-        places = ", ".join("?" * len(table.columns))
-        names = ", ".join(f'"{column.name}"' for column in table.columns)
-        base.executemany(f'INSERT INTO "{table.name}" ({names}) VALUES ({places})', _lines(table, frame))  # noqa: S608
+        make_table(base, table)
+        add_lines(base, table, frame)
         register(base, table.name, table.meaning, moment)
         (held,) = base.execute(f'SELECT count(*) FROM "{table.name}"').fetchone()  # noqa: S608
         if held != len(frame):
             msg = f"table {table.name} has {held} of {len(frame)} lines"
             raise sqlite3.DatabaseError(msg)
+
+
+def make_table(base: sqlite3.Connection, table: Table) -> None:
+    """Make a table without lines; its names are ours, from the dictionary of columns."""
+    columns = ", ".join(f'"{column.name}" {_TYPES[column.kind]}' for column in table.columns)
+    base.execute(f'CREATE TABLE "{table.name}" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, {columns})')
+
+
+def add_lines(base: sqlite3.Connection, table: Table, frame: pd.DataFrame) -> None:
+    """Add the lines of a frame to a table, rounded and cleaned as in the layers."""
+    places = ", ".join("?" * len(table.columns))
+    names = ", ".join(f'"{column.name}"' for column in table.columns)
+    base.executemany(f'INSERT INTO "{table.name}" ({names}) VALUES ({places})', _lines(table, frame))  # noqa: S608
 
 
 def attributes_of(plan: Plan) -> dict[str, Table]:

@@ -58,3 +58,22 @@ def test_what_the_crew_does_otherwise_is_told_apart_from_numbers() -> None:
     assert found["clips"]["P1"] == "low: clip one-way > two-way; top: clip one-way > two-way"
     assert found["numbers"]["P2"] == "low: load_min_n 5 > 5.5"
     assert found["moved_m"].tolist() == [0.0, 0.0, 0.0]
+
+
+def test_a_clip_more_or_less_on_a_post_that_stands_is_the_crews_to_know() -> None:
+    """Clips of a post that is added or gone are no change of their own."""
+    first = plan(
+        [("P1", 41.0, "6"), ("P2", 41.1, "6"), ("P3", 41.2, "6")],
+        [("P1", "low", "one-way", "3"), ("P2", "low", "one-way", "3"), ("P2", "top", "one-way", "4")],
+    )
+    other = plan(
+        [("P1", 41.0, "6"), ("P2", 41.1, "6"), ("P4", 41.3, "6")],
+        [
+            *(("P1", "low", "one-way", "3"), ("P1", "top", "two-way", "4")),
+            *(("P2", "top", "one-way", "4.5"), ("P4", "low", "one-way", "3")),
+        ],
+    )
+    found = marks(first, other)
+    assert found["mark"].to_dict() == {"P1": "clips", "P2": "clips", "P3": "gone", "P4": "added"}
+    assert found["clips"].dropna().to_dict() == {"P1": "top: added", "P2": "low: gone"}
+    assert found["numbers"]["P2"] == "top: load_min_n 4 > 4.5"

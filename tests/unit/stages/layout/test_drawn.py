@@ -84,8 +84,9 @@ def test_what_was_drawn_badly_is_mended_and_told() -> None:
     assert said["lines-joined"].startswith("1 pair of given lines joined across gaps of up to 1.50 m")
     assert said["lines-doubled"].startswith("1 given line lies on another; left out: feature 2")
     assert said["lines-turned"].startswith("1 given line was turned")
-    _, said = given([(10, -20), (10, 120)], [(6, -20), (14, 120)])
-    assert "1 pair of given rows crossing or touching: feature 1 and 2" in said["lines-meet"]
+    # What was made of two features is called by the first of them.
+    _, said = given([(10, -20), (10, 49)], [(10, 50.5), (10, 120)], [(6, -20), (14, 120)], join_gap_m=2.0)
+    assert "1 pair of given rows crossing or touching: feature 1 and 3" in said["lines-meet"]
 
 
 def test_what_is_left_out_is_told_with_its_feature() -> None:
@@ -178,8 +179,8 @@ def test_what_stands_and_how_tall_goes_with_its_post() -> None:
 
 def test_points_off_the_rows_and_points_that_repeat_are_told() -> None:
     """Off by 0.9 m in the block; 60 m away is of another block and not told."""
-    made, said = stood([(10, 10), (10, 60), (10, 60.01), (12, 10), (12, 60), (14, 5), (14, 9), (30, 50), (90, 50)])
+    made, said = stood([(10, 60), (10, 60.01), (10, 10), (12, 10), (12, 60), (14, 5), (14, 9), (30, 50), (90, 50)])
     assert len(made.stations.row) == 6
     assert set(said) == {"posts-off-rows", "posts-doubled"}
     assert "1 surveyed post lies in the block more than 0.5 m off every row: point 8" in said["posts-off-rows"]
-    assert said["posts-doubled"].startswith("1 surveyed post repeats another: point ")
+    assert said["posts-doubled"] == "1 surveyed post repeats another: point 2."

@@ -3,6 +3,7 @@
 The ground of the truth tests is simulated, so its height under each hole is known.
 """
 
+import re
 from collections.abc import Callable
 
 import numpy as np
@@ -116,7 +117,8 @@ def test_rows_of_surveyed_posts_are_planned_over_any_hole() -> None:
     stand, found = standing((3.0, 2, 8.0), (3.0, 4, 8.0), surveyed=(2,))
     assert stand.kept.tolist() == [True, True, True, True, False]
     assert [finding.code for finding in found] == ["row-left-out", "hole-bridged"]
-    assert "B01-R003" in found[1].message
+    assert found[1].message.startswith("1 row runs over holes in the ground wider than elevation.bridge_m = 5 m")
+    assert found[1].message.endswith("to run straight from post to post: B01-R003.")
     # Its hole is too wide to be bridged all the same: between the posts the ground is taken to run straight.
     assert len(stand.ground.bridged) == 0
 
@@ -130,6 +132,25 @@ def posts_at(stand: Standing, row: IntArray, station: FloatArray) -> Posts:
     place, ground = stand.ground.stand(row, station)
     ids = words(f"P{number}" for number in range(len(row)))
     return Posts(stand.rows, row, ids, station, place, ground, station, np.zeros(len(row)))
+
+
+@pytest.mark.parametrize("in_a_hole", [True, False])
+def test_bridges_are_told_with_the_posts_on_them(in_a_hole: bool) -> None:  # noqa: FBT001
+    """Two in one row and one in another; on a plane a post there is as sure as any other, 0.03 m."""
+    stand, _ = standing((3.0, 2, 5.0), (20.0, 2, 2.0), (-10.0, 4, 1.0))
+    row, station = np.repeat(np.arange(5), 2), np.tile([0.0, 96.0], 5)
+    if in_a_hole:
+        row, station = np.insert(row, 5, 2), np.insert(station, 5, 51.0)
+    notes, elevation = Findings(), ElevationSettings(raster="-", smoothing_m=0.0)
+    made = doubt_bridges(posts_at(stand, row, station), stand.ground, np.zeros(5, dtype=np.bool_), elevation, notes)
+    assert made.length_m.tolist() == pytest.approx([0.0, 0.0, 7.0, 0.0, 1.0], abs=1e-6)
+    (said,) = notes
+    holes = r"B01-R003 at 48\.\d m, B01-R003 at 66\.\d m, B01-R005 at 37\.\d m\."
+    bridged = (
+        r"3 holes in the ground of 2 rows, up to 5\.0 m wide \(elevation\.bridge_m = 5 m\), bridged straight from edge"
+    )
+    posts = r" 1 post stands there, on ground good to 0\.03 m or better \(one sigma\): P5\." if in_a_hole else ""
+    assert re.fullmatch(f"{bridged} to edge: {holes}{posts}", said.message)
 
 
 def doubted(
@@ -221,7 +242,7 @@ def test_over_even_ground_a_bridge_is_as_sure_as_a_measured_height_and_no_surer(
 def test_over_a_bend_the_miss_is_its_rise_above_the_chord() -> None:
     """A parabola of radius 50 m misses a chord of g by g^2/(8 R) amid it: 5.5 m from ground to ground give 0.0756 m.
 
-    Source: rise of a circular arc, any handbook of surveying (from memory).
+    Source: by hand, x^2/(2 R) at half the chord.
     """
     x = (np.mgrid[0:SIDE, 0:SIDE][1] + 0.5) * CELL_M - HALF_M
     elevation = ElevationSettings(raster="-", accuracy_m=0.0, smoothing_m=0.0)
@@ -234,8 +255,8 @@ def test_over_a_bend_the_miss_is_its_rise_above_the_chord() -> None:
 def test_on_a_random_walk_the_error_is_that_of_a_brownian_bridge(share: float) -> None:
     """Ground that walks at random along the row: the miss at share t of a hole g has the variance s^2 g t (1 - t).
 
-    Source: variance of the Brownian bridge, t (T - t)/T (Karatzas and Shreve, Brownian Motion and Stochastic Calculus,
-    5.6.B; from memory).
+    Source: variance of the Brownian bridge, W(t) - t/T W(T): t - 2 t^2/T + t^2/T = t (T - t)/T, for W(t) and W(T) have
+    t in common.
     """
     per_metre, gap = 0.05**2, 9.5
     elevation = ElevationSettings(raster="-", accuracy_m=0.0, smoothing_m=0.0, bridge_m=9.0)

@@ -8,8 +8,9 @@ from wirerun.arrays import words
 from wirerun.findings import Findings
 from wirerun.model.layout import Posts, Slopes
 from wirerun.rules.p95 import not_passed
-from wirerun.settings import MachineLimit
+from wirerun.settings import MachineLimit, RowSettings
 from wirerun.stages.layout.machine_limits import machine_rows
+from wirerun.stages.layout.rows import note_steep_rows
 
 
 def limit(name: str, **most: float) -> MachineLimit:
@@ -36,6 +37,15 @@ def test_rows_are_held_against_each_limit(stand: Callable[..., Posts]) -> None:
         "1 row is steeper than your limit along: more than 5 % along the row, up to 6.0 % (my own)" in notes[0].message
     )
     assert all("no safety determination" in each.message for each in notes)
+
+
+def test_rows_that_are_steep_somewhere_are_told(stand: Callable[..., Posts]) -> None:
+    """One falls by 6 % in one span, one rises by 4 %."""
+    posts = stand([0.0, -0.36, -0.36], [0.0, 0.0, 0.24])
+    for limit_pct, said in ((5.0, ["1 row is steeper than 5 % somewhere, up to 6.0 %: B01-R001."]), (6.5, [])):
+        notes = Findings("B01")
+        note_steep_rows(posts, RowSettings(spacing_m=2.4, bearing_deg=0.0, steep_grade_pct=limit_pct), notes)
+        assert [note.message for note in notes] == said
 
 
 def test_without_limits_nothing_is_told(stand: Callable[..., Posts]) -> None:

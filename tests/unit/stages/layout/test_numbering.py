@@ -1,5 +1,7 @@
 """Numbers of rows and ids kept, in blocks small enough to name every row by hand. Plane metres, rows run north."""
 
+from math import cos, radians, sin
+
 import numpy as np
 import pytest
 from wirerun.errors import SettingError
@@ -67,6 +69,18 @@ def test_the_first_row_lies_at_the_named_side(side: str, first: float) -> None:
 def test_rows_that_run_north_have_no_northern_side(side: str) -> None:
     with pytest.raises(SettingError, match=rf'rows\.first_row = "{side}": square to the rows is 90\.0 degrees off'):
         name([north(0, (0, 40))], side=side)
+
+
+@pytest.mark.parametrize(("side", "along_deg"), [("north", 0.0), ("south", 0.0), ("east", 90.0), ("west", 90.0)])
+def test_square_to_the_rows_may_be_85_degrees_off_a_side_and_no_more(side: str, along_deg: float) -> None:
+    """Rows that run 4 degrees off the way along that side lie 86 degrees off it, at 6 degrees 84."""
+    near, far = (
+        [[[(0.0, 0.0), (50.0 * sin(radians(along_deg + off)), 50.0 * cos(radians(along_deg + off)))]]]
+        for off in (4.0, 6.0)
+    )
+    with pytest.raises(SettingError, match=rf"square to the rows is 86\.0 degrees off {side}, at most 85 will do"):
+        name(near, side=side)
+    assert ids(name(far, side=side)) == ["R001"]
 
 
 def test_a_ring_of_rows_faces_no_side_and_a_bow_faces_its_back() -> None:

@@ -53,6 +53,16 @@ def test_where_the_grade_changes_spans_are_alike_along_the_slope() -> None:
     assert np.diff(found)[9:] == pytest.approx(np.full(9, 4.8), abs=0.01)
 
 
+def test_where_no_spans_are_short_enough_each_post_stands_once_all_the_same() -> None:
+    """A step of 10 m: whichever span crosses it is longer than 6 m. The spans on both sides of it are not."""
+    step: FloatArray = np.where(EAST > 0.3, 10.0, 0.0)
+    found: FloatArray = np.array(on_row(place_equal(rows_on(step), posts())), dtype=np.float64)
+    assert (found[0], found[-1]) == (0.0, 96.0)
+    assert 17 < len(found) < 25
+    assert (np.diff(found) > 0.1).all()
+    assert np.diff(found).max() < 6.0
+
+
 def test_posts_line_up_across_rows_at_whole_multiples_from_the_baseline() -> None:
     """A row that starts 2.5 m beyond the baseline has its first post 3.5 m on, one 9 m before it 3 m on."""
     found = place_on_baseline(rows_on(FLAT, rows=3), posts(), np.array([0.0, 2.5, -9.0]))
@@ -68,9 +78,13 @@ def test_the_steepest_span_decides_the_distance_for_all_rows() -> None:
     assert on_row(found, 1) == pytest.approx([4.8 * n for n in range(21)], abs=1e-3)
 
 
-def test_a_post_crowded_against_an_end_is_left_out_where_the_span_stays_within_its_limit() -> None:
-    """Marks 0.3 m from both ends of the flat row: without them 5.1 m. On the slope that would be 6.4 m: they stand."""
-    found = place_on_baseline(rows_on(FLAT, rows=2, beside=STEEP * EAST), posts(), np.array([4.5, 4.5]))
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_post_crowded_against_an_end_is_left_out_where_the_span_stays_within_its_limit(way: float) -> None:
+    """Marks 0.3 m from both ends of the flat row: without them 5.1 m.
+
+    Up or down the slope that would be 6.4 m: they stand.
+    """
+    found = place_on_baseline(rows_on(FLAT, rows=2, beside=way * STEEP * EAST), posts(), np.array([4.5, 4.5]))
     assert on_row(found, 0)[:2] == [0.0, pytest.approx(5.1, abs=1e-3)]
     assert on_row(found, 1)[:3] == [0.0, pytest.approx(0.3, abs=1e-3), pytest.approx(5.1, abs=1e-3)]
     wide = place_on_baseline(rows_on(FLAT, rows=2, beside=STEEP * EAST), posts(), np.array([4.2, 4.2]))
@@ -86,6 +100,13 @@ def test_vines_stand_at_their_spacing_along_the_slope(grade: float, vine_m: floa
     assert found[: whole + 1] == pytest.approx([step_m * n for n in range(whole + 1)], abs=3e-3)
     assert found[-1] == 96.0
     assert len(found) == whole + (2 if vine_m == 1.1 else 1)
+
+
+def test_each_row_has_vines_of_its_own() -> None:
+    """80 gaps of 1.2 m on the flat row, 100 of 0.96 m on the steep one beside it."""
+    found = vine_places(rows_on(FLAT, rows=2, beside=STEEP * EAST), posts())
+    assert on_row(found, 0) == pytest.approx([1.2 * n for n in range(81)], abs=3e-3)
+    assert on_row(found, 1) == pytest.approx([0.96 * n for n in range(101)], abs=3e-3)
 
 
 def test_with_a_baseline_vines_line_up_in_plan() -> None:

@@ -54,10 +54,20 @@ def test_limits_and_rules_say_why() -> None:
     ]
 
 
+def test_what_just_meets_a_limit_is_within_it() -> None:
+    """Two short rows where two are allowed, 90 % planted where 90 are asked for, 5 % of the metres where 5 may."""
+    cases = pd.DataFrame({"short_rows": [2, 3], "planted_pct": [90.0, 90.0]})
+    made = ruled_out(
+        cases, {"short_rows": 2.0, "planted_pct": 90.0}, [rule(most_pct=10.0, allowed_pct=5.0)], {"r": np.full(2, 5.0)}
+    )
+    assert made.tolist() == ["", "short_rows 3 is above 2"]
+
+
 @pytest.mark.parametrize(
     ("bounds", "broken"),
     [
         ({"most_pct": 4.0}, [False, False, True]),
+        ({"least_pct": 0.1}, [False, False, False]),
         ({"least_pct": 0.2}, [True, False, False]),
         ({"most_of_slope": 0.5}, [False, True, False]),
         ({}, [False, False, False]),

@@ -10,13 +10,13 @@ from wirerun.stages.study.measure import measured
 
 
 def block(**changes: Any) -> BlockLayout:  # noqa: ANN401 - any field
-    two = np.array([20.0, 100.0])
+    three = np.array([20.0, 25.0, 75.0])
     fields: dict[str, Any] = {
         "block_id": "B01",
-        "row_id": np.array(["a", "b"], dtype=object),
-        "length_m": two,
-        "bearing_deg": two,
-        "grades": RowGrades(two, np.array([3.0, 25.0]), two, two, two),
+        "row_id": np.array(["a", "b", "c"], dtype=object),
+        "length_m": three,
+        "bearing_deg": three,
+        "grades": RowGrades(three, np.array([3.0, 25.0, 20.0]), three, three, three),
         "span_m": np.array([19.0, 1.0]),
         "span_grade_pct": np.array([2.0, 10.0]),
         "cross_pct": np.array([5.0, np.nan, 7.0]),
@@ -31,12 +31,14 @@ def block(**changes: Any) -> BlockLayout:  # noqa: ANN401 - any field
 
 
 def test_measures_of_two_blocks_together() -> None:
+    """In each two rows of three are shorter than 30 m, and one is steeper than 20 %."""
     made = measured([block(), block(spacing_m=2.0, ground_m2=200.0)], short_m=30.0, steep_pct=20.0)
-    assert made["rows"] == 4
+    assert made["rows"] == 6
     assert made["row_length_m"] == 240.0
-    assert made["mean_row_m"] == 60.0
+    assert made["mean_row_m"] == 40.0
     assert made["planted_pct"] == pytest.approx(100.0 * (120 * 2.5 + 120 * 2.0) / 600.0)
-    assert (made["short_rows"], made["steep_rows"], made["turns"], made["end_posts"]) == (2, 2, 2, 8)
+    assert (made["short_rows"], made["steep_rows"], made["turns"], made["end_posts"]) == (4, 2, 4, 12)
+    assert (made["posts"], made["adjusters"], made["wire_m"], made["left_out_rows"]) == (50, 8, 600.0, 2)
     assert made["grade_mean_pct"] == pytest.approx((19 * 2.0 + 10.0) / 20.0)
     # 95 % of the metres are no steeper than 2 %: the twentieth part is all that is.
     assert made["grade_p95_pct"] == 2.0

@@ -165,6 +165,16 @@ def test_a_thousand_coils_sort_by_their_ids() -> None:
     assert coils["coil_id"].tolist()[::1000] == ["C0001", "C1001"]
 
 
+def test_what_is_left_on_coils_and_worth_keeping_is_told() -> None:
+    """Three runs of 60 m from a coil of 100 m each leave three times 40 m."""
+    wires = one_wire([60.0] * 3)
+    kept, said = cut(wires, 100.0, joins=False, least_remainder_m=40.0)
+    assert said["coils"].endswith("; 3 remainders long enough to keep, 120 m in all.")
+    assert set(kept["remainder_usable"]) == {"yes"}
+    _, said = cut(wires, 100.0, joins=False, least_remainder_m=40.001)
+    assert said["coils"].endswith("; 0 remainders long enough to keep.")
+
+
 def test_joins_save_a_coil_and_keep_their_order() -> None:
     """Three runs of 60 m on coils of 100 m: three coils without joins, two with one join.
 
@@ -233,6 +243,33 @@ def test_ways_are_priced_alike_and_the_chosen_is_the_plans(slope_pct: float) -> 
     price = 50.0 * options.coils + longer * (5.0 / 3.0 * options.joins + 1.0 * options.trips)
     assert options.cost == pytest.approx(price)
     assert (options.cost[chosen] <= options.cost).all()
+    # Nothing costs less without joins than four coils, each carried once; what is not in order has no such bound.
+    assert np.isnan(options.least_cost[:3]).all()
+    assert options.least_cost[3:].tolist() == pytest.approx([200.0 + 4.0 * longer, price[chosen]], rel=1e-6)
+
+
+def test_one_coil_at_a_time_takes_more_of_them() -> None:
+    """60 m, 50 and 40, 50 m: two coils of 100 m would do in another order. Without a price there is no cost."""
+    _, said, plan = cut_from(
+        one_wire([60.0, 50.0, 40.0, 50.0]), Catalogue(wire=(wire_item("thin", 100.0),)), joins=False, open=1
+    )
+    assert plan.options.coils.tolist() == [2, 2, 2, 3, 3]
+    assert plan.options.most_open.tolist() == [2, 2, 2, 1, 1]
+    assert plan.options.most_in_a_zone.tolist() == [2, 2, 2, 3, 3]
+    assert np.isnan(plan.options.cost).all()
+    assert ": at least 2 are needed, whatever the order; with 0 joins, 1 open at once, at most 3 in a" in said["coils"]
+    assert "zone; nothing in this order costs less; 2 remainders long enough to keep, 90 m in all." in said["coils"]
+
+
+@pytest.mark.parametrize(("slope_pct", "longer"), [(0.0, 1.0), (40.0, 1.6)])
+def test_a_line_that_is_run_out_alone_costs_its_walk_longer_on_a_slope(slope_pct: float, longer: float) -> None:
+    """Both lines of a row of 40 m from one coil at 50: for the second one walks 80 m, 1.6 min at 20 an hour."""
+    thin = wire_item("thin", 100.0).model_copy(update={"price": 50.0})
+    _, _, plan = cut_from(
+        one_wire([40.0], lines=2), Catalogue(wire=(thin,)), slope_pct=slope_pct, in_one_walk=True, open=2
+    )
+    assert plan.options.coils.tolist() == [1] * 5
+    assert plan.options.cost == pytest.approx(50.0 + longer * 20.0 * 1.6 / 60.0)
 
 
 runs = st.lists(st.integers(min_value=1_000, max_value=260_000), min_size=1, max_size=8)
@@ -307,6 +344,23 @@ def test_a_join_is_told_by_its_span_and_how_far_along_the_row_it_is() -> None:
         assert told.tolist()[:-1] == [f"{row}-S{span + 1:03d}" for span in within]
         checked += len(along)
     assert checked >= 2
+
+
+def test_a_join_in_the_last_span_is_told_there() -> None:
+    """Spans of 60 and 40 m of wire over 54 and 36 m of row; 70.25 m, of which 0.25 m are the tail, end 10 m into it."""
+    spans = pd.DataFrame(
+        {
+            "span_id": ["S001", "S002"],
+            "row_id": "B01-R001",
+            "wire_id": "lower",
+            "horizontal_m": [54.0, 36.0],
+            "cut_m": [60.0, 40.0],
+        }
+    )
+    coils, _, _ = cut_from(one_wire([100.5]), Catalogue(wire=(wire_item("thin", 70.25),)), spans=spans, joins=True)
+    assert coils["to_m"].tolist()[0] == 70.25
+    assert coils["join_m"].tolist()[0] == pytest.approx(54.0 + 9.0)
+    assert coils["join_span"].tolist()[0] == "S002"
 
 
 def test_part_coils_of_the_stock_are_told_with_what_is_on_them() -> None:

@@ -125,6 +125,12 @@ def test_a_plan_without_rows_has_no_cost_per_metre() -> None:
     assert made["per_row_m"].isna().all()
 
 
+def test_an_order_of_nothing_has_freight_of_nothing() -> None:
+    made = costs([], hours=0.0, charges=EVERY_CHARGE)
+    assert made.loc[["freight"], ["quantity", "total"]].to_numpy().tolist() == [[0.0, 0.0]]
+    assert made.loc["sum", "total"] == pytest.approx(1.05 * (750.0 + 32.0 + 2.0))
+
+
 cents = st.lists(
     st.tuples(st.sampled_from(tables.MATERIAL_KINDS), st.one_of(st.none(), st.integers(0, 10**9))), max_size=30
 )

@@ -17,7 +17,7 @@ from wirerun.read.catalogue import read_catalogue
 from wirerun.records import Stock
 from wirerun.result.coil_tables import coil_table, wire_lines, wire_spans
 from wirerun.settings import Catalogue, CoilSettings, Config, WorkSettings
-from wirerun.settings.catalogue import AdjusterItem, PostItem, RateItem, SpareItem, WireEndItem, WireItem
+from wirerun.settings.catalogue import AdjusterItem, PostItem, RateItem, SpareItem, ToolItem, WireEndItem, WireItem
 from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.takeoff.coils import cut_coils
 
@@ -268,6 +268,13 @@ def test_prices_and_totals_as_printed() -> None:
     assert tools["price_source"].isna().all()
 
 
+def test_prices_are_taken_to_a_hundredth_of_a_cent() -> None:
+    """0.12345 is 0.1235, as printed: 2000 staples are 247.00, neither 246.90 nor 246.00."""
+    clips = plan().clips.iloc[:1].assign(pieces=2000)
+    bought = made(changed(plan(), clips=clips), catalogue(fixings=(staple("ringed staple", 0.12345),)))[0]
+    assert bought.loc[["ringed staple"], ["unit_price", "total"]].to_numpy().tolist() == [[0.1235, 247.0]]
+
+
 @given(price=st.floats(0.0, 1e6), pieces=st.integers(1, 10**6))
 @settings(max_examples=25, deadline=None)
 def test_the_total_is_that_of_the_printed_price_to_the_cent(price: float, pieces: int) -> None:
@@ -379,6 +386,29 @@ def test_an_adjuster_that_no_kind_reaches_leaves_its_tie_off() -> None:
     materials, _, _ = made(changed(plan(), adjusters=adjusters))
     assert materials.loc["strainer", "quantity"] == 1
     assert materials.loc["two clamps", "quantity"] == 18
+
+
+def test_an_adjuster_on_a_wire_that_is_not_strung_takes_no_tie_off() -> None:
+    """One more on the fixed wire of row 2, which has no length: three in all, and as many ends as before."""
+    more = plan().adjusters.iloc[:1].assign(wire_id="fruiting")
+    materials, _, _ = made(changed(plan(), adjusters=pd.concat([plan().adjusters, more], ignore_index=True)))
+    assert materials.loc["strainer", "quantity"] == 3
+    assert materials.loc["two clamps", "quantity"] == 16
+
+
+def test_tools_are_one_for_the_crew_or_for_each_person_and_bought_one_by_one() -> None:
+    """A crew of three: pliers for each at 12.50, one vice at 30, which goes along whatever the task."""
+    fields: dict[str, Any] = {"source": "a merchant", "date": dt.date(2025, 1, 31)}
+    tools = (
+        ToolItem(id="pliers", per="person", always=False, price=12.5, **fields),
+        ToolItem(id="vice", per="crew", always=True, price=30.0, **fields),
+    )
+    materials, zones, _ = made(known=catalogue(tools=tools))
+    columns = ["quantity", "pack", "packs", "total"]
+    assert materials.loc[["pliers", "vice"], columns].to_numpy().tolist() == [[3, 1, 3, 37.5], [1, 1, 1, 30.0]]
+    assert materials.loc["vice", "used_for"] == "every task"
+    assert zones.loc[zones["item"] == "pliers", "quantity"].tolist() == [3, 3]
+    assert zones.loc[zones["item"] == "vice", "quantity"].tolist() == [1, 1]
 
 
 def test_joins_are_counted_by_line_and_bring_their_tool() -> None:

@@ -231,6 +231,16 @@ def test_an_empty_catalogue_and_rows_without_wires() -> None:
     assert got["hours"].to_numpy() == pytest.approx(np.array(walking) / 60.0)
 
 
+def test_posts_of_a_row_whose_wires_stand_are_set_out_by_the_row_too() -> None:
+    """3 min a row and a pass: of 2 min in the steep row, whose every minute counts 1.5, of 1 min in the other."""
+    rates = Catalogue(rates=(rate("set out and peg", "row", 3.0),))
+    got, _ = work_of(Planned(ROWS, POSTS, CLIPS[:0], WIRES[2:], ADJUSTERS[:0], COILS[:0]), rates, WORK)
+    set_out = got[got["task"] == "set out and peg"]
+    assert set_out["row_id"].tolist() == [STEEP, FLAT]
+    assert set_out["quantity"].tolist() == [1.0, 1.0]
+    assert set_out["hours"].to_numpy() == pytest.approx(np.array([5.0 * 1.5, 4.0]) / 60.0)
+
+
 def test_nothing_at_all() -> None:
     rows, posts, clips, wires, adjusters, coils = (frame[:0] for frame in PLAN)
     got, findings = work_of(Planned(rows, posts, clips, wires, adjusters, coils), CATALOGUE, WORK)

@@ -51,6 +51,14 @@ def test_a_block_too_large_for_a_year_has_several_of_its_own() -> None:
     assert notes[1].message.endswith(": A.")
 
 
+def test_without_an_order_large_blocks_come_last_one_after_another() -> None:
+    """350 h a year: B fits into one, the others take two each, half of their hours and of their money in each."""
+    made = phased(hours_a_year=350.0)
+    assert by_year(made) == ["B", "A", "A", "C", "C", "D", "D"]
+    assert made.part.tolist() == [1, 1, 2, 1, 2, 1, 2]
+    assert made.cash.tolist() == [20.0, 30.0, 30.0, 5.0, 5.0, 20.0, 20.0]
+
+
 def test_the_table_counts_from_the_first_year_and_by_the_crew() -> None:
     settings = PhaseSettings(hours_a_year=500.0, first_year=2027, order=("B", "A", "D", "C"))
     table = phase_table(phased(**settings.model_dump()), settings, WorkSettings(people=2, day_hours=5.0))

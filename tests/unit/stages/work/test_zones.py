@@ -109,19 +109,21 @@ def test_ids_sort_as_they_are_numbered() -> None:
 
 
 def test_classes_that_alternate_make_a_zone_each_and_are_counted() -> None:
-    """Eight rows of half an hour in turns of two classes, then a run of 20 h; zones are for 4 h, a crew-day is 2 h.
+    """Eight rows in turns of two classes, the last of 1.5 h, the others of 0.5; then a run of 20 h.
+
+    Zones are for 4 h, a crew-day is 2 h.
 
     The run gets the five zones that its own hours make, however many the others are.
     """
     rows = row_values([*[5.0, 15.0] * 4, *[25.0] * 10])
-    hours = np.array([*[0.5] * 8, *[2.0] * 10])
+    hours = np.array([*[0.5] * 7, 1.5, *[2.0] * 10])
     zone, zones, findings = zones_of(rows, hours, crew(4.0, apart=True))
     assert len(zones) == 8 + 5
-    assert zones.hours.tolist() == [0.5] * 8 + [4.0] * 5
+    assert zones.hours.tolist() == [0.5] * 7 + [1.5] + [4.0] * 5
     assert pd.Series(rows.slope_class).groupby(zone).nunique().eq(1).all()
     assert findings[0].message == (
-        "13 work zones of 0.5 to 4.0 h; the longest takes 2.17 times the mean. Slope classes are kept apart: "
-        "8 zones are under half a crew-day."
+        "13 work zones of 0.5 to 4.0 h; the longest takes 2.08 times the mean. Slope classes are kept apart: "
+        "7 zones are under half a crew-day."
     )
 
 
