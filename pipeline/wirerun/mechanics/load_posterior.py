@@ -195,14 +195,17 @@ def _posteriors(heights: Heights, errors: HeightErrors, choices: Sequence[Choice
         told, evidence = _tell(sums, heights, covariance)
         shown = _noise_shown(evidence, min(CORE, len(heights.z)))
     told[2:] = np.hypot(told[2:], unseen[:, None])
-    end = np.cumsum([len(here) for here in inner])
-    made = []
-    for (feet, _), here, last in zip(choices, inner, end, strict=True):
-        mine, size = slice(last - len(here), last), feet.rows.size
-        full, whole = np.full((4, size, told.shape[-1]), np.nan), np.full(size, np.nan)
-        full[:, here], whole[here] = told[:, mine], np.hypot(plain, unseen)[mine]
-        made.append(LoadPosterior(full[0], full[1], full[2], full[3], whole, *shown))
-    return made
+    ends = np.cumsum([len(here) for here in inner])[:-1]
+    parts = zip(choices, np.split(told, ends, axis=1), np.split(np.hypot(plain, unseen), ends), strict=True)
+    return [_at_posts(feet, mine, alone, shown) for (feet, _), mine, alone in parts]
+
+
+def _at_posts(feet: Supports, told: FloatArray, plain: FloatArray, shown: tuple[float, float]) -> LoadPosterior:
+    """What was told of the inner posts, at all; NaN at row ends."""
+    size, inner = feet.rows.size, feet.rows.inner
+    full, whole = np.full((4, size, told.shape[-1]), np.nan), np.full(size, np.nan)
+    full[:, inner], whole[inner] = told, plain
+    return LoadPosterior(full[0], full[1], full[2], full[3], whole, *shown)
 
 
 def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> tuple[FloatArray, FloatArray]:
