@@ -64,12 +64,18 @@ def test_the_shadow_of_a_wall_square_to_the_sun() -> None:
 
 @pytest.mark.parametrize("bearing_deg", [0.0, 30.0, 135.0, 300.0])
 @pytest.mark.parametrize("right_h", [1, 3])
-def test_the_side_that_has_less_sun_counts_and_no_side_is_more_than_lit(bearing_deg: float, right_h: int) -> None:
-    """At 70 degrees square to rows of any bearing all of a side is lit: the left for two hours, the right for some."""
-    sides = np.array([90.0] * right_h + [270.0] * 2)
-    sky = Sky((bearing_deg + sides) % 360.0, np.full(right_h + 2, 70.0), 1.0)
+@pytest.mark.parametrize(("height_deg", "lit", "alley"), [(70.0, 1.0, 1.0), (40.0, 0.852, 0.0)])
+def test_the_side_that_has_less_sun_counts_and_no_side_is_more_than_lit(
+    bearing_deg: float, right_h: int, height_deg: float, lit: float, alley: float
+) -> None:
+    """The left has two hours, the right more or less, from 80 and 260 degrees off rows of any bearing.
+
+    tan(40) / sin(80) = 0.852 of a side is lit, 2 m high and 2 m from the next; of tan(70) / sin(80) = 2.79 all is.
+    """
+    off = np.array([80.0] * right_h + [260.0] * 2)
+    sky = Sky((bearing_deg + off) % 360.0, np.full(right_h + 2, height_deg), 1.0)
     floor, side = sun_hours(sky, bearing_deg, 2.4, 2.0, 0.4)
-    assert (floor, side) == pytest.approx((right_h + 2.0, min(right_h, 2.0)))
+    assert (floor, side) == pytest.approx((alley * (right_h + 2.0), lit * min(right_h, 2.0)), abs=1e-3)
 
 
 def test_between_close_rows_less_of_a_side_is_lit_and_between_none_nothing() -> None:
