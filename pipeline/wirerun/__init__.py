@@ -11,7 +11,6 @@
 Nothing is written but by ``Plan.write`` and ``Plan.map().save``.
 """
 
-from importlib.metadata import PackageNotFoundError, version
 from typing import TYPE_CHECKING, Any
 
 from wirerun.errors import Fault, InputError, MechanicsError, TargetError, WirerunError
@@ -20,10 +19,7 @@ if TYPE_CHECKING:
     from wirerun.api import Plan, load_config, plan, plan_config, plan_file
     from wirerun.settings import Config
 
-try:
-    __version__ = version("wirerun")
-except PackageNotFoundError:  # run from a folder that nobody installed
-    __version__ = "0+unknown"
+    __version__: str
 
 _LATER = {"Plan", "load_config", "plan", "plan_config", "plan_file"}
 
@@ -45,6 +41,13 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever the name stands for
     """Import on first use: the geospatial libraries take a second, which a bare command line should not pay."""
+    if name == "__version__":
+        from importlib.metadata import PackageNotFoundError, version  # noqa: PLC0415
+
+        try:
+            return version("wirerun")
+        except PackageNotFoundError:  # run from a folder that nobody installed
+            return "0+unknown"
     if name in _LATER:
         from wirerun import api  # noqa: PLC0415
 

@@ -35,9 +35,14 @@ def write(folder: Path, side_m: float, count: int) -> None:
     ) as out:
         out.write(ground.astype(np.float32), 1)
         out.set_band_unit(1, "metre")
+    corners = [(20.0 + pitch * (number % across), 20.0 + pitch * (number // across)) for number in range(count)]
+    write_blocks(folder, corners, side_m)
+
+
+def write_blocks(folder: Path, corners: list[tuple[float, float]], side_m: float) -> None:
+    """Write nearly square blocks, by their south-western corners, and a config."""
     features = []
-    for number in range(count):
-        x, y = 20.0 + pitch * (number % across), 20.0 + pitch * (number // across)
+    for number, (x, y) in enumerate(corners):
         ring = [(x, y), (x + side_m, y + 1.0), (x + side_m - 2.0, y + side_m), (x + 1.0, y + side_m - 1.0), (x, y)]
         lonlat = [list(_TO_LONLAT.transform(EAST + east, NORTH + north)) for east, north in ring]
         shape = {"type": "Polygon", "coordinates": [lonlat]}

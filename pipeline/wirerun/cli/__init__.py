@@ -3,8 +3,6 @@
 A module for each group of commands. Heavy imports wait inside the commands, so that ``wirerun --help`` answers at once.
 """
 
-from importlib.metadata import version
-
 import click
 
 from wirerun.cli.choosing import compare, study
@@ -15,7 +13,7 @@ from wirerun.cli.upkeep import measured, repair
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
-@click.version_option(version("wirerun"), prog_name="wirerun")
+@click.version_option(package_name="wirerun", prog_name="wirerun")
 def main() -> None:
     """Plan the trellis wires of a hillside vineyard block."""
 

@@ -66,7 +66,7 @@ def say_summary(made: "Plan", target: Path, *, times: bool) -> None:
         )
     for words, much in _costs(made):
         table.add_row(number(much), f"{words}{lack}")
-    terminal.print(table)
+    terminal().print(table)
     others = made.findings.loc[made.findings["code"] != "block-missing", ["level", "code", "place", "message"]]
     say_findings(others.itertuples(index=False, name=None), target / "schedule" / "findings.csv")
     if times:

@@ -5,13 +5,11 @@ import sys
 import traceback
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from functools import wraps
+from functools import cache, wraps
 from pathlib import Path
-from typing import ParamSpec
+from typing import TYPE_CHECKING, ParamSpec
 
 import click
-from rich.console import Console
-from rich.table import Table
 
 from wirerun.errors import MOST_TOLD, Exit, InputError, WirerunError, printable, told, worst
 from wirerun.findings import Finding
@@ -19,13 +17,22 @@ from wirerun.missing import MissingBlock, what_failed
 from wirerun.progress import Progress
 from wirerun.wording import many, number
 
-# No markup: names from the user's files may hold square brackets.
-terminal = Console(stderr=True, highlight=False, markup=False)
+if TYPE_CHECKING:
+    from rich.console import Console
 
 # Warnings of one kind that are told in full: choice.
 _MOST_OF_A_KIND = 3
 
 P = ParamSpec("P")
+
+
+@cache
+def terminal() -> "Console":
+    """Return where a command talks to; its library is imported by what says something, which ``--help`` does not."""
+    from rich.console import Console
+
+    # No markup: names from the user's files may hold square brackets.
+    return Console(stderr=True, highlight=False, markup=False)
 
 
 def answers(command: Callable[P, int | None]) -> Callable[P, None]:
@@ -67,7 +74,7 @@ def say(text: str) -> None:
 
     A terminal gets it wrapped at words; a log gets it on one line.
     """
-    terminal.print(printable(text), soft_wrap=not terminal.is_terminal)
+    terminal().print(printable(text), soft_wrap=not terminal().is_terminal)
 
 
 def keep(text: str) -> None:
@@ -107,6 +114,8 @@ def say_each(findings: Iterable[Finding]) -> None:
 
 def say_findings(findings: Iterable[tuple[str, str, str, str]], full: Path) -> None:
     """Say what was noticed, by kind: some warnings of each in full, of notes how many; the rest is in a file."""
+    from rich.table import Table
+
     from wirerun.findings import by_code
 
     kinds = by_code(findings)
@@ -121,7 +130,7 @@ def say_findings(findings: Iterable[tuple[str, str, str, str]], full: Path) -> N
             say(f"{kind.level}: {sentence}")
     if table.row_count:
         say("Notes by kind:")
-        terminal.print(table)
+        terminal().print(table)
     if kinds and full.exists():
         say(f"{many(sum(len(kind.sentences) for kind in kinds), 'finding')} in full: {full}")
 
@@ -129,8 +138,8 @@ def say_findings(findings: Iterable[tuple[str, str, str, str]], full: Path) -> N
 @contextmanager
 def showing_progress(*, quiet: bool) -> Iterator[Callable[[], Progress]]:
     """Show the stage at work, on a terminal only."""
-    with terminal.status("starting") as status:
-        if quiet or not terminal.is_terminal:
+    with terminal().status("starting") as status:
+        if quiet or not terminal().is_terminal:
             status.stop()
 
         def make() -> Progress:

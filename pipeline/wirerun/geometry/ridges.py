@@ -4,9 +4,11 @@ Tiles of eight spacings a side, each less its best quadratic, under a Hann windo
 has a peak where ridges run through it.
 """
 
+from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 from scipy.fft import fft2
 
@@ -16,6 +18,7 @@ from wirerun.geometry.bad_cells import Heights
 # Choices. A tile holds so many ridges; more tiles than these are looked at here and there.
 _RIDGES_A_TILE: Final = 8
 _MOST_TILES: Final = 300
+_BATCH_CELLS: Final = 1_000_000
 _LEAST_INSIDE: Final = 0.6
 _LEAST_VALID: Final = 0.95
 # Cells may be no larger than this share of the spacing, and are joined where they are smaller than that one.
@@ -85,7 +88,7 @@ def find_ridges(
     join = max(1, int(min(cells) / (_RIDGES_A_TILE / _FINEST)))
     shape = cells[0] // join, cells[1] // join
     sides = sides_m[1] * join, sides_m[0] * join
-    batch = max(1, 4_000_000 // (cells[0] * cells[1]))
+    batch = max(1, _BATCH_CELLS // (cells[0] * cells[1]))
     tiles = np.concatenate(
         [_cut(heights_m, valid, corners[at : at + batch], shape, join) for at in range(0, len(corners), batch)]
     )
@@ -131,26 +134,33 @@ def _cut(
 ) -> FloatArray:
     """Tiles less their best quadratic, fine cells joined, shape (tiles, rows, columns); those with many holes not."""
     size = shape[0] * join, shape[1] * join
-    row = corners[:, 0, None, None] + np.arange(size[0])[:, None]
-    column = corners[:, 1, None, None] + np.arange(size[1])
-    there = valid[row, column]
+    row, column = corners.T
+    there = sliding_window_view(valid, size)[row, column]
     good = there.mean(axis=(1, 2)) >= _LEAST_VALID
-    there, tiles = there[good], heights_m[row[good], column[good]].astype(np.float64)
-    level = np.where(there, tiles, 0.0).sum(axis=(1, 2), keepdims=True) / np.maximum(
-        there.sum(axis=(1, 2), keepdims=True), 1
-    )
-    tiles = np.where(there, tiles - level, 0.0)
-    joined = tiles.reshape(len(tiles), shape[0], join, shape[1], join).mean(axis=(2, 4)) if join > 1 else tiles
-    known = there.reshape(len(tiles), shape[0], join, shape[1], join).all(axis=(2, 4)) if join > 1 else there
-    y, x = np.meshgrid(*(np.linspace(-1.0, 1.0, count) for count in shape), indexing="ij")
-    basis = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
-    inverse = np.linalg.pinv(basis)
-    flat = joined.reshape(len(joined), -1)
-    for _ in range(1 if known.all() else 4):
+    there, cells = there[good], sliding_window_view(heights_m, size)[row[good], column[good]]
+    level = cells.sum(axis=(1, 2), dtype=np.float64) / np.maximum(there.sum(axis=(1, 2)), 1)  # what is missing is 0
+    tiles = cells - level[:, None, None]
+    tiles[~there] = 0.0
+    if join > 1:
+        # First down, then across by a product: several times as fast as both at once.
+        tiles = tiles.reshape(len(tiles), shape[0], join, size[1]).sum(axis=2).reshape(len(tiles), *shape, join)
+        tiles = tiles @ np.full(join, 1.0 / join**2)
+        there = there.reshape(len(tiles), shape[0], join, size[1]).all(axis=2).reshape(*tiles.shape, join).all(axis=3)
+    basis, inverse = _quadratic(shape)
+    flat = tiles.reshape(len(tiles), -1)
+    for _ in range(1 if there.all() else 4):
         # Cells without a height take that of the fit, which settles within a few rounds.
         fit = (flat @ inverse.T) @ basis.T
-        flat = np.where(known.reshape(flat.shape), flat, fit)
-    return np.clip(flat - fit, -_CLIP_M, _CLIP_M).reshape(joined.shape)
+        flat = np.where(there.reshape(flat.shape), flat, fit)
+    return np.asarray(np.clip(flat - fit, -_CLIP_M, _CLIP_M).reshape(tiles.shape))
+
+
+@lru_cache(maxsize=1)
+def _quadratic(shape: tuple[int, int]) -> tuple[FloatArray, FloatArray]:
+    """Values of the terms of a quadratic over a tile, [cell, term], and their pseudo-inverse."""
+    y, x = np.meshgrid(*(np.linspace(-1.0, 1.0, count) for count in shape), indexing="ij")
+    basis = np.stack([np.ones_like(x), x, y, x * x, x * y, y * y], axis=-1).reshape(-1, 6)
+    return basis, np.linalg.pinv(basis)
 
 
 def _power(tiles: FloatArray) -> FloatArray:

@@ -124,12 +124,12 @@ def block_cells(raster: HeightRaster, window: Window, block: Block) -> BlockCell
         return BlockCells(np.zeros(shape, dtype=bool), Polygon())
     corner = (window.col_off, window.row_off)
     local = shapely.transform(to_cells(raster, block.workable), lambda cells: cells - corner)
-    inside = rasterize([local], out_shape=shape, dtype=np.uint8).astype(bool)
+    inside = rasterize([local], out_shape=shape, dtype=np.uint8)
     if not inside.any():
-        inside = rasterize([local], out_shape=shape, all_touched=True, dtype=np.uint8).astype(bool)
+        inside = rasterize([local], out_shape=shape, all_touched=True, dtype=np.uint8)
     # A cell whose centre is missing begins half a cell off the raster.
     reach = shapely.box(-0.5, -0.5, window.width + 0.5, window.height + 0.5)
-    return BlockCells(np.asarray(inside), local.difference(reach))
+    return BlockCells(np.asarray(inside.view(np.bool_)), local.difference(reach))
 
 
 def _find_gap(raster: HeightRaster, cells: BlockCells, grid: Grid, block: Block) -> Gap | None:

@@ -24,7 +24,7 @@ _SURELY_VINES_M = 0.20
 
 
 def check_ground(
-    raster: HeightRaster, inside: BoolArray, grid: Grid, block: Block, config: Config, faults: Faults
+    raster: HeightRaster, ground: BoolArray, grid: Grid, block: Block, config: Config, faults: Faults
 ) -> list[Finding]:
     """Refuse zeros that are no heights, and cliffs; findings for spikes, seams, rounded heights and ridges as of vines.
 
@@ -32,8 +32,8 @@ def check_ground(
     ----------
     raster, grid : HeightRaster, Grid
         The raster, and what was read of it.
-    inside : shape of the grid
-        Which cells lie in the block and outside its exclusions: nothing stands elsewhere.
+    ground : shape of the grid
+        Which cells have a height and lie in the block and outside its exclusions: nothing stands elsewhere.
     block : Block
         The block.
     config : Config
@@ -41,7 +41,7 @@ def check_ground(
     faults : Faults
         Gets the faults.
     """
-    looked = _Looked(raster, grid, inside & grid.valid, block)
+    looked = _Looked(raster, grid, ground, block)
     if not looked.ground.any():  # told by the cover
         return []
     # All round the block, too: where it lies in zeros as a whole, the others are there.

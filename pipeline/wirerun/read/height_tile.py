@@ -1,5 +1,6 @@
 """One file of heights: opened, looked over, closed, and read window by window."""
 
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
@@ -45,6 +46,7 @@ _SENTINELS: Final = (-9999.0, -32767.0, -32768.0, -99999.0)
 # Choice: below, an empty window costs nothing to read.
 _MANY_CELLS: Final = 10_000_000
 _ABSURD: Final = 1e30
+_STRIP_CELLS: Final = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,21 +197,41 @@ def read_tile(tile: HeightTile, window: Window) -> TileHeights:
     rasterio.errors.RasterioError
         If the file is damaged there.
     """
+    shape = (window.height, window.width)
     with _opened(tile) as opened:
         if window.width * window.height > _MANY_CELLS and holds_nothing(opened.source, window):
             # A file of some kilobytes may promise more cells than fit into the memory.
-            shape = (window.height, window.width)
             missing = 0 if opened.source.nodata is not None else window.height * window.width
             return TileHeights(np.zeros(shape, np.float32), np.zeros(shape, np.bool_), missing, {})
-        raw, valid = _read_raw(opened, window)
-        absent = _absent_cells(opened, raw, window)
-        if absent is not None:
-            valid &= ~absent
-        for number in tile.no_data:
-            valid &= ~holds(raw, number)
-        undeclared = _mask_sentinels(raw, valid)
-        heights = _in_metres(raw, valid, tile)
-        return TileHeights(heights, valid, 0 if absent is None else int(np.count_nonzero(absent)), undeclared)
+        heights, valid = np.empty(shape, tile.kept_as), np.empty(shape, np.bool_)
+        missing, undeclared = 0, Counter[str]()
+        for rows in _strips(opened.source, window):
+            strip = Window(window.col_off, window.row_off + rows.start, window.width, rows.stop - rows.start)
+            # Heights that are stored as they are kept stay where the library puts them.
+            raw, known = _read_raw(opened, strip, heights[rows] if tile.dtype == heights.dtype == np.float32 else None)
+            absent = _absent_cells(opened, raw, strip)
+            if absent is not None:
+                known &= ~absent
+                missing += int(np.count_nonzero(absent))
+            for number in tile.no_data:
+                known &= ~holds(raw, number)
+            undeclared.update(_mask_sentinels(raw, known))
+            metres = _in_metres(raw, known, tile)
+            if metres.base is not heights:
+                heights[rows] = metres
+            valid[rows] = known
+        return TileHeights(heights, valid, missing, {what: count for what, count in undeclared.items() if count})
+
+
+def _strips(source: Any, window: Window) -> Iterator[slice]:  # noqa: ANN401 - rasterio has no types
+    """Go through the rows of a window in strips of some million cells, none of which parts a tile of the file.
+
+    So nothing but the heights is held of all cells, and the library reads no tile twice.
+    """
+    high = source.block_shapes[0][0]
+    step = high * max(1, _STRIP_CELLS // (high * window.width))
+    for start in range(-(window.row_off % high), window.height, step):
+        yield slice(max(start, 0), min(start + step, window.height))
 
 
 def _opened_source(real: Path) -> Any:  # noqa: ANN401 - rasterio has no types
@@ -276,10 +298,10 @@ def holds(raw: NDArray[Any], number: float) -> NDArray[np.bool_]:
     return np.asarray(raw == int(number))
 
 
-def _read_raw(raster: _Open, window: Window) -> tuple[NDArray[Any], BoolArray]:
+def _read_raw(raster: _Open, window: Window, into: NDArray[Any] | None) -> tuple[NDArray[Any], BoolArray]:
     """Numbers of a window as stored, and which of them the raster itself declares to be heights, shape (rows, columns).
 
-    Full resolution: overviews are averages.
+    Full resolution: overviews are averages. `into` gets the numbers, where it is given.
 
     Raises
     ------
@@ -287,7 +309,7 @@ def _read_raw(raster: _Open, window: Window) -> tuple[NDArray[Any], BoolArray]:
         If the file is damaged there.
     """
     source = raster.source
-    raw = source.read(1, window=window)
+    raw = source.read(1, window=window, out=into)
     valid = np.ones(raw.shape, dtype=bool)
     # Of a declared no-data number, a mask and an alpha band the library heeds only one; here each counts. A mask made
     # from the no-data number alone would cost a second reading of the cells.
@@ -332,7 +354,9 @@ def _absent_cells(raster: _Open, raw: NDArray[Any], window: Window) -> BoolArray
 
 def _mask_sentinels(raw: NDArray[Any], valid: BoolArray) -> dict[str, int]:
     """Take cells with a usual no-data number out of `valid`; how many hold which."""
-    counts = {}
+    counts: dict[str, int] = {}
+    if raw.min() > max(_SENTINELS) and raw.max() < _ABSURD:  # as mostly, and then they need no looking for
+        return counts
     for number in _SENTINELS:
         hit = valid & holds(raw, number)
         counts[f"hold {number:g}"] = int(np.count_nonzero(hit))
@@ -343,7 +367,7 @@ def _mask_sentinels(raw: NDArray[Any], valid: BoolArray) -> dict[str, int]:
             hit = valid & ((raw > _ABSURD) | (raw < -_ABSURD))
         counts[f"lie beyond {_ABSURD:g}"] = int(np.count_nonzero(hit))
         valid &= ~hit
-    return {what: count for what, count in counts.items() if count}
+    return counts
 
 
 def _in_metres(raw: NDArray[Any], valid: BoolArray, tile: HeightTile) -> NDArray[np.float32] | NDArray[np.float64]:

@@ -161,7 +161,8 @@ def _differing(overlaps: tuple[Overlap, ...], given: str, block: Block, accuracy
 
 def _plausible(grid: Grid, raster: HeightRaster, place: str, faults: Faults) -> bool:
     """Refuse numbers that are no heights of land: a no-data number nobody knows, or a wrong unit."""
-    if not grid.valid.any():  # told by the cover
+    # What has no height is 0; a raster without any is told by the cover.
+    if grid.heights_m.min() >= _LOWEST_M and grid.heights_m.max() <= _HIGHEST_M:
         return True
     wild = grid.valid & ~((grid.heights_m >= _LOWEST_M) & (grid.heights_m <= _HIGHEST_M))
     if not wild.any():

@@ -306,7 +306,9 @@ def _read_block(
     if grid is not None:
         cells = block_cells(raster, window, block)
         findings += check_cover(raster, cells, grid, block, config.elevation.least_cover_pct, faults)
-        findings += check_ground(raster, cells.inside, grid, block, config.for_block(block.block_id), faults)
+        known = cells.inside
+        known &= grid.valid  # in place: of a large block each such array takes 100 MB
+        findings += check_ground(raster, known, grid, block, config.for_block(block.block_id), faults)
     return grid
 
 

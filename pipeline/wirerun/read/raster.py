@@ -33,6 +33,8 @@ from wirerun.settings.section import name_of_files
 
 # Choice: cells of two tiles lie on each other to this share of a cell; headers of ASCII grids are rounded.
 _OFF_GRID: Final = 0.02
+# So much of what it read the library keeps [MB]; unless told, most of it. No cell is asked for twice. Choice.
+_CACHE_MB: Final = 64
 # Of the overlaps this many cells are compared: choice.
 _MOST_COMPARED: Final = 200_000
 
@@ -137,7 +139,7 @@ def open_raster(raster: str | Sequence[str], folder: Path, says: Says, faults: F
     faults : Faults
         Gets the faults.
     """
-    with rasterio.Env(**SEALED):
+    with rasterio.Env(**SEALED, GDAL_CACHEMAX=_CACHE_MB):
         yield _looked_over(raster, folder, says, faults)
 
 

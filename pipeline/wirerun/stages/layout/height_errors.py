@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from wirerun.arrays import BoolArray, FloatArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.geometry.places import PlaneXY
 from wirerun.geometry.row_ground import RowGround
 from wirerun.geometry.sampling import Ground
@@ -61,30 +61,48 @@ def _of_cells(posts: Posts, row_ground: RowGround, elevation: ElevationSettings)
         posts.place.x_m[:, None] + offset * east[:, None], posts.place.y_m[:, None] + offset * north[:, None]
     )
     column, row = (cells - 0.5 for cells in ground.cells(places))
-    corner_c, corner_r = np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1])
-    cell_c = (np.floor(column)[..., None] + corner_c).reshape(len(posts), -1)
-    cell_r = (np.floor(row)[..., None] + corner_r).reshape(len(posts), -1)
-    weight = (1.0 - np.abs(column[..., None] - cell_c.reshape(*column.shape, 4))) * (
-        1.0 - np.abs(row[..., None] - cell_r.reshape(*row.shape, 4))
-    )
-    weight = weight.reshape(len(posts), -1) / len(offset)
     variance = np.empty(len(posts))
-    step = max(1, _PAIRS_AT_ONCE // weight.shape[1] ** 2)
+    step = max(1, _PAIRS_AT_ONCE // (4 * len(offset)) ** 2)
     for at in range(0, len(posts), step):
         here = slice(at, at + step)
-        variance[here] = _of_mean(weight[here], cell_c[here], cell_r[here], ground, elevation)
+        variance[here] = _of_mean(*_each_once(*_four_cells(column[here], row[here])), ground, elevation)
     return np.sqrt(variance)
 
 
+def _four_cells(column: FloatArray, row: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Weights, columns and rows of the four cells about each place averaged for a post, [post, 4 x place]."""
+    corner_c, corner_r = np.array([0, 1, 0, 1]), np.array([0, 0, 1, 1])
+    cell_c, cell_r = np.floor(column)[..., None] + corner_c, np.floor(row)[..., None] + corner_r
+    weight = (1.0 - np.abs(column[..., None] - cell_c)) * (1.0 - np.abs(row[..., None] - cell_r)) / column.shape[1]
+    flat = len(column), -1
+    return weight.reshape(flat), cell_c.reshape(flat), cell_r.reshape(flat)
+
+
+def _each_once(weight: FloatArray, column: FloatArray, row: FloatArray) -> tuple[FloatArray, IntArray, IntArray]:
+    """Cells of each post, each once with all its weight; [post, cell], cells without weight where there are fewer.
+
+    Columns and rows count from the first of the post's cells. On fine cells many places along the row share a cell.
+    """
+    across, down = ((part - part.min(axis=1, keepdims=True)).astype(np.int64) for part in (column, row))
+    wide = int(across.max(initial=0)) + 1
+    cell = down * wide + across
+    order = np.argsort(cell, axis=1, kind="stable")
+    cell, weight = np.take_along_axis(cell, order, axis=1), np.take_along_axis(weight, order, axis=1)
+    place = np.cumsum(np.diff(cell, axis=1, prepend=cell[:, :1]) != 0, axis=1)
+    shape = len(cell), int(place.max(initial=0)) + 1
+    flat = (np.arange(len(cell))[:, None] * shape[1] + place).ravel()
+    once, whole = np.zeros(shape, dtype=np.int64), np.zeros(shape)
+    once.ravel()[flat] = cell.ravel()
+    np.add.at(whole.ravel(), flat, weight.ravel())
+    return whole, once % wide, once // wide
+
+
 def _of_mean(
-    weight: FloatArray, column: FloatArray, row: FloatArray, ground: Ground, elevation: ElevationSettings
+    weight: FloatArray, column: IntArray, row: IntArray, ground: Ground, elevation: ElevationSettings
 ) -> FloatArray:
-    column, row = (part - part.min(axis=1, keepdims=True) for part in (column, row))
     # Cells lie whole steps apart: the covariance of each pair of steps is worked out once and looked up.
     wide, high = int(column.max()) + 1, int(row.max()) + 1
     apart = np.hypot(np.arange(wide) * ground.cell_sides_m[0], np.arange(high)[:, None] * ground.cell_sides_m[1])
     cov = height_covariance(apart, elevation.accuracy_m, elevation.correlation_m, 0.0).ravel()
-    across, down = (
-        np.abs(part[:, :, None] - part[:, None, :]) for part in (column.astype(np.int32), row.astype(np.int32))
-    )
+    across, down = (np.abs(part[:, :, None] - part[:, None, :]) for part in (column, row))
     return np.asarray(np.einsum("pi,pij,pj->p", weight, cov[down * wide + across], weight))

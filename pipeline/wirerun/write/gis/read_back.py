@@ -39,7 +39,7 @@ def reads_as_written(path: Path, frame: gpd.GeoDataFrame, layer: str | None = No
     return (
         all(_ends_with(path.with_suffix(end), tail) for end, tail in _TAILS.get(path.suffix, {}).items())
         and len(geometry) == len(frame)
-        and _same(*(np.sort(shapely.get_coordinates(shapes), axis=0) for shapes in places))
+        and _alike(*map(shapely.get_coordinates, places))
         and all(_same_column(found[name], frame[name]) for name in frame.columns if name in found)
     )
 
@@ -68,7 +68,9 @@ def _ends_with(path: Path, tail: bytes) -> bool:
 def _same_column(found: Any, meant: pd.Series) -> bool:  # noqa: ANN401 - an array of any kind
     if pd.api.types.is_numeric_dtype(meant):
         # Some formats keep every number as a float, and none as not-a-number.
-        return _same(np.sort(found.astype(np.float64)), np.sort(meant.to_numpy(dtype=np.float64, na_value=np.nan)))
+        return _alike(found.astype(np.float64), meant.to_numpy(dtype=np.float64, na_value=np.nan))
+    if [text or "" for text in found.tolist()] == meant.fillna("").tolist():
+        return True
     return sorted(_texts(found)) == sorted(_texts(meant))
 
 
@@ -77,6 +79,11 @@ def _texts(values: Any) -> list[str]:  # noqa: ANN401 - any row of texts
     texts = np.array(values, dtype=object)
     texts[pd.isna(texts)] = ""
     return ["{}" if text.startswith(("{", "[")) else text for text in map(str, texts.tolist())]
+
+
+def _alike(found: np.ndarray, meant: np.ndarray) -> bool:
+    """Return whether numbers are the same in the order written, which most formats keep, or in any."""
+    return _same(found, meant) or _same(*(np.sort(each, axis=0) for each in (found, meant)))
 
 
 def _same(found: np.ndarray, meant: np.ndarray) -> bool:

@@ -3,7 +3,6 @@
 import re
 from typing import Final
 
-import numpy as np
 import pandas as pd
 
 # XML 1.0 (fifth edition), production 2: all else may not stand in a document, not even escaped.
@@ -21,10 +20,12 @@ def clean(text: str) -> str:
 
 def clean_cells(texts: pd.Series) -> list[str | None]:
     """Return the texts of a column, each different one cleaned once; None where it is empty."""
-    # A column of texts is slow to walk through, and most have few different ones.
-    which, different = pd.factorize(texts)
-    cleaned = np.array([*map(clean, different), None], dtype=object)
-    return list(cleaned[which].tolist())
+    cells = [text if isinstance(text, str) else None for text in texts.to_numpy(dtype=object).tolist()]
+    column = "".join(filter(None, cells))
+    if column.isascii() and column.isprintable():  # as most are
+        return cells
+    cleaned = {text: clean(text) for text in set(cells) if text is not None}
+    return [None if text is None else cleaned[text] for text in cells]
 
 
 def clean_all(texts: pd.Series) -> pd.Series:

@@ -9,7 +9,6 @@ import base64
 import gzip
 import json
 from collections.abc import Iterable
-from math import isfinite
 from typing import Any, Final
 
 import numpy as np
@@ -18,6 +17,7 @@ from numpy.typing import ArrayLike
 from shapely import MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from wirerun.arrays import FloatArray
 from wirerun.rounding import half_up
 
 DEGREE_DECIMALS: Final = 7  # 11 mm on the ground: finer than a pixel at the closest zoom
@@ -43,10 +43,10 @@ def _folded(data: Any) -> Any:  # noqa: ANN401 - whatever JSON has
     first = next((one for one in data if one is not None), None)
     if isinstance(first, dict | list):
         return [_folded(one) for one in data]
-    if len(data) < _FEW or not all(one is None or isinstance(one, str) for one in data):
+    if len(data) < _FEW or not set(map(type, data)) <= {str, type(None)}:
         return data
     words = {word: place for place, word in enumerate(dict.fromkeys(data))}
-    return data if 2 * len(words) > len(data) else {"words": list(words), "at": [words[word] for word in data]}
+    return data if 2 * len(words) > len(data) else {"words": list(words), "at": list(map(words.__getitem__, data))}
 
 
 def pack_numbers(values: ArrayLike, decimals: int = 0) -> Packed:
@@ -59,14 +59,20 @@ def pack_numbers(values: ArrayLike, decimals: int = 0) -> Packed:
     decimals : int
         Decimals the page shows.
     """
-    shown = half_up(values, decimals).tolist()
-    written = float if decimals else int
-    return {"decimals": decimals, "values": [written(one) if isfinite(one) else None for one in shown]}
+    return {"decimals": decimals, "values": _plain(half_up(values, decimals), np.float64 if decimals else np.int64)}
 
 
 def pack_codes(codes: Iterable[float | None]) -> list[int | None]:
     """Return a column of whole numbers: positions, classes; None where there is none or NaN."""
-    return [None if code is None or not isfinite(code) else int(code) for code in codes]
+    return _plain(np.array(list(codes), dtype=np.float64), np.int64)
+
+
+def _plain(values: FloatArray, kind: type[np.generic]) -> list[Any]:
+    """Return numbers as JSON has them, of a kind; None where there is none."""
+    known = np.isfinite(values)
+    plain = np.where(known, values, 0.0).astype(kind).astype(object)
+    plain[~known] = None
+    return list(plain.tolist())
 
 
 def pack_words(values: Iterable[object]) -> list[str | None]:
@@ -88,7 +94,7 @@ def pack_path(lonlat: ArrayLike, origin: tuple[float, float]) -> list[int]:
     """
     points = np.asarray(lonlat, dtype=np.float64)[:, :2]
     whole = np.rint((points - origin) * 10**DEGREE_DECIMALS).astype(np.int64)
-    return [int(step) for step in np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64)).ravel()]
+    return list(np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=np.int64)).ravel().tolist())
 
 
 def pack_rings(area: BaseGeometry, origin: tuple[float, float]) -> list[list[int]]:

@@ -171,7 +171,7 @@ def _blocks(plan: Plan, posts: Classes, classes: NDArray[np.int64], origin: tupl
 
 def _findings(plan: Plan) -> list[Packed]:
     """Return the findings, the worst first, each with the id on the map it points to ("" for a file)."""
-    spans = plan.spans.drop_duplicates("span_id")
+    spans = plan.spans[plan.spans["span_id"].isin(plan.findings["place"])]
     starts = dict(zip(spans["span_id"], spans["from_post"], strict=True))
     return [
         {

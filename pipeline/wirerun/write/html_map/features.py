@@ -135,7 +135,7 @@ def pack_posts(plan: Plan, wires: Sequence[WireOfBlocks], classes: Classes, orig
     posts = plan.posts.reset_index(drop=True)
     clips = [plan.lines_of(plan.clips, wire) for wire in wires]
     return {
-        "id": [str(post_id) for post_id in posts["post_id"]],
+        "id": pack_words(posts["post_id"]),
         "row": positions(posts["row_id"], plan.rows["row_id"]),
         "section": positions(posts["section_id"], plan.sections["section_id"]),
         "classes": {view: pack_codes(of_view) for view, of_view in classes.items()},

@@ -126,9 +126,11 @@ def _thinned(grid: Grid, join: int) -> _Heights:
     for start in range(0, rows, step):
         strip = slice(start * join, min(rows, start + step) * join)
         known, total = (
-            part[strip, : columns * join].reshape(-1, join, columns, join).sum(axis=(1, 3), dtype=np.float64)
+            # First down, then across by a product: several times as fast as both at once.
+            part[strip, : columns * join].reshape(-1, join, columns * join).sum(axis=1, dtype=np.float64)
             for part in (grid.valid, grid.heights_m)  # a height that is missing is 0
         )
+        known, total = (part.reshape(-1, columns, join) @ np.ones(join) for part in (known, total))
         mean[start : start + step] = np.where(known > 0.0, total / np.maximum(known, 1.0), np.nan)
     return _Heights(mean, grid.transform * Affine.scale(join), grid.crs_wkt)
 

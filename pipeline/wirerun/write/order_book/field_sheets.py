@@ -74,17 +74,18 @@ def coils_sheet(plan: Plan, sheet: Sheet) -> None:
     sheet.line("The zones of a wire of another length a coil come out otherwise: change it in the catalogue.")
     sheet.next()
     sheet.head()
-    for coil_id, cuts in plan.coils.groupby("coil_id", sort=False):
-        one = cuts.iloc[0]
-        zones = list(dict.fromkeys(cuts["zone_id"]))
+    coils = plan.coils.groupby("coil_id", sort=False)
+    first = plan.coils.drop_duplicates("coil_id").set_index("coil_id")
+    counts = {"zones": coils["zone_id"].unique(), "lengths": coils.size(), "joins": coils["join_m"].count()}
+    for one in as_lines(first.assign(**counts).reset_index()):
         sheet.begin()
-        sheet.text(0, str(coil_id))
+        sheet.text(0, str(one["coil_id"]))
         sheet.text(1, one["wire_item"])
         sheet.number(2, one["coil_m"], "number")
-        sheet.text(3, zones[0])
-        sheet.text(4, ", ".join(zones))
-        sheet.number(5, len(cuts))
-        sheet.number(6, int(cuts["join_m"].notna().sum()))
+        sheet.text(3, one["zones"][0])
+        sheet.text(4, ", ".join(one["zones"]))
+        sheet.number(5, one["lengths"])
+        sheet.number(6, one["joins"])
         sheet.number(7, one["remainder_m"], "number")
         sheet.text(8, one["remainder_usable"])
         sheet.tick(9)

@@ -1,5 +1,6 @@
 """How far off heights are: means of cells whose errors go together, written out cell by cell."""
 
+from dataclasses import replace
 from itertools import product
 from math import exp, floor, hypot, sqrt
 
@@ -109,3 +110,35 @@ def test_a_surveyed_height_is_off_by_itself_and_hides_no_ground() -> None:
     unseen = errors((0.25, 0.5), (5.0, 7.0), unseen_m=0.02).unseen_m
     assert unseen is not None
     assert unseen.tolist() == [0.02, 0.02]
+
+
+@pytest.mark.parametrize(("cell_m", "range_m"), [(0.1, 3.0), (0.1, 0.5), (0.4, 3.0)])
+def test_the_error_is_that_of_a_weighted_mean_of_cells(cell_m: float, range_m: float) -> None:
+    """A height is linear in the cells: what a cell of 1 m makes of it is that cell's weight, by the sampler itself."""
+    side = 31
+    half = side * cell_m / 2.0
+    place = Affine.translation(-half, half) * Affine.scale(cell_m, -cell_m)
+    grid = Grid(np.zeros((side, side)), np.ones((side, side), dtype=np.bool_), place, FRAME.crs.to_wkt(), "")
+    ground = Ground(grid, FRAME, 1.0)
+    paths = Paths.straight(np.array([[-0.7, -0.5]]), np.array([[0.7, 0.35]]))
+    rows = Rows("B01", words(["B01-R001"]), np.array([60.0]), paths.length_m, paths)
+    of_row, station = np.zeros(3, dtype=np.int64), np.array([0.4, 0.83, 1.11])
+    row_ground = RowGround(ground, paths)
+    where, height = row_ground.stand(of_row, station)
+    posts = Posts(rows, of_row, words(["P0", "P1", "P2"]), station, where, height, station, np.zeros(3))
+    weight = np.empty((3, side * side))
+    for cell in range(side * side):
+        ground.grid = replace(grid, heights_m=np.eye(1, side * side, cell).reshape(side, side))
+        weight[:, cell] = ground.height_along(where, paths.heading(of_row, station))
+    assert weight.sum(axis=1) == pytest.approx(1.0)
+    x, y = np.meshgrid(*[np.arange(side) * cell_m] * 2)
+    apart = np.hypot(x.ravel() - x.ravel()[:, None], y.ravel() - y.ravel()[:, None])
+    # Exponential variogram with its practical range: common practice in geostatistics.
+    wanted = 0.03 * np.sqrt(np.einsum("pi,ij,pj->p", weight, np.exp(-3.0 * apart / range_m), weight))
+
+    elevation = ElevationSettings(raster="ground.tif", accuracy_m=0.03, correlation_m=range_m)
+    none = np.full(3, np.nan)
+    errors = errors_of_heights(
+        posts, row_ground, Bridges(none, none, np.zeros(1)), np.zeros(1, dtype=np.bool_), elevation, PostSettings()
+    )
+    assert errors.shared_m == pytest.approx(wanted, rel=1e-5)
