@@ -12,10 +12,11 @@ from wirerun.surface.canopy import ROW_CELL_M
 from wirerun.wording import number
 
 # Measured (`tests/benchmarks/bench_survey_size.py`), to a third or so: the program with a tile on the way, whatever the
-# survey's size; a byte for each cell in which rows are looked for, all of them kept, and those of one block at work.
+# survey's size; a byte for each cell in which rows are looked for, all of them kept, and those of one block at work
+# (140 in two million cells of heights; an orthophoto's are reckoned by its arrays).
 _BYTES_BEFORE: Final = 1_500_000_000
 _BYTES_KEPT: Final = 1.0
-_BYTES_OF_BLOCK: Final = 850.0
+_BYTES_OF_BLOCK: Final = 250.0
 # Rasters of a cell near a block, as drafts and as results, packed.
 _DISK_PER_CELL: Final = 14.0
 _SECONDS_BEFORE: Final = 30.0

@@ -44,6 +44,9 @@ BEYOND_M: Final = 10.0
 _COARSEST_M: Final = 0.5
 _MOST_OFF_SQUARE: Final = 0.01
 _STRIP_ROWS: Final = 100
+# Blocks that the raster library keeps in memory: by itself it keeps a twentieth of the machine's memory, and of rasters
+# that are written tile by tile all that fits in there. Choice: a row of blocks across a survey of 2 km takes 100 MB.
+_CACHE_MB: Final = 128
 
 
 class Surface(Protocol):
@@ -222,7 +225,7 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
         sources.append(source("check points", check.file.given, check.file.parts, faults))
         if not np.isfinite(check.height_m).all():
             faults.add(check.file.given, "", "check points need heights: a column called height, or z")
-    with rasterio.Env(**SEALED), open_photo(config, faults) as photo:
+    with rasterio.Env(**SEALED, GDAL_CACHEMAX=_CACHE_MB), open_photo(config, faults) as photo:
         if photo is not None:
             sources.append(photo.source)
             if blocks:
