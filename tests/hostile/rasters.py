@@ -176,9 +176,9 @@ def sparse(estate: Estate, chance: Random) -> None:
     name = "photo.tif" if photo else "ground.tif"
     if photo:
         estate.settings["map"] = {"orthophoto": name}
-    with rasterio.open(
-        estate.folder / name, "w", **profile | ({"nodata": -9999.0} if chance.random() < 0.5 and not photo else {})
-    ):
+    if chance.random() < 0.5 and profile["dtype"] != "uint8":
+        profile["nodata"] = -9999.0
+    with rasterio.open(estate.folder / name, "w", **profile):
         pass
 
 

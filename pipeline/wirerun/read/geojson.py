@@ -13,6 +13,7 @@ from pyproj.exceptions import ProjError
 
 from wirerun.errors import Faults
 from wirerun.read.crs import WGS84, horizontal_crs
+from wirerun.read.polygons import FAR_TOO_MANY, corners_of, too_many
 
 
 class GeoJson(NamedTuple):
@@ -38,6 +39,12 @@ def sound_geojson(real: Path, given: str, faults: Faults) -> GeoJson | None:
     if isinstance(document, str):
         faults.add(given, "", document)
         return None
+    for at, feature in enumerate(_features(document), start=1):
+        drawn = feature.get("geometry")
+        corners = corners_of(drawn.get("coordinates")) if isinstance(drawn, dict) else 0
+        if corners > FAR_TOO_MANY:
+            faults.add(given, f"feature {at}", too_many(corners))
+            return None
     crs = _named_crs(document["crs"]) if "crs" in document else WGS84
     if isinstance(crs, str):
         faults.add(given, "crs", f"{crs}; without the member it is WGS 84")
@@ -68,9 +75,12 @@ def _of_one_kind(document: dict[str, Any], name: str) -> bytes | None:
 
 
 def _attributes(document: dict[str, Any]) -> list[dict[str, Any]]:
+    return [table for one in _features(document) if isinstance(table := one.get("properties"), dict)]
+
+
+def _features(document: dict[str, Any]) -> list[dict[str, Any]]:
     features = document.get("features")
-    every = [one.get("properties") for one in features if isinstance(one, dict)] if isinstance(features, list) else []
-    return [one for one in every if isinstance(one, dict)]
+    return [one if isinstance(one, dict) else {} for one in features] if isinstance(features, list) else []
 
 
 def _kind(value: object) -> str:

@@ -7,7 +7,7 @@ from typing import Any, Final, Protocol, TypeAlias
 import numpy as np
 import shapely
 from pyproj import CRS, Geod, Transformer
-from shapely import MultiPolygon, Polygon
+from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.errors import ShapelyError
 from shapely.geometry import shape
 from shapely.geometry.base import BaseGeometry
@@ -21,6 +21,8 @@ _MOST_LATITUDE: Final = 85.0
 
 # Choice: a corner every 20 cm round 100 ha of terraces, and few enough to cut a thousand rows by.
 _MOST_CORNERS: Final = 50_000
+#: A feature of more costs its file: the vector library takes half a gigabyte for a million corners. Choice.
+FAR_TOO_MANY: Final = 10 * _MOST_CORNERS
 
 _REASON: Final = re.compile(r"^(.*)\[(\S+) (\S+)\]$")
 # What the geometry library calls it, and what a person would.
@@ -103,7 +105,18 @@ def drawn(record: Record) -> BaseGeometry:
     """
     # Coordinates that are no numbers are told later; building the shape must not warn of them first.
     with np.errstate(invalid="ignore"):
-        return shapely.from_wkb(record) if isinstance(record, bytes) else shape(_bare(record))
+        return _without_nothing(shapely.from_wkb(record) if isinstance(record, bytes) else shape(_bare(record)))
+
+
+def _without_nothing(geometry: BaseGeometry) -> BaseGeometry:
+    """Leave out parts and holes of no corners: the geometry library falls over on them."""
+    if isinstance(geometry, Polygon):
+        holes = [hole for hole in geometry.interiors if not hole.is_empty]
+        return geometry if len(holes) == len(geometry.interiors) else Polygon(geometry.exterior, holes)
+    if isinstance(geometry, MultiPolygon | MultiLineString):
+        parts: list[Any] = [_without_nothing(part) for part in geometry.geoms if not part.is_empty]
+        return MultiPolygon(parts) if isinstance(geometry, MultiPolygon) else MultiLineString(parts)
+    return geometry
 
 
 def _bare(record: Drawn | dict[str, Any]) -> Drawn | dict[str, Any]:
@@ -134,9 +147,9 @@ def place_words(lon: float, lat: float) -> str:
 
 
 def _flat_polygon(record: Record | None, refuse: Refuse) -> Polygon | MultiPolygon | None:
-    corners = _corners(getattr(record, "coordinates", None))
+    corners = corners_of(getattr(record, "coordinates", None))
     if record is None or corners > _MOST_CORNERS:
-        refuse("it has no geometry" if record is None else _too_many(corners))
+        refuse("it has no geometry" if record is None else too_many(corners))
         return None
     try:
         geometry = shapely.force_2d(drawn(record))
@@ -148,21 +161,22 @@ def _flat_polygon(record: Record | None, refuse: Refuse) -> Polygon | MultiPolyg
         return None
     corners = int(shapely.get_num_coordinates(geometry))
     if not 0 < corners <= _MOST_CORNERS:
-        refuse(_too_many(corners) if corners else "its geometry is empty")
+        refuse(too_many(corners) if corners else "its geometry is empty")
         return None
     return geometry.geoms[0] if isinstance(geometry, MultiPolygon) and len(geometry.geoms) == 1 else geometry
 
 
-def _corners(coordinates: object) -> int:
+def corners_of(coordinates: object) -> int:
     """Return how many corners there are in nested lists of them, before a shape is made that fills the memory."""
     if not isinstance(coordinates, list | tuple) or not coordinates:
         return 0
     first = coordinates[0]
     lists_of_places = isinstance(first, list | tuple) and len(first) > 0 and isinstance(first[0], list | tuple)
-    return sum(map(_corners, coordinates)) if lists_of_places else len(coordinates)
+    return sum(map(corners_of, coordinates)) if lists_of_places else len(coordinates)
 
 
-def _too_many(corners: int) -> str:
+def too_many(corners: int) -> str:
+    """Return the sentence for a feature of more corners than are read."""
     return f"it has {number(corners)} corners (at most {number(_MOST_CORNERS)} are read); draw it with fewer"
 
 

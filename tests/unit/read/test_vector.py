@@ -9,13 +9,13 @@ import pytest
 import shapely
 from numpy.typing import NDArray
 from pyproj import Transformer
-from shapely import MultiPolygon, Polygon
+from shapely import MultiLineString, MultiPolygon, Polygon
 from shapely.geometry import mapping
 from shapely.geometry.base import BaseGeometry
 from wirerun.errors import Faults, InputError
 from wirerun.geometry.shapes import projected
 from wirerun.read.blocks import feature_name, read_blocks
-from wirerun.read.polygons import area_m2
+from wirerun.read.polygons import area_m2, drawn
 from wirerun.read.vector import VectorFile, read_polygons
 from wirerun.settings import BlockSettings
 
@@ -239,3 +239,21 @@ def test_an_attribute_of_several_kinds_is_read(tmp_path: Path, values: list[obje
     _, blocks, _ = read_blocks(settings, tmp_path, faults)
     assert not faults
     assert [block.block_id for block in blocks] == names
+
+
+@pytest.mark.parametrize(
+    ("record", "wanted"),
+    [
+        ({"type": "Polygon", "coordinates": [OUTER, []]}, Polygon(OUTER)),
+        ({"type": "Polygon", "coordinates": [OUTER, [], HOLE]}, Polygon(OUTER, [HOLE])),
+        ({"type": "MultiPolygon", "coordinates": [[OUTER, []], [FAR]]}, MultiPolygon([Polygon(OUTER), Polygon(FAR)])),
+        (shapely.to_wkb(MultiPolygon([Polygon(OUTER), Polygon()])), MultiPolygon([Polygon(OUTER)])),
+        (shapely.to_wkb(shapely.from_wkt("MULTILINESTRING ((0 0, 1 1), EMPTY)")), MultiLineString([[(0, 0), (1, 1)]])),
+    ],
+)
+def test_parts_and_holes_of_no_corners_are_left_out(record: Any, wanted: BaseGeometry) -> None:  # noqa: ANN401
+    """The geometry library falls over on one, taking the process along, where it puts corners between corners."""
+    made = drawn(record)
+    assert made.equals_exact(wanted)
+    assert shapely.get_num_geometries(made) == shapely.get_num_geometries(wanted)
+    assert shapely.segmentize(made, 1e3).is_valid
