@@ -97,7 +97,10 @@ def _profiles(source: SurveySource, ground: FoundGround, rows: Sequence[FoundRow
     if not rows or source.surface.read_fine(Cells(0, 0, 1, 1)) is None:
         return None
     step = _step(source)
-    across: FloatArray = np.arange(-round(ASIDE_M / step), round(ASIDE_M / step) + 1, dtype=np.float64) * step
+    aside = round(ASIDE_M / step)
+    if not aside:  # cells coarser than a post is looked for off its row
+        return []
+    across: FloatArray = np.arange(-aside, aside + 1, dtype=np.float64) * step
     made: list[RowProfile] = []
     walks: list[_Walk] = []
     for row in rows:

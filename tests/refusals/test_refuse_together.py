@@ -44,7 +44,7 @@ def test_bad_input_outranks_missing_elevation(estate: "Estate") -> None:
     sentences, code = estate.refusal()
     assert code == Exit.ELEVATION
     assert [sentence.split(":")[0] for sentence in sentences] == ["ground.tif, block one", "ground.tif, block two"]
-    estate.named("one", "one")
+    estate.settings["block"]["exclusions"] = "gone.geojson"
     sentences, code = estate.refusal()
     assert code == Exit.BAD_INPUT
     assert len(sentences) == 3
