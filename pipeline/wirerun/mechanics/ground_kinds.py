@@ -153,7 +153,7 @@ class Evidence(NamedTuple):
 
 
 def tiles_of(xy_m: FloatArray, at: IntArray) -> Tiles:
-    """Tiles, as square as posts allow, with up to twelve of the posts asked about: strips, cut into equal numbers."""
+    """Tiles, as square as posts allow, with up to nine of the posts asked about: strips, cut into equal numbers."""
     tree = cKDTree(xy_m)
     near = min(10, len(xy_m))
     radius = float(np.median(np.asarray(tree.query(xy_m[at], k=near)[0])[:, -1]))
