@@ -16,15 +16,14 @@ from typing import Final, NamedTuple
 from wirerun.findings import Findings
 from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
+from wirerun.rules.wage import hour_to_weigh
 from wirerun.settings import CERTAINTY, Catalogue, Config, UndulationSettings
 from wirerun.settings.catalogue import PostItem
 from wirerun.settings.fixing_item import FixingItem
 
 #: Rate of the catalogue: laying one kind of clip aside and taking up another.
 CHANGE_KIND: Final = "change kind"
-# Where the catalogue or the config is silent. Choices, as in the demo's catalogue: an hour of work, a clip's price, and
-# how much dearer a two-way one is.
-_HOUR: Final = 20.0
+# Where the catalogue is silent. Choices, as in the demo's: a clip's price, and how much dearer a two-way one is.
 _CLIP: Final = 0.2
 _TWO_WAY: Final = 0.15
 _MINUTES: Final = 60.0
@@ -90,7 +89,7 @@ def clip_prices(config: Config, catalogue: Catalogue, item: PostItem | None) -> 
     item : PostItem or None
         The intermediate post, for what it is made of; timber without one.
     """
-    hour = config.work.labour_per_hour or _HOUR
+    hour = hour_to_weigh(config.work)
     material = "timber" if item is None else item.material
     fixings = [each for each in catalogue.fixings if each.fixes_to == material and all(Allowed.by(config, each))]
     movable = [each for each in fixings if each.lets_move]

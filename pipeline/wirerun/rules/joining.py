@@ -5,6 +5,7 @@ from typing import Final
 from wirerun.findings import Findings
 from wirerun.rules.clip_prices import CHANGE_KIND
 from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
+from wirerun.rules.wage import hour_to_weigh
 from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import PostItem
 from wirerun.wording import many
@@ -34,7 +35,7 @@ def posts_worth_joining(config: Config, catalogue: Catalogue, post: PostItem | N
     most = config.undulation.join_posts
     if not most or post is None:
         return 0
-    hour = config.work.labour_per_hour or 0.0
+    hour = hour_to_weigh(config.work)
     usable = [item for item in catalogue.fixings if all(Allowed.by(config, item)) and item.fixes_to == post.material]
     two_way = cheapest_with_work((item for item in usable if item.holds == "both" and item.lets_move), hour)
     one_way = cheapest_with_work((item for item in usable if item.holds == "down"), hour)

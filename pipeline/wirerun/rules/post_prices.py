@@ -10,11 +10,10 @@ from typing import Final
 from wirerun.rules.clip_prices import cheapest, clip_prices
 from wirerun.rules.from_catalogue import cheapest_post
 from wirerun.rules.usable_fixings import Allowed, pieces_of_a_post
+from wirerun.rules.wage import hour_to_weigh
 from wirerun.settings import Catalogue, Config
 
-# Where the catalogue or the config is silent. Choices, as in the demo's catalogue: an hour of work, a post with its
-# clips, a staple.
-_HOUR: Final = 20.0
+# Where the catalogue is silent. Choices, as in the demo's: a post with its clips, a staple.
 _POST: Final = 6.0
 _STAPLE: Final = 0.2
 # To read the step off the card and to move the marking stick by it, for all clips of a post. Choice.
@@ -60,7 +59,7 @@ def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     catalogue : Catalogue
         Its posts, fixings, rates and charges.
     """
-    hour = config.work.labour_per_hour or _HOUR
+    hour = hour_to_weigh(config.work)
     item = cheapest_post(catalogue, "intermediate", config.posts.intermediate_item, config.posts.height_out_m)
     material = "timber" if item is None else item.material
     fixings = [each for each in catalogue.fixings if each.fixes_to == material and all(Allowed.by(config, each))]

@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from typing import Final
 
 from wirerun.rules.order_of_work import RUN_OUT
+from wirerun.rules.wage import hour_to_weigh
 from wirerun.settings import Catalogue, WorkSettings
 from wirerun.settings.catalogue import WireEndItem, WireItem
 
 # For weighing only, where the catalogue or the config is silent: minutes as in the demo's rates, an hour of work as a
-# quarter of a coil, and where neither has a price, so much. Choices.
+# quarter of a coil where that has a price. Choices.
 _MINUTES: Final = {"join": 5.0, "carry coils": 3.0}
 _HOURS_OF_A_COIL: Final = 4.0
-_HOUR: Final = 20.0
 
 
 def cheapest_end(items: Sequence[WireEndItem], use: str) -> WireEndItem | None:
@@ -63,7 +63,7 @@ def coil_prices(item: WireItem, catalogue: Catalogue, work: WorkSettings, *, to_
     coil = item.price or 0.0
     minutes: dict[str, float] = {rate.id: rate.minutes for rate in catalogue.rates}
     if to_weigh:
-        hour = hour or (coil / _HOURS_OF_A_COIL if coil else _HOUR)
+        hour = hour or (coil / _HOURS_OF_A_COIL if coil else hour_to_weigh(work))
         coil = coil or _HOURS_OF_A_COIL * hour
         minutes = _MINUTES | minutes
     joiner = cheapest_end(catalogue.wire_ends, "join")

@@ -80,6 +80,12 @@ def test_a_post_is_taken_in_where_that_is_cheaper_than_changing_kinds_twice(minu
         assert "would cost 1.44 more with two-way clips; two changes of kind cost 1.20: none is taken in" in told[0]
 
 
+def test_where_labour_has_no_price_an_hour_counts_as_for_a_clip_that_is_missed() -> None:
+    """By two changes of 3 minutes each at the demo's 20 an hour, 2.00 against 1.44 a post and its 0.04 of work."""
+    assert take_from_catalogue(config(work={}), catalogue(3.0)).undulation.join_posts == 1
+    assert take_from_catalogue(config(work={}), catalogue(2.0)).undulation.join_posts == 0
+
+
 def test_a_catalogue_that_has_no_minutes_for_changing_kinds_joins_nothing() -> None:
     notes = Findings("B01")
     filled = take_from_catalogue(config(), replace(catalogue(5.0), rates=()), notes)
