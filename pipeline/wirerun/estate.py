@@ -32,7 +32,7 @@ from wirerun.progress import Progress
 from wirerun.read.inputs import Shared, read_inputs, read_shared
 from wirerun.read.offline import alike
 from wirerun.read.polygons import area_m2
-from wirerun.records import Plan
+from wirerun.records import RECORD, Plan
 from wirerun.result.phase_table import phase_table
 from wirerun.settings import Config
 from wirerun.stages.work.phases import phase_blocks
@@ -43,7 +43,7 @@ from wirerun.write.estate import BLOCKS, ROLL_UP, EstateBlock, block_table, fold
 from wirerun.write.estate.tables import has_our_tables
 from wirerun.write.fingerprint import inputs_mark
 from wirerun.write.folder import check_target
-from wirerun.write.record import is_result, read_record
+from wirerun.write.record import is_result, read_record, result_faults
 from wirerun.write.result import write_result
 
 # Blocks that a worker plans before a fresh one takes its place, so that what the libraries keep does not add up.
@@ -155,7 +155,8 @@ def plan_estate(
         so_far += area.get(done.block_id, 0.0)
         left = (time.monotonic() - start) * (whole - so_far) / so_far if so_far else 0.0
         tell(done.block_id, done.state, len(made.done), len(asked), left)
-    made.done.sort(key=lambda one: asked.index(one.block_id))
+    place = {block_id: at for at, block_id in enumerate(asked)}
+    made.done.sort(key=lambda one: place[one.block_id])
     with alike():
         standing, notes = _standing(job, made), Findings("estate")
         notes += taken.findings
@@ -187,16 +188,16 @@ def _phases(config: Config, standing: Sequence[EstateBlock], notes: Findings) ->
 
 def _asked(blocks: Sequence[str], shared: Shared, config: Config) -> list[str]:
     """Return the blocks to plan, in the order of the boundary; refuse those that it does not have."""
-    known = shared.block_ids
+    known, wanted = dict.fromkeys(shared.block_ids), set(blocks)
     unknown = [block_id for block_id in blocks if block_id not in known]
     if unknown:
-        sentence = f"it has no block {name_some(unknown)}; there are {name_some(known, 20)}"
+        sentence = f"it has no block {name_some(unknown)}; there are {name_some(list(known), 20)}"
         raise InputError((Fault(config.block.boundary, "", sentence),))
     strange = [block_id for block_id in config.phases.order if block_id not in known]
     if strange:
-        sentence = f"the boundary has no block {name_some(strange)}; it has {name_some(known, 20)}"
+        sentence = f"the boundary has no block {name_some(strange)}; it has {name_some(list(known), 20)}"
         raise InputError((Fault(config.file, "phases.order", sentence),))
-    return [block_id for block_id in known if not blocks or block_id in blocks]
+    return [block_id for block_id in known if not wanted or block_id in wanted]
 
 
 def _check_folder(job: Job, asked: Iterable[str], *, overwrite: bool) -> None:
@@ -321,8 +322,18 @@ def plan_block(job: Job, block_id: str) -> Done:
 
 
 def _holds(place: Path, mark: str) -> bool:
-    """Return whether the plan in a folder is whole and was made from the same."""
-    return is_result(place) and read_record(place).get("inputs_mark") == mark
+    """Return whether the plan in a folder is whole, to the byte, and was made from the same."""
+    return is_result(place, verify=True) and read_record(place).get("inputs_mark") == mark
+
+
+def _unusable(place: Path) -> str:
+    """Return why the plan of an earlier run cannot be counted; empty where it can."""
+    if not (place / RECORD).exists():
+        return "not planned as yet"
+    faults = result_faults(place, verify=True)
+    if faults:
+        return f"its plan is damaged: {faults[0]}; plan it anew (--changed)"
+    return "" if has_our_tables(place) else "its plan is of another version; plan it anew (--changed)"
 
 
 def _standing(job: Job, made: Estate) -> list[EstateBlock]:
@@ -335,12 +346,11 @@ def _standing(job: Job, made: Estate) -> list[EstateBlock]:
         place = _place(job, block_id)
         if done is not None and done.missing is not None:
             state, reason = "missing", done.missing.reason
-        elif is_result(place) and has_our_tables(place):
-            state, reason = done.state if done else "as it was", ""
-        elif is_result(place):
-            state, reason = "missing", "its plan is of another version; plan it anew (--changed)"
+        elif done is not None:
+            state, reason = done.state, ""
         else:
-            state, reason = "missing", "not planned as yet"
+            reason = _unusable(place)
+            state = "missing" if reason else "as it was"
         area = areas.get(block_id)
         found.append(EstateBlock(block_id, place, state, reason, None if area is None else area_m2(area) / 1e4, area))
     return found

@@ -22,7 +22,7 @@ from wirerun.read.config import load_config
 from wirerun.tables import TABLES
 from wirerun.write.estate import folder_of
 from wirerun.write.estate.tables import csv_cell
-from wirerun.write.record import is_result
+from wirerun.write.record import is_result, read_record, save_record
 
 if TYPE_CHECKING:
     from tests.conftest import Estate
@@ -167,6 +167,18 @@ def test_only_what_changed_is_planned_anew(both: "Estate") -> None:
     assert (out / "blocks" / "B01" / "run.json").stat().st_mtime_ns == before
 
 
+def test_a_plan_that_a_disk_has_damaged_is_made_anew(both: "Estate") -> None:
+    """One byte of a layer is another: the sum over all blocks must not be made of it."""
+    out = both.folder / "estate"
+    layers = out / "blocks" / "B02" / "gis" / "plan.gpkg"
+    whole = layers.read_bytes()
+    layers.write_bytes(whole[:50_000] + bytes([whole[50_000] ^ 1]) + whole[50_001:])
+    done = run(both, "--changed")
+    assert done.exit_code == Exit.GOOD
+    assert states(out) == {"B01": "unchanged", "B02": "planned"}
+    assert layers.read_bytes() == whole
+
+
 def test_some_blocks_only(both: "Estate") -> None:
     out = both.folder / "estate"
     done = run(both, "--blocks", "B02", "--overwrite")
@@ -174,10 +186,14 @@ def test_some_blocks_only(both: "Estate") -> None:
     assert states(out) == {"B01": "as it was", "B02": "planned"}
     old = out / "blocks" / "B01" / "schedule" / "posts.csv"
     old.write_bytes(old.read_bytes().replace(b"post_id,", b"post_no,", 1))
-    done = run(both, "--blocks", "B02", "--overwrite")
-    assert done.exit_code == Exit.GOOD
-    blocks = read(out / "all", "blocks").set_index("block_id")
-    assert blocks.loc["B01", "reason"] == "its plan is of another version; plan it anew (--changed)"
+    for reason in (
+        f"its plan is damaged: {old}: has been changed since it was written; plan it anew (--changed)",
+        "its plan is of another version; plan it anew (--changed)",
+    ):
+        done = run(both, "--blocks", "B02", "--overwrite")
+        assert done.exit_code == Exit.GOOD
+        assert read(out / "all", "blocks").set_index("block_id").loc["B01", "reason"] == reason
+        save_record(read_record(out / "blocks" / "B01"), out / "blocks" / "B01")
     done = run(both, "--blocks", "B02,Home")
     assert done.exit_code == Exit.BAD_INPUT
     assert "error: block.geojson: it has no block Home; there are B01, B02" in done.stderr
