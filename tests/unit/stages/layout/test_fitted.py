@@ -28,7 +28,7 @@ from tests.unit.stages.conftest import stand_on
 from tests.unit.stages.layout.test_known_ground import SIDE, ground_of, rows_of
 from tests.unit.stages.layout.test_placing import EAST, FLAT, on_row, rows_on
 
-PRICES = PostPrices(post=6.0, two_way=1.0, missed=3.0, shift=0.25)
+PRICES = PostPrices(post=6.0, two_way=1.0, missed=3.0, shift=0.25, change=0.0)
 WEIGHT = 0.38
 
 
