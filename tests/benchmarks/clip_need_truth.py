@@ -47,6 +47,7 @@ from wirerun.read.catalogue import read_catalogue
 from wirerun.rules.clip_prices import ClipPrices, clip_prices
 from wirerun.rules.look_on_site import LookMinutes
 from wirerun.rules.post_prices import PostPrices
+from wirerun.rules.sections import runs, within
 from wirerun.settings import CERTAINTY, ClipSettings, UndulationSettings
 from wirerun.stages.clips.levelling import level_clips
 from wirerun.stages.clips.undulation import judge_need
@@ -58,6 +59,8 @@ RANGE_M, SMOOTHING_M, SPAN_M = 3.0, 1.0, 6.0
 TENSION_N, WIRE, HOLD_N = 450.0, Wire.from_diameter(2.5), 5.0
 LEAST_IN_BIN = 100
 MARKED = 20
+# Posts without need between two sections that are taken in.
+JOIN = 1
 # To set a post's clips off their height, at the demo's wage.
 SHIFT = 0.09
 
@@ -115,7 +118,7 @@ class Wrong(NamedTuple):
     def demo(cls) -> "Wrong":
         """Return the demo's. A visit: to come back, take the open clips off, and set closing ones."""
         prices = demo_prices()
-        return cls(prices.two_way, prices.two_way / CERTAINTY["likely"], prices.missed)
+        return cls(prices.two_way, (prices.two_way + prices.change_kind) / CERTAINTY["likely"], prices.missed)
 
 
 class Score(NamedTuple):
@@ -170,17 +173,20 @@ def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, NDArray[np.bool_],
     return need_probability(load, plain, HOLD_N), of_kind.sum(axis=1), true, spent, known.noise_ratio
 
 
-def level(scene: Scene, sigma_m: float, level_m: float) -> dict[str, Array]:
+def level(scene: Scene, sigma_m: float, level_m: float, plan_for: str) -> dict[str, Array]:
     """Two-way, needless and missed posts with clips at their heights, and levelled; both on the true ground.
 
-    Clips are set with the crew's error, some draws of it. Levelled: also posts shifted, and what was expected.
+    Clips are set with the crew's error, some draws of it; sections are joined as a plan joins them. Levelled: also
+    posts shifted, and what was expected.
     """
     feet, inner = scene.feet, scene.feet.rows.inner
     posts = _posts(scene)
     known = load_posterior(scene.xy, feet, errors_of(len(feet.x_m), sigma_m))
     load = np.where(posts.is_end, np.nan, taut_clip_load(feet, WIRE, TENSION_N))
     prices, clips = demo_prices(), ClipSettings(level_m=level_m)
-    undulation = UndulationSettings(hold_down_n=HOLD_N, two_way_from=prices.two_way_from)
+    least = prices.two_way_from if plan_for == "price" else CERTAINTY[plan_for]
+    missed = prices.missed if plan_for == "price" else (prices.two_way + prices.change_kind) / least
+    undulation = UndulationSettings(hold_down_n=HOLD_N, two_way_from=least)
     places = np.ones((1, len(posts), 1), dtype=np.bool_)
     positions = ClipPositions(np.array([1.2]), places, ~places, ~places, ~places, np.empty(0))
     tall = PostHeights(np.full(len(posts), 1.9), np.full(len(posts), None, dtype=object))
@@ -190,7 +196,7 @@ def level(scene: Scene, sigma_m: float, level_m: float) -> dict[str, Array]:
         _strung(posts, load),
         (tall, positions),
         np.array([True]),
-        PostPrices(6.0, prices.two_way, prices.missed, SHIFT),
+        PostPrices(6.0, prices.two_way, missed, SHIFT, prices.change_kind),
         (clips, undulation),
     )
     rng = np.random.default_rng(1)
@@ -198,8 +204,9 @@ def level(scene: Scene, sigma_m: float, level_m: float) -> dict[str, Array]:
     for name, shift in (("plain", np.zeros(len(posts))), ("levelled", levelling.shift_m)):
         moved = taut_clip_load(feet.at_heights(feet.z_m + shift), WIRE, TENSION_N)
         states, lifts = _strung(posts, moved), Lifts((), np.full((1, len(posts)), np.nan))
-        said = judge_need(posts, known, states, lifts, clips.marking_m, HOLD_N).need[0, inner]
-        planned = said >= undulation.planned_from
+        said = judge_need(posts, known, states, lifts, clips.marking_m, HOLD_N).need[0]
+        asks = np.nan_to_num(said) >= undulation.planned_from
+        said, planned = said[inner], within(*runs(asks, posts.row, JOIN), len(posts))[inner]
         counts = []
         for _ in range(MARKED):
             marked = shift + clips.marking_m * ~posts.is_end * rng.standard_normal(len(posts))
@@ -241,23 +248,23 @@ def _strung(posts: Posts, load_n: Array) -> WireStates:
 
 
 def print_levelled(
-    truths: dict[str, tuple[Array, float]], sigmas: list[float], fields: int, level_m: float, seed: int
+    truths: dict[str, tuple[Array, float]], asked: argparse.Namespace, fields: int, level_m: float, seed: int
 ) -> None:
     """Print what levelling promises and what it gives."""
     print("posts a field: asked, needless, missed (expected) | truly need, needless, missed (clips set to 1 cm)")
-    for sigma in sigmas:
+    for sigma in asked.sigma:
         print(f"\nsigma {100 * sigma:g} cm")
         for name, (truth, cell) in truths.items():
-            made = [level(scene, sigma, level_m) for scene in scenes(truth, sigma, fields, seed, cell)]
+            made = [level(scene, sigma, level_m, asked.plan_for) for scene in scenes(truth, sigma, fields, seed, cell)]
             mean = {key: np.mean([one[key] for one in made], axis=0) for key in made[0]}
             for key in ("plain", "levelled"):
-                asked, needless, missed, true, false, lost, shifted = mean[key]
+                two_way, needless, missed, true, false, lost, shifted = mean[key]
                 print(
-                    f"{name if key == 'plain' else '':10}{key:9}{asked:7.1f}{needless:7.1f}{missed:7.1f} |"
+                    f"{name if key == 'plain' else '':10}{key:9}{two_way:7.1f}{needless:7.1f}{missed:7.1f} |"
                     f"{true:7.1f}{false:7.1f}{lost:7.1f} | {shifted:.0f} shifted"
                 )
-            asked, missed, needless = mean["better"]
-            print(f"{'':10}{'better':9}{asked:7.1f}{needless:7.1f}{missed:7.1f} |")
+            two_way, missed, needless = mean["better"]
+            print(f"{'':10}{'better':9}{two_way:7.1f}{needless:7.1f}{missed:7.1f} |")
 
 
 def main() -> None:
@@ -268,11 +275,12 @@ def main() -> None:
     parser.add_argument("--fields", type=int, default=3)
     parser.add_argument("--diagram", type=Path, help="draw said against true, as SVG")
     parser.add_argument("--level", type=float, help="level the clips by so much, and compare [m]")
+    parser.add_argument("--plan-for", choices=["price", *CERTAINTY], default="price", help="with --level")
     asked = parser.parse_args()
     fields = 1 if asked.quick else asked.fields
     truths, seed = truths_of(asked), seed_of(asked)
     if asked.level:
-        print_levelled(truths, asked.sigma, fields, asked.level, seed)
+        print_levelled(truths, asked, fields, asked.level, seed)
         return
     print("columns: needless %, missed %, worst bin said - true in points (two standard errors), list %, log score")
     prices, of_all = Wrong.demo(), []

@@ -148,7 +148,10 @@ def test_what_is_said_to_be_sure_is_and_doubt_errs_on_the_careful_side(plan: Pla
 
 
 def test_levelled_clips_leave_fewer_wrong_and_fewer_missing(plan: Plan, sample: ModuleType) -> None:
-    """On the true ground, clips set to 1 cm (mean of 20 draws): 54 needless and 67 missing, levelled 60 and 18."""
+    """On the true ground, clips set to 1 cm (mean of 20 draws): 55 needless and 66 missing, levelled 5 and 19.
+
+    As long as levelling did not count what joins sections, 60 were needless: all were taken in between two sections.
+    """
     config = load_config(ROOT / "configs" / "encosta_nova.toml")
     clips = config.clips.model_copy(update={"level_m": 0.05})
     levelled = plan_config(config.model_copy(update={"clips": clips}))
@@ -157,9 +160,9 @@ def test_levelled_clips_leave_fewer_wrong_and_fewer_missing(plan: Plan, sample: 
         need, planned = on_true_ground(made, sample, 0.01), of_posts(made, made.clips["clip"] == "two-way")
         counts.append((int((planned & ~need).sum()), int((~planned & need).sum()), int(planned.sum())))
     (needless, missing, planned_before), (needless_after, missing_after, planned_after) = counts
-    assert needless_after + missing_after < 0.75 * (needless + missing)
-    assert missing_after < 0.4 * missing
-    assert planned_after < 0.85 * planned_before
+    assert needless_after < 0.25 * needless
+    assert missing_after < 0.5 * missing
+    assert planned_after < 0.8 * planned_before
     shift = levelled.posts["clip_shift_m"]
     assert shift.abs().max() <= 0.05
     np.testing.assert_allclose(100.0 * shift, (100.0 * shift).round(), atol=1e-9)

@@ -6,6 +6,7 @@ Symbols and formulas as in `load_posterior`, which weighs the kinds by what is f
 from typing import Final, NamedTuple
 
 import numpy as np
+from scipy.linalg.lapack import dpotrf
 from scipy.spatial import cKDTree
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
@@ -38,7 +39,7 @@ MORE_SHARE: Final = 0.4
 _NUDGE_M: Final = np.array([1.3e-3, 0.7e-3])
 # Tiles whose covariances are reckoned at once, and whose kinds are solved at once: those stay in a processor's cache.
 _TILES_AT_ONCE: Final = 12
-_SOLVED_AT_ONCE: Final = 2
+_SOLVED_AT_ONCE: Final = 3
 
 
 class Bank(NamedTuple):
@@ -129,10 +130,14 @@ class Heights(NamedTuple):
 
 
 class Sums(NamedTuple):
-    """Sums of the errors of three heights that are asked about: [sum, 3]; the middle one is where it is asked."""
+    """Sums of the errors of three heights that are asked about: [sum, 3]; the middle one is where it is asked.
+
+    `alone` is the variance of each by itself, [sum].
+    """
 
     of: IntArray
     share: FloatArray
+    alone: FloatArray
 
     @property
     def at(self) -> IntArray:
@@ -182,11 +187,10 @@ def tiles_of(xy_m: FloatArray, at: IntArray) -> Tiles:
 
 def _kernel(kind: str, length_m: float, distance_m: FloatArray) -> FloatArray:
     """Covariance of heights of one kind of ground, 1 at distance 0."""
-    u = distance_m / length_m
     if kind == "smooth":
-        return np.asarray(np.exp(-0.5 * u * u))
-    v = np.sqrt(5.0) * u
-    return np.asarray((1.0 + v + v * v / 3.0) * np.exp(-v))
+        return np.asarray(np.exp((-0.5 / length_m**2) * distance_m**2))
+    v = (np.sqrt(5.0) / length_m) * distance_m
+    return np.asarray((1.0 + v * (1.0 + v / 3.0)) * np.exp(-v))
 
 
 def _per_bend(kind: str, length_m: float) -> float:
@@ -215,30 +219,31 @@ def _try_on(
     """Every kind of a bank on a few tiles with neighbourhoods [tile, place]."""
     n = hood.shape[1]
     xy = heights.xy[hood]
-    distance = np.hypot(*np.moveaxis(xy[:, :, None] - xy[:, None, :], -1, 0))
+    distance2 = _squares(xy[:, :, None], xy[:, None, :])
+    distance = np.sqrt(distance2)
     noise = covariance.at(distance, hood[:, :, None], hood[:, None, :])
-    nugget = _NUGGET * np.einsum("tii->ti", noise).mean(axis=1) + _LEAST_NOISE_M2
-    noise += nugget[:, None, None] * np.eye(n)
-    asked = Sums(sums.of[member], sums.share[member])
-    with_load = np.einsum("tmkn,tmk->tmn", covariance.between(asked.of[..., None], hood[:, None, None, :]), asked.share)
-    alone = covariance.of_sums(asked.of.reshape(-1, 3), asked.share.reshape(-1, 3)).reshape(member.shape)
-    under, share = _without_ground(noise, with_load, xy, heights.z[hood]), 1.0
+    diagonal = np.einsum("tii->ti", noise)
+    diagonal += _NUGGET * diagonal.mean(axis=1, keepdims=True) + _LEAST_NOISE_M2
+    of, share = sums.of[member], sums.share[member]
+    apart = np.sqrt(_squares(heights.xy[of][:, :, :, None], xy[:, None, None]))
+    with_load = (share[:, :, None] @ covariance.at(apart, of[..., None], hood[:, None, None, :]))[:, :, 0]
+    under = _without_ground(noise, with_load, xy, heights.z[hood])
+    grounds = [_kernel(*name, distance) for name in bank.kernels]
     if bank.by_row:
         row = heights.row[hood]
-        share = row[:, :, None] == row[:, None, :]
-        under[:, :n, :n] += _free_lines(heights.along[hood], share)
-    grounds = [_per_bend(*name) * _kernel(*name, distance) * share for name in bank.kernels]
-    made = []
-    for at in range(0, len(hood), _SOLVED_AT_ONCE):
-        here = slice(at, at + _SOLVED_AT_ONCE)
-        solved = [_solve(under[here, None], n, alone[here])]
-        solved += [_solve(_on_ground(under[here], ground[here]), n, alone[here]) for ground in grounds]
-        made.append(Evidence(*(np.concatenate(part, axis=-1) for part in zip(*solved, strict=True))))
-    return Evidence(*(np.concatenate(part) for part in zip(*made, strict=True)))
+        same = row[:, :, None] == row[:, None, :]
+        under[:, :n, :n] += _free_lines(heights.along[hood], same)
+        grounds = [ground * same for ground in grounds]
+    return _solve(under, grounds, [_per_bend(*name) for name in bank.kernels], sums.alone[member])
+
+
+def _squares(xy: FloatArray, others: FloatArray) -> FloatArray:
+    """Squares of the distances of places that broadcast, [..., xy]."""
+    return np.asarray((xy[..., 0] - others[..., 0]) ** 2 + (xy[..., 1] - others[..., 1]) ** 2)
 
 
 def _without_ground(noise: FloatArray, with_load: FloatArray, xy: FloatArray, z: FloatArray) -> FloatArray:
-    """Covariances of the heights, noise and wide plane, then c of each load, then z: [tile, row, column]."""
+    """Covariances of the heights, noise and wide plane, beside them c of each load and z: [tile, row, column]."""
     n = noise.shape[1]
     at = xy - xy.mean(axis=1, keepdims=True)
     plane = np.concatenate((np.ones((*z.shape, 1)), _PLANE_SLOPE * at), axis=-1)
@@ -246,8 +251,8 @@ def _without_ground(noise: FloatArray, with_load: FloatArray, xy: FloatArray, z:
     z -= (plane @ (np.linalg.pinv(plane) @ z[..., None]))[..., 0]
     side = n + with_load.shape[1] + 1
     base = np.zeros((len(noise), side, side))
-    base[:, n:-1, :n] = with_load
-    base[:, -1, :n] = z
+    base[:, :n, n:-1] = with_load.swapaxes(1, 2)
+    base[:, :n, -1] = z
     base[:, np.arange(n, side), np.arange(n, side)] = _BIG
     base[:, :n, :n] = noise + _PLANE_M2 * (plane @ plane.transpose(0, 2, 1))
     return base
@@ -259,24 +264,43 @@ def _free_lines(along: FloatArray, same_row: BoolArray) -> FloatArray:
     return np.asarray(_LINE_M2 * same_row * (1.0 + _LINE_SLOPE**2 * on[:, :, None] * on[:, None, :]))
 
 
-def _on_ground(under: FloatArray, ground: FloatArray) -> FloatArray:
-    """Covariances with the ground's added to the heights', one kind for each amplitude."""
-    (tiles, side, _), n, kinds = under.shape, ground.shape[-1], len(AMPLITUDES_M)
-    both = np.zeros((tiles, 2, side, side))
-    both[:, 0] = under
-    both[:, 1, :n, :n] = ground
-    share = np.stack((np.ones(kinds), AMPLITUDES_M**2), axis=-1)
-    return np.asarray((share @ both.reshape(tiles, 2, -1)).reshape(tiles, kinds, side, side))
+def _solve(under: FloatArray, grounds: list[FloatArray], per_bend: list[float], alone: FloatArray) -> Evidence:
+    """Evidence of the kinds of one bank: flat ground, and each of `grounds` with every amplitude.
 
+    A few matrices at a time, in one place of memory, so that they stay in the processor's cache.
+    """
+    (tiles, side, _), n, loud = under.shape, grounds[0].shape[-1], len(AMPLITUDES_M)
+    kinds, core = 1 + loud * len(grounds), slice(n - min(CORE, n), n)
+    right, pivots = np.empty((tiles, kinds, n, side - n)), np.empty((tiles, kinds, min(CORE, n)))
+    both, full = np.zeros((_SOLVED_AT_ONCE, 2, side, side)), np.empty((_SOLVED_AT_ONCE, loud, side, side))
+    shares = [np.stack((np.ones(loud), one * AMPLITUDES_M**2), axis=-1) for one in per_bend]
 
-def _solve(full: FloatArray, n: int, alone: FloatArray) -> Evidence:
-    """Evidence of the kinds of `full`, [tile, kind, ...]: covariance of the heights, then c of each load, then z."""
-    factor = np.linalg.cholesky(full)
-    core = slice(n - min(CORE, n), n)
-    load, z = factor[:, :, n:-1, :n], factor[:, :, -1, :n]
-    log_det = -2.0 * np.log(np.einsum("tkii->tki", factor)[..., core]).sum(axis=-1)
-    square = (z[..., core] ** 2).sum(axis=-1)
-    error = (load @ z[..., None])[..., 0]
-    left2 = alone[:, None] - np.einsum("tkmn,tkmn->tkm", load, load)
+    def keep(some: FloatArray, here: slice, first: int) -> None:
+        _factor(some)
+        of = slice(first, first + some.shape[1])
+        right[here, of] = some[:, :, :n, n:]
+        pivots[here, of] = np.einsum("tkii->tki", some)[..., core]
+
+    for at in range(0, tiles, _SOLVED_AT_ONCE):
+        here, few = slice(at, at + _SOLVED_AT_ONCE), min(_SOLVED_AT_ONCE, tiles - at)
+        both[:few, 0] = under[here]
+        for number, (ground, share) in enumerate(zip(grounds, shares, strict=True)):
+            both[:few, 1, :n, :n] = ground[here]
+            np.matmul(share, both[:few].reshape(few, 2, -1), out=full[:few].reshape(few, loud, -1))
+            keep(full[:few], here, 1 + loud * number)
+        keep(under[here, None], here, 0)
+    load, z = right[..., :-1], right[..., -1]
     # Kinds last.
-    return Evidence(log_det, square, error.transpose(0, 2, 1), np.maximum(left2, 0.0).transpose(0, 2, 1))
+    error = np.einsum("tknm,tkn->tmk", load, z)
+    left2 = np.maximum(alone[..., None] - np.einsum("tknm,tknm->tmk", load, load), 0.0)
+    return Evidence(-2.0 * np.log(pivots).sum(axis=-1), (z[..., core] ** 2).sum(axis=-1), error, left2)
+
+
+def _factor(full: FloatArray) -> None:
+    """Turn the upper triangle of each matrix, [tile, kind, row, column], into its Cholesky factor, in its place.
+
+    The library's factor of a stack copies each matrix to and fro, which is a third of its time.
+    """
+    for one in full.reshape(-1, *full.shape[2:]):
+        if dpotrf(one.T, lower=1, clean=0, overwrite_a=1)[1]:
+            raise np.linalg.LinAlgError

@@ -186,8 +186,9 @@ def _posteriors(heights: Heights, errors: HeightErrors, choices: Sequence[Choice
     inner = [feet.rows.inner for feet, _ in choices]
     of = [place[here[:, None] + np.arange(-1, 2)] for (_, place), here in zip(choices, inner, strict=True)]
     share = [load_sensitivity(feet, 1.0)[here] for (feet, _), here in zip(choices, inner, strict=True)]
-    sums, covariance = Sums(np.concatenate(of), np.concatenate(share)), ErrorCovariance(errors, heights.xy)
-    plain, unseen = np.sqrt(covariance.of_sums(sums.of, sums.share)), np.zeros(len(sums.of))
+    covariance = ErrorCovariance(errors, heights.xy)
+    sums = _sums(np.concatenate(of), np.concatenate(share), covariance)
+    plain, unseen = np.sqrt(sums.alone), np.zeros(len(sums.of))
     if errors.unseen_m is not None:
         unseen = np.sqrt((sums.share**2 * errors.unseen_m[sums.of] ** 2).sum(axis=1))
     told, shown = np.stack((np.ones(len(plain)), 0.0 * plain, plain, BETTER * plain))[..., None], (np.nan, np.nan)
@@ -219,13 +220,17 @@ def height_posterior(xy_m: FloatArray, feet: Supports, errors: HeightErrors) -> 
     every = np.arange(feet.rows.size)
     heights, errors = _all_heights(xy_m, feet, errors, None)
     covariance = ErrorCovariance(errors, heights.xy)
-    sums = Sums(np.repeat(every[:, None], 3, axis=1), np.tile([0.0, 1.0, 0.0], (len(every), 1)))
+    sums = _sums(np.repeat(every[:, None], 3, axis=1), np.tile([0.0, 1.0, 0.0], (len(every), 1)), covariance)
     if len(every) < LEAST_POSTS or not (errors.shared_m + errors.own_m > 0.0).any():
-        return np.zeros(len(every)), np.sqrt(covariance.of_sums(sums.of, sums.share))
+        return np.zeros(len(every)), np.sqrt(sums.alone)
     (weight, error, left, _), _ = _tell(sums, heights, covariance)
     mean = (weight * error).sum(axis=1)
     variance = np.maximum((weight * (left**2 + error**2)).sum(axis=1) - mean**2, 0.0)
     return mean, np.sqrt(variance) if errors.unseen_m is None else np.hypot(np.sqrt(variance), errors.unseen_m)
+
+
+def _sums(of: IntArray, share: FloatArray, covariance: ErrorCovariance) -> Sums:
+    return Sums(of, share, covariance.of_sums(of, share))
 
 
 def _all_heights(

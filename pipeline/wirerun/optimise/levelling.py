@@ -1,7 +1,8 @@
 """Clips set a little higher or lower, so that dips even out: of all whole steps on all posts, those that cost least.
 
-What a post costs depends on its own step and on those of its two neighbours, so the least cost from a post to the row's
-end is kept for every pair of steps on it and on the post before (dynamic programming of second order). All rows of a
+A post has one-way clips, whose cost depends on its own step and on those of its two neighbours, or two-way ones at a
+price; from one kind to the other costs a change. So the least cost from a post to the row's end is kept for every pair
+of steps on it and on the post before, and for the kind of that (dynamic programming of second order). All rows of a
 batch go from their far ends to their starts together: the only loop runs over posts counted along the longest row.
 Costs are whole numbers, so nothing is decided by rounding.
 """
@@ -10,7 +11,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from wirerun.arrays import FloatArray, IntArray
+from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.mechanics.row_index import RowIndex
 
 #: Cost of a step that is not allowed: above any sum of costs, and with room to add two of them.
@@ -29,16 +30,38 @@ class StepCosts(NamedTuple):
     reach : [post], > 0
         The axis runs from -reach to reach; no allowed triple of steps moves the post beyond. [-]
     of_post : [post, place]
-        Cost of the post at even places along that axis; the nearest counts.
+        Cost of the post with one-way clips at even places along that axis; the nearest counts.
     of_step : [post, step]
         Cost of the step itself, steps from -most to most; `NEVER` where it is not allowed. Ends of rows cost nothing
-        else.
+        else, and have no two-way clips.
+    two_way, change : int
+        Cost of a post with two-way clips, and of a change of kind from one post of a row to the next.
     """
 
     slope: FloatArray
     reach: FloatArray
     of_post: IntArray
     of_step: IntArray
+    two_way: int
+    change: int
+
+
+class _Best(NamedTuple):
+    """What is best from a post on, by the steps of the post before and the own: [line, before, own, row].
+
+    Attributes
+    ----------
+    open_next : [line, before, own, row]
+        Which step the next post takes where this one has one-way clips.
+    closed_next : [line, own, row]
+        The same where it has two-way clips.
+    closed : [line, kind, before, own, row]
+        Whether it has two-way clips, by the kind of the post before, 0 or 1.
+    """
+
+    open_next: IntArray
+    closed_next: IntArray
+    closed: IntArray
 
 
 class _Batch(NamedTuple):
@@ -77,12 +100,14 @@ def cheapest_steps(rows: RowIndex, costs: StepCosts) -> IntArray:
     return steps
 
 
-def cost_of_steps(rows: RowIndex, costs: StepCosts, steps: IntArray) -> int:
-    """What all rows cost with given steps, by the rules by which `cheapest_steps` chooses."""
+def cost_of_steps(rows: RowIndex, costs: StepCosts, steps: IntArray, two_way: BoolArray) -> int:
+    """What all rows cost with given steps and kinds, by the rules by which `cheapest_steps` chooses."""
     inner, most = rows.inner, costs.of_step.shape[1] // 2
     moved = (costs.slope[inner] * steps[inner[:, None] + np.arange(-1, 2)]).sum(axis=1)
     of_post = costs.of_post[inner, _place(moved, costs.reach[inner], costs.of_post.shape[1])]
-    return int(of_post.sum() + costs.of_step[np.arange(rows.size), steps + most].sum())
+    of_post = np.where(two_way[inner], costs.two_way, of_post)
+    changes = np.count_nonzero(two_way[rows.near] != two_way[rows.near + 1])
+    return int(of_post.sum() + costs.change * changes + costs.of_step[np.arange(rows.size), steps + most].sum())
 
 
 def _place(moved: FloatArray, reach: FloatArray, places: int) -> IntArray:
@@ -91,32 +116,43 @@ def _place(moved: FloatArray, reach: FloatArray, places: int) -> IntArray:
     return np.rint((moved / reach + 1.0) * half).astype(np.int64).clip(0, places - 1)
 
 
-def _scan(batch: _Batch, costs: StepCosts, tried: IntArray) -> IntArray:
-    """Which step the next post takes, by the steps of the post before and the own: [line, before, own, row]."""
+def _scan(batch: _Batch, costs: StepCosts, tried: IntArray) -> _Best:
+    """What is best from every post on."""
     lines, width = batch.post.shape
     many, most, places = tried.size, costs.of_step.shape[1] // 2, costs.of_post.shape[1]
-    best = np.zeros((lines, many, many, width), dtype=np.int64)
-    ahead = np.zeros((many, many, width), dtype=np.int64)  # by own and next step
+    best = _Best(
+        np.zeros((lines, many, many, width), dtype=np.int8),
+        np.zeros((lines, many, width), dtype=np.int8),
+        np.zeros((lines, 2, many, many, width), dtype=np.int8),
+    )
+    ahead = np.zeros((2, many, many, width), dtype=np.int64)  # by own kind, own and next step
     for line in range(lines - 1, -1, -1):
-        post = batch.post[line]
-        slope = np.where(batch.inner[line][:, None] > 0, costs.slope[post], 0.0)
+        post, inner = batch.post[line], batch.inner[line]
+        slope = np.where(inner[:, None] > 0, costs.slope[post], 0.0)
         moved = (
             slope[:, 0] * tried[:, None, None, None] + slope[:, 1] * tried[:, None, None] + slope[:, 2] * tried[:, None]
         )
-        cost = costs.of_post[post, _place(moved, costs.reach[post], places)] * batch.inner[line] + ahead
-        best[line] = cost.argmin(axis=2)
-        least = np.take_along_axis(cost, best[line][:, :, None], axis=2)[:, :, 0]
+        cost = costs.of_post[post, _place(moved, costs.reach[post], places)] * inner + ahead[0]
+        best.open_next[line] = cost.argmin(axis=2)
+        as_open = cost.min(axis=2)
+        best.closed_next[line] = ahead[1].argmin(axis=1)
+        as_closed = np.where(inner > 0, costs.two_way + ahead[1].min(axis=1), NEVER)
         own = np.where(post >= 0, costs.of_step[post][:, tried + most].T, np.where(tried == 0, 0, NEVER)[:, None])
-        ahead = np.minimum(least + own, NEVER)
+        for kind in range(2):
+            left, entered = as_open + kind * costs.change, as_closed + (1 - kind) * costs.change
+            best.closed[line, kind] = entered < left
+            ahead[kind] = np.minimum(np.minimum(left, entered) + own, NEVER)
     return best
 
 
-def _trace(best: IntArray, tried: IntArray) -> IntArray:
+def _trace(best: _Best, tried: IntArray) -> IntArray:
     """Steps along each row, [line, row]: row ends, which cost nothing else, take the step 0."""
-    lines, _, _, width = best.shape
+    lines, _, _, width = best.open_next.shape
     steps = np.zeros((lines, width), dtype=np.int64)
-    row, before, own = np.arange(width), np.zeros(width, dtype=np.int64), np.zeros(width, dtype=np.int64)
+    row, before, own, kind = np.arange(width), *np.zeros((3, width), dtype=np.int64)
     for line in range(lines - 1):
-        before, own = own, best[line, before, own, row]
+        kind = best.closed[line, kind, before, own, row]
+        step = np.where(kind > 0, best.closed_next[line, own, row], best.open_next[line, before, own, row])
+        before, own = own, step
         steps[line + 1] = tried[own]
     return steps

@@ -85,8 +85,8 @@ class Hung(NamedTuple):
     def level(self, feet: Supports, chance: FloatArray, room_steps: FloatArray, prices: PostPrices) -> IntArray:
         """Steps of all posts that cost least, [post].
 
-        A post costs the least of a two-way clip and of a missed one (twice over) times the probability of the need; a
-        step costs its work.
+        A post costs a two-way clip, or a missed one (twice over) times the probability of the need; from one kind to
+        the other costs a change, so that what joins sections is counted. A step costs its work.
 
         Parameters
         ----------
@@ -99,14 +99,14 @@ class Hung(NamedTuple):
         prices : PostPrices
             What two-way clips, missed ones and shifts cost.
         """
-        price = np.minimum(prices.two_way, _MISSED * prices.missed * chance)
-        of_post = np.rint(_PARTS_PER_UNIT * price).astype(np.int64)
+        of_post = np.rint(_PARTS_PER_UNIT * _MISSED * prices.missed * chance).astype(np.int64)
         steps, is_end = np.arange(-self.most, self.most + 1), np.ones(feet.rows.size, dtype=np.bool_)
         is_end[feet.rows.inner] = False
         work = _PARTS_PER_UNIT * prices.shift * ((steps != 0) + _EACH_CM * np.abs(steps))
         barred = (is_end[:, None] & (steps != 0)) | ((steps > 0) & (steps > room_steps[:, None]))
         of_step = np.where(barred, NEVER, np.rint(work).astype(np.int64))
-        return cheapest_steps(feet.rows, StepCosts(self.slope, self.reach, of_post, of_step))
+        two_way, change = (round(_PARTS_PER_UNIT * price) for price in (prices.two_way, prices.change))
+        return cheapest_steps(feet.rows, StepCosts(self.slope, self.reach, of_post, of_step, two_way, change))
 
 
 def room_for_steps(top_m: FloatArray, height_out_m: FloatArray) -> FloatArray:

@@ -19,6 +19,8 @@ _STAPLE: Final = 0.2
 # To read the step off the card and to move the marking stick by it, for all clips of a post. Choice.
 _SHIFT_MINUTES: Final = 0.3
 _MINUTES: Final = 60.0
+# Into a section's kind and out of it again.
+_CHANGES: Final = 2
 # Tasks of one more post beside setting it.
 _FOR_A_POST: Final = ("set out and peg", "carry out posts")
 
@@ -37,20 +39,24 @@ class PostPrices:
         Finding out later that it should have had them.
     shift : float
         Setting its clips off their height.
+    change : float
+        A change of kind from it to the next post; no more than leaves gaps open that `undulation.join_posts` does not
+        join.
     """
 
     post: float
     two_way: float
     missed: float
     shift: float
+    change: float
 
 
 def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     """Prices from the catalogue, and from [fitting] where that has one.
 
     By price a missed clip costs what coming back does, as in `clip_prices`. A certainty in `plan_for` is taken at its
-    word: who plans a two-way clip from a probability p on holds a missed one to cost 1/p times as much, twice for
-    "likely". So the clip that costs least is the one that is planned.
+    word: who plans a two-way clip from a probability p on holds a missed one to cost 1/p times as much as that, the
+    change of kind with it, twice for "likely". So the clip that costs least is the one that is planned.
 
     Parameters
     ----------
@@ -72,5 +78,7 @@ def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     given = config.fitting
     post = bought + clips.one_way + staples * staple if given.post_price is None else given.post_price
     undulation = config.undulation
-    missed = clips.missed if undulation.plan_for == "price" else clips.two_way / undulation.planned_from
-    return PostPrices(post, clips.two_way, missed, _SHIFT_MINUTES * hour / _MINUTES)
+    dearer = clips.two_way + clips.change_kind
+    missed = clips.missed if undulation.plan_for == "price" else dearer / undulation.planned_from
+    change = min(clips.change_kind, (undulation.join_posts + 1) * clips.two_way / _CHANGES)
+    return PostPrices(post, clips.two_way, missed, _SHIFT_MINUTES * hour / _MINUTES, change)

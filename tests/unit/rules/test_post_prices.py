@@ -20,12 +20,29 @@ def prices(known: Catalogue = KNOWN, **changes: Any) -> PostPrices:  # noqa: ANN
 def test_a_post_of_four_clips_by_hand() -> None:
     """At 18 an hour: a post 5 and 5 min; clips of 0.35 and 0.71 with their work; a step of the marking stick 0.3 min.
 
-    A clip that is missed costs twice what a two-way one does, planned as likely; twenty times, planned where possible.
+    A clip that is missed costs twice what a two-way one and a change of kind do (1 min), planned as likely; twenty
+    times, planned where possible.
     """
     likely = prices(undulation={"plan_for": "likely"})
     assert (likely.post, likely.two_way) == pytest.approx((5.0 + 1.5 + 4 * 0.35, 4 * 0.36))
-    assert (likely.missed, likely.shift) == pytest.approx((2 * 4 * 0.36, 0.09))
-    assert prices(undulation={"plan_for": "possible"}).missed == pytest.approx(20 * 4 * 0.36)
+    assert (likely.missed, likely.shift) == pytest.approx((2 * (4 * 0.36 + 0.3), 0.09))
+    assert prices(undulation={"plan_for": "possible"}).missed == pytest.approx(20 * (4 * 0.36 + 0.3))
+
+
+def test_a_change_of_kind_costs_its_minutes_and_no_more_than_leaves_open_what_is_not_joined() -> None:
+    """A minute is 0.3; a post between two sections costs 1.44.
+
+    Ten minutes are 3.0. Where one post between sections is joined, two are not, so two changes are worth 2.88 at most;
+    where none is, 1.44.
+    """
+
+    def known(minutes: float) -> Catalogue:
+        rate = RateItem.model_validate({"id": "change kind", "per": "change", "minutes": minutes, **ORIGIN})
+        return replace(KNOWN, rates=(rate,))
+
+    assert prices(known(1.0)).change == pytest.approx(0.3)
+    for join, most in ((0, 0.72), (1, 1.44), (9, 3.0)):
+        assert prices(known(10.0), undulation={"join_posts": join}).change == pytest.approx(most)
 
 
 def test_pegging_and_carrying_and_what_is_charged_for_a_post_come_on_top() -> None:

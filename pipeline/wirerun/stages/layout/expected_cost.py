@@ -29,10 +29,14 @@ class Priced(NamedTuple):
 
 
 class RowCost(NamedTuple):
-    """Cost of each row that is expected, and the part of it that two-way clips missed make, [row] [currency]."""
+    """Cost of each row that is expected, and the part of it that two-way clips missed make, [row] [currency].
+
+    `variance` is that of the cost, each post by itself: a clip is missed or not.
+    """
 
     total: FloatArray
     missed: FloatArray
+    variance: FloatArray
 
 
 def expected_costs(posts: Posts, known: LoadPosterior, ground: Supports, priced: Priced) -> RowCost:
@@ -75,4 +79,5 @@ def expected_costs(posts: Posts, known: LoadPosterior, ground: Supports, priced:
     rows, count = posts.row, len(posts.rows)
     cost = row_sums(rows[inner], priced.prices.post + clips[inner] + config.fitting.hold_down_price * held, count)
     total = cost + config.fitting.breach_price * row_sums(rows[posts.near], low, count)
-    return RowCost(total, row_sums(rows, missed, count))
+    variance = np.where(planned, 0.0, priced.prices.missed**2 * need * (1.0 - need))
+    return RowCost(total, row_sums(rows, missed, count), row_sums(rows, variance, count))

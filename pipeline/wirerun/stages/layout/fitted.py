@@ -20,6 +20,7 @@ from wirerun.rules.wire import wire_of
 from wirerun.settings import Catalogue, Config, WireSettings
 from wirerun.stages.layout.expected_cost import Priced, RowCost, expected_costs
 from wirerun.stages.layout.two_placings import Standing, beside, known_of, known_together, stand
+from wirerun.wording import many
 
 # A row leaves its equal spans where that is expected to save so many two-way posts: less is within what the
 # probabilities are good to, and worth nobody's while. Choice.
@@ -55,7 +56,8 @@ def place_fitted(
 
     Which rows leave their equal spans is a choice, too, and takes what chance in the pricing flatters. So what they are
     expected to save is reckoned anew for the posts that were chosen, by the probabilities that the plan has of them.
-    Where nothing is left of it, all rows stay at equal spans.
+    Where that is no more than one sigma of it, as chance makes clips missed or not, all rows stay at equal spans, and
+    the plan is that of placing "equal": the other heights, which would move its probabilities, have no part in it.
 
     Parameters
     ----------
@@ -96,6 +98,10 @@ def place_fitted(
         expected_costs(posts, each, seen, priced) for posts, each in ((other.posts, known), (even.posts, known_even))
     )
     better = cost.total < cost_even.total - _LEAST_SAVED * prices.two_way
+    stays = Fitted(equal, None)
+    if not better.any():
+        _note_savings(rows, better, better, cost, cost_even, notes)
+        return stays
     final = _mixed(mixed, equal, better)
     more = beside(stand(rows, ground, _mixed(equal, mixed, better), config), final)
     ours, of_even = stand(rows, ground, final, config), beside(other, equal)
@@ -103,10 +109,15 @@ def place_fitted(
         expected_costs(mine.posts, known_of(mine, more_of), seen, priced)
         for mine, more_of in ((ours, more), (even, of_even))
     )
-    if better.any() and (cost.total - cost_even.total)[better].sum() >= 0.0:
-        better, final, more, cost = np.zeros_like(better), equal, of_even, cost_even
-    _note_savings(rows, better, cost, cost_even, notes)
-    return Fitted(final, more)
+    worth = _worth(cost, cost_even, better)
+    _note_savings(rows, better, better & worth, cost, cost_even, notes)
+    return Fitted(final, more) if worth else stays
+
+
+def _worth(cost: RowCost, equal: RowCost, better: BoolArray) -> bool:
+    """Whether what the rows that leave their equal spans save is more than one sigma of it."""
+    saved, variance = (equal.total - cost.total)[better].sum(), (equal.variance + cost.variance)[better].sum()
+    return bool(saved > np.sqrt(variance))
 
 
 def _expected(standing: Standing, vines: Stations, marking_m: float) -> Expected:
@@ -190,19 +201,27 @@ def _clearance(config: Config) -> Clearance:
     return Clearance(config.posts.least_clearance_m, lowest.height_m, lowest.tension_n, weight)
 
 
-def _note_savings(rows: Rows, better: BoolArray, cost: RowCost, equal: RowCost, notes: Findings) -> None:
-    saved = np.where(better, equal.total - cost.total, 0.0)
+def _note_savings(
+    rows: Rows, fit: BoolArray, better: BoolArray, cost: RowCost, equal: RowCost, notes: Findings
+) -> None:
+    """Say what the rows save that leave their equal spans; if none do, what those would that fit better."""
+    would = np.where(fit, equal.total - cost.total, 0.0)
+    saved = np.where(better, would, 0.0)
     of_missed = float((equal.missed - cost.missed)[better].sum())
     whole = float(equal.total.sum())
     if whole <= 0.0:
         return
     most = np.flatnonzero(better)[np.argsort(-saved[better], kind="stable")][:3]
     where = ", ".join(f"{rows.row_id[row]} ({saved[row]:.2f})" for row in most)
+    stay = ""
+    if fit.any() and not better.any():
+        chance = np.sqrt((equal.variance + cost.variance)[fit].sum())
+        stay = f" {would.sum():.2f} in {many(int(fit.sum()), 'row')} would be within chance, which is {chance:.2f}."
     notes.note(
         "fitted-saving",
         f"Fitted posts are expected to cost {whole - saved.sum():.2f}, {saved.sum():.2f} or "
         f"{100.0 * saved.sum() / whole:.2g} % less than placing = 'equal', at the catalogue's prices on "
         f"{rows.paths.length_m.sum():.0f} m of row: {saved.sum() - of_missed:.2f} in what is ordered, "
         f"{of_missed:.2f} in two-way clips that are missed. {int(better.sum())} of {len(rows)} rows leave their "
-        f"equal spans{f', for most in {where}' if where else ''}.",
+        f"equal spans{f', for most in {where}' if where else ''}.{stay}",
     )

@@ -19,7 +19,7 @@ from wirerun.stages.clips.levelling import Levelling, Tally, level_clips, note_l
 
 TENSION_N, HOLD_N = 300.0, 5.0
 WIRE = Wire.from_diameter(2.5)
-PRICES = PostPrices(post=6.0, two_way=1.0, missed=2.0, shift=0.1)
+PRICES = PostPrices(post=6.0, two_way=1.0, missed=2.0, shift=0.1, change=0.0)
 # The pull that makes a clip's load one newton less for each centimetre that it goes down between two level spans.
 PER_CM = TENSION_N * 2.0 / 6.0 / 100.0
 
