@@ -1,11 +1,15 @@
 """How likely each post needs a two-way clip by how its clips are set, against the normal distribution."""
 
+from itertools import product
+
 import numpy as np
 import pytest
 from scipy.special import ndtr
 from wirerun.mechanics.load_posterior import LoadPosterior
 from wirerun.mechanics.supports import Supports
+from wirerun.rules.levelling import _EACH_CM as EACH_CM
 from wirerun.rules.levelling import Hung, room_for_steps
+from wirerun.rules.post_prices import PostPrices
 
 FEET = Supports(np.array([0.0, 6.0, 12.0, 18.0, 24.0]), np.zeros(5), np.zeros(5, dtype=np.int64))
 SPARE = np.array([np.nan, 0.02, 0.01, -0.01, np.nan])
@@ -53,3 +57,26 @@ def test_the_error_with_which_clips_are_set_adds_to_the_surveys() -> None:
     sigma = np.hypot(SIGMA, 0.01 * np.sqrt(6.0) / 6.0)
     found = hung.at_steps(hung.chance(known()), np.zeros(5, dtype=np.int64))
     assert found[1:-1] == pytest.approx(ndtr((ERROR - SPARE[1:-1]) / sigma), rel=1e-9)
+
+
+@pytest.mark.parametrize("missed", [0.4, 1.5, 6.0])
+def test_steps_are_those_that_cost_least_of_all_there_are(missed: float) -> None:
+    """Every way to set three posts off by up to 2 cm is priced by hand; two-way clips cost too much to be taken."""
+    hung = Hung.on(FEET, SPARE, 0.02, 0.0)
+    chance = hung.chance(known())
+    prices = PostPrices(post=6.0, two_way=1e3, missed=missed, shift=0.1, change=0.0)
+
+    def cost(steps: tuple[int, ...]) -> float:
+        work = sum(0.1 * (1.0 + EACH_CM * abs(step)) for step in steps if step)
+        return 2.0 * missed * float(hung.at_steps(chance, np.array([0, *steps, 0])).sum()) + work
+
+    every = list(product(range(-2, 3), repeat=3))
+    room = np.full(5, 2.0)
+    made = hung.level(FEET, chance, room, prices)
+    assert cost(tuple(made[1:-1])) == pytest.approx(min(map(cost, every)), abs=1e-4)
+    assert made[[0, -1]].tolist() == [0, 0]
+    if missed > 1.0:
+        assert made.any()
+    low = hung.level(FEET, chance, np.full(5, 0.0), prices)
+    assert low.max() <= 0
+    assert cost(tuple(low[1:-1])) == pytest.approx(min(cost(steps) for steps in every if max(steps) <= 0), abs=1e-4)

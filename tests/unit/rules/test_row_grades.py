@@ -32,3 +32,11 @@ def test_grade_and_the_longest_run_of_each_row() -> None:
     run = [2 * np.hypot(6.0, 0.3), np.hypot(6.0, 0.6), np.hypot(6.0, 0.3) + np.hypot(6.0, 0.6)]
     assert made.run_m == pytest.approx(run)
     assert made.run_grade_pct == pytest.approx([5.0, 10.0, 7.5])
+
+
+def test_of_two_rows_each_has_its_own_run() -> None:
+    standing = posts([1.0, 0.7, 0.4], [0.0, 0.6])
+    slopes = Slopes(*(np.zeros(len(standing)),) * 2, np.array([7.0, 12.0]), np.full(2, None, dtype=object))
+    made = row_grades(standing, slopes)
+    assert made.run_m == pytest.approx([2 * np.hypot(6.0, 0.3), np.hypot(6.0, 0.6)])
+    assert made.run_grade_pct == pytest.approx([5.0, 10.0])
