@@ -17,6 +17,7 @@ from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import PostItem
 from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.choose_fixings import OnPosts, choose_fixings
+from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
 from wirerun.state import IN_CLIPS
 
 DAY = dt.date(2026, 1, 2)
@@ -160,7 +161,8 @@ def test_each_clip_gets_the_cheapest_of_its_kind(lines: Callable[..., Case]) -> 
     assert notes == []
     assert set(made.item[:, case.standing[0].is_end].ravel()) == {None}
     assert case.of(made.pieces) == [2, 2, 1]
-    assert made.pieces[:, case.standing[0].is_end].sum() == 0
+    assert case.of(made.positions) == [1, 1, 1]
+    assert made.positions[:, case.standing[0].is_end].sum() == made.pieces[:, case.standing[0].is_end].sum() == 0
 
 
 def test_what_holds_is_the_weaker_of_clip_and_timber(lines: Callable[..., Case]) -> None:
@@ -411,3 +413,22 @@ def test_options_say_what_each_set_would_take(lines: Callable[..., Case]) -> Non
     assert by_kinds[2,].unheld == (1, 1, 0, 0)
     assert np.isnan(by_kinds[2,].cost_per_year)
     assert sum(option.chosen for option in options) == 1
+
+
+def test_where_three_kinds_do_not_hold_all_that_are_cheapest_somewhere_are_taken() -> None:
+    """Four kinds hold at a place of their own each; a cheaper one at the fifth place, where the first would do."""
+    prices = [2.0, 2.0, 2.0, 2.0, 1.0]
+    items = tuple(fixing(f"kind-{n}", "screw-fixed clip", "both", 400.0, price=each) for n, each in enumerate(prices))
+    holds = np.eye(5, dtype=bool)
+    holds[4, 0] = True
+
+    def taken(first: int) -> Compared:
+        """What is taken for the places from the first on."""
+        place = np.arange(first, 5)
+        none = np.zeros(len(place), dtype=np.int64)
+        asked = Asked(place, none + 2, np.ones(len(place)), none, holds[first:])
+        return compare_sets("clip", asked, Offers.of(items, None), most_kinds=1)
+
+    assert taken(0).kinds == (0, 1, 2, 3, 4)
+    assert list(taken(0).best) == [0, 1, 2, 3, 4]
+    assert taken(2).kinds == (2, 3, 4)

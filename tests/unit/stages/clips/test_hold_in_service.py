@@ -171,6 +171,15 @@ def test_where_nothing_of_the_catalogue_holds_it_says_what_would_take_load_off(s
     assert "Nothing of the catalogue holds there; shorter spans, to about 4.6 m, or less load" in told.message
 
 
+@pytest.mark.parametrize(
+    ("side_n", "advice"), [(7300.0, "shorter spans, to about 1.6 m, or"), (8000.0, "shorter spans or")]
+)
+def test_spans_a_quarter_as_long_are_no_advice(stand: Stand, side_n: float, advice: str) -> None:
+    """3.83 and 4.2 times what the strongest bears."""
+    _, (told,) = held(stand([0.0] * 3), "closing", 0.0, side_n)
+    assert f"Nothing of the catalogue holds there; {advice} less load would do the rest." in told.message
+
+
 def test_what_is_not_known_is_not_judged(stand: Stand) -> None:
     found, notes = held(stand([0.0] * 3), "strong", np.nan, 10.0)
     assert np.isnan(found.used).all()
