@@ -22,19 +22,27 @@ CLIPPED = np.array([False, True])
 def verdict(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Callable[..., Findings]:
     """Findings on a row whose foliage wire has these loads, its fruiting wire pulling up by what leaves it in doubt."""
 
-    def run(loads: list[float], accuracy_m: float = 0.025, ratio: float = 1.0, evidence: float = 0.0) -> Findings:
+    def run(
+        loads: list[float],
+        accuracy_m: float = 0.025,
+        ratio: float = 1.0,
+        evidence: float = 0.0,
+        better: float = BETTER,
+        points_m: float | None = None,
+    ) -> Findings:
         posts = stand([0.0] * (len(loads) + 2))
         states = year(posts, strung=np.array([[-5.0] * len(loads), loads]))
         one = np.ones((len(posts), 1))
         sigma = SIGMA_N / 300.0 * one
-        known = LoadPosterior(one, 0.0 * one, sigma, BETTER * sigma, sigma[:, 0], ratio, evidence)
+        known = LoadPosterior(one, 0.0 * one, sigma, better * sigma, sigma[:, 0], ratio, evidence)
         need = judge_need(posts, known, states, Lifts((), np.full((2, len(posts)), np.nan)), 0.0, 5.0)
         settings = (
             ElevationSettings(raster="x", accuracy_m=accuracy_m),
-            PostSettings(),
+            PostSettings() if points_m is None else PostSettings(points_accuracy_m=points_m),
             UndulationSettings(hold_down_n=5.0),
         )
-        errors = HeightErrors(np.full(len(posts), accuracy_m), np.zeros(len(posts)), 0.0, 0.0)
+        shared = np.full(len(posts), accuracy_m if points_m is None else 0.0)
+        errors = HeightErrors(shared, np.zeros(len(posts)), 0.0, 0.0)
         notes = Findings("B01")
         judge_survey(posts, errors, known, states, need, settings, CLIPPED, notes)
         return notes
@@ -80,6 +88,18 @@ def test_noise_unlike_its_word_is_told_where_the_heights_are_sure_of_it(
     told = [finding.message for finding in verdict([500.0] * 20, 0.025, ratio, evidence) if "noise" in finding.code]
     assert len(told) == (words is not None)
     assert words is None or words in told[0]
+
+
+def test_what_a_better_survey_would_hardly_clear_up_is_not_promised(verdict: Callable[..., Findings]) -> None:
+    """With 9.99 N of 10 N left, nearly as many stay in doubt."""
+    (told,) = verdict([-5.0, *[500.0] * 19], better=0.999)
+    assert "two-way clip; better heights would hardly clear up more." in told.message
+
+
+def test_surveyed_posts_are_judged_by_their_own_accuracy(verdict: Callable[..., Findings]) -> None:
+    (noise, open_) = verdict([-5.0, *[500.0] * 19], ratio=2.0, evidence=30.0, points_m=0.01)
+    assert "off by about 0.020 m, not by the 0.01 m of posts.points_accuracy_m" in noise.message
+    assert "good to 0.01 m (posts.points_accuracy_m)" in open_.message
 
 
 def test_heights_without_error_get_no_verdict(verdict: Callable[..., Findings]) -> None:
