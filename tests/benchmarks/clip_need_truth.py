@@ -37,7 +37,7 @@ from wirerun.geometry.station import Paths
 from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.mechanics.supports import Supports
-from wirerun.mechanics.undulation import height_covariance, load_sigma, need_probability, taut_clip_load
+from wirerun.mechanics.undulation import load_sigma, need_probability, taut_clip_load
 from wirerun.mechanics.wire import Wire
 from wirerun.model.clips import ClipPositions
 from wirerun.model.layout import PostHeights, Posts, Rows
@@ -75,11 +75,12 @@ def correlated(shape: tuple[int, int], cell_m: float, range_m: float, rng: np.ra
 
 
 class Scene(NamedTuple):
-    """Posts on true ground and on surveyed ground."""
+    """Posts on true ground and on surveyed ground, and one sigma of their heights by that of the noise."""
 
     xy: Array
     feet: Supports
     true_m: Array
+    share: Array
 
 
 def scenes(truth: Array, sigma_m: float, fields: int, seed: int, cell_m: float) -> Iterator[Scene]:
@@ -95,10 +96,23 @@ def scenes(truth: Array, sigma_m: float, fields: int, seed: int, cell_m: float) 
         places = [np.repeat(w[:, None], 4, axis=1) / cell_m - 0.5, (u[:, None] + offsets) / cell_m - 0.5]
         return np.asarray(map_coordinates(heights, places, order=1).mean(axis=1))
 
-    true = read(truth)
+    true, share = read(truth), share_of_noise(u[:, None] + offsets, w[:, None] + 0.0 * offsets, cell_m)
     for _ in range(fields):
         seen = read(truth + sigma_m * correlated(truth.shape, cell_m, RANGE_M, rng))
-        yield Scene(np.stack((u, w), axis=-1), Supports(u, seen, row), true)
+        yield Scene(np.stack((u, w), axis=-1), Supports(u, seen, row), true, share)
+
+
+def share_of_noise(u: Array, w: Array, cell_m: float) -> Array:
+    """One sigma of the mean of heights at a few places, each bilinear between four cells, by that of a cell, [post].
+
+    As a plan reckons it: at cells of 1 m a tenth less than of an average along the row of the ground itself.
+    """
+    at = np.stack((u, w), axis=-1)[:, :, None] / cell_m - 0.5
+    cells = np.floor(at) + np.array([[0, 0], [0, 1], [1, 0], [1, 1]])
+    weight = (1.0 - np.abs(at - cells)).prod(axis=-1).reshape(len(u), -1) / u.shape[1]
+    cells = cell_m * cells.reshape(len(u), -1, 2)
+    apart = np.hypot(*np.moveaxis(cells[:, :, None] - cells[:, None], -1, 0))
+    return np.asarray(np.sqrt(np.einsum("pi,pij,pj->p", weight, np.exp(-3.0 * apart / RANGE_M), weight)))
 
 
 def demo_prices() -> ClipPrices:
@@ -166,7 +180,7 @@ def tell(scene: Scene, sigma_m: float) -> tuple[Array, Array, NDArray[np.bool_],
     true = taut_clip_load(feet.at_heights(scene.true_m), WIRE, TENSION_N)[inner] < -HOLD_N
     plain = load_sigma(feet, TENSION_N, sigma_m, RANGE_M, SMOOTHING_M)[inner]
     begun = time.process_time()
-    known = load_posterior(scene.xy, feet, errors_of(len(feet.x_m), sigma_m))
+    known = load_posterior(scene.xy, feet, errors_of(scene, sigma_m))
     expected = load[:, None] - TENSION_N * known.error[inner]
     of_kind = known.weight[inner] * ndtr((-HOLD_N - expected) / np.maximum(TENSION_N * known.left[inner], 1e-9))
     spent = time.process_time() - begun
@@ -181,7 +195,7 @@ def level(scene: Scene, sigma_m: float, level_m: float, plan_for: str) -> dict[s
     """
     feet, inner = scene.feet, scene.feet.rows.inner
     posts = _posts(scene)
-    known = load_posterior(scene.xy, feet, errors_of(len(feet.x_m), sigma_m))
+    known = load_posterior(scene.xy, feet, errors_of(scene, sigma_m))
     load = np.where(posts.is_end, np.nan, taut_clip_load(feet, WIRE, TENSION_N))
     prices, clips = demo_prices(), ClipSettings(level_m=level_m)
     least = prices.two_way_from if plan_for == "price" else CERTAINTY[plan_for]
@@ -218,10 +232,9 @@ def level(scene: Scene, sigma_m: float, level_m: float, plan_for: str) -> dict[s
     return made
 
 
-def errors_of(posts: int, sigma_m: float) -> HeightErrors:
-    """How far off the heights of the scenes are."""
-    shared = np.full(posts, float(np.sqrt(height_covariance(0.0, sigma_m, RANGE_M, SMOOTHING_M))))
-    return HeightErrors(shared, 0.0 * shared, RANGE_M, SMOOTHING_M)
+def errors_of(scene: Scene, sigma_m: float) -> HeightErrors:
+    """How far off the heights of a scene are."""
+    return HeightErrors(sigma_m * scene.share, 0.0 * scene.share, RANGE_M, SMOOTHING_M)
 
 
 def _posts(scene: Scene) -> Posts:

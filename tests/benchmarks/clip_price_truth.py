@@ -38,7 +38,7 @@ MARKING_M, DRAWS, JOIN = 0.01, 10, 1
 def said(scene: Scene, sigma_m: float) -> tuple[Array, Array]:
     """Probability of the need, the crew's hand in it: by the plain formula, and by the posterior; NaN at row ends."""
     feet = scene.feet
-    known = load_posterior(scene.xy, feet, errors_of(len(feet.x_m), sigma_m))
+    known = load_posterior(scene.xy, feet, errors_of(scene, sigma_m))
     load = taut_clip_load(feet, WIRE, TENSION_N)
     marked = MARKING_M * np.sqrt((load_sensitivity(feet, 1.0) ** 2).sum(axis=1))
     alone = np.hypot(load_sigma(feet, TENSION_N, sigma_m, RANGE_M, SMOOTHING_M), TENSION_N * marked)

@@ -269,8 +269,8 @@ def _solve(under: FloatArray, grounds: list[FloatArray], per_bend: list[float], 
 
     A few matrices at a time, in one place of memory, so that they stay in the processor's cache.
     """
-    (tiles, side, _), n, loud = under.shape, grounds[0].shape[-1], len(AMPLITUDES_M)
-    kinds, core = 1 + loud * len(grounds), slice(n - min(CORE, n), n)
+    (tiles, side, _), n, loud, kernels = under.shape, grounds[0].shape[-1], len(AMPLITUDES_M), len(grounds)
+    kinds, core = 1 + loud * kernels, slice(n - min(CORE, n), n)
     right, pivots = np.empty((tiles, kinds, n, side - n)), np.empty((tiles, kinds, min(CORE, n)))
     both, full = np.zeros((_SOLVED_AT_ONCE, 2, side, side)), np.empty((_SOLVED_AT_ONCE, loud, side, side))
     shares = [np.stack((np.ones(loud), one * AMPLITUDES_M**2), axis=-1) for one in per_bend]
@@ -284,9 +284,9 @@ def _solve(under: FloatArray, grounds: list[FloatArray], per_bend: list[float], 
     for at in range(0, tiles, _SOLVED_AT_ONCE):
         here, few = slice(at, at + _SOLVED_AT_ONCE), min(_SOLVED_AT_ONCE, tiles - at)
         both[:few, 0] = under[here]
-        for number, (ground, share) in enumerate(zip(grounds, shares, strict=True)):
-            both[:few, 1, :n, :n] = ground[here]
-            np.matmul(share, both[:few].reshape(few, 2, -1), out=full[:few].reshape(few, loud, -1))
+        for number in range(kernels):
+            both[:few, 1, :n, :n] = grounds[number][here]
+            np.matmul(shares[number], both[:few].reshape(few, 2, -1), out=full[:few].reshape(few, loud, -1))
             keep(full[:few], here, 1 + loud * number)
         keep(under[here, None], here, 0)
     load, z = right[..., :-1], right[..., -1]
@@ -301,6 +301,5 @@ def _factor(full: FloatArray) -> None:
 
     The library's factor of a stack copies each matrix to and fro, which is a third of its time.
     """
-    for one in full.reshape(-1, *full.shape[2:]):
-        if dpotrf(one.T, lower=1, clean=0, overwrite_a=1)[1]:
-            raise np.linalg.LinAlgError
+    if any(dpotrf(one.T, lower=1, clean=0, overwrite_a=1)[1] for one in full.reshape(-1, *full.shape[2:])):
+        raise np.linalg.LinAlgError
