@@ -432,3 +432,14 @@ def test_where_three_kinds_do_not_hold_all_that_are_cheapest_somewhere_are_taken
     assert taken(0).kinds == (0, 1, 2, 3, 4)
     assert list(taken(0).best) == [0, 1, 2, 3, 4]
     assert taken(2).kinds == (2, 3, 4)
+
+
+def test_a_place_that_is_not_held_saves_nothing() -> None:
+    """On one post nothing holds the second wire; the clip that holds the first one there is the cheaper one too."""
+    items = tuple(fixing(f"at {each}", "screw-fixed clip", "both", 400.0, price=each) for each in (0.2, 0.5))
+    none = np.zeros(3, dtype=np.int64)
+    holds = np.array([[True, False], [False, False], [True, True]])
+    asked = Asked(np.array([1, 1, 2]), none + 2, np.ones(3), none, holds)
+    made = compare_sets("clip", asked, Offers.of(items, None), most_kinds=1)
+    assert made.kinds == (0,)
+    assert list(made.best) == [0, -1, 0]

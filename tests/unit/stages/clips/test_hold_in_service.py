@@ -134,7 +134,7 @@ def test_a_fixing_that_does_not_hold_in_two_states_is_one_fixing(stand: Stand) -
     )
 
 
-@pytest.mark.parametrize(("bare_up", "counts"), [(-40.0, False), (-20.0, True)])
+@pytest.mark.parametrize(("bare_up", "counts"), [(-40.0, False), (-30.0, False), (-29.9, True), (-20.0, True)])
 def test_a_pull_up_that_the_bare_wire_has_too_is_judged_there(stand: Stand, bare_up: float, counts: bool) -> None:  # noqa: FBT001
     found, _ = held(stand([0.0] * 3), "open", -30.0, 0.0, bare=(bare_up, 0.0))
     assert (found.used[0, 1] > 1.0) == counts
