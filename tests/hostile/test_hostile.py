@@ -18,6 +18,7 @@ FOUND = (
     "rasters.crs:2:355",  # elevation.raster_crs = "EPSG:1": CRSError
     "polygons.geometries:11:226",  # a hole of no corners: the geometry library fell over
     "polygons.many_vertices:11:335",  # a million corners: half a gigabyte to say that they are too many
+    "tables.compared:23:94",  # a table of 50 001 columns: 32 s
 )
 HEAVY = ("many_", "bits", "sparse", "guides", "rows", "comb", "shot_posts")
 

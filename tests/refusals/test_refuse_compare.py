@@ -87,6 +87,10 @@ def a_torn_table(folder: Path) -> None:
     put(folder, TABLES | {"clips": 'post_id,row_id,wire_id\r\n"B01\r\n'})
 
 
+def too_wide_a_table(folder: Path) -> None:
+    put(folder, TABLES | {"clips": "a" + ",a" * 50_000 + "\r\n"})
+
+
 CHANGED = "it was changed since the plan wrote it: its SHA-256 is not that of run.json"
 WANTED = "the folder of a finished plan is wanted"
 
@@ -105,6 +109,7 @@ WANTED = "the folder of a finished plan is wanted"
             f"plan/schedule/posts.csv: {CHANGED}; make the plan anew",
         ),
         (a_missing_table, "plan/schedule/clips.csv: there is no such file"),
+        (too_wide_a_table, "plan/schedule/clips.csv, line 1: 50001 columns are of no plan; at most 500 are read"),
         (no_ids, "plan/schedule/clips.csv, line 1: there is no column wire_id; an older version wrote it"),
     ],
     ids=lambda value: getattr(value, "__name__", ""),

@@ -18,6 +18,8 @@ from wirerun.tables import ALL_TABLES, CLIPS, POSTS, ROWS
 
 # Choice: some ten thousand rows of curves; a plan of that many takes longer than a day.
 _MOST_BYTES: Final = 100_000_000
+# The widest table has some eighty. Choice.
+_MOST_COLUMNS: Final = 500
 #: What a folder should have been, for sentences.
 FINISHED: Final = "the folder of a finished plan is wanted"
 # Without these there is nothing to compare.
@@ -141,6 +143,10 @@ def _too_large(real: Path, called: str, faults: Faults) -> bool:
 
 def _frame(raw: bytes, key: Sequence[str], called: str, faults: Faults) -> pd.DataFrame | None:
     """Return a table as text; None, with a fault, where it is none or has not the columns of its key."""
+    columns = raw.replace(b"\r", b"\n").partition(b"\n")[0].count(b",") + 1
+    if columns > _MOST_COLUMNS:
+        faults.add(called, "line 1", f"{columns} columns are of no plan; at most {_MOST_COLUMNS} are read")
+        return None
     try:
         frame = pd.read_csv(io.BytesIO(raw), dtype="str", keep_default_na=False, encoding="utf-8-sig")  # noqa: TID251
     except ValueError as error:  # what pandas raises of a table, and of text that is none
