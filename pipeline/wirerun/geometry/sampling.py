@@ -4,7 +4,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import CRS, Transformer
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.geometry.cell_fit import CellFit
@@ -118,13 +117,11 @@ class Ground:
 
     def __init__(self, grid: Grid, frame: Frame, smoothing_m: float = 0.0) -> None:
         self.grid = grid
-        self._to_raster = Transformer.from_crs(frame.crs, CRS.from_wkt(grid.crs_wkt), always_xy=True)
         #: Sides of a cell on the ground at the block's middle, along the raster's rows and columns [m].
-        self.cell_sides_m = self._cell_sides_m()
+        self.cell_sides_m = self._cell_sides_m(frame)
         self.cell_m = min(self.cell_sides_m)
-        self._fit = CellFit(
-            self._to_raster, grid.transform, (len(grid.heights_m), grid.heights_m.shape[1]), self.cell_m
-        )
+        rows, columns = grid.heights_m.shape
+        self._fit = CellFit(frame, grid.crs_wkt, grid.transform, (rows, columns), self.cell_m)
         #: Places along the row, as distances from a post, whose heights are averaged, shape (places,) [m].
         self.offsets_m = _smoothing_offsets(smoothing_m, self.cell_m)
         self.smoothing_m = smoothing_m
@@ -167,12 +164,13 @@ class Ground:
         east, north = heading
         return self.cells(PlaneXY(places.x_m + by_m * np.asarray(east), places.y_m + by_m * np.asarray(north)))
 
-    def _cell_sides_m(self) -> tuple[float, float]:
+    def _cell_sides_m(self, frame: Frame) -> tuple[float, float]:
         transform = self.grid.transform
         count_r, count_c = self.grid.heights_m.shape
         corners = [transform * (count_c / 2.0 + dc, count_r / 2.0 + dr) for dc, dr in ((0, 0), (1, 0), (0, 1))]
         east, north = np.transpose(corners)
-        x, y = self._to_raster.transform(east, north, direction="INVERSE")
+        here = frame.from_crs(PlaneXY(east, north), self.grid.crs_wkt)
+        x, y = here.x_m, here.y_m
         return float(np.hypot(x[1] - x[0], y[1] - y[0])), float(np.hypot(x[2] - x[0], y[2] - y[0]))
 
 
