@@ -16,6 +16,8 @@ _EDGE_CELLS: Final = 1e-7
 # A corner with less weight than this does not take part: it is rounding of a position on a cell centre.
 _LEAST_WEIGHT: Final = 1e-9
 _MOST_SMOOTHING_POINTS: Final = 41
+# So much of a part more than a whole number of them is rounding of a cell's side on the ground.
+_ROUNDED_PARTS: Final = 1e-6
 # Places at a time: what is in hand stays in the processor's own memory.
 _BATCH: Final = 8192
 
@@ -178,5 +180,5 @@ def _smoothing_offsets(smoothing_m: float, cell_m: float) -> FloatArray:
     """Offsets of the points that are averaged: midpoints of equal parts, no longer than half a cell [m]."""
     if smoothing_m <= 0.0:
         return np.zeros(1)
-    parts = int(np.clip(np.ceil(2.0 * smoothing_m / cell_m), 3, _MOST_SMOOTHING_POINTS))
+    parts = int(np.clip(np.ceil(2.0 * smoothing_m / cell_m - _ROUNDED_PARTS), 3, _MOST_SMOOTHING_POINTS))
     return (np.arange(parts) + 0.5) / parts * smoothing_m - smoothing_m / 2.0
