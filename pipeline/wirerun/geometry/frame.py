@@ -6,7 +6,7 @@ own, centred on it and scaled to its mean height.
 """
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -47,12 +47,6 @@ def direction(bearing_deg: float) -> tuple[float, float]:
     """Unit vector (east, north) of a bearing clockwise from north: 0 -> (0, 1), 90 -> (1, 0)."""
     angle = np.radians(bearing_deg)
     return float(np.sin(angle)), float(np.cos(angle))
-
-
-@lru_cache(maxsize=8)
-def _from_lonlat_to(crs_wkt: str) -> Transformer:
-    """The way from longitude and latitude to a CRS: looked up in the library's tables once, not by every block."""
-    return Transformer.from_crs("OGC:CRS84", CRS.from_wkt(crs_wkt), always_xy=True)
 
 
 @dataclass(frozen=True)
@@ -107,18 +101,6 @@ class Frame:
         """Places of the frame on the globe, any shape."""
         lon, lat = self._from_lonlat.transform(places.x_m, places.y_m, direction="INVERSE")
         return LonLat(np.asarray(lon), np.asarray(lat))
-
-    def to_crs(self, places: PlaneXY, crs_wkt: str) -> PlaneXY:
-        """Places of the frame in a CRS: its easting and northing, any shape."""
-        lonlat = self.to_lonlat(places)
-        east, north = _from_lonlat_to(crs_wkt).transform(lonlat.lon, lonlat.lat)
-        return PlaneXY(np.asarray(east), np.asarray(north))
-
-    def from_crs(self, places: PlaneXY, crs_wkt: str) -> PlaneXY:
-        """Places of a CRS in the frame, any shape."""
-        way = _from_lonlat_to(crs_wkt)
-        lon, lat = way.transform(places.x_m, places.y_m, direction="INVERSE")
-        return self.to_plane(LonLat(np.asarray(lon), np.asarray(lat)))
 
     def flatten(self, shape: Shape) -> Shape:
         """Shape in plane metres, from one in longitude and latitude."""

@@ -4,6 +4,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from pyproj import CRS, Transformer
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.geometry.cell_fit import CellFit
@@ -16,8 +17,6 @@ _EDGE_CELLS: Final = 1e-7
 # A corner with less weight than this does not take part: it is rounding of a position on a cell centre.
 _LEAST_WEIGHT: Final = 1e-9
 _MOST_SMOOTHING_POINTS: Final = 41
-# So much of a part more than a whole number of them is rounding of a cell's side on the ground.
-_ROUNDED_PARTS: Final = 1e-6
 # Places at a time: what is in hand stays in the processor's own memory.
 _BATCH: Final = 8192
 
@@ -119,11 +118,13 @@ class Ground:
 
     def __init__(self, grid: Grid, frame: Frame, smoothing_m: float = 0.0) -> None:
         self.grid = grid
+        self._from_raster = Transformer.from_crs(CRS.from_wkt(grid.crs_wkt), frame.crs, always_xy=True)
         #: Sides of a cell on the ground at the block's middle, along the raster's rows and columns [m].
-        self.cell_sides_m = self._cell_sides_m(frame)
+        self.cell_sides_m = self._cell_sides_m()
         self.cell_m = min(self.cell_sides_m)
-        rows, columns = grid.heights_m.shape
-        self._fit = CellFit(frame, grid.crs_wkt, grid.transform, (rows, columns), self.cell_m)
+        self._fit = CellFit(
+            self._from_raster, grid.transform, (len(grid.heights_m), grid.heights_m.shape[1]), self.cell_m
+        )
         #: Places along the row, as distances from a post, whose heights are averaged, shape (places,) [m].
         self.offsets_m = _smoothing_offsets(smoothing_m, self.cell_m)
         self.smoothing_m = smoothing_m
@@ -166,13 +167,12 @@ class Ground:
         east, north = heading
         return self.cells(PlaneXY(places.x_m + by_m * np.asarray(east), places.y_m + by_m * np.asarray(north)))
 
-    def _cell_sides_m(self, frame: Frame) -> tuple[float, float]:
+    def _cell_sides_m(self) -> tuple[float, float]:
         transform = self.grid.transform
         count_r, count_c = self.grid.heights_m.shape
         corners = [transform * (count_c / 2.0 + dc, count_r / 2.0 + dr) for dc, dr in ((0, 0), (1, 0), (0, 1))]
         east, north = np.transpose(corners)
-        here = frame.from_crs(PlaneXY(east, north), self.grid.crs_wkt)
-        x, y = here.x_m, here.y_m
+        x, y = self._from_raster.transform(east, north)
         return float(np.hypot(x[1] - x[0], y[1] - y[0])), float(np.hypot(x[2] - x[0], y[2] - y[0]))
 
 
@@ -180,5 +180,5 @@ def _smoothing_offsets(smoothing_m: float, cell_m: float) -> FloatArray:
     """Offsets of the points that are averaged: midpoints of equal parts, no longer than half a cell [m]."""
     if smoothing_m <= 0.0:
         return np.zeros(1)
-    parts = int(np.clip(np.ceil(2.0 * smoothing_m / cell_m - _ROUNDED_PARTS), 3, _MOST_SMOOTHING_POINTS))
+    parts = int(np.clip(np.ceil(2.0 * smoothing_m / cell_m), 3, _MOST_SMOOTHING_POINTS))
     return (np.arange(parts) + 0.5) / parts * smoothing_m - smoothing_m / 2.0

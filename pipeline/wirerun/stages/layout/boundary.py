@@ -4,6 +4,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from pyproj import CRS, Transformer
 
 from wirerun.arrays import FloatArray
 from wirerun.findings import Findings
@@ -65,8 +66,9 @@ def _cells(grid: Grid, frame: Frame) -> tuple[FloatArray, FloatArray, FloatArray
     row, column = np.nonzero(grid.valid)
     some = slice(None, None, max(1, len(row) // _LATTICE**2))
     x, y = grid.transform * (column[some] + 0.5, row[some] + 0.5)
-    here = frame.from_crs(PlaneXY(x, y), grid.crs_wkt)
-    return here.x_m, here.y_m, grid.heights_m[row[some], column[some]].astype(np.float64)
+    to_frame = Transformer.from_crs(CRS.from_wkt(grid.crs_wkt), frame.crs, always_xy=True)
+    east, north = to_frame.transform(x, y)
+    return east, north, grid.heights_m[row[some], column[some]].astype(np.float64)
 
 
 def _note_relief(frame: Frame, heights: FloatArray, notes: Findings) -> None:
