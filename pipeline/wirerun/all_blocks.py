@@ -203,6 +203,8 @@ def _plan_together(
 def _gather(table: Table, parts: list[_Part]) -> pd.DataFrame:
     """One table of all blocks, its geometry kept, not yet checked."""
     made = [part.tables[table.name] for part in parts if len(part.tables.get(table.name, ()))]
+    if len(made) == 1:
+        return made[0].reset_index(drop=True)
     return pd.concat(made, ignore_index=True) if made else empty(table)
 
 

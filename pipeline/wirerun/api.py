@@ -31,6 +31,7 @@ from wirerun.read.study import check_study, read_rules, study_cases
 from wirerun.records import Inputs, SurveyedPosts
 from wirerun.repair import Question, repair_row
 from wirerun.settings import Config
+from wirerun.settled import settled
 from wirerun.study import run_study
 from wirerun.survey import survey_to_folder
 from wirerun.survey_photo import photo_to_folder
@@ -208,9 +209,10 @@ def plan_to_folder(
     progress = progress or Progress()
     check_target(target, overwrite=overwrite)
     check_formats(config.output.formats)
-    made = plan_config(config, progress)
-    with progress.stage("write"):
-        made.write(target, only or PARTS, overwrite=overwrite)
+    with settled():
+        made = plan_config(config, progress)
+        with progress.stage("write"):
+            made.write(target, only or PARTS, overwrite=overwrite)
     return made
 
 

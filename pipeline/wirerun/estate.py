@@ -10,7 +10,7 @@ from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wai
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import chdir
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cache, partial
 from importlib.metadata import version
 from multiprocessing import get_context
 from pathlib import Path
@@ -35,6 +35,7 @@ from wirerun.read.polygons import area_m2
 from wirerun.records import RECORD, Plan
 from wirerun.result.phase_table import phase_table
 from wirerun.settings import Config
+from wirerun.settled import settle, settled
 from wirerun.stages.work.phases import phase_blocks
 from wirerun.tables import empty
 from wirerun.tables.estate import PHASES
@@ -224,10 +225,18 @@ def _planned(job: Job, block_ids: Sequence[str], workers: int | str) -> Iterator
         yield from on_cluster(workers, block_ids, job.task, _plan_there, partial(_lost, job))
         return
     if workers < 2 or len(block_ids) < 2:
-        for block_id in block_ids:
-            yield plan_block(job, block_id)
+        yield from _one_by_one(job, block_ids)
         return
     yield from _by_workers(job, block_ids, min(workers, len(block_ids)))
+
+
+def _one_by_one(job: Job, block_ids: Sequence[str]) -> Iterator[Done]:
+    """Plan blocks in this process; when the first is planned, all modules are there."""
+    for block_id in block_ids[:1]:
+        yield plan_block(job, block_id)
+    with settled():
+        for block_id in block_ids[1:]:
+            yield plan_block(job, block_id)
 
 
 def _by_workers(job: Job, block_ids: Sequence[str], workers: int) -> Iterator[Done]:
@@ -286,7 +295,12 @@ def _take_up(job: Job) -> None:
 
 
 def _plan_here(block_id: str) -> Done:
-    return plan_block(_JOB[0], block_id)
+    done = plan_block(_JOB[0], block_id)
+    _settle_once()
+    return done
+
+
+_settle_once = cache(settle)  # when all modules are there
 
 
 _ONE_AT_A_TIME: Final = Lock()  # a cluster's worker may have several threads, and the libraries one set of options

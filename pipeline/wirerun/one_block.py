@@ -33,7 +33,7 @@ from wirerun.stages.clips.hold_in_service import hold_in_service
 from wirerun.stages.clips.levelling import Levelling, level_clips, note_levelling
 from wirerun.stages.clips.standing import note_standing
 from wirerun.stages.clips.survey_verdict import judge_survey
-from wirerun.stages.clips.undulation import find_sections, judge_need
+from wirerun.stages.clips.undulation import find_sections, judge_if_held, judge_need
 from wirerun.stages.layout.boundary import set_out
 from wirerun.stages.layout.ground import ground_above_chord
 from wirerun.stages.layout.height_errors import errors_of_heights
@@ -130,14 +130,18 @@ def plan_one(
     with progress.stage("clips"):
         grade_change, minutes = 100.0 * grade_changes(posts.feet), LookMinutes.of(catalogue)
 
-        def clips_at(hold_n: float) -> tuple[Need, Sections, Clips]:
-            need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
+        def chosen(need: Need) -> tuple[Sections, Clips]:
             sections = find_sections(posts, grade_change, need, ~by_staple, config.undulation)
-            clips = choose_clips(posts, year, need, sections, by_staple, places.serves, config.undulation, minutes)
-            return need, sections, clips
+            return sections, choose_clips(
+                posts, year, need, sections, by_staple, places.serves, config.undulation, minutes
+            )
+
+        def clips_at(pull_n: float) -> Clips:
+            return chosen(judge_if_held(need, posts, known, year, config.clips.marking_m, pull_n))[1]
 
         hold_n = config.undulation.hold_down_n
-        need, sections, clips = clips_at(hold_n)
+        need = judge_need(posts, known, year, lifts, config.clips.marking_m, hold_n)
+        sections, clips = chosen(need)
         if levelling is not None:
             note_levelling(posts, levelling, need.need[~by_staple], config, notes)
         judge_survey(
@@ -152,7 +156,7 @@ def plan_one(
         )
         pieces = places.pieces(np.array([wire.lines for wire in config.wires], dtype=np.int64))
         tested = one_way_holds(config, catalogue)
-        options = compare_hold_downs(hold_n, clips, lambda pull: clips_at(pull)[2], pieces, tested, notes)
+        options = compare_hold_downs(hold_n, clips, clips_at, pieces, tested, notes)
         asked = what_posts_ask(posts, need, clips, config.undulation, minutes, notes)
         loads = load_posts(posts, year, lifts, config.wires, config.posts, notes)
         standing = what_stands(stand, places, np.where(posts.is_end, 0, pieces), config)

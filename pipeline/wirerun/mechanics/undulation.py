@@ -363,6 +363,9 @@ def need_probability(load_n: FloatLike, sigma_n: FloatLike, hold_down_n: FloatLi
     load, sigma, hold = (np.asarray(v, dtype=np.float64) for v in (load_n, sigma_n, hold_down_n))
     require_non_negative("Need of a two-way clip", sigma_n=np.where(np.isnan(sigma), 0.0, sigma), hold_down_n=hold)
     over = -hold - load
+    spread = sigma > 0.0
+    probability = ndtr(np.divide(over, sigma, out=np.zeros(np.broadcast(over, sigma).shape), where=spread))
+    if spread.all():
+        return np.asarray(probability)
     exact = np.where(np.isnan(over) | np.isnan(sigma), np.nan, 0.5 * (1.0 + np.sign(over)))
-    score = np.divide(over, sigma, out=np.zeros(np.broadcast(over, sigma).shape), where=sigma > 0.0)
-    return np.asarray(np.where(sigma > 0.0, ndtr(score), exact))
+    return np.asarray(np.where(spread, probability, exact))

@@ -8,12 +8,12 @@ nothing: wire left on it could as well have been left on the coil that the line 
 would have served for.
 """
 
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
+from numpy.lib.stride_tricks import as_strided
 
-from wirerun.mechanics import FloatArray, IntArray
+from wirerun.mechanics import FloatArray
 from wirerun.optimise.coil_pieces import Coil, Lines
 
 # Cells of a coil are as many as keep lines times cells squared at this, within the limits. Choices: half a second.
@@ -62,17 +62,22 @@ def _carrying(lines: Lines, coil: Coil) -> float:
 def _by_remainders(lines: Lines, coil: Coil, cells: int, *, joins: bool) -> float:
     """Coils and joins at least, with two coils open."""
     size = cells + 1
-    # Cost by what is left on one coil and on the other [cells, cells]; none can be had where it is infinite.
-    cost = np.full((size, size), np.inf)
+    # Least cost by what is left on one coil and on both together; and, the same memory, by what is left on each.
+    by_sum = np.full((size, 2 * size), np.inf)
+    step = by_sum.itemsize
+    cost = as_strided(by_sum, (size, size), (step * (2 * size + 1), step))
     cost[0, 0] = 0.0
+    after = np.empty((size, size))
     floors = lines.length_mm * cells // coil.length_mm
     for length, price in zip(floors.tolist(), lines.join_price.tolist(), strict=True):
-        after = np.full((size, size), np.inf)
+        # None can be had where it is infinite.
+        after.fill(np.inf)
         for whole in range(max(0, -(-length // cells) - _MOST_PIECES), length // cells + 1):
-            _end_on(cost, after, length - whole * cells, whole * (coil.price + price), coil.price)
+            rest, spent = length - whole * cells, whole * (coil.price + price)
+            _end_on(cost, after, rest, spent, coil.price)
             if joins:
-                _join(cost, after, length - whole * cells, whole * (coil.price + price), (coil.price, price))
-        cost = np.minimum(after, after.T)
+                _join(cost, by_sum, after, rest, spent, (coil.price, price))
+        np.minimum(after, after.T, out=cost)
     return float(cost.min())
 
 
@@ -85,27 +90,21 @@ def _end_on(cost: FloatArray, after: FloatArray, length: int, spent: float, coil
         np.minimum(after[left], cost.min(axis=0) + spent + coil_price, out=after[left])
 
 
-def _join(cost: FloatArray, after: FloatArray, length: int, spent: float, prices: tuple[float, float]) -> None:
+def _join(
+    cost: FloatArray, by_sum: FloatArray, after: FloatArray, length: int, spent: float, prices: tuple[float, float]
+) -> None:
     """Begin on an open coil, use it up, and end on the other, on a new one, or on a new one after both."""
     last = len(cost) - 1
     coil_price, join_price = prices
-    # What is on the first: not more than the line, and not so little that more than a coil is still to be cut.
-    first = np.arange(max(0, length - last), min(length, last) + 1)
-    if len(first):
-        other = np.arange(last + 1) + (length - first)[:, None]
-        before = np.where(other <= last, cost[first[:, None], np.minimum(other, last)], np.inf)
-        np.minimum(after[0], before.min(axis=0) + spent + join_price, out=after[0])
-        fresh = first + (last - length)
-        after[fresh] = np.minimum(after[fresh], cost[first] + (spent + join_price + coil_price))
-    both = np.arange(max(0, length - last), min(length, 2 * last) + 1)
-    if len(both):
-        by_sum = np.full(2 * last + 1, np.inf)
-        np.minimum.at(by_sum, _sums(last + 1), cost.ravel())
-        left = both + (last - length)
-        after[left, 0] = np.minimum(after[left, 0], by_sum[both] + (spent + 2.0 * join_price + coil_price))
-
-
-@lru_cache(maxsize=4)
-def _sums(size: int) -> IntArray:
-    """What is left on both coils together, of every cell of the table."""
-    return np.add.outer(np.arange(size), np.arange(size)).ravel()
+    # What is on the first, or on both: not so little that more than a coil is still to be cut, not more than the line.
+    low = max(0, length - last)
+    first = slice(low, min(length, last) + 1)
+    if first.start < first.stop:
+        on_other = by_sum[first, length : length + len(cost)].min(axis=0) + spent + join_price
+        np.minimum(after[0, : len(on_other)], on_other, out=after[0, : len(on_other)])
+        fresh = after[first.start + last - length : first.stop + last - length]
+        np.minimum(fresh, cost[first] + (spent + join_price + coil_price), out=fresh)
+    both = slice(low, min(length, 2 * last) + 1)
+    if both.start < both.stop:
+        left = after[both.start + last - length : both.stop + last - length, 0]
+        np.minimum(left, by_sum[:, both].min(axis=0) + (spent + 2.0 * join_price + coil_price), out=left)

@@ -13,6 +13,7 @@ what their remainders are worth (a beam search). With one coil open few states a
 is then exact.
 """
 
+from functools import lru_cache
 from itertools import permutations
 from typing import Final, NamedTuple
 
@@ -315,18 +316,29 @@ def _never_better(
     unless both gave the line before from the same place.
     """
     left, carried = state >> _BITS, state & _CARRIED
-    longer = parts[:, None] == parts[None, :]  # [other, state]
-    dearer = cost[:, None] - cost[None, :]
-    for place in range(state.shape[1]):
-        longer &= left[:, None, place] >= left[None, :, place]
+    if carry_price > 0.0 or next_walk > 0.0:
+        dearer = cost[:, None] - cost[None, :]  # [other, state]
         if carry_price > 0.0:
-            dearer += carry_price * (carried[None, :, place] > carried[:, None, place])
-    if next_walk > 0.0:
-        gave = state & _GAVE
-        dearer += next_walk * (gave[:, None] != gave[None, :]).any(axis=2)
-    better = longer & (dearer <= 0.0)
+            for place in carried.T:
+                dearer += carry_price * (place[None, :] > place[:, None])
+        if next_walk > 0.0:
+            gave = state & _GAVE
+            dearer += next_walk * (gave[:, None] != gave[None, :]).any(axis=2)
+        better = dearer <= 0.0
+    else:
+        better = cost[:, None] <= cost[None, :]
+    for place in left.T:
+        better &= place[:, None] >= place[None, :]
+    if parts.any():
+        better &= parts[:, None] == parts[None, :]
     # Of states that are alike, the first stays.
-    return np.asarray((better & ~(better.T & np.tri(len(cost), dtype=bool))).any(axis=0))
+    return np.asarray((better & ~(better.T & _not_after(len(cost)))).any(axis=0))
+
+
+@lru_cache(maxsize=8)
+def _not_after(count: int) -> BoolArray:
+    """Whether the second of two places comes no later than the first, [place, place]."""
+    return np.tri(count, dtype=bool)
 
 
 def _replay(chosen: list[tuple[int, int]], lines: Lines, store: _Store, rules: _Rules) -> Pieces:

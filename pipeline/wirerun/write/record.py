@@ -6,6 +6,7 @@ It is written last. A folder without a valid one is no finished result.
 import hashlib
 import json
 import platform
+from functools import cache
 from importlib import metadata
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
@@ -149,6 +150,7 @@ def versions() -> dict[str, str]:
     }
 
 
+@cache
 def _version(name: str) -> str:
     try:
         return metadata.version(name)

@@ -31,7 +31,8 @@ def fit_of(code: str, lon: float, lat: float, turn_deg: float) -> tuple[CellFit,
     shift = -SIDE_M / 2
     transform = Affine.translation(x, y) * Affine.rotation(turn_deg) * Affine.scale(cell, -cell)
     transform *= Affine.translation(shift, shift)
-    return CellFit(to_raster, transform, (int(SIDE_M), int(SIDE_M)), 1.0), to_raster, transform
+    from_raster = Transformer.from_crs(crs, frame.crs, always_xy=True)
+    return CellFit(from_raster, transform, (int(SIDE_M), int(SIDE_M)), 1.0), to_raster, transform
 
 
 @pytest.mark.parametrize(("code", "lon", "lat"), KINDS)
@@ -59,7 +60,8 @@ def test_where_a_cubic_will_not_do() -> None:
     to_raster = Transformer.from_crs(Frame(-7.6, 41.2, 400.0).crs, "EPSG:25829", always_xy=True)
     x, y = to_raster.transform(0.0, 0.0)
     transform = Affine(200.0, 0.0, x - 3e5, 0.0, -200.0, y + 3e5)
-    fit = CellFit(to_raster, transform, (3000, 3000), 200.0)
+    from_raster = Transformer.from_crs("EPSG:25829", Frame(-7.6, 41.2, 400.0).crs, always_xy=True)
+    fit = CellFit(from_raster, transform, (3000, 3000), 200.0)
     x, y = RNG.uniform(-3e5, 3e5, (2, 5000))
     wanted = ~transform * np.asarray(to_raster.transform(x, y))
     np.testing.assert_array_equal(fit.cells(PlaneXY(x, y)), wanted)

@@ -189,9 +189,11 @@ class _Groups:
 
     def _unheld(self, lost: BoolArray) -> IntArray:
         """Posts where a group is lost: in all, then by the way in which the wire pulls most there."""
-        asked, at = self.asked, np.flatnonzero(lost[self.of_place])
-        post, pull = asked.post[at], asked.pull[at]
-        return np.array([len(np.unique(post)), *(len(np.unique(post[pull == way])) for way in range(len(PULLS)))])
+        asked, at = self.asked, lost[self.of_place]
+        post = asked.post[at]
+        unheld = np.zeros((1 + len(PULLS), asked.post.max(initial=-1) + 1), dtype=np.bool_)
+        unheld[0, post] = unheld[1 + asked.pull[at], post] = True
+        return np.asarray(unheld.sum(axis=1))
 
     def option(self, holder: str, kinds: tuple[int, ...], taken: _Taken, *, chosen: bool) -> FixingOption:
         """The set as a person compares it."""

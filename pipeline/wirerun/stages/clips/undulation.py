@@ -1,5 +1,6 @@
 """Where a wire pulls up: the certainty that a two-way clip is needed, and undulating sections."""
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -52,7 +53,7 @@ def judge_need(
     hold_down_n : float
         Upward pull that a one-way clip still holds. [N]
     """
-    marked = marking_m * np.sqrt((load_sensitivity(posts.feet, 1.0) ** 2).sum(axis=1))
+    marked = _marked(posts, marking_m)
     load, tension = states.load_n, states.tension_n
     in_lifts = tension[..., IN_CLIPS.index(State.LIFTED)]
     probability = _beyond_hold(_UP, load, tension, known, marked, hold_down_n)
@@ -71,6 +72,29 @@ def judge_need(
         by_ground=np.fmax.reduce(by_ground, axis=-1),
         bears_down=np.fmax.reduce(bears_down, axis=-1),
     )
+
+
+def judge_if_held(
+    need: Need, posts: Posts, known: LoadPosterior, states: WireStates, marking_m: float, hold_down_n: float
+) -> Need:
+    """The same if one-way clips held another pull: probability and need, by which clips are chosen; no more is new.
+
+    Parameters
+    ----------
+    need : Need
+        As judged for the pull that is planned for.
+    posts, known, states, marking_m
+        What it was judged from.
+    hold_down_n : float
+        The other pull. [N]
+    """
+    probability = _beyond_hold(_UP, states.load_n, states.tension_n, known, _marked(posts, marking_m), hold_down_n)
+    return replace(need, probability=probability, need=np.fmax.reduce(probability, axis=-1))
+
+
+def _marked(posts: Posts, marking_m: float) -> FloatArray:
+    """One sigma of each clip's load at 1 N of tension, from the height at which the crew sets it, [post]."""
+    return np.asarray(marking_m * np.sqrt((load_sensitivity(posts.feet, 1.0) ** 2).sum(axis=1)))
 
 
 def _beyond_hold(

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 from contourpy import LineType, contour_generator
-from shapely import LineString
+from shapely import LineString, get_coordinates, length, simplify
 
 from wirerun.arrays import FloatArray
 from wirerun.records import Grid
@@ -95,13 +95,15 @@ def shade(frame: Frame, smoothing_m: float = SHADE_SMOOTHING_M) -> Picture:
     """Return the relief of one frame: pale grey, see-through where there is no height."""
     heights = smooth(frame, smoothing_m)
     known = np.isfinite(heights)
-    whole = without_holes(heights)
-    lights = (_light(whole, frame.pixel_m, bearing) for bearing in LIGHT_BEARINGS_DEG)
-    light = max(lights, key=lambda one: round(float(one[known].std()), 4))
+    south, east = np.asarray(np.gradient(without_holes(heights) * RELIEF, frame.pixel_m))[:, known]
+    upright = np.sqrt(1.0 + east**2 + south**2)
+    lights = (_light(south, east, upright, bearing) for bearing in LIGHT_BEARINGS_DEG)
+    light = max(lights, key=lambda one: round(float(one.std()), 4))
     # A hillside that faces away from the light is as pale as one that faces it: only the differences are drawn.
-    grey = (MIDDLE_GREY + CONTRAST * (light - np.median(light[known]))).clip(*GREY_RANGE)
-    grey = (np.rint(grey / GREY_STEP) * GREY_STEP).astype(np.uint8)
-    return picture(np.stack([np.where(known, grey, 255), np.where(known, 255, 0)]).astype(np.uint8), frame.transform)
+    grey = (MIDDLE_GREY + CONTRAST * (light - np.median(light))).clip(*GREY_RANGE)
+    bands = np.stack([np.full(known.shape, 255, dtype=np.uint8), np.where(known, 255, 0).astype(np.uint8)])
+    bands[0, known] = np.rint(grey / GREY_STEP) * GREY_STEP
+    return picture(bands, frame.transform)
 
 
 def _slopes(frame: Frame, classes_pct: Sequence[float]) -> Picture:
@@ -109,22 +111,23 @@ def _slopes(frame: Frame, classes_pct: Sequence[float]) -> Picture:
     heights = smooth(frame, SLOPE_SMOOTHING_M)
     south, east = np.gradient(without_holes(heights), frame.pixel_m)
     colours = np.array([rgb(colour) for colour in slope_colours(len(classes_pct) + 1)], dtype=np.uint8)
-    painted = colours[np.searchsorted(classes_pct, 100.0 * np.hypot(south, east), side="right")]
+    painted = colours.T[:, np.searchsorted(classes_pct, 100.0 * np.hypot(south, east), side="right")]
     alpha = np.where(np.isfinite(heights), 255, 0).astype(np.uint8)
-    return picture(np.stack([*np.moveaxis(painted, -1, 0), alpha]), frame.transform)
+    return picture(np.stack([*painted, alpha]), frame.transform)
 
 
-def _light(heights: FloatArray, pixel_m: float, bearing_deg: float) -> FloatArray:
-    """Return the light on matt ground, 0 (none) to 1 (faces the light), same shape as the heights [m].
+def _light(south: FloatArray, east: FloatArray, upright: FloatArray, bearing_deg: float) -> FloatArray:
+    """Return the light on matt ground, 0 (none) to 1 (faces the light), from its slopes, same shape.
+
+    `upright` is the length of the ground's normal whose vertical part is 1.
 
     Not stretched to the full range, unlike the usual shading of plotting libraries: level ground would turn into a
     landscape of survey noise.
     """
-    south, east = np.gradient(heights * RELIEF, pixel_m)
     bearing, height = np.radians(bearing_deg), np.radians(LIGHT_HEIGHT_DEG)
     towards_east, towards_north = np.sin(bearing) * np.cos(height), np.cos(bearing) * np.cos(height)
     lit = np.sin(height) - towards_east * east + towards_north * south
-    light: FloatArray = (lit / np.sqrt(1.0 + east**2 + south**2)).clip(0.0, 1.0)
+    light: FloatArray = (lit / upright).clip(0.0, 1.0)
     return light
 
 
@@ -134,14 +137,14 @@ def _contours(frame: Frame, heights: FloatArray, step: float) -> list[Contour]:
     if not levels.size or min(heights.shape) < 2:
         return []
     tracer = contour_generator(z=np.ma.masked_invalid(heights), line_type=LineType.Separate)
-    lines = []
-    for level in levels:
-        for piece in tracer.lines(float(level)):
-            thin = LineString(np.asarray(piece)).simplify(0.35)
-            if thin.length < SHORTEST_CONTOUR_M / frame.pixel_m:
-                continue
-            # The tracer counts from the middle of the first pixel.
-            column, row = np.array(thin.coords).T + 0.5
-            x, y = frame.transform * (column, row)
-            lines.append(Contour(float(level), to_degrees(np.column_stack([x, y]))))
-    return lines
+    traced = [(float(level), LineString(np.asarray(piece))) for level in levels for piece in tracer.lines(float(level))]
+    thin = simplify(np.array([line for _, line in traced], dtype=object), 0.35)
+    long = length(thin) >= SHORTEST_CONTOUR_M / frame.pixel_m
+    points, of_line = get_coordinates(thin[long], return_index=True)
+    # The tracer counts from the middle of the first pixel.
+    column, row = points.T + 0.5
+    lonlat = np.split(
+        to_degrees(np.column_stack(frame.transform * (column, row))), np.flatnonzero(np.diff(of_line)) + 1
+    )
+    heights_m = [level for (level, _), kept in zip(traced, long, strict=True) if kept]
+    return [Contour(level, path) for level, path in zip(heights_m, lonlat, strict=False)]

@@ -6,6 +6,7 @@ frame, so that no seam and no double line shows.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -190,7 +191,12 @@ def picture(bands: NDArray[np.uint8], transform: Affine) -> Picture:
     return Picture(png, (south, west, north, east))
 
 
+@lru_cache(maxsize=1)
+def _to_lonlat() -> Transformer:
+    return Transformer.from_crs(MERCATOR, "EPSG:4326", always_xy=True)
+
+
 def to_degrees(points: FloatArray) -> FloatArray:
     """Longitude and latitude [deg] of web Mercator points, shape (n, 2)."""
-    lon, lat = Transformer.from_crs(MERCATOR, "EPSG:4326", always_xy=True).transform(points[:, 0], points[:, 1])
+    lon, lat = _to_lonlat().transform(points[:, 0], points[:, 1])
     return np.column_stack([lon, lat])
