@@ -47,6 +47,7 @@ def by_hand(*, heights: bool = True) -> Survey:
             "row": number + 1,
             "confidence": np.where(number % 5 == 3, 0.5, 0.95),
             "doubtful": number % 5 == 3,
+            "why": np.where(number % 5 == 3, "few plants on its line", ""),
             "present": 0.9,
             "longest_gap_m": 1.5,
             "length_m": 40.0,
