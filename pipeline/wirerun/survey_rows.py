@@ -34,6 +34,7 @@ _CLEARLY: Final = 1.1
 _ON_PHOTO: Final = 0.99
 # Choice: rows lifted more than this are told to be low.
 _LOW: Final = 1.5
+_HALF_TURN: Final = 180.0
 _COLUMNS: Final = (
     *("block_id", "row", "confidence", "doubtful", "why", "present", "longest_gap_m", "length_m", "bearing_deg"),
 )
@@ -121,8 +122,11 @@ def _rows_in(
         for row in trace_rows(replace(plants, lift=lift), side, wave)
     ]
     odd = shape_doubts(rows, source.grid.cell_m, wave.spacing_m, source.areas[place])
-    told_of = tuple(row._replace(odd=words) for row, words in zip(rows, odd, strict=True))
-    return BlockRows(block_id, wave, _bearing(source, cells, wave), told_of, lift)
+    # Rows run the way that the bearing says, from 0 to 180 degrees.
+    bearing = _bearing(source, cells, wave)
+    way = 1 if bearing < _HALF_TURN else -1
+    told_of = tuple(row._replace(cells=row.cells[::way], odd=words) for row, words in zip(rows, odd, strict=True))
+    return BlockRows(block_id, wave, bearing % _HALF_TURN, told_of, lift)
 
 
 def row_numbers(block: BlockRows) -> list[int]:
@@ -207,9 +211,9 @@ def spacing_of_blocks(tables: dict[str, Any], blocks: Sequence[BlockRows]) -> di
 
 
 def _bearing(source: SurveySource, cells: Cells, wave: RowWave) -> float:
-    """Bearing of the rows in the middle of a block from true north, 0 to 180 [deg]."""
+    """Bearing of the wave's rows in the middle of a block from true north, 0 to 360 [deg]."""
     to_lonlat = Transformer.from_crs(source.grid.crs_wkt, "EPSG:4326", always_xy=True)
     middle = np.array([(cells.left + cells.right) / 2.0, (cells.top + cells.bottom) / 2.0])
     ends = [source.grid.transform * tuple(middle + far * np.array(wave.along)) for far in (0.0, 300.0)]
     lon, lat = to_lonlat.transform(*np.transpose(ends))
-    return float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 180.0
+    return float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 360.0

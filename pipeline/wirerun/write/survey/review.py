@@ -150,10 +150,10 @@ def _accuracy(made: Survey) -> list[tuple[str, str]]:
     if accuracy is None:
         return [("heights", "none: an orthophoto alone")]
     said = [
-        ("accuracy_m for the plan", f"{accuracy.accuracy_m:.3f} m"),
-        ("correlation_m", f"{accuracy.correlation_m:g} m"),
-        ("unseen_m", f"{made.config.survey.unseen_m:.3f} m"),
-        ("slow, not in the plan", f"{accuracy.slow_m:.3f} m"),
+        ("error, place to place (accuracy_m)", f"{accuracy.accuracy_m:.3f} m"),
+        ("alike over (correlation_m)", f"{accuracy.correlation_m:g} m"),
+        ("smoothed away under vines (unseen_m)", f"{made.config.survey.unseen_m:.3f} m"),
+        ("slow error, not in the plan", f"{accuracy.slow_m:.3f} m"),
     ]
     if accuracy.checked is not None:
         checked = accuracy.checked
