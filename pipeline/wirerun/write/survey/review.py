@@ -113,7 +113,7 @@ def _rows(made: Survey) -> list[dict[str, Any]]:
                     [round(lat, _SEVEN), round(lon, _SEVEN)] for lon, lat in shapely.get_coordinates(row["geometry"])
                 ],
                 "doubtful": bool(row["doubtful"]),
-                "title": title,
+                "title": f"{title}{', ' if row['why'] else ''}{row['why']}",
                 "words": f"{title}. {row['length_m']:.1f} m at {row['bearing_deg']:.1f} degrees; a canopy stands on "
                 f"{100.0 * row['present']:.0f} % of it, the longest gap is {row['longest_gap_m']:.1f} m."
                 f"{' To look at: ' if row['why'] else ''}{row['why']}{'.' if row['why'] else ''}",
