@@ -17,7 +17,8 @@ from wirerun.model.survey import Survey
 from wirerun.progress import Progress
 from wirerun.read.config import GROUND, planned_with
 from wirerun.read.found_ground import open_ground
-from wirerun.read.survey_check import HeightCheck, refuse_feet, refuse_without_heights
+from wirerun.read.survey_check import HeightCheck, refuse_feet
+from wirerun.read.survey_cover import check_survey_cover
 from wirerun.read.survey_size import refuse_too_large
 from wirerun.read.survey_source import SurveySource, open_survey
 from wirerun.settings import Config
@@ -79,6 +80,7 @@ def survey_to_folder(
     notes = Findings()
     with result_folder(target, overwrite=overwrite) as draft, open_survey(config) as source:
         refuse_too_large(source, room_at(draft))
+        check_survey_cover(source, notes)
         told = _filter_settings(source)
         with progress.stage("noise"):
             noise_m = survey_noise(source, told)
@@ -130,15 +132,12 @@ def survey_noise(source: SurveySource, told: FilterSettings) -> float:
     if told.bare:
         return 0.0
     margin = source.grid.margin
-    sigmas, heights = [], 0
+    sigmas = []
     for cells in source.grid.samples():
         surface, valid = source.read_grown(cells, margin)
-        heights += int(np.count_nonzero(valid))
         sigmas.append(noise_of(surface, valid, told))
     known = [sigma for sigma in sigmas if np.isfinite(sigma)]
     if not known:
-        if not heights:
-            refuse_without_heights(source.given, source.config.block.boundary)
         place = "survey.surface" if source.config.survey.points is None else "survey.points"
         msg = "no bare ground can be told from plants in it: are these heights of a surface, with rows in it?"
         raise SettingError(place, msg)
@@ -191,8 +190,8 @@ def find_ground(source: SurveySource, told: FilterSettings, noise_m: float, file
         files.put(cells, wanted, ground, difference, how)
         preview.put(cells, np.stack([surface[here], ground, difference, *how]), known & valid[here])
         seen = made.confidence[here] >= LEAST_SUPPORT
-        for name, where in (("seen", known & seen), ("filled", known & ~seen), ("void", wanted & ~known)):
-            counts[name] += int(np.count_nonzero(where))
+        for name, where in (("seen", known & seen), ("filled", known & ~seen), ("void", ~known)):
+            counts[name] += int(np.count_nonzero(inside & where))
     return _Ground(Plants(canopy, step), preview, counts, off, check)
 
 
@@ -292,10 +291,9 @@ def _note(
     if filled + void > _MOST_FILLED:
         notes.note(
             "survey-voids",
-            f"{100.0 * filled:.1f} % of the ground in and near the blocks was filled from more than a metre off, and "
+            f"Of the blocks' ground {100.0 * filled:.1f} % was filled from more than a metre off, and "
             f"{100.0 * void:.1f} % could not be (confidence.tif): under trees, in holes of the survey, or where plants "
-            f"stand so dense that no bare ground is seen. Of the blocks themselves {100.0 * ground.check.void:.1f} % "
-            "have no ground.",
+            "stand so dense that no bare ground is seen.",
             source.config.name,
         )
     if cliff := ground.check.cliff:

@@ -1,5 +1,7 @@
 """The story of a survey without heights: rows in an orthophoto, and a config to plan with on other ground."""
 
+import math
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -7,8 +9,9 @@ import geopandas as gpd
 import numpy as np
 from affine import Affine
 
+from wirerun.errors import Faults
 from wirerun.findings import Findings
-from wirerun.model.survey import PhotoPicture, Survey
+from wirerun.model.survey import BlockRows, PhotoPicture, Survey
 from wirerun.progress import Progress
 from wirerun.read.config import planned_with
 from wirerun.read.survey_source import SurveySource, open_survey
@@ -52,6 +55,7 @@ def photo_to_folder(
         with progress.stage("rows"):
             blocks = tuple(rows_in_photo(source, place) for place in range(len(source.blocks)))
             rows = row_frame(source, blocks)
+        refuse_little_photo(config, blocks)
         note_rows(blocks, rows, notes)
         above = written.get("elevation")
         has_ground = isinstance(above, dict) and "raster" in above
@@ -83,6 +87,29 @@ def photo_to_folder(
             write_review(made, draft / "review.html")
             write_report(made, draft)
     return made
+
+
+def refuse_little_photo(config: Config, blocks: Sequence[BlockRows]) -> None:
+    """Refuse blocks of which too little is on a photo that is all there is.
+
+    Raises
+    ------
+    InputError
+        With a sentence for each.
+    """
+    least = config.survey.least_cover_pct
+    faults = Faults()
+    for block in blocks:
+        # Rounded down, so that a fault never says that 50.0 % is below 50 %.
+        share = math.floor(1000.0 * block.in_photo) / 10.0
+        if 100.0 * block.in_photo < least:
+            faults.add(
+                config.survey.orthophoto or "",
+                f"block {block.block_id}",
+                f"only {share:.1f} % of the block show on it; rows are looked for where at least {least:g} % do "
+                "(survey.least_cover_pct)",
+            )
+    faults.stop_if_any()
 
 
 def areas_of(source: SurveySource) -> gpd.GeoDataFrame:

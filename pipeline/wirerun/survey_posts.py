@@ -16,9 +16,9 @@ from wirerun.model.survey import BlockRows
 from wirerun.read.found_ground import FoundGround
 from wirerun.read.survey_source import SurveySource
 from wirerun.surface.post_tops import ASIDE_M, FoundPosts, RowProfile, closed, find_posts, strip_top
-from wirerun.surface.row_lines import FoundRow
+from wirerun.surface.row_lines import DOUBTFUL, FoundRow
 from wirerun.surface.work_grid import Cells
-from wirerun.survey_rows import DOUBTFUL, row_numbers
+from wirerun.survey_rows import row_numbers
 from wirerun.wording import many
 from wirerun.write.survey.rows_layer import FOUND_POSTS
 

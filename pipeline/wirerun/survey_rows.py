@@ -1,5 +1,6 @@
 """The rows of a survey: found in the plants of each block, brought to the survey's CRS, and told of."""
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any, Final, NamedTuple
@@ -21,19 +22,22 @@ from wirerun.read.survey_source import SurveySource
 from wirerun.surface.block_canopy import BlockCanopy
 from wirerun.surface.canopy import ROW_CELL_M, lift_of_block, lift_of_rows
 from wirerun.surface.greenness import green_canopy_cm, index_of
+from wirerun.surface.row_doubts import shape_doubts
 from wirerun.surface.row_lines import trace_rows
 from wirerun.surface.row_waves import RowWave, find_wave
 from wirerun.surface.work_grid import Cells
 from wirerun.wording import many, number
 
-#: Rows that are trusted less than this are to be looked at: choice.
-DOUBTFUL: Final = 0.7
 # Choice: heights place rows better than colours do (no shadow, no lean of what is high), unless they show less by this.
 _CLEARLY: Final = 1.1
 # Choice: a block of which less is on the orthophoto is told.
 _ON_PHOTO: Final = 0.99
 # Choice: rows lifted more than this are told to be low.
 _LOW: Final = 1.5
+_HALF_TURN: Final = 180.0
+_COLUMNS: Final = (
+    *("block_id", "row", "confidence", "doubtful", "why", "present", "longest_gap_m", "length_m", "bearing_deg"),
+)
 
 
 class Plants(NamedTuple):
@@ -117,7 +121,12 @@ def _rows_in(
         row._replace(cells=(row.cells + 0.5) * step + corner)
         for row in trace_rows(replace(plants, lift=lift), side, wave)
     ]
-    return BlockRows(block_id, wave, _bearing(source, cells, wave), tuple(rows), lift)
+    odd = shape_doubts(rows, source.grid.cell_m, wave.spacing_m, source.areas[place])
+    # Rows run the way that the bearing says, from 0 to 180 degrees.
+    bearing = _bearing(source, cells, wave)
+    way = 1 if bearing < _HALF_TURN else -1
+    told_of = tuple(row._replace(cells=row.cells[::way], odd=words) for row, words in zip(rows, odd, strict=True))
+    return BlockRows(block_id, wave, bearing % _HALF_TURN, told_of, lift)
 
 
 def row_numbers(block: BlockRows) -> list[int]:
@@ -140,14 +149,15 @@ def row_frame(source: SurveySource, blocks: Sequence[BlockRows]) -> gpd.GeoDataF
                     "block_id": block.block_id,
                     "row": own,
                     "confidence": round(row.confidence, 3),
-                    "doubtful": row.confidence < DOUBTFUL,
+                    "doubtful": bool(row.why),
+                    "why": row.why,
                     "present": round(row.present, 3),
                     "longest_gap_m": round(row.longest_gap_m, 1),
                     "length_m": round(row.length_m, 2),
                     "bearing_deg": round(float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 360.0, 2),
                 }
             )
-    columns = ["block_id", "row", "confidence", "doubtful", "present", "longest_gap_m", "length_m", "bearing_deg"]
+    columns = list(_COLUMNS)
     return gpd.GeoDataFrame(pd.DataFrame(said, columns=columns), geometry=lines, crs=source.grid.crs_wkt)
 
 
@@ -175,10 +185,17 @@ def note_rows(blocks: Sequence[BlockRows], rows: gpd.GeoDataFrame, notes: Findin
             which = name_some([f"row {one}" for one in bad["row"]])
             notes.note(
                 "rows-doubtful",
-                f"{many(len(bad), 'row', 'have')} a confidence below {DOUBTFUL:g}: {which}. Look at them in "
-                f"review.html, mend or delete them in {FOUND_ROWS}, and plan then.",
+                f"{_how_doubtful(bad)}: {which}. Look at them in review.html, mend or delete them in {FOUND_ROWS}, "
+                "and plan then.",
                 block.block_id,
             )
+
+
+def _how_doubtful(bad: gpd.GeoDataFrame) -> str:
+    """Return why rows are to be looked at, in words, each reason with its number."""
+    reasons = Counter(part for words in bad["why"] for part in words.split("; "))
+    parts = [f"{words}: {number(count)}" for words, count in reasons.most_common()]
+    return f"{many(len(bad), 'row', 'are')} doubtful ({'; '.join(parts)})"
 
 
 def spacing_of_blocks(tables: dict[str, Any], blocks: Sequence[BlockRows]) -> dict[str, Any]:
@@ -194,9 +211,9 @@ def spacing_of_blocks(tables: dict[str, Any], blocks: Sequence[BlockRows]) -> di
 
 
 def _bearing(source: SurveySource, cells: Cells, wave: RowWave) -> float:
-    """Bearing of the rows in the middle of a block from true north, 0 to 180 [deg]."""
+    """Bearing of the wave's rows in the middle of a block from true north, 0 to 360 [deg]."""
     to_lonlat = Transformer.from_crs(source.grid.crs_wkt, "EPSG:4326", always_xy=True)
     middle = np.array([(cells.left + cells.right) / 2.0, (cells.top + cells.bottom) / 2.0])
     ends = [source.grid.transform * tuple(middle + far * np.array(wave.along)) for far in (0.0, 300.0)]
     lon, lat = to_lonlat.transform(*np.transpose(ends))
-    return float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 180.0
+    return float(GEOD.inv(lon[0], lat[0], lon[1], lat[1])[0]) % 360.0

@@ -18,7 +18,7 @@ import numpy as np
 import pyproj
 import rasterio
 from affine import Affine
-from dormant_scenes import Dormant, DormantCloud, Planting, make_cloud, make_dormant
+from dormant_scenes import PLANTINGS, Dormant, DormantCloud, make_cloud, make_dormant
 from numpy.typing import NDArray
 from pyproj import Transformer
 from wirerun.api import survey_file
@@ -30,19 +30,6 @@ CRS_OF_CLOUD = pyproj.CRS("EPSG:32629+5773")
 EAST, NORTH = 617_400.0, 4_562_000.0
 _NEAR_M = 0.3
 _SURE = 0.7
-
-PLANTINGS = {
-    "arms, few canes": (Planting(), {}),
-    "slope 40 %, many canes": (Planting(canes=10.0, cane_m=0.5), {"slope": 0.4}),
-    "noise 4 + 3 cm, posts of 8 cm": (Planting(thick_m=(0.08, 0.08)), {"noise_m": 0.04, "white_m": 0.03}),
-    "leaning, one in five missing": (Planting(lean_m=0.12, missing=0.2), {}),
-    "heads of vines 0.3 m over the arms": (Planting(heads_m=0.3), {}),
-    "posts 0.3 m over unpruned canes": (Planting(out_m=1.7, arms_m=1.0, canes=60.0, cane_m=0.25), {}),
-    "no posts": (Planting(posts=False), {}),
-    "no posts, heads of vines": (Planting(posts=False, heads_m=0.3), {}),
-    "in leaf, no posts": (Planting(posts=False, leaves=True), {}),
-    "in leaf, posts 0.3 m over it": (Planting(leaves=True), {}),
-}
 
 
 def survey_of(scene: Dormant, folder: Path) -> tuple[Path, dict[str, object]]:

@@ -54,6 +54,21 @@ class Planting:
     gaps: float = 0.1
 
 
+#: What is reported: a name, what stands there, and what else of the scene.
+PLANTINGS: dict[str, tuple[Planting, dict[str, float]]] = {
+    "arms, few canes": (Planting(), {}),
+    "slope 40 %, many canes": (Planting(canes=10.0, cane_m=0.5), {"slope": 0.4}),
+    "noise 4 + 3 cm, posts of 8 cm": (Planting(thick_m=(0.08, 0.08)), {"noise_m": 0.04, "white_m": 0.03}),
+    "leaning, one in five missing": (Planting(lean_m=0.12, missing=0.2), {}),
+    "heads of vines 0.3 m over the arms": (Planting(heads_m=0.3), {}),
+    "posts 0.3 m over unpruned canes": (Planting(out_m=1.7, arms_m=1.0, canes=60.0, cane_m=0.25), {}),
+    "no posts": (Planting(posts=False), {}),
+    "no posts, heads of vines": (Planting(posts=False, heads_m=0.3), {}),
+    "in leaf, no posts": (Planting(posts=False, leaves=True), {}),
+    "in leaf, posts 0.3 m over it": (Planting(leaves=True), {}),
+}
+
+
 @dataclass(frozen=True)
 class Dormant:
     """A survey of a dormant vineyard, and its truth, arrays of shape (rows, columns), the first row in the north.

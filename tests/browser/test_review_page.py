@@ -47,6 +47,7 @@ def by_hand(*, heights: bool = True) -> Survey:
             "row": number + 1,
             "confidence": np.where(number % 5 == 3, 0.5, 0.95),
             "doubtful": number % 5 == 3,
+            "why": np.where(number % 5 == 3, "few plants on its line", ""),
             "present": 0.9,
             "longest_gap_m": 1.5,
             "length_m": 40.0,
@@ -190,7 +191,9 @@ def test_what_is_doubtful_has_a_shape_of_its_own(page_file: Path, open_map: Open
     assert sorted(looks) == [""] * 8 + ["7 5"] * 2
     # Triangles among circles.
     assert page.locator(".doubtful-post svg path").count() == 2
-    assert page.locator("#doubtful button").all_inner_texts() == [f"B<1> row {row}: confidence 50 %" for row in (4, 9)]
+    assert page.locator("#doubtful button").all_inner_texts() == [
+        f"B<1> row {row}: confidence 50 %, few plants on its line" for row in (4, 9)
+    ]
     assert page.locator("#doubtful-posts button").count() == 2
 
 

@@ -243,6 +243,33 @@ def test_holes_and_another_height_system_are_told(small: Small) -> None:
     assert "P3 lie where no ground was made" in words
 
 
+def test_of_a_block_that_is_half_seen_rows_are_found_where_it_was(small: Small) -> None:
+    """The numbers are those of the rows, not of what nobody saw; rows that end there are marked, the others are not."""
+    half = small.scene.surface_m.copy()
+    half[:, 300:] = np.nan
+    small.write("half.tif", slice(None), slice(None), half)
+    done = small.run('"half.tif"', "out")
+    assert done.exit_code == 0, done.output
+    words = " ".join(done.output.split())
+    assert "% of the block has heights; the biggest part without lies in the east" in words
+    assert "2.40" in words.split(" m apart")[0][-6:]
+    assert "turning" not in words
+    assert "They stand low" not in words
+    assert "ends where the survey ends, within the block" in words
+    rows = gpd.read_file(small.folder / "out" / "rows.gpkg")
+    edge = EAST + 30.0
+    assert rows.geometry.bounds["maxx"].max() < edge + 0.5
+    at_edge = rows.geometry.bounds["maxx"] > edge - 0.7
+    assert list(rows["doubtful"]) == list(at_edge)
+    assert at_edge.sum() > 5
+    assert (~at_edge).sum() > 2
+    assert set(rows["why"]) == {"", "ends where the survey ends, within the block"}
+    said = json.loads((small.folder / "out" / "survey.json").read_text())
+    assert said["doubtful_rows"] == at_edge.sum()
+    # Shares are those of the block, not of the ground round it.
+    assert said["cells"]["void"] / sum(said["cells"].values()) == pytest.approx(0.37, abs=0.03)
+
+
 def test_tiles_of_the_work_change_nothing(small: Small, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nine tiles instead of one for all, with a hole and a tree: rows to the byte, heights to a step of rounding.
 

@@ -1,6 +1,7 @@
 """A disk that is full at any moment while a result is written: the old result stays, whole, or the new one is whole.
 
-Runs on a small disk in memory, mounted in a namespace of its own: `python -m tests.nothing_lost.full_disk 30`.
+Runs on a small disk in memory, mounted in a namespace of its own: `python -m tests.nothing_lost.full_disk 30`, and with
+`survey` behind it for surveys, whose disk fills while they are at work: one that has too little room is not begun.
 """
 
 import os
@@ -11,14 +12,16 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Iterator
+from itertools import product
 from pathlib import Path
 from typing import Final
 
 from wirerun import api
-from wirerun.errors import TargetError
+from wirerun.errors import Exit, TargetError
+from wirerun.progress import Progress
 from wirerun.settings.ground import FORMATS
 
-from tests.nothing_lost.plans import as_json, beside, print_of, two_plans
+from tests.nothing_lost.plans import as_json, beside, print_of, two_plans, two_surveys
 
 _MOUNTED: Final = "MOUNTED"
 _DISK_MB: Final = 64
@@ -99,13 +102,67 @@ def fill_often(sizes: int, disk: Path) -> tuple[Counter[str], list[str]]:
     return seen, wrong
 
 
+def fill_surveys(sizes: int, disk: Path) -> tuple[Counter[str], list[str]]:
+    """Survey over an earlier result; as the ground begins, then as the rest does, so many sizes of room are left."""
+    seen: Counter[str] = Counter()
+    wrong = []
+    surveys = two_surveys(Path(tempfile.mkdtemp(prefix="full-", dir=disk)))
+    target, whole = surveys.folder / "out", surveys.folder / "whole"
+    api.survey_file(surveys.configs[1], whole)
+    print_of_new = print_of(whole)
+    need = {
+        "ground": sum(path.stat().st_size + 4096 for path in whole.rglob("*.tif")),
+        "write": sum(path.stat().st_size + 4096 for path in whole.rglob("*") if path.suffix != ".tif"),
+    }
+    shutil.rmtree(whole)
+    api.survey_file(surveys.configs[0], target)
+    print_of_old = print_of(target)
+    for stage, number in product(need, range(sizes)):
+        what = f"{stage}, room {number + 1} of {sizes}"
+        room = int(need[stage] * 1.3 * (number + 0.5) / sizes)
+
+        def fill(begun: str, stage: str = stage, room: int = room) -> None:
+            if begun == stage:
+                _leave(disk, room)
+
+        expected = print_of_old
+        try:
+            api.survey_file(surveys.configs[1], target, overwrite=True, progress=Progress(fill))
+        except TargetError as error:
+            seen["refused"] += 1
+            if "\n" in str(error) or "cannot be written" not in str(error) or error.exit_code != Exit.USAGE:
+                wrong.append(f"{what}: {error}")
+        except Exception as error:  # noqa: BLE001 - that is what is looked for
+            wrong.append(f"{what}: {error!r}")
+        else:
+            seen["written"] += 1
+            expected = print_of_new
+        (disk / "filler").unlink(missing_ok=True)
+        if print_of(target) != expected:
+            wrong.append(f"{what}: what stands there is not whole")
+        if beside(target):
+            wrong.append(f"{what}: beside it {beside(target)}")
+        if expected is print_of_new:
+            api.survey_file(surveys.configs[0], target, overwrite=True)
+    return seen, wrong
+
+
 if __name__ == "__main__":
     if sys.argv[-1] == _MOUNTED:
-        counts, faults = fill_often(int(sys.argv[1]), Path(sys.argv[2]))
+        fill = fill_surveys if "survey" in sys.argv else fill_often
+        counts, faults = fill(int(sys.argv[1]), Path(sys.argv[2]))
         print(as_json(seen=counts, wrong=faults))
     else:
         folder = Path(tempfile.mkdtemp(prefix="disk-"))
         start = time.monotonic()
-        words = [sys.executable, "-m", "tests.nothing_lost.full_disk", sys.argv[1], str(folder), _MOUNTED]
+        words = [
+            sys.executable,
+            "-m",
+            "tests.nothing_lost.full_disk",
+            sys.argv[1],
+            str(folder),
+            *sys.argv[2:],
+            _MOUNTED,
+        ]
         subprocess.run(mounting(words, folder), check=True)
         print(f"{time.monotonic() - start:.0f} s")

@@ -1,6 +1,7 @@
 """A plan or a survey that overwrites another is killed at any moment: the old one stands or the new one, whole.
 
-By hand: `python -m tests.nothing_lost.kills 200`, or `... 50 survey`.
+By hand: `python -m tests.nothing_lost.kills 200`, or `... 50 survey`. Random moments seldom meet the renaming, which
+takes no time: so runs also die on purpose before each of their renames, and after the last.
 """
 
 import os
@@ -13,12 +14,15 @@ from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
+from typing import Final
 
 from wirerun.cli import main
 from wirerun.write.folder import check_target
 
-from tests.nothing_lost.plans import beside, print_of, two_plans, two_surveys
+from tests.nothing_lost.plans import Print, beside, print_of, two_plans, two_surveys
 
+# Renames of a run that overwrites: the old result aside, the new one in its place, the old one to what is deleted.
+_RENAMES: Final = 3
 _PARTS = {"plan": ("--only", "schedule", "--only", "gis", "--only", "map"), "survey": ()}
 _MADE = {"plan": two_plans, "survey": two_surveys}
 
@@ -31,7 +35,25 @@ class Seen:
     wrong: list[str] = field(default_factory=list)
 
 
-def _begin(words: list[str]) -> int:
+def _dying(number: int, place: Path) -> None:
+    """Have this process killed at its rename of that number of a result's folder: before it, or after the last."""
+    usual, met = Path.rename, [0]
+
+    def rename(self: Path, target: Path) -> Path:
+        if self != place and not self.name.startswith(f".{place.name}."):
+            return usual(self, target)
+        met[0] += 1
+        if met[0] == number:
+            os.kill(os.getpid(), signal.SIGKILL)
+        done = usual(self, target)
+        if met[0] == _RENAMES:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return done
+
+    Path.rename = rename  # type: ignore[method-assign,assignment]
+
+
+def _begin(words: list[str], *, dies_at: int = 0, place: Path = Path()) -> int:
     """Run a command in a child of this process, in which everything is loaded; return its number."""
     child = os.fork()
     if child:
@@ -39,6 +61,8 @@ def _begin(words: list[str]) -> int:
     silent = os.open(os.devnull, os.O_WRONLY)
     os.dup2(silent, 1)
     os.dup2(silent, 2)
+    if dies_at:
+        _dying(dies_at, place)
     try:
         main(words, standalone_mode=False)
     except SystemExit as end:
@@ -75,20 +99,38 @@ def kill_often(count: int, seed: int, folder: Path, command: str) -> Seen:
         os.kill(child, signal.SIGKILL)
         _, status = os.waitpid(child, 0)
         ended = "killed" if os.WIFSIGNALED(status) else "had ended"
-        if len(beside(target)) > 1:
-            seen.wrong.append(f"kill {number}: beside it {beside(target)}")
-        if not target.exists():  # between the two renames: the next run puts the old one back, whatever it does then
-            ended += ", put back"
-            check_target(target, overwrite=True)
-        stands = print_of(target)
-        if stands not in whole:
-            seen.wrong.append(f"kill {number} ({ended}): neither the old plan nor the new one")
-        else:
-            seen.stood[f"{command} {'ab'[whole.index(stands)]}, {ended}"] += 1
+        _look(target, whole, f"{command} {ended}", f"kill {number}", seen)
+    _ended_well(words(0))
+    for dies_at in range(1, _RENAMES + 2):
+        # The new one stands from the second rename on.
+        _, status = os.waitpid(_begin(words(1), dies_at=dies_at, place=target), 0)
+        if not os.WIFSIGNALED(status):
+            seen.wrong.append(f"rename {dies_at}: it was not met")
+        _look(target, whole, f"{command} killed at rename {dies_at}", f"rename {dies_at}", seen)
+        if print_of(target) != whole[dies_at > _RENAMES - 1]:
+            seen.wrong.append(f"rename {dies_at}: the other one stands")
+        _ended_well(words(0))
+        if print_of(target) != whole[0] or beside(target):
+            seen.wrong.append(f"rename {dies_at}, then a run that ends well: beside it {beside(target)}")
     _ended_well(words(1))
     if print_of(target) != whole[1] or beside(target):
         seen.wrong.append(f"at the end: beside it {beside(target)}")
     return seen
+
+
+def _look(target: Path, whole: list[Print], ended: str, which: str, seen: Seen) -> None:
+    """See what stands after a kill; what lies between the two renames the next run puts back, whatever it does then."""
+    between = not target.exists()
+    if len(beside(target)) > 1 + between:
+        seen.wrong.append(f"{which}: beside it {beside(target)}")
+    if between:
+        ended += ", put back"
+        check_target(target, overwrite=True)
+    stands = print_of(target)
+    if stands not in whole:
+        seen.wrong.append(f"{which} ({ended}): neither the old one nor the new one")
+    else:
+        seen.stood[f"{ended}: {'ab'[whole.index(stands)]}"] += 1
 
 
 if __name__ == "__main__":

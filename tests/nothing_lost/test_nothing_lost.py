@@ -25,8 +25,9 @@ def test_killed_at_any_moment(tmp_path: Path, command: str, count: str) -> None:
 
 
 @pytest.mark.skipif(not can_mount(), reason="no disk in memory can be mounted here")
-def test_a_full_disk(tmp_path: Path) -> None:
-    words = [sys.executable, "-m", "tests.nothing_lost.full_disk", "4", str(tmp_path), "MOUNTED"]
+@pytest.mark.parametrize(("command", "sizes"), [("plan", "4"), ("survey", "3")])
+def test_a_full_disk(tmp_path: Path, command: str, sizes: str) -> None:
+    words = [sys.executable, "-m", "tests.nothing_lost.full_disk", sizes, str(tmp_path), command, "MOUNTED"]
     done = subprocess.run(mounting(words, tmp_path), cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     told = json.loads(done.stdout)

@@ -118,6 +118,38 @@ def test_no_heights_where_the_blocks_lie(survey: Survey) -> None:
     )
 
 
+def test_too_little_of_a_block_is_seen(survey: Survey) -> None:
+    """A corner is refused, whatever rows stand in it; a setting says how much is asked for."""
+    corner = survey.heights.copy()
+    corner[:, 150:] = -9999.0
+    corner[:150] = -9999.0
+    survey.raster("surface.tif", corner, nodata=-9999.0)
+    block = shapely.Polygon(BLOCK)
+    share = 100.0 * block.intersection(shapely.box(0.0, 0.0, 15.0, 15.0)).area / block.area
+    survey.refused(
+        'surface = "surface.tif"', 4, "rows are looked for where at least 50 % have (survey.least_cover_pct)"
+    )
+    words = " ".join(survey.run('surface = "surface.tif"').output.split())
+    said = re.search(
+        r"error: surface.tif, block B01: only ([0-9.]+) % of the block has heights; the biggest part", words
+    )
+    assert said is not None, words
+    assert float(said[1]) == pytest.approx(share, abs=2.0)
+    assert "of a survey in tiles, give them all" in words
+    # The same by a raster that ends there.
+    survey.raster("cut.tif", survey.heights[150:, :150], transform=CORNER * Affine.translation(0.0, 150.0))
+    survey.refused('surface = "cut.tif"', 4, f"only {said[1]} % of the block has heights")
+    done = survey.run('surface = "cut.tif"\nleast_cover_pct = 20')
+    assert done.exit_code == 0, done.output
+
+
+def test_too_little_of_a_block_is_on_a_photo(survey: Survey) -> None:
+    profile = {"driver": "GTiff", "dtype": "uint8", "count": 3, "height": 300, "width": 100, "crs": "EPSG:32629"}
+    with rasterio.open(survey.folder / "part.tif", "w", **profile, transform=CORNER, photometric="RGB") as out:
+        out.write(np.full((3, 300, 100), 90, dtype=np.uint8))
+    survey.refused('orthophoto = "part.tif"', 3, "error: part.tif, block B01: only 2")
+
+
 def test_numbers_that_nobody_declared_are_told(survey: Survey) -> None:
     """A usual no-data number is taken for none; another makes a cliff, which is told before a plan trips over it."""
     survey.heights[100:200, 80:180] = -32767.0
@@ -126,7 +158,9 @@ def test_numbers_that_nobody_declared_are_told(survey: Survey) -> None:
     words = " ".join(done.output.split())
     assert done.exit_code == 0, done.output
     assert "Cells hold -32767, not declared as no-data; they were taken as empty." in words
-    assert "Of the blocks themselves" in words
+    assert re.search(r"warning: B01: 8[0-9.]+ % of the block has heights; the biggest part without lies in the", words)
+    assert "A plan is refused below 95 % (elevation.least_cover_pct)." in words
+    assert re.search(r"warning: survey: Of the blocks' ground [0-9.]+ % was filled from more than a metre off", words)
     survey.heights[100:200, 80:180] = -99.0
     survey.raster("other.tif", survey.heights)
     (survey.folder / "out").rename(survey.folder / "before")

@@ -51,7 +51,7 @@ class PhotoPicture:
 class Survey:
     """What a survey found.
 
-    `counts` are cells in and near the blocks: seen, filled and void. `rows` has one line a feature in the survey's CRS,
+    `counts` are cells in the blocks: seen, filled and void. `rows` has one line a feature in the survey's CRS,
     `posts` one point a feature there; `check` one point a feature in WGS 84, with `off_m`, the ground less the point,
     and whether it was `used`. A survey without heights has no accuracy and no preview of them; one without an
     orthophoto no photo. `asks_for_ground` is whether its plan.toml names no ground yet.

@@ -142,7 +142,7 @@ def _find_gap(raster: HeightRaster, cells: BlockCells, grid: Grid, block: Block)
     x, y = grid.transform * (column, row)
     lon, lat = raster.from_lonlat.transform(x, y, direction="INVERSE")
     covered = 100.0 * (within - lost) / (within + off)
-    return Gap(covered, lon, lat, _side(block.area, lon, lat))
+    return Gap(covered, lon, lat, side_of(block.area, lon, lat))
 
 
 def _middle_of_biggest(missing: NDArray[np.bool_], off_raster: BaseGeometry) -> tuple[float, float]:
@@ -175,7 +175,7 @@ def biggest_part(missing: NDArray[np.bool_]) -> tuple[float, tuple[float, float]
     return float(sizes.max()) * step**2, place
 
 
-def _side(area: Polygon | MultiPolygon, lon: float, lat: float) -> str:
+def side_of(area: Polygon | MultiPolygon, lon: float, lat: float) -> str:
     """Return on which side of a block a place lies, in words."""
     middle = area.centroid
     azimuth, _, distance = GEOD.inv(middle.x, middle.y, lon, lat)

@@ -76,6 +76,10 @@ class CloudCells:
             heights[place], known[place] = self.heights_m[own], self.known[own]
         return heights, known
 
+    def seen(self, cells: Cells) -> BoolArray:
+        """Return in which cells there are points of any kind."""
+        return self.read_top(cells)[1]
+
     def read_top(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         """Return the highest points of cells [m], and which have any."""
         heights, known = self._top(cells)

@@ -37,8 +37,6 @@ class HeightCheck:
     highest_m: float = -np.inf
     largest: float = 0.0
     place: tuple[float, float] = (0.0, 0.0)
-    in_blocks: int = 0
-    without_ground: int = 0
     steep: BadCells | None = None
     steep_at: tuple[float, float] = (0.0, 0.0)
 
@@ -90,8 +88,6 @@ class HeightCheck:
         ground_m, inside, known : shape of the tile
             Heights [m], which cells lie in a block, and which have ground.
         """
-        self.in_blocks += int(np.count_nonzero(inside))
-        self.without_ground += int(np.count_nonzero(inside & ~known))
         side = self.grid.cell_m
         found = cliffs(ground_m, inside & known, (side, side))
         if found is None:
@@ -100,11 +96,6 @@ class HeightCheck:
         if self.steep is None or found.worst_m > self.steep.worst_m:
             self.steep, self.steep_at = found, (cells.left + found.column + 0.5, cells.top + found.row + 0.5)
         self.steep = self.steep._replace(cells=count)
-
-    @property
-    def void(self) -> float:
-        """Return the share of the blocks that has no ground."""
-        return self.without_ground / max(1, self.in_blocks)
 
     @property
     def cliff(self) -> str:

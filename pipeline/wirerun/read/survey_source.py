@@ -63,6 +63,9 @@ class Surface(Protocol):
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         """Return heights [m] and which are any, shape of the cells; cells beyond the survey have none."""
 
+    def seen(self, cells: Cells) -> BoolArray:
+        """Return in which cells the survey saw anything, if only in a part of them."""
+
     def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray] | None:
         """Return the same before cells were joined, a whole number to a side; None where a survey has no such.
 
@@ -116,6 +119,12 @@ class SurveySource:
         """Cells in a block, shape of the cells."""
         return self._in(list(self.areas), cells, 1)
 
+    def to_lonlat(self, place: tuple[float, float]) -> tuple[float, float]:
+        """Longitude and latitude of a (column, row) of the grid [deg]."""
+        x, y = self.grid.transform * place
+        lon, lat = Transformer.from_crs(self.grid.crs_wkt, WGS84, always_xy=True).transform(x, y)
+        return float(lon), float(lat)
+
     def in_block(self, number: int, step: int) -> tuple[Cells, BoolArray]:
         """Cells of the grid round one block, whole multiples of a step, and which of them joined by it lie in it."""
         left, top, right, bottom = self.areas[number].bounds
@@ -148,6 +157,9 @@ class _NoSurface:
     def read(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         return np.zeros(cells.shape), np.zeros(cells.shape, dtype=bool)
 
+    def seen(self, cells: Cells) -> BoolArray:
+        return np.zeros(cells.shape, dtype=bool)
+
     def read_fine(self, cells: Cells) -> None:  # noqa: ARG002 - asked of every surface
         return
 
@@ -179,6 +191,10 @@ class _RasterSurface:
 
     def _strip(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         return join_cells(*self.read_fine(cells), self.join)
+
+    def seen(self, cells: Cells) -> BoolArray:
+        valid = self.read_fine(cells)[1]
+        return np.asarray(valid.reshape(cells.shape[0], self.join, cells.shape[1], self.join).any(axis=(1, 3)))
 
     def read_fine(self, cells: Cells) -> tuple[FloatArray, BoolArray]:
         top, left = self.row + cells.top * self.join, self.column + cells.left * self.join

@@ -59,6 +59,14 @@ class SurveySettings(Section):
         le=20.0,
         description="Widest crown or roof that is no ground, in metres. Default: choice (a grown olive, a shed).",
     )
+    least_cover_pct: float = Field(
+        50.0,
+        ge=0.0,
+        le=100.0,
+        description="Share of a block that the survey must have seen, in percent; below it the block is refused. Rows "
+        "are found only where it was seen. Default: choice (a survey of less than half a block is of other ground, or "
+        "lacks some of its tiles).",
+    )
     least_spacing_m: float = Field(
         1.2,
         ge=0.8,

@@ -1,7 +1,7 @@
 """The plants of one block, as rows are looked for in them: a byte a cell, whatever is worked out of it."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -11,6 +11,8 @@ from wirerun.arrays import BoolArray, FloatArray, IntArray
 
 # Cells that are looked at at once: choice, some ten megabytes on the way.
 _AT_ONCE: Final = 1_000_000
+#: Stands for a height where the survey saw nothing; heights in centimetres stay below it.
+UNKNOWN_CM: Final = 255
 
 
 def stature_of(canopy_m: FloatArray) -> FloatArray:
@@ -33,7 +35,7 @@ class BlockCanopy:
     Attributes
     ----------
     height_cm : shape (rows, columns)
-        0 where there are no plants, or trees. [cm]
+        0 where there are no plants, or trees; `UNKNOWN_CM` where nothing was seen. [cm]
     inside : shape (rows, columns)
         Cells of the block; plants elsewhere do not count.
     lift : float
@@ -68,7 +70,28 @@ class BlockCanopy:
     @property
     def heights_m(self) -> FloatArray:
         """Return the height that each number of centimetres is taken for, shape (256,) [m]."""
-        return np.arange(256) / 100.0 * self.lift
+        heights = np.arange(256) / 100.0 * self.lift
+        heights[UNKNOWN_CM] = 0.0
+        return heights
+
+    @property
+    def seen(self) -> "BlockCanopy":
+        """Return the same for those cells of the block that the survey saw."""
+        return replace(self, inside=self.inside & (self.height_cm != UNKNOWN_CM))
+
+    def unknown(self, x: FloatArray, y: FloatArray) -> BoolArray:
+        """Whether places lie in cells of the block that the survey did not see, shape as given.
+
+        Parameters
+        ----------
+        x, y : same shape
+            Column and row, the middle of the first cell at 0.
+        """
+        column, row = np.rint(x).astype(np.intp), np.rint(y).astype(np.intp)
+        there = (row >= 0) & (column >= 0) & (row < self.shape[0]) & (column < self.shape[1])
+        at = row[there], column[there]
+        there[there] = self.inside[at] & (self.height_cm[at] == UNKNOWN_CM)
+        return np.asarray(there)
 
     def stature(self, rows: slice | IntArray, columns: slice | IntArray) -> FloatArray:
         """How much of a vine stands in cells, 0 outside the block; shape of the index."""

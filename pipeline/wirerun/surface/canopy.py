@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, minimum_filter
 
 from wirerun.arrays import BoolArray, FloatArray
-from wirerun.surface.block_canopy import BlockCanopy
+from wirerun.surface.block_canopy import UNKNOWN_CM, BlockCanopy
 from wirerun.surface.row_waves import RowWave
 
 # Choices by trials. What stands so high over so wide a square is a crown or a roof, and what is higher still is one.
@@ -35,7 +35,7 @@ def lift_of_block(canopy: BlockCanopy) -> float:
     canopy : BlockCanopy
         What stands in the block, not lifted.
     """
-    count = np.zeros(256, dtype=np.int64)
+    count, canopy = np.zeros(256, dtype=np.int64), canopy.seen
     for strip in canopy.strips():
         count += np.bincount(canopy.height_cm[strip][canopy.inside[strip]], minlength=256)
     return _lift(count, _HIGH_OF_ALL)
@@ -51,6 +51,7 @@ def lift_of_rows(canopy: BlockCanopy, wave: RowWave) -> float:
     wave : RowWave
         Where the rows are.
     """
+    canopy = canopy.seen
     row, column = canopy.thinned(max(7, canopy.count // _MOST_LOOKED_AT))
     phase = wave.phase(column.astype(np.float64), row.astype(np.float64))
     crest = np.abs(phase - np.round(phase)) <= _CREST
@@ -69,7 +70,7 @@ def _lift(count: NDArray[np.int64], share: float) -> float:
 
 
 def canopy_cm(height_m: FloatArray, known: BoolArray, cell_m: float, canopy_m: float) -> NDArray[np.uint8]:
-    """Height of plants [cm], 0 where there are none, trees, or nothing is known; shape as given.
+    """Height of plants [cm], 0 where there are none or trees, `UNKNOWN_CM` where nothing is known; shape as given.
 
     Parameters
     ----------
@@ -86,4 +87,5 @@ def canopy_cm(height_m: FloatArray, known: BoolArray, cell_m: float, canopy_m: f
     trees = crown | (height > _TREE_M)
     grow = 2 * max(1, round(_GROWN_M / cell_m)) + 1
     near = maximum_filter(trees.astype(np.uint8), grow) > 0
-    return np.where(near, 0.0, np.clip(np.rint(100.0 * height), 0, MOST_CM)).astype(np.uint8)
+    kept = np.where(near, 0.0, np.clip(np.rint(100.0 * height), 0, MOST_CM)).astype(np.uint8)
+    return np.where(known, kept, np.uint8(UNKNOWN_CM))

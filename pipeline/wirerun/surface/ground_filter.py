@@ -181,19 +181,24 @@ def ground_of(surface_m: FloatArray, valid: BoolArray, told: FilterSettings, noi
     planes = local_planes(surface, weight, told.sigma_cells)
     support = planes.support
     for _ in range(0 if told.bare else _ROUNDS):
-        off = surface - planes.height_m
-        trusted: FloatArray = np.where(
-            off > _HIGH_SIGMAS * noise_m, _HIGH_WEIGHT, np.where(off > 0.0, _ABOVE_WEIGHT, 1.0)
-        )
-        weight = np.where(bare, np.where(planes.support > LEAST_SUPPORT, trusted, 1.0), 0.0)
+        weight = _trusted(surface - planes.height_m, planes.support, bare, noise_m)
         planes = local_planes(surface, weight, told.sigma_cells)
     seen = (support >= LEAST_SUPPORT) & (planes.support > 0.0)
     ground, reach = np.where(seen, planes.height_m, 0.0), np.where(seen, _SIGMA_M, 0.0)
+    del planes  # for memory's sake
     if not seen.all():
         _fill(ground, reach, surface, weight, told)
     if not told.bare:
         ground[reach > 0.0] += _SETTLES_SIGMAS * noise_m - told.grass_m
     return GroundEstimate(ground, np.clip(support, 0.0, 1.0), reach, plants)
+
+
+def _trusted(off_m: FloatArray, support: FloatArray, bare: BoolArray, noise_m: float) -> FloatArray:
+    """How much cells count by what they are over their planes: low ones more."""
+    weight: FloatArray = np.where(
+        off_m > _HIGH_SIGMAS * noise_m, _HIGH_WEIGHT, np.where(off_m > 0.0, _ABOVE_WEIGHT, 1.0)
+    )
+    return np.where(bare, np.where(support > LEAST_SUPPORT, weight, 1.0), 0.0)
 
 
 def _fill(ground: FloatArray, reach: FloatArray, surface: FloatArray, weight: FloatArray, told: FilterSettings) -> None:

@@ -12,6 +12,8 @@ from scipy.ndimage import correlate1d
 from wirerun.arrays import FloatArray
 
 _TRUNCATE: Final = 4.0
+# Strips of rows that are worked on at once: choice, for memory's sake; all of a row's neighbours go along with it.
+_AT_ONCE, _LEAST_ROWS = 500_000, 64
 # Below this the sums are rounding.
 _LEAST_WEIGHT: Final = 1e-6
 
@@ -48,18 +50,38 @@ def local_planes(height_m: FloatArray, weight: FloatArray, sigma_cells: float) -
     bell = np.exp(-0.5 * (step / sigma_cells) ** 2)
     bell /= bell.sum()
     unit = step / sigma_cells
-    one, first, second = bell, bell * unit, bell * unit * unit
-
-    def mean(values: FloatArray, down: FloatArray, right: FloatArray) -> FloatArray:
-        along = correlate1d(values, down, axis=0, mode="constant")
-        return np.asarray(correlate1d(along, right, axis=1, mode="constant"))
-
     # Heights from a level of their own: their squares would cost digits.
     level = float(np.sum(weight * height_m) / max(float(weight.sum()), _LEAST_WEIGHT))
-    z = weight * (height_m - level)
-    w, wx, wy = mean(weight, one, one), mean(weight, one, first), mean(weight, first, one)
-    wxx, wyy, wxy = mean(weight, one, second), mean(weight, second, one), mean(weight, first, first)
-    z0, zx, zy = mean(z, one, one), mean(z, one, first), mean(z, first, one)
+    made = Planes(np.empty(height_m.shape), np.empty(height_m.shape))
+    rows = height_m.shape[0]
+    high = max(_LEAST_ROWS, _AT_ONCE // max(1, height_m.shape[1]))
+    for top in range(0, rows, high):
+        bottom = min(top + high, rows)
+        first, behind = max(0, top - reach), min(rows, bottom + reach)
+        inner = slice(top - first, bottom - first)
+        near = weight[first:behind]
+        planes = _strip(near, near * (height_m[first:behind] - level), (bell, bell * unit, bell * unit * unit), inner)
+        good = planes.support > 0.0
+        made.height_m[top:bottom] = np.where(good, level + planes.height_m, 0.0)
+        made.support[top:bottom] = planes.support
+    return made
+
+
+def _strip(weight: FloatArray, z: FloatArray, bells: tuple[FloatArray, FloatArray, FloatArray], inner: slice) -> Planes:
+    """Planes in some rows of a strip, by the weights and weighted heights of all of it."""
+    one, first, second = bells
+
+    def down(values: FloatArray, by: FloatArray) -> FloatArray:
+        return np.asarray(correlate1d(values, by, axis=0, mode="constant")[inner])
+
+    def along(values: FloatArray, *each: FloatArray) -> list[FloatArray]:
+        return [np.asarray(correlate1d(values, by, axis=1, mode="constant")) for by in each]
+
+    w, wx, wxx = along(down(weight, one), one, first, second)
+    wy, wxy = along(down(weight, first), one, first)
+    (wyy,) = along(down(weight, second), one)
+    z0, zx = along(down(z, one), one, first)
+    (zy,) = along(down(z, first), one)
     # First row of the inverse of [[w, wx, wy], [wx, wxx, wxy], [wy, wxy, wyy]], by cofactors.
     c0 = wxx * wyy - wxy * wxy
     c1 = wxy * wy - wx * wyy
@@ -67,6 +89,5 @@ def local_planes(height_m: FloatArray, weight: FloatArray, sigma_cells: float) -
     determinant = w * c0 + wx * c1 + wy * c2
     good = (w > _LEAST_WEIGHT) & (determinant > _LEAST_WEIGHT * w**3) & (c0 > 0.0)
     safe = np.where(good, determinant, 1.0)
-    height = np.where(good, level + (c0 * z0 + c1 * zx + c2 * zy) / safe, 0.0)
-    support = np.where(good, safe / np.where(good, c0, 1.0), 0.0)
-    return Planes(np.asarray(height), np.asarray(support))
+    height = np.where(good, (c0 * z0 + c1 * zx + c2 * zy) / safe, 0.0)
+    return Planes(height, np.where(good, safe / np.where(good, c0, 1.0), 0.0))

@@ -9,9 +9,9 @@ from affine import Affine
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.surface.work_grid import Cells, WorkGrid
 
-# Choice: about what fills a screen. Steps divide a tile of 1600 cells.
+# Choice: about what fills a screen. Steps divide a tile of 2000 cells.
 _MOST_PX: Final = 1400
-_STEPS: Final = (1, 2, 4, 5, 8, 10, 16, 20, 25, 32, 40, 50, 80, 100)
+_STEPS: Final = (1, 2, 4, 5, 8, 10, 16, 20, 25, 40, 50, 80, 100)
 #: Layers of the picture.
 SURFACE, GROUND, DIFFERENCE, CONFIDENCE, REACH = range(5)
 

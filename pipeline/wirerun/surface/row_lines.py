@@ -25,7 +25,14 @@ _BESIDE_SHARE: Final = 0.5
 _LEAST_PIECE_M: Final = 3.0
 _LEAST_ROW_M: Final = 3.0
 _OFF_LINE_M: Final = 0.15
+# Beyond a row's end so much is looked at, and so many stations of it, a metre, have to be there.
+_CUT_M: Final = 3.0
+_LEAST_CUT: Final = 4
 _GRID_M: Final = 1.0
+#: Rows that are trusted less than this are to be looked at: choice.
+DOUBTFUL: Final = 0.7
+#: A row that is none, by its shape, is trusted no more than this, whatever stands on it: choice.
+NO_ROW: Final = 0.5
 _MOST_LOOKED_AT: Final = 2_000_000  # cells of a block that tell which rows cross it
 
 
@@ -46,6 +53,10 @@ class FoundRow(NamedTuple):
         Of that, the share where the canopy's middle lies within 0.15 m of the line.
     longest_gap_m
         Longest stretch without a canopy. [m]
+    cut
+        Whether it ends at an end of what was seen, within the block.
+    odd
+        What is odd about its shape, in words; "" where nothing is.
     """
 
     number: int
@@ -54,11 +65,24 @@ class FoundRow(NamedTuple):
     present: float
     on_line: float
     longest_gap_m: float
+    cut: bool = False
+    odd: str = ""
 
     @property
     def confidence(self) -> float:
         """Return how far to trust the line, 0 to 1."""
-        return self.present * self.on_line
+        told = self.present * self.on_line
+        return min(told, NO_ROW) if self.odd else told
+
+    @property
+    def why(self) -> str:
+        """Return why it is to be looked at, in words; "" where it is not."""
+        words = [
+            self.odd,
+            "" if self.odd or self.confidence >= DOUBTFUL else "few plants on its line",
+            "ends where the survey ends, within the block" if self.cut else "",
+        ]
+        return "; ".join(part for part in words if part)
 
 
 def trace_rows(canopy: BlockCanopy, cell_m: float, wave: RowWave) -> list[FoundRow]:
@@ -78,7 +102,8 @@ def trace_rows(canopy: BlockCanopy, cell_m: float, wave: RowWave) -> list[FoundR
     x, y = (np.arange(-step, count + step, step, dtype=np.float64) for count in (columns, rows))
     phase = wave.phase(*np.meshgrid(x, y))
     contours = contour_generator(x, y, phase, line_type=LineType.Separate)
-    at_rows, at_columns = canopy.thinned(max(7, canopy.count // _MOST_LOOKED_AT))
+    seen = canopy.seen
+    at_rows, at_columns = seen.thinned(max(7, seen.count // _MOST_LOOKED_AT))
     there = wave.phase(at_columns.astype(float), at_rows.astype(float))
     found = []
     for number in range(int(np.floor(there.min())), int(np.ceil(there.max())) + 1):
@@ -147,9 +172,24 @@ def _row(number: int, line: FloatArray, canopy: BlockCanopy, cell_m: float, spac
         close = np.abs(middle - shift)[start:stop][here] <= _OFF_LINE_M
         gaps = [b - a for a, b in _runs(~here)]
         found.append(
-            FoundRow(number, cells, length, float(here.mean()), float(close.mean()), max(gaps, default=0) * _STATION_M)
+            FoundRow(
+                number,
+                cells,
+                length,
+                float(here.mean()),
+                float(close.mean()),
+                max(gaps, default=0) * _STATION_M,
+                _is_cut(laid, start, stop, canopy),
+            )
         )
     return found
+
+
+def _is_cut(laid: FloatArray, start: int, stop: int, canopy: BlockCanopy) -> bool:
+    """Whether most of what follows on a piece's first or last station, in the block, was not seen."""
+    reach = round(_CUT_M / _STATION_M)
+    beyond = (laid[max(0, start - reach) : start], laid[stop : stop + reach])
+    return any(2 * int(canopy.unknown(*places.T).sum()) >= max(len(places), _LEAST_CUT) for places in beyond)
 
 
 def _beside(line: FloatArray, normal: FloatArray, canopy: BlockCanopy, cell_m: float, spacing_m: float) -> FloatArray:

@@ -15,8 +15,8 @@ from scipy.ndimage import gaussian_filter
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.surface.block_canopy import BlockCanopy
 
-# Choices by trials. Windows of so many metres, so far apart; how much of each lies in the block.
-_WINDOW_M, _STEP_M, _LEAST_INSIDE = 20.0, 8.0, 0.5
+# Choices by trials. Windows of so many metres, so far apart; how much of each lies in the block, and was seen there.
+_WINDOW_M, _STEP_M, _LEAST_INSIDE, _LEAST_SEEN = 20.0, 8.0, 0.5, 0.25
 # A window's peak stands out of the median of its ring by so much.
 _LEAST_RATIO: Final = 12.0
 _LEAST_WINDOWS: Final = 3
@@ -82,6 +82,8 @@ def find_wave(canopy: BlockCanopy, cell_m: float, spacing_m: tuple[float, float]
     windows = _local_waves(canopy, cell_m, spacing_m)
     if windows is None:
         return None
+    # What was not seen says nothing of how far apart or which way rows are.
+    canopy = canopy.seen
     at, wave, weight = windows
     across = [np.count_nonzero(canopy.inside, axis=axis) for axis in (0, 1)]
     centre = np.array([np.arange(len(cells)) @ cells / cells.sum() for cells in across])
@@ -97,13 +99,16 @@ def _local_waves(
     canopy: BlockCanopy, cell_m: float, spacing_m: tuple[float, float]
 ) -> tuple[FloatArray, FloatArray, FloatArray] | None:
     """Middles of windows (x, y), their wave vectors [1/cell], and weights; None where too few agree."""
-    inside = canopy.inside
+    seen = canopy.seen.inside
     size = min(round(_WINDOW_M / cell_m), *canopy.shape)
     step = max(1, round(_STEP_M / cell_m), math.ceil(math.sqrt(canopy.count / _MOST_WINDOWS)))
     top, left = (np.arange(0, count - size + 1, step) for count in canopy.shape)
     a, b = (index.ravel() for index in np.meshgrid(top, left, indexing="ij"))
-    share = np.array([inside[i : i + size, j : j + size].mean() for i, j in zip(a, b, strict=True)])
-    keep = share >= _LEAST_INSIDE
+    within, share = (
+        np.array([part[i : i + size, j : j + size].mean() for i, j in zip(a, b, strict=True)])
+        for part in (canopy.inside, seen)
+    )
+    keep = (within >= _LEAST_INSIDE) & (share >= _LEAST_SEEN)
     a, b, share = a[keep], b[keep], share[keep]
     if len(a) < _LEAST_WINDOWS:
         return None
@@ -118,9 +123,9 @@ def _local_waves(
         chunk = slice(start, start + 64)
         places = [(slice(i, i + size), slice(j, j + size)) for i, j in zip(a[chunk], b[chunk], strict=True)]
         tiles = np.stack([canopy.stature(*place) for place in places])
-        within = np.stack([inside[place] for place in places])
-        mean = (tiles * within * taper).sum(axis=(1, 2)) / np.maximum((within * taper).sum(axis=(1, 2)), 1e-9)
-        power[chunk] = np.abs(fft2(np.where(within, tiles - mean[:, None, None], 0.0) * taper)) ** 2
+        there = np.stack([seen[place] for place in places])
+        mean = (tiles * there * taper).sum(axis=(1, 2)) / np.maximum((there * taper).sum(axis=(1, 2)), 1e-9)
+        power[chunk] = np.abs(fft2(np.where(there, tiles - mean[:, None, None], 0.0) * taper)) ** 2
     ring = half & (long >= spacing_m[0]) & (long <= spacing_m[1])
     picked = _picked(power, ring, frequency)
     if picked is None:

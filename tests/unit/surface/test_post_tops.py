@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from wirerun.surface.post_tops import RowProfile, closed, find_posts, strip_top
+from wirerun.surface.row_lines import DOUBTFUL
 
 FloatArray = NDArray[np.float64]
 STEP_M = 0.05
@@ -57,6 +58,27 @@ def test_a_faint_post_counts_where_the_others_have_it_and_nowhere_else() -> None
     assert np.abs(mine - 34.3).min() > 1.0
     at = np.abs(found.station_m - 27.0) + 100.0 * (found.row != 0)
     assert found.confidence[at.argmin()] < found.confidence.max()
+
+
+def test_a_confidence_is_the_share_that_are_posts() -> None:
+    """Neighbours at the usual distance make a post sure; none, or a prouder one beside it, leave it to be looked at."""
+    whole = regular(2.0)
+    extra = row(np.array([whole[4] + 1.5]), proud_m=0.45, seed=8)  # a cane, 1.5 m from a post
+    lone = row(np.array([whole[2]]), seed=9)
+    with_extra = row(whole, seed=7)
+    with_extra = RowProfile(STEP_M, np.maximum(with_extra.top_m, extra.top_m), with_extra.aside_m)
+    found = find_posts([with_extra, lone, row(whole, proud_m=0.35, seed=3)])
+    assert found is not None
+
+    def said(number: int, station_m: float) -> float:
+        here = np.abs(found.station_m - station_m) + 100.0 * (found.row != number)
+        assert here.min() < 0.1
+        return float(found.confidence[here.argmin()])
+
+    assert said(0, whole[4]) == said(2, whole[4]) == 0.99
+    assert said(2, whole[0]) == 0.96  # the first of its row
+    assert said(1, whole[2]) == 0.6 < DOUBTFUL
+    assert said(0, whole[4] + 1.5) <= 0.05
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter
-from wirerun.surface.block_canopy import BlockCanopy, stature_of
+from wirerun.surface.block_canopy import UNKNOWN_CM, BlockCanopy, stature_of
 from wirerun.surface.canopy import canopy_cm, lift_of_block, lift_of_rows
 from wirerun.surface.row_lines import FoundRow, trace_rows
 from wirerun.surface.row_waves import find_wave
@@ -75,6 +75,28 @@ def test_curved_rows() -> None:
     assert wave.turn_deg == pytest.approx(float(np.ptp(np.quantile(turn, [0.05, 0.95]))), abs=1.0)
     rows = trace_rows(standing(canopy, inside), SIDE_M, wave)
     assert np.quantile(offsets(rows, scene.row, 2.4), 0.95) < 0.1
+
+
+def test_what_nobody_saw_says_nothing_of_the_rows() -> None:
+    """Most of the block unseen: spacing, turn and height are those of the rest, and lines end there."""
+    scene = vineyard(60.0, 60.0, bearing_deg=90.0)
+    inside = joined(scene.planted.astype(float)) > 0.5
+    seen = standing(joined(scene.surface_m - scene.ground_m), inside).height_cm
+    seen[:, 150:] = UNKNOWN_CM
+    part = BlockCanopy(seen, inside)
+    whole = standing(joined(scene.surface_m - scene.ground_m)[:, :150], inside[:, :150])
+    assert lift_of_block(part) == lift_of_block(whole)
+    wave = find_wave(part, SIDE_M, RANGE)
+    assert wave is not None
+    assert wave.straight
+    assert wave.spacing_m == pytest.approx(2.4, abs=0.005)
+    rows = trace_rows(part, SIDE_M, wave)
+    assert len(rows) > 15
+    assert all(row.cut for row in rows)
+    assert max(row.cells[:, 0].max() for row in rows) < 152.0
+    # Bare ground beyond is seen: there rows end by themselves.
+    seen[:, 150:] = 0
+    assert not any(row.cut for row in trace_rows(BlockCanopy(seen, inside), SIDE_M, wave))
 
 
 def test_a_cover_crop_in_every_other_alley_is_no_row() -> None:

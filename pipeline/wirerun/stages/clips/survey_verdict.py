@@ -69,7 +69,9 @@ def judge_survey(
     middle = posts.middle
     if not accuracy or not clipped.any() or not len(middle) or np.isnan(known.noise_ratio):
         return
-    _judge_noise(known, accuracy, word, notes)
+    # A survey's filter has smoothed the ground: what is left of its errors looks smaller than they are.
+    smoothed = elevation.unseen_m > 0.0 and not of_points
+    _judge_noise(known, accuracy, word, notes, smoothed=smoothed)
     certain, possible = CERTAINTY["certain"], CERTAINTY["possible"]
     by_ground = need.by_ground[clipped][:, middle]
     is_open = ((by_ground >= possible) & (by_ground < certain)).any(axis=0)
@@ -88,9 +90,9 @@ def judge_survey(
     )
 
 
-def _judge_noise(known: LoadPosterior, accuracy_m: float, word: str, notes: Findings) -> None:
+def _judge_noise(known: LoadPosterior, accuracy_m: float, word: str, notes: Findings, *, smoothed: bool) -> None:
     ratio = known.noise_ratio
-    if known.noise_evidence < _LEAST_EVIDENCE or _RATIO_LOW <= ratio <= _RATIO_HIGH:
+    if known.noise_evidence < _LEAST_EVIDENCE or _RATIO_LOW <= ratio <= _RATIO_HIGH or (smoothed and ratio < 1.0):
         return
     why = (
         "Ground that is rough between one post and the next looks the same; if it is not that, the clips are less sure "

@@ -18,9 +18,17 @@ PATHS: Final = {
     "map": ("orthophoto",),
 }
 _HEAD: Final = (
-    "# Made by `wirerun survey` from {origin}: {what} as they were found. Look at review.html first;\n"
-    "# doubtful rows are in rows.gpkg. Then: wirerun plan {name}\n\n"
+    "# Made by `wirerun survey` from {origin}: {what} as they were found.\n"
+    "# Look at review.html first; doubtful rows are marked in rows.gpkg. Then: wirerun plan {name}\n"
 )
+_ABOUT_GROUND: Final = (
+    "#\n"
+    "# elevation.accuracy_m, correlation_m and unseen_m say how far the ground may be off: one sigma from place to\n"
+    "# place, over how many metres errors are alike, and what was smoothed away under the vines. A plan tells by them\n"
+    "# how sure a two-way clip is; survey.json has where they come from.\n"
+)
+_ABOUT_ROWS: Final = "# rows.spacing_m is the distance of the found rows{margins}.\n\n"
+_KEPT_ENDS: Final = "; no headland and no side margin: they keep their ends"
 _NO_GROUND: Final = (
     "# An orthophoto has no heights. Before you plan, name a raster of the bare ground under [elevation]:\n"
     '#   raster = "ground.tif"\n\n'
@@ -76,6 +84,9 @@ def write_plan_config(
             for block_id, own in moved["blocks"].items()
         }
     text = _HEAD.format(origin=origin, what="rows and ground" if ground else "rows", name="plan.toml")
+    rows = moved.get("rows", {})
+    as_found = not rows.get("headland_m") and not rows.get("side_margin_m")
+    text += (_ABOUT_GROUND if ground else "#\n") + _ABOUT_ROWS.format(margins=_KEPT_ENDS if as_found else "")
     if not ground and "raster" not in moved["elevation"]:
         text += _NO_GROUND
     if posts:

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
@@ -15,6 +15,7 @@ from rasterio.windows import Window
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.surface.work_grid import Cells, WorkGrid
+from wirerun.write.folder import room_at
 from wirerun.write.library_errors import not_written
 
 NODATA: Final = -9999.0
@@ -29,19 +30,28 @@ _BANDS: Final = {
 # Choice: a tenth of a millimetre, and files half as large.
 _STEP_M: Final = 1.0 / 8192.0
 _SHARE_STEP: Final = 1.0 / 256.0
+# Four bands of four bytes; of them as many wait to be written, packed, as the library keeps (`read.survey_source`); a
+# cloud-optimised copy is made of its draft and of the coarser looks at it. Room for them unpacked is asked for.
+_BYTES_A_CELL: Final = 16
+_MOST_WAITING: Final = 128e6
+_TIMES_DRAFT: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
 class GroundFiles:
-    """The rasters while they are written."""
+    """The rasters in a folder while they are written."""
 
+    folder: Path
     files: dict[str, Any]
+    put_bytes: list[int] = field(default_factory=list)
 
     def put(
         self, cells: Cells, where: BoolArray, ground_m: FloatArray, difference_m: FloatArray, how: FloatArray
     ) -> None:
         """Write a tile; `how` is confidence and reach, shape (2, rows, columns). No height where `where` is False."""
         window = Window(cells.left, cells.top, cells.shape[1], cells.shape[0])
+        self.put_bytes.append(_BYTES_A_CELL * where.size)
+        _need_room(self.folder / GROUND, min(sum(self.put_bytes), _MOST_WAITING))
         known = where & (how[1] > 0.0)
         rounded = [np.rint(heights / _STEP_M) * _STEP_M for heights in (ground_m, difference_m)]
         ground, difference = (np.where(known, heights, NODATA).astype(np.float32) for heights in rounded)
@@ -50,6 +60,12 @@ class GroundFiles:
         share = np.rint(how[0] / _SHARE_STEP) * _SHARE_STEP
         both = np.where(where, np.stack([share, how[1]]), NODATA).astype(np.float32)
         self.files[CONFIDENCE].write(both, window=window)
+
+
+def _need_room(path: Path, wanted: float) -> None:
+    """Tell of a full disk before the raster library meets it: that one writes lines of its own to the terminal."""
+    if room_at(path.parent) < wanted:
+        raise not_written(path, "the disk is full")
 
 
 @contextmanager
@@ -82,8 +98,9 @@ def ground_files(folder: Path, grid: WorkGrid) -> Iterator[GroundFiles]:
                 file.descriptions = [text for text, _ in bands]
                 file.units = [unit for _, unit in bands]
                 file.update_tags(AREA_OR_POINT="Area")
-            yield GroundFiles(opened)
+            yield GroundFiles(folder, opened)
         for name, draft in drafts.items():
+            _need_room(folder / name, _TIMES_DRAFT * draft.stat().st_size)
             with _telling(folder / name):
                 copy_raster(
                     draft,

@@ -113,9 +113,10 @@ def _rows(made: Survey) -> list[dict[str, Any]]:
                     [round(lat, _SEVEN), round(lon, _SEVEN)] for lon, lat in shapely.get_coordinates(row["geometry"])
                 ],
                 "doubtful": bool(row["doubtful"]),
-                "title": title,
+                "title": f"{title}{', ' if row['why'] else ''}{row['why']}",
                 "words": f"{title}. {row['length_m']:.1f} m at {row['bearing_deg']:.1f} degrees; a canopy stands on "
-                f"{100.0 * row['present']:.0f} % of it, the longest gap is {row['longest_gap_m']:.1f} m.",
+                f"{100.0 * row['present']:.0f} % of it, the longest gap is {row['longest_gap_m']:.1f} m."
+                f"{' To look at: ' if row['why'] else ''}{row['why']}{'.' if row['why'] else ''}",
             }
         )
     return said
@@ -149,10 +150,10 @@ def _accuracy(made: Survey) -> list[tuple[str, str]]:
     if accuracy is None:
         return [("heights", "none: an orthophoto alone")]
     said = [
-        ("accuracy_m for the plan", f"{accuracy.accuracy_m:.3f} m"),
-        ("correlation_m", f"{accuracy.correlation_m:g} m"),
-        ("unseen_m", f"{made.config.survey.unseen_m:.3f} m"),
-        ("slow, not in the plan", f"{accuracy.slow_m:.3f} m"),
+        ("error, place to place (accuracy_m)", f"{accuracy.accuracy_m:.3f} m"),
+        ("alike over (correlation_m)", f"{accuracy.correlation_m:g} m"),
+        ("smoothed away under vines (unseen_m)", f"{made.config.survey.unseen_m:.3f} m"),
+        ("slow error, not in the plan", f"{accuracy.slow_m:.3f} m"),
     ]
     if accuracy.checked is not None:
         checked = accuracy.checked

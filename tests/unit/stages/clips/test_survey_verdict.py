@@ -29,6 +29,7 @@ def verdict(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Cal
         evidence: float = 0.0,
         better: float = BETTER,
         points_m: float | None = None,
+        unseen_m: float = 0.0,
     ) -> Findings:
         posts = stand([0.0] * (len(loads) + 2))
         states = year(posts, strung=np.array([[-5.0] * len(loads), loads]))
@@ -37,7 +38,7 @@ def verdict(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Cal
         known = LoadPosterior(one, 0.0 * one, sigma, better * sigma, sigma[:, 0], ratio, evidence)
         need = judge_need(posts, known, states, Lifts((), np.full((2, len(posts)), np.nan)), 0.0, 5.0)
         settings = (
-            ElevationSettings(raster="x", accuracy_m=accuracy_m),
+            ElevationSettings(raster="x", accuracy_m=accuracy_m, unseen_m=unseen_m),
             PostSettings() if points_m is None else PostSettings(points_accuracy_m=points_m),
             UndulationSettings(hold_down_n=5.0),
         )
@@ -100,6 +101,15 @@ def test_surveyed_posts_are_judged_by_their_own_accuracy(verdict: Callable[..., 
     (noise, open_) = verdict([-5.0, *[500.0] * 19], ratio=2.0, evidence=30.0, points_m=0.01)
     assert "off by about 0.020 m, not by the 0.01 m of posts.points_accuracy_m" in noise.message
     assert "good to 0.01 m (posts.points_accuracy_m)" in open_.message
+
+
+def test_ground_that_a_filter_smoothed_is_not_praised_for_it(verdict: Callable[..., Findings]) -> None:
+    """Its errors look smaller than they are; where they look larger that is told as ever."""
+    codes = [
+        [finding.code for finding in verdict([500.0] * 20, 0.025, ratio, 30.0, unseen_m=0.015)].count("survey-noise")
+        for ratio in (0.5, 2.0)
+    ]
+    assert codes == [0, 1]
 
 
 def test_heights_without_error_get_no_verdict(verdict: Callable[..., Findings]) -> None:
