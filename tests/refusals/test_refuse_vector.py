@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import fiona
 import pytest
 from wirerun.errors import Exit
+from wirerun.read import blocks
 
 if TYPE_CHECKING:
     from tests.refusals.conftest import Estate
@@ -114,6 +115,19 @@ def test_block_wholly_within_exclusions(estate: "Estate") -> None:
     estate.boundary(ring((-7.61, 41.19), (-7.58, 41.19), (-7.58, 41.21), (-7.61, 41.21)), name="out.geojson")
     estate.settings["block"]["exclusions"] = "out.geojson"
     assert only(estate) == "block.geojson, block B01: nothing is left of it outside the exclusions in out.geojson"
+
+
+def test_more_exclusions_than_are_cut_out_of_a_block(estate: "Estate", monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(blocks, "_MOST_EXCLUSIONS", 2)
+    write(estate.folder / "out.geojson", "GeoJSON")
+    drawn = json.loads((estate.folder / "out.geojson").read_text())
+    drawn["features"] *= 3
+    (estate.folder / "out.geojson").write_text(json.dumps(drawn))
+    estate.settings["block"]["exclusions"] = "out.geojson"
+    assert only(estate) == (
+        "block.geojson, block B01: 3 exclusions in out.geojson touch it; at most 2 are cut out of a block: join those "
+        "that lie closer together than rows do"
+    )
 
 
 def test_blocks_that_overlap(estate: "Estate") -> None:

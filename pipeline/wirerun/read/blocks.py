@@ -22,6 +22,8 @@ _LEAST_M2: Final = 100.0
 _MOST_M2: Final = 1e7
 # Choice: a shared edge a kilometre long, drawn to the millimetre, overlaps no more than this.
 _MOST_OVERLAP_M2: Final = 1.0
+# Choice: of 10 000 apart, taking the margin off a block takes some seconds, of ten times as many minutes.
+_MOST_EXCLUSIONS: Final = 10_000
 _MOST_ID_LENGTH: Final = 40
 
 
@@ -84,7 +86,15 @@ def cut_out(
     for block in blocks:
         hits = np.sort(tree.query(block.area, predicate="intersects")).tolist()
         touched.update(hits)
-        merged = shapely.union_all([areas[index] for index in hits])
+        if len(hits) > _MOST_EXCLUSIONS:
+            sentence = (
+                f"{len(hits)} exclusions in {exclusions.given} touch it; at most {_MOST_EXCLUSIONS} are cut out of a "
+                "block: join those that lie closer together than rows do"
+            )
+            faults.of_block(block.block_id).add(boundary, f"block {block.block_id}", sentence)
+            continue
+        # Those that do not touch are never compared: of 100 000 apart it takes a third of a second, not nineteen.
+        merged = shapely.disjoint_subset_union_all([areas[index] for index in hits])
         whole = Block(block.block_id, block.name, block.area, _as_multi(merged))
         if hits and whole.workable.is_empty:
             sentence = f"nothing is left of it outside the exclusions in {exclusions.given}"
