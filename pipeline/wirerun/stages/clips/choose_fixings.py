@@ -257,9 +257,9 @@ def _passed(held: _Held, bought: IntArray, options: _Options, config: Config) ->
     kind = np.select([clip == "staple", clip == "two-way", clip == "one-way"], right, default=False)
     allowed = np.array([Allowed.by(config, item) for item in items], dtype=np.bool_).reshape(-1, len(Allowed._fields))
     told = [held_down_n(item) for item in items]
-    # Once one clip has been tested, one that has not is not taken for as good.
-    down_n = np.array([np.nan if any(each is not None for each in told) else np.inf] * len(items))
-    down_n = np.array([each if told_n is None else told_n for each, told_n in zip(down_n, told, strict=True)])
+    # Once one clip has been tested, one that has not is not taken for as good; what holds both ways wants no such test.
+    untested = np.nan if any(each is not None for each in told) else np.inf
+    down_n = np.where(down, np.array([untested if each is None else each for each in told]), np.inf)
     holds_down = (clip != "one-way") | (down_n >= config.undulation.hold_down_n)
     pull = np.where(up, held.upside_down_n[:, None], held.both_ways_n[:, None])
     of_item = [np.broadcast_to(each, kind.shape) for each in allowed.T]

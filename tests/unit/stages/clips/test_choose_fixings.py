@@ -17,7 +17,6 @@ from wirerun.settings import Catalogue, Config
 from wirerun.settings.catalogue import PostItem
 from wirerun.settings.fixing_item import FixingItem
 from wirerun.stages.clips.choose_fixings import OnPosts, choose_fixings
-from wirerun.stages.clips.fixing_sets import Asked, Compared, Offers, compare_sets
 from wirerun.state import IN_CLIPS
 
 DAY = dt.date(2026, 1, 2)
@@ -99,10 +98,12 @@ class Case:
         made, _ = self.choose(config, catalogue, notes)
         return made, notes
 
-    def choose(self, config: Config, catalogue: Catalogue, notes: Findings) -> tuple[Fixings, tuple[FixingOption, ...]]:
+    def choose(
+        self, config: Config, catalogue: Catalogue, notes: Findings, there: IntArray | None = None
+    ) -> tuple[Fixings, tuple[FixingOption, ...]]:
         """Fixings and what was compared, on level ground."""
         posts, heights = self.standing
-        on_posts = OnPosts(posts, heights, np.ones(len(posts.rows)))
+        on_posts = OnPosts(posts, heights, np.ones(len(posts.rows)), there)
         return choose_fixings(on_posts, self.places, self.clips, self.need, self.uplift, config, catalogue, notes)
 
     def of(self, values: Any) -> list[Any]:  # noqa: ANN401 - an array of any kind
@@ -392,6 +393,7 @@ def test_more_kinds_than_asked_for_are_taken_only_where_fewer_do_not_hold(lines:
     made, (note,) = split.fix(config(fixings={"most_kinds": 1}), two)
     assert split.of(made.item) == ["ringed staple", "hook"]
     assert note.code == "more-kinds"
+    assert "(fixings.most_kinds = 1); 2 are taken: ringed staple, hook." in note.message
 
 
 def test_options_say_what_each_set_would_take(lines: Callable[..., Case]) -> None:
@@ -415,31 +417,70 @@ def test_options_say_what_each_set_would_take(lines: Callable[..., Case]) -> Non
     assert sum(option.chosen for option in options) == 1
 
 
-def test_where_three_kinds_do_not_hold_all_that_are_cheapest_somewhere_are_taken() -> None:
-    """Four kinds hold at a place of their own each; a cheaper one at the fifth place, where the first would do."""
-    prices = [2.0, 2.0, 2.0, 2.0, 1.0]
-    items = tuple(fixing(f"kind-{n}", "screw-fixed clip", "both", 400.0, price=each) for n, each in enumerate(prices))
-    holds = np.eye(5, dtype=bool)
-    holds[4, 0] = True
-
-    def taken(first: int) -> Compared:
-        """What is taken for the places from the first on."""
-        place = np.arange(first, 5)
-        none = np.zeros(len(place), dtype=np.int64)
-        asked = Asked(place, none + 2, np.ones(len(place)), none, holds[first:])
-        return compare_sets("clip", asked, Offers.of(items, None), most_kinds=1)
-
-    assert taken(0).kinds == (0, 1, 2, 3, 4)
-    assert list(taken(0).best) == [0, 1, 2, 3, 4]
-    assert taken(2).kinds == (2, 3, 4)
+def test_what_pulls_only_aside_may_use_all_that_a_clip_upside_down_holds(lines: Callable[..., Case]) -> None:
+    """150 N over 1.5: 100 N aside is just held, the wire resting on it with 4 N in every state."""
+    turned = fixing("upside down", "screw-fixed clip", "up", 150.0)
+    for side_n, name in ((100.0, "upside down"), (100.1, None)):
+        case = lines(("two-way", 4.0, 4.0, 4.0), side_n=side_n, bears_down=0.01)
+        assert case.of(case.fix(config(), Catalogue(fixings=(turned,), posts=ALL.posts))[0].item) == [name]
 
 
-def test_a_place_that_is_not_held_saves_nothing() -> None:
-    """On one post nothing holds the second wire; the clip that holds the first one there is the cheaper one too."""
-    items = tuple(fixing(f"at {each}", "screw-fixed clip", "both", 400.0, price=each) for each in (0.2, 0.5))
-    none = np.zeros(3, dtype=np.int64)
-    holds = np.array([[True, False], [False, False], [True, True]])
-    asked = Asked(np.array([1, 1, 2]), none + 2, np.ones(3), none, holds)
-    made = compare_sets("clip", asked, Offers.of(items, None), most_kinds=1)
-    assert made.kinds == (0,)
-    assert list(made.best) == [0, -1, 0]
+def test_what_stands_already_is_not_bought_again(lines: Callable[..., Case]) -> None:
+    """Clips of two lines: both stand, though they would not hold, or one does, or none; and a staple, which stands."""
+    loads = [("two-way", -900.0, 0.0, -9.0), *[("one-way", 0.0, 50.0, 5.0)] * 2, ("staple", 1.0, 2.0, 1.0)]
+    case, notes = lines(*loads), Findings("B01")
+    there = np.zeros(case.clips.kind.shape, dtype=np.int64)
+    there[case.wire, case.standing[0].middle] = [2, 1, 0, 1]
+    made, options = case.choose(config(), ALL, notes, there)
+    bought = "the cheapest kind that holds everywhere"
+    assert case.of(made.reason) == ["stands already", bought, bought, "stands already"]
+    assert case.of(made.item) == [None, "open clip", "open clip", None]
+    assert case.of(made.pieces) == [2, 2, 2, 1]
+    assert [(option.holder, option.pieces) for option in options if option.chosen] == [("clip", (3,))]
+    assert notes == []
+
+
+def test_where_the_load_is_not_known_nothing_is_chosen(lines: Callable[..., Case]) -> None:
+    case = lines((None, np.nan, np.nan, np.nan), ("one-way", 0.0, 50.0, 5.0))
+    made, notes = case.fix(config(), ALL)
+    assert case.of(made.reason) == ["load not known", "the cheapest kind that holds everywhere"]
+    assert case.of(made.item) == [None, "open clip"]
+    assert notes == []
+
+
+def test_once_a_one_way_clip_is_tested_those_that_are_not_are_left(lines: Callable[..., Case]) -> None:
+    """5 N is asked: it holds just so much, or not quite, by what its row says or by ten pulls of 12 N."""
+    case, asks = lines(("one-way", 0.0, 50.0, 5.0)), config(undulation={"hold_down_n": 5.0})
+    told = {"id": "told", "price": 0.4}
+    for says, item in (
+        ({"hold_down_n": 5.0}, "told"),
+        ({"hold_down_n": 4.9}, None),
+        ({"hold_down_tests_n": " ".join(["12"] * 10)}, "told"),
+    ):
+        catalogue = Catalogue(fixings=(ONE_WAY, ONE_WAY.model_copy(update=told | says)), posts=ALL.posts)
+        made, _ = case.fix(asks, catalogue)
+        assert case.of(made.item) == [item]
+        why = "none of the right kind is known to hold its wire down by undulation.hold_down_n"
+        assert case.of(made.reason) == ["the cheapest kind that holds everywhere" if item else why]
+
+
+def test_what_holds_both_ways_wants_no_test_to_stand_in_for_a_one_way_clip(lines: Callable[..., Case]) -> None:
+    weak = ONE_WAY.model_copy(update={"hold_down_n": 1.0})
+    case = lines(("one-way", 0.0, 50.0, 5.0), ("two-way", -60.0, 10.0, -20.0))
+    made, notes = case.fix(config(), Catalogue(fixings=(weak, TWO_WAY), posts=ALL.posts))
+    assert case.of(made.item) == ["closed clip", "closed clip"]
+    assert notes == []
+
+
+def test_a_clip_holds_what_is_lifted_into_it_too(lines: Callable[..., Case]) -> None:
+    """The upper wire, lifted into the lower one's clip on the first post, pulls up by 350 N: a stronger one there."""
+    case = lines(*[("two-way", -60.0, 10.0, -20.0)] * 2)
+    least = case.need.least_n.copy()
+    least[2, 1] = -350.0
+    lent = np.zeros_like(case.places.lent)
+    lent[2, 1, 1] = True
+    places = replace(case.places, lifted=lent, lent=lent)
+    strong = fixing("strong clip", "screw-fixed clip", "both", 800.0, fasteners=2)
+    case = replace(case, need=replace(case.need, least_n=least), places=places)
+    made, _ = case.fix(config(), Catalogue(fixings=(TWO_WAY, strong), posts=ALL.posts))
+    assert case.of(made.item) == ["strong clip", "closed clip"]
