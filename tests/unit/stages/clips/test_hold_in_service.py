@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import ArrayLike
 from wirerun.arrays import FloatArray, no_words, words
 from wirerun.findings import Findings
 from wirerun.model.clips import Fixings, Need
@@ -43,53 +44,68 @@ STILL = clip("still", "both", movable=False, price=0.5)  # no foliage wire is li
 CATALOGUE = Catalogue(fixings=(OPEN, TURNED, CLOSING, STRONG, STAPLED, STILL), posts=(POST,))
 
 
-def config(**service: Any) -> Config:  # noqa: ANN401 - any setting of the section
+FOLIAGE = {"id": "lower", "kind": "foliage", "height_m": 1.2, "lines": 2}
+
+
+def config(
+    wires: tuple[dict[str, Any], ...] = (FOLIAGE,),
+    sections: dict[str, Any] | None = None,
+    **service: Any,  # noqa: ANN401 - any setting of the section
+) -> Config:
     return Config.model_validate(
         {
             "name": "x",
             "block": {"boundary": "b"},
             "elevation": {"raster": "r"},
             "rows": {"bearing_deg": 0.0, "spacing_m": 2.4},
-            "wires": [{"id": "lower", "kind": "foliage", "height_m": 1.2, "lines": 2}],
+            "wires": wires,
             "service": service,
+            **(sections or {}),
         }
     )
 
 
-def in_state(state: ServiceState, load_n: float, side_n: float) -> InService:
-    """One wire in one row of three posts: a load and a push on the post between."""
-    none, load, side = np.zeros((1, 1)), *np.full((2, 1, 3), np.nan)
-    load[0, 1], side[0, 1] = load_n, side_n
-    ends = np.full(3, np.nan)
-    on = OnWires(state, none, none, none, np.zeros(1))
-    return InService(on, none + 300.0, none + 300.0, load, side, np.zeros(3), np.zeros(3), ends, ends)
+def in_state(state: ServiceState, load_n: ArrayLike, side_n: ArrayLike, wires: int, posts: int) -> InService:
+    """Wires in one row of posts, all alike: a load and a push on each post between."""
+    none, load, side = np.zeros((wires, 1)), *np.full((2, wires, posts), np.nan)
+    load[:, 1:-1], side[:, 1:-1] = load_n, side_n
+    ends, still = np.full(posts, np.nan), np.zeros(posts)
+    on = OnWires(state, none, none, none, np.zeros(wires))
+    return InService(on, none + 300.0, none + 300.0, load, side, still, still, ends, ends)
 
 
 def held(
     posts: Posts,
-    item: str,
-    load_n: float,
-    side_n: float,
+    item: str | list[str],
+    load_n: ArrayLike,
+    side_n: ArrayLike,
     bare: tuple[float, float] = (0.0, 0.0),
     **asked: Any,  # noqa: ANN401 - any setting of the section
 ) -> tuple[Held, Findings]:
-    """What is used of a fixing, the bare wire pulling from and to so much."""
+    """What is used of a fixing, or of one a wire, the bare wires pulling from and to so much."""
     state, more, notes = asked.pop("state", ServiceState.WIND), asked.pop("more", ()), Findings("B01")
-    wide: FloatArray = np.zeros((1, 3))
+    catalogue, host = asked.pop("catalogue", CATALOGUE), asked.pop("host", None)
+    settings = config(**asked)
+    shape = wires, count = len(settings.wires), len(posts)
+    wide: FloatArray = np.zeros(shape)
     need = Need(
-        np.zeros((1, 3, len(IN_CLIPS))), wide, words(["no"] * 3)[None], wide + bare[0], wide + bare[1], wide, wide, wide
-    )
-    fixings = Fixings(
-        np.ones((1, 3), dtype=np.int64),
-        np.ones((1, 3), dtype=np.int64),
-        words([None, item, None])[None],
+        np.zeros((*shape, len(IN_CLIPS))),
         wide,
-        no_words((1, 3)),
+        np.full(shape, "no", dtype=object),
+        wide + bare[0],
+        wide + bare[1],
+        wide,
+        wide,
+        wide,
     )
-    places = ServicePlaces(wide + 1.2, wide + 1.2, np.zeros((1, 3), dtype=np.int64), np.zeros((1, 1), dtype=bool))
-    standing = posts, PostHeights(np.full(3, 1.9), words(["p"] * 3))
-    states = tuple(in_state(each, load_n, side_n) for each in (state, *more))
-    found, *_ = hold_in_service(standing, places, states, (need, fixings), config(**asked), CATALOGUE, notes)
+    one, named = np.ones(shape, dtype=np.int64), no_words(shape)
+    named[:, posts.middle] = np.array(item, dtype=object).reshape(-1, 1)
+    hosts = np.broadcast_to(np.array(range(wires) if host is None else host)[:, None], shape)
+    places = ServicePlaces(wide + 1.2, wide + 1.2, hosts, np.zeros((wires, 1), dtype=bool))
+    standing = posts, PostHeights(np.full(count, 1.9), words(["p"] * count))
+    states = tuple(in_state(each, load_n, side_n, *shape) for each in (state, *more))
+    planned = need, Fixings(one, one, named, wide, no_words(shape))
+    found, *_ = hold_in_service(standing, places, states, planned, settings, catalogue, notes)
     return found, notes
 
 
@@ -167,6 +183,7 @@ def test_shaking_takes_from_smooth_legs_what_the_config_says_and_from_nothing_el
 def test_where_nothing_of_the_catalogue_holds_it_says_what_would_take_load_off(stand: Stand) -> None:
     _, notes = held(stand([0.0] * 3), "closing", 0.0, 2500.0)
     (told,) = notes
+    assert "wind: 0 N down, 2500 N to the side" in told.message
     # Of the strongest, four screws, 9528 N of mean withdrawal over a factor of 5: 6 m over 1.312.
     assert "Nothing of the catalogue holds there; shorter spans, to about 4.6 m, or less load" in told.message
 
@@ -184,5 +201,70 @@ def test_what_is_not_known_is_not_judged(stand: Stand) -> None:
     found, notes = held(stand([0.0] * 3), "strong", np.nan, 10.0)
     assert np.isnan(found.used).all()
     found, _ = held(stand([0.0] * 3), "not in the catalogue", 10.0, 10.0)
+    assert np.isnan(found.used).all()
+    assert not notes
+
+
+def test_a_staple_is_pushed_half_a_wire_off_the_wood(stand: Stand) -> None:
+    """A wire of 4 mm: 2 mm, not the 6 mm at which a clip stands off."""
+    legs = {"fastener": "", "fastener_kind": "staple", "shank": "ringed", "driven": "hand", "lets_go_n": 9000.0}
+    staple = clip("staple", "both", **legs, kind="formed staple")
+    fixed = {"id": "fruiting", "kind": "fixed", "height_m": 0.9, "diameter_mm": 4.0}
+    more = dict[str, Any](wires=(fixed,), catalogue=Catalogue(fixings=(staple,), posts=(POST,)))
+    found, _ = held(stand([0.0] * 3), "staple", 100.0, 0.0, bare=(0.0, 200.0), **more)
+    assert found.used[0, 1] == pytest.approx(100.0 / (shear_n(staple, POST, 2.0, 600.0) / 2.2), rel=1e-9)
+
+
+def test_an_open_hook_bears_no_pull_up_at_all(stand: Stand) -> None:
+    """Where 0 N hold it up, any pull is told as a thousand times too much; none uses nothing of it."""
+    hook = dict[str, Any](sections={"undulation": {"hold_down_n": 0.0}})
+    found, _ = held(stand([0.0] * 4), "open", [-0.5, 0.0], 0.0, **hook)
+    assert found.used[0, 1:3] == pytest.approx([1000.0, 0.0])
+    assert GIVES[found.gives[0, 1]] == "open clip, upwards"
+
+
+def test_a_wire_that_is_lifted_into_another_wires_clip_uses_that(stand: Stand) -> None:
+    wires = (FOLIAGE, FOLIAGE | {"id": "upper", "height_m": 1.5})
+    posts = stand([0.0] * 3)
+    own, _ = held(posts, ["open", "strong"], 10.0, 60.0, bare=(0.0, 20.0), wires=wires)
+    lifted, notes = held(posts, ["open", "strong"], 10.0, 60.0, bare=(0.0, 20.0), wires=wires, host=[1, 1])
+    assert own.used[0, 1] == pytest.approx(60.0 / 30.0)
+    assert lifted.used[0, 1] == lifted.used[1, 1] == own.used[1, 1] < 0.2
+    assert not notes
+
+
+def test_what_gives_first_most_often_is_named_first_and_the_worst_with_its_load(stand: Stand) -> None:
+    """Two posts bend the clip aside, 60 N against 30; out of one the wire pulls up, 30 N against 5."""
+    _, (told,) = held(stand([0.0] * 5), "open", [10.0, 10.0, -30.0], [60.0, 60.0, 0.0], bare=(-20.0, 20.0))
+    assert (
+        "First to give: open clip, sideways, open clip, upwards. Worst at B01-R001-P004, wind: 30 N up" in told.message
+    )
+    assert "600 % of what it bears" in told.message
+
+
+def test_what_would_hold_at_some_posts_only_is_told_with_their_number(stand: Stand) -> None:
+    """The strongest bears 1906 N to the side, and of the other two alike ones neither bears 500 N."""
+    _, (told,) = held(stand([0.0] * 4), "closing", 0.0, [500.0, 2500.0])
+    assert (
+        "strong would hold at 1 of them; shorter spans, to about 4.6 m, or less load would do the rest." in told.message
+    )
+
+
+def test_only_what_the_config_allows_and_what_holds_the_wire_as_its_own_does_is_advised(stand: Stand) -> None:
+    """A wire under staples gets a staple, though a clip would do at a third of the price."""
+    aside = dict[str, Any](load_n=10.0, side_n=60.0, bare=(0.0, 20.0))
+    _, (told,) = held(stand([0.0] * 3), "open", **aside, sections={"fixings": {"use": ["open"]}})
+    assert "The catalogue has no fixing for it that the config allows and that holds both ways." in told.message
+    legs = {"fastener": "", "fastener_kind": "staple", "shank": "ringed", "driven": "hand"}
+    staple = clip("staple", "both", **legs, kind="formed staple", price=3.0)
+    for wire, name in (({"kind": "fixed"}, "staple"), ({}, "closing")):
+        catalogue = Catalogue(fixings=(OPEN, staple, CLOSING), posts=(POST,))
+        wires = (FOLIAGE | {"lines": 1} | wire,)
+        _, (told,) = held(stand([0.0] * 3), "open", **aside, wires=wires, catalogue=catalogue)
+        assert f" {name} would hold there." in told.message
+
+
+def test_without_fixings_nothing_is_judged(stand: Stand) -> None:
+    found, notes = held(stand([0.0] * 3), "open", 10.0, 60.0, catalogue=Catalogue(posts=(POST,)))
     assert np.isnan(found.used).all()
     assert not notes

@@ -15,7 +15,7 @@ from wirerun.model.wires import WireStates
 from wirerun.rules.look_on_site import LookMinutes
 from wirerun.settings import UndulationSettings
 from wirerun.stages.clips.choose_clips import choose_clips, what_posts_ask
-from wirerun.stages.clips.undulation import find_sections, judge_need
+from wirerun.stages.clips.undulation import find_sections, judge_if_held, judge_need
 from wirerun.state import IN_CLIPS, State
 
 Stand = Callable[..., Posts]
@@ -24,12 +24,17 @@ MINUTES = LookMinutes(look=2.0, come_back=6.0)
 AXIS = {state: number for number, state in enumerate(IN_CLIPS)}
 
 
+def known_by(posts: Posts, kinds: FloatArray) -> LoadPosterior:
+    """Error of the load; kinds of ground are lines of weight, error and what is left of it, at 1 N."""
+    each = np.repeat(kinds[:, None, :], len(posts), axis=1)
+    return LoadPosterior(each[..., 0].T, each[..., 1].T, each[..., 2].T, each[..., 2].T, each[0, :, 2], np.nan, np.nan)
+
+
 def judged(
     posts: Posts, states: WireStates, kinds: FloatArray, marking_m: float = 0.0, lifted_n: float = np.nan
 ) -> Need:
-    """Need of one wire's clips; kinds of ground are lines of weight, error and what is left of it, at 1 N."""
-    each = np.repeat(kinds[:, None, :], len(posts), axis=1)
-    known = LoadPosterior(each[..., 0].T, each[..., 1].T, each[..., 2].T, each[..., 2].T, each[0, :, 2], np.nan, np.nan)
+    """Need of one wire's clips."""
+    known = known_by(posts, kinds)
     lifts = Lifts((), np.full((1, len(posts)), lifted_n))
     return judge_need(posts, known, states, lifts, marking_m, 5.0)
 
@@ -74,6 +79,19 @@ def test_the_worst_state_decides_and_a_lift_can_press_hardest(stand: Stand, year
     assert (need.least_n[0, 1], need.greatest_n[0, 1]) == (-8.0, 20.0)
     assert need.bears_down[0, 1] == pytest.approx(ndtr(15.0 / 4.0), rel=1e-9)
     assert judged(posts, states, kinds).greatest_n[0, 1] == -1.0
+
+
+def test_if_clips_held_more_only_the_need_would_be_another(stand: Stand, year: Year) -> None:
+    """8 N up as seen, 6 N strung, 3 N left of it and 1.2247 N by the crew: 10 N are held, not 5."""
+    posts = stand([0.0] * 3)
+    states = year(posts, strung=np.array([[-6.0]]), cold=np.array([[-8.0]]))
+    kinds = np.array([[1.0, 0.0, 0.01]])
+    need, sigma = judged(posts, states, kinds, marking_m=0.01), np.hypot(3.0, 3.0 * np.sqrt(6.0) / 6.0)
+    other = judge_if_held(need, posts, known_by(posts, kinds), states, 0.01, 10.0)
+    assert need.need[0, 1] == pytest.approx(ndtr(3.0 / sigma), rel=1e-9)
+    assert other.need[0, 1] == pytest.approx(ndtr(-2.0 / sigma), rel=1e-9)
+    assert other.probability[0, 1, AXIS[State.STRUNG]] == pytest.approx(ndtr(-4.0 / sigma), rel=1e-9)
+    assert (other.certainty, other.bears_down) == (need.certainty, need.bears_down)
 
 
 def chosen(

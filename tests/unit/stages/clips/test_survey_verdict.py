@@ -29,13 +29,17 @@ def verdict(stand: Callable[..., Posts], year: Callable[..., WireStates]) -> Cal
         evidence: float = 0.0,
         better: float = BETTER,
         points_m: float | None = None,
+        *,
         unseen_m: float = 0.0,
+        error_n: float = 0.0,
+        **more: list[float],
     ) -> Findings:
         posts = stand([0.0] * (len(loads) + 2))
-        states = year(posts, strung=np.array([[-5.0] * len(loads), loads]))
+        by_state = {"strung": loads, **more}
+        states = year(posts, **{state: np.array([[-5.0] * len(loads), each]) for state, each in by_state.items()})
         one = np.ones((len(posts), 1))
         sigma = SIGMA_N / 300.0 * one
-        known = LoadPosterior(one, 0.0 * one, sigma, better * sigma, sigma[:, 0], ratio, evidence)
+        known = LoadPosterior(one, error_n / 300.0 * one, sigma, better * sigma, sigma[:, 0], ratio, evidence)
         need = judge_need(posts, known, states, Lifts((), np.full((2, len(posts)), np.nan)), 0.0, 5.0)
         settings = (
             ElevationSettings(raster="x", accuracy_m=accuracy_m, unseen_m=unseen_m),
@@ -64,6 +68,22 @@ def test_a_post_in_doubt_is_counted_and_so_is_what_a_better_survey_would_leave(
     assert told.code == "survey-verdict"
     assert "good to 0.025 m (elevation.accuracy_m)" in told.message
     assert "1 intermediate post of 20 (5.0 %)" in told.message
+    assert "good to 0.01 m would leave 2.6 % open" in told.message
+
+
+def test_what_the_survey_is_known_to_be_off_by_is_taken_off_what_a_better_one_would_find(
+    verdict: Callable[..., Findings],
+) -> None:
+    """The same loads, all seen 300 N too low on the wire: 500 N would be 200, and -305 N the limit."""
+    (told,) = verdict([295.0, *[800.0] * 10, *[-200.0] * 9], error_n=300.0)
+    assert "1 intermediate post of 20 (5.0 %)" in told.message
+    assert "good to 0.01 m would leave 2.6 % open" in told.message
+
+
+def test_what_a_better_survey_would_leave_is_that_of_the_state_that_asks_most(
+    verdict: Callable[..., Findings],
+) -> None:
+    (told,) = verdict([500.0] * 20, hot=[-5.0, *[500.0] * 19])
     assert "good to 0.01 m would leave 2.6 % open" in told.message
 
 

@@ -91,7 +91,8 @@ def test_runs_are_joined_across_small_gaps_but_not_across_rows(plan: Callable[..
     assert [post[-4:] for post in id_of[sections.first]] == ["P003", "P008", "P002", "P008"]
     assert [post[-4:] for post in id_of[sections.last]] == ["P005", "P008", "P003", "P008"]
     # Half a span beyond each end: from 9 m to 27 m.
-    assert list(sections.end_m - sections.start_m) == [18.0, 6.0, 12.0, 6.0]
+    assert list(sections.start_m) == [9.0, 39.0, 3.0, 39.0]
+    assert list(sections.end_m) == [27.0, 45.0, 15.0, 45.0]
     assert list(sections.pull_up_n) == [9.0, 9.0, 9.0, 20.0]
     two_way = [clip == "two-way" for clip in made.lower(made.clips.kind)]
     assert two_way == [False, True, True, True, False, False, True] + [True, True] + [False] * 4 + [True]
@@ -151,6 +152,28 @@ def test_the_posts_to_look_at_are_named_the_likeliest_first(plan: Callable[..., 
     assert (
         "B01-R001-P003, B01-R001-P002. About 1 of them will need one. Of all others with one-way clips about 0" in said
     )
+
+
+def test_what_is_left_unlooked_at_is_told_with_what_a_look_takes(plan: Callable[..., Made]) -> None:
+    """One need of 0.3446 is looked at; 40 of 0.0548 are not, and come to 2.2."""
+    sigma = 300.0 / 6.0 * 0.03 * np.sqrt(6.0)
+    made = plan([-5.0 + 0.4 * sigma, 40.0, *[-5.0 + 1.6 * sigma] * 40], 0.03)
+    (said,) = (note.message for note in made.notes)
+    assert said.startswith("1 post may need")
+    assert (
+        "Of all others with one-way clips about 2 will, but to come back to these (6 min each) is less work than to "
+        "look for them (2 min a post)." in said
+    )
+
+
+def test_a_post_in_a_curve_is_pulled_aside_hardest_in_the_tightest_state(
+    stand: Callable[..., Posts], year: Callable[..., WireStates]
+) -> None:
+    """2 T sin(turn/2): 300 N as strung are 30.0 N, 400 N when cold 40.0 N."""
+    posts = stand([0.0] * 3, turn_rad=0.1)
+    load, tight = np.full((2, 1), 5.0), np.full((2, 1), 400.0)
+    made = decide(posts, year(posts, strung=load, cold=load, cold_tension=tight))
+    assert made.lower(made.need.side_n) == pytest.approx([800.0 * np.sin(0.05)])
 
 
 def test_a_wire_that_pulls_up_only_when_cold_is_seen_as_such(
