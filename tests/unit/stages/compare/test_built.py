@@ -9,6 +9,7 @@ from wirerun.arrays import FloatArray
 from wirerun.model.clips import Need
 from wirerun.records import FinishedPlan, SurveyedPosts
 from wirerun.settings import Config
+from wirerun.stages.compare import built_posts
 from wirerun.stages.compare.built_clips import adjusted, changed_clips, standing_posts
 from wirerun.stages.compare.built_posts import Built, build_block, long_spans, post_table
 from wirerun.state import IN_CLIPS
@@ -129,6 +130,7 @@ def test_what_became_of_each() -> None:
     moved = table.loc["B01-R001-P004"]
     assert (moved["along_m"], moved["across_m"], moved["height_m"]) == pytest.approx((0.5, 0.0, 0.1), abs=1e-6)
     assert moved["surveyed_as"] == "point 4"
+    assert table.loc["B01-R001-P001", "surveyed_as"] == "point 1"
     assert moved["lat"] > moved["planned_lat"]
     missing, extra = table.loc["B01-R001-P003"], table.loc["X0003"]
     assert (missing["lon"], missing["lat"]) == (missing["planned_lon"], missing["planned_lat"])
@@ -244,3 +246,11 @@ def test_clips_that_the_posts_as_they_stand_ask_for_otherwise() -> None:
     assert found["load_n"].tolist() == [-8.0, -2.0]
     assert found["planned_load_n"].tolist() == [3.0, -9.0]
     assert len(changed_clips(posts, need, plan, CONFIG, np.array([True, True]))) == 0
+
+
+def test_along_the_row_is_from_the_post_before_to_the_one_after() -> None:
+    """A row that bends by a right angle, and one of two posts; at an end post along its only span."""
+    xy = np.array([[0.0, 0.0], [0.0, 6.0], [6.0, 6.0], [20.0, 0.0], [20.0, 6.0]])
+    made = built_posts._headings(xy, np.array([0, 0, 0, 1, 1]))  # noqa: SLF001 - its promise
+    half = np.sqrt(0.5)
+    np.testing.assert_allclose(made, [[0.0, 1.0], [half, half], [1.0, 0.0], [0.0, 1.0], [0.0, 1.0]], atol=1e-12)

@@ -74,6 +74,10 @@ def test_what_is_bought_is_counted_in_whole_packs_where_the_plan_knows_of_packs(
     assert found["to order: clip open"] == (350.0, "piece")
     older = totals(plan(materials=text(**packed, quantity=["130", "100"], spare_quantity=["7", "5"])))
     assert older["to order: clip open"] == (242.0, "piece")
+    alone = totals(
+        plan(materials=text(kind=["wire"], item=["thin"], unit=["coil"], quantity=["7"], spare_quantity=["1"]))
+    )
+    assert alone["to order: wire thin"] == (8.0, "coil")
 
 
 def test_costs_by_part_and_by_block_and_what_has_no_price_is_not_nothing() -> None:
