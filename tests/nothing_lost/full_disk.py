@@ -93,13 +93,16 @@ def fill_often(sizes: int, disk: Path) -> tuple[Counter[str], list[str]]:
                 seen["written"] += 1
                 expected = print_of_new
             (disk / "filler").unlink(missing_ok=True)
-            if print_of(target) != expected:
-                wrong.append(f"{what}: what stands there is not whole")
-            if beside(target):
-                wrong.append(f"{what}: beside it {beside(target)}")
+            wrong += _faults(what, target, expected)
             if expected is print_of_new:
                 made[0].write(target, ("schedule",), overwrite=True)
     return seen, wrong
+
+
+def _faults(what: str, target: Path, expected: dict[str, str]) -> list[str]:
+    """What is wrong with what a full disk has left: another result than expected, or something beside it."""
+    faults = [] if print_of(target) == expected else [f"{what}: what stands there is not whole"]
+    return [*faults, *([f"{what}: beside it {beside(target)}"] if beside(target) else [])]
 
 
 def fill_surveys(sizes: int, disk: Path) -> tuple[Counter[str], list[str]]:
@@ -138,10 +141,7 @@ def fill_surveys(sizes: int, disk: Path) -> tuple[Counter[str], list[str]]:
             seen["written"] += 1
             expected = print_of_new
         (disk / "filler").unlink(missing_ok=True)
-        if print_of(target) != expected:
-            wrong.append(f"{what}: what stands there is not whole")
-        if beside(target):
-            wrong.append(f"{what}: beside it {beside(target)}")
+        wrong += _faults(what, target, expected)
         if expected is print_of_new:
             api.survey_file(surveys.configs[0], target, overwrite=True)
     return seen, wrong

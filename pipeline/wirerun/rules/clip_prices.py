@@ -23,6 +23,8 @@ from wirerun.settings.fixing_item import FixingItem
 
 #: Rate of the catalogue: laying one kind of clip aside and taking up another.
 CHANGE_KIND: Final = "change kind"
+#: Changes of kind that a section asks for: into its kind and out of it again.
+CHANGES: Final = 2
 # Where the catalogue is silent. Choices, as in the demo's: a clip's price, and how much dearer a two-way one is.
 _CLIP: Final = 0.2
 _TWO_WAY: Final = 0.15

@@ -3,7 +3,7 @@
 from typing import Final
 
 from wirerun.findings import Findings
-from wirerun.rules.clip_prices import CHANGE_KIND
+from wirerun.rules.clip_prices import CHANGE_KIND, CHANGES
 from wirerun.rules.usable_fixings import Allowed, cheapest_with_work, pieces_of_a_post
 from wirerun.rules.wage import hour_to_weigh
 from wirerun.settings import Catalogue, Config
@@ -11,8 +11,6 @@ from wirerun.settings.catalogue import PostItem
 from wirerun.wording import many
 
 _MINUTES: Final = 60.0
-# Into the section's kind and out of it again.
-_CHANGES: Final = 2
 
 
 def posts_worth_joining(config: Config, catalogue: Catalogue, post: PostItem | None, notes: Findings | None) -> int:
@@ -40,7 +38,7 @@ def posts_worth_joining(config: Config, catalogue: Catalogue, post: PostItem | N
     two_way = cheapest_with_work((item for item in usable if item.holds == "both" and item.lets_move), hour)
     one_way = cheapest_with_work((item for item in usable if item.holds == "down"), hour)
     minutes = next((rate.minutes for rate in catalogue.rates if rate.id == CHANGE_KIND), 0.0)
-    change = _CHANGES * minutes / _MINUTES * hour
+    change = CHANGES * minutes / _MINUTES * hour
     if two_way is None or one_way is None:
         return 0
     dearer = pieces_of_a_post(config)[0] * (two_way - one_way)

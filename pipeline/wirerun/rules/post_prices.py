@@ -7,7 +7,7 @@ the chosen fixings decide.
 from dataclasses import dataclass
 from typing import Final
 
-from wirerun.rules.clip_prices import cheapest, clip_prices
+from wirerun.rules.clip_prices import CHANGES, cheapest, clip_prices
 from wirerun.rules.from_catalogue import cheapest_post
 from wirerun.rules.usable_fixings import Allowed, pieces_of_a_post
 from wirerun.rules.wage import hour_to_weigh
@@ -19,8 +19,6 @@ _STAPLE: Final = 0.2
 # To read the step off the card and to move the marking stick by it, for all clips of a post. Choice.
 _SHIFT_MINUTES: Final = 0.3
 _MINUTES: Final = 60.0
-# Into a section's kind and out of it again.
-_CHANGES: Final = 2
 # Tasks of one more post beside setting it.
 _FOR_A_POST: Final = ("set out and peg", "carry out posts")
 
@@ -80,5 +78,5 @@ def post_prices(config: Config, catalogue: Catalogue) -> PostPrices:
     undulation = config.undulation
     dearer = clips.two_way + clips.change_kind
     missed = clips.missed if undulation.plan_for == "price" else dearer / undulation.planned_from
-    change = min(clips.change_kind, (undulation.join_posts + 1) * clips.two_way / _CHANGES)
+    change = min(clips.change_kind, (undulation.join_posts + 1) * clips.two_way / CHANGES)
     return PostPrices(post, clips.two_way, missed, _SHIFT_MINUTES * hour / _MINUTES, change)
