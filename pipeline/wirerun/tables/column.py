@@ -84,11 +84,12 @@ _DTYPES: Final[dict[Kind, str]] = {"text": "str", "integer": "int64", "number": 
 
 def empty(table: Table) -> pd.DataFrame:
     """Return a table without lines, with the right columns and dtypes."""
-    return _bare(table).copy()
+    return _bare(table, pd.get_option("mode.string_storage")).copy()
 
 
 @cache
-def _bare(table: Table) -> pd.DataFrame:
+def _bare(table: Table, _storage: str) -> pd.DataFrame:
+    """Kept apart for each way to store text, as columns made in one way do not equal those made in another."""
     return pd.DataFrame({c.name: pd.Series(dtype=_DTYPES[c.kind]) for c in table.columns})
 
 
