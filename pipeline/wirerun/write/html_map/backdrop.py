@@ -11,7 +11,7 @@ from shapely import LineString, get_coordinates, length, simplify
 from wirerun.arrays import FloatArray
 from wirerun.records import Grid
 from wirerun.write.colours import rgb, slope_colours
-from wirerun.write.html_map.frames import Frame, Picture, make_frames, picture, smooth, to_degrees, without_holes
+from wirerun.write.html_map.frames import Frame, Picture, make_frames, picture, smooth, to_degrees
 
 # Light from the top half of the page: from below, many people see hills as hollows (common practice). Of these bearings
 # the one that shows most of the relief is taken; the north-west, where it usually comes from, stands first.
@@ -23,8 +23,7 @@ GREY_RANGE: Final = (150.0, 250.0)
 CONTRAST: Final = 190.0  # greys per unit of light (choice)
 GREY_STEP: Final = 2  # half the greys, and a smaller file: the eye does not see the steps (choice)
 SHADE_SMOOTHING_M: Final = 1.2  # a clod is no relief (choice)
-CONTOUR_SMOOTHING_M: Final = 2.5
-SLOPE_SMOOTHING_M: Final = 3.0  # a calm picture of what a person walks on, not of clods (choice)
+CALM_SMOOTHING_M: Final = 3.0  # of contours and slopes: what a person walks on, not clods (choice)
 
 CONTOUR_STEPS_M: Final = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 CONTOUR_STEPS_FT: Final = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
@@ -69,16 +68,16 @@ def make_backdrop(grids: tuple[Grid, ...], slope_classes_pct: Sequence[float] = 
     frames = make_frames(grids)
     if not frames:
         return Backdrop((), (), (), 0.0)
-    calm = [smooth(frame, CONTOUR_SMOOTHING_M) for frame in frames]
-    relief = max(float(np.nanmax(h) - np.nanmin(h)) for h in calm)
+    calm = [smooth(frame, CALM_SMOOTHING_M) for frame in frames]
+    relief = max(float(np.ptp(heights[frame.known])) for frame, heights in zip(frames, calm, strict=True))
     step, step_ft = contour_step(relief), contour_step(relief / FOOT_M, CONTOUR_STEPS_FT)
 
     def lines(step_m: float) -> tuple[Contour, ...]:
-        return tuple(line for frame, h in zip(frames, calm, strict=True) for line in _contours(frame, h, step_m))
+        return tuple(line for each in zip(frames, calm, strict=True) for line in _contours(*each, step_m))
 
     return Backdrop(
         tuple(shade(frame) for frame in frames),
-        tuple(_slopes(frame, slope_classes_pct) for frame in frames),
+        tuple(_slopes(*each, slope_classes_pct) for each in zip(frames, calm, strict=True)),
         lines(step),
         step,
         lines(step_ft * FOOT_M),
@@ -93,9 +92,8 @@ def contour_step(relief: float, steps: Sequence[float] = CONTOUR_STEPS_M) -> flo
 
 def shade(frame: Frame, smoothing_m: float = SHADE_SMOOTHING_M) -> Picture:
     """Return the relief of one frame: pale grey, see-through where there is no height."""
-    heights = smooth(frame, smoothing_m)
-    known = np.isfinite(heights)
-    south, east = np.asarray(np.gradient(without_holes(heights) * RELIEF, frame.pixel_m))[:, known]
+    known = frame.known
+    south, east = np.asarray(np.gradient(smooth(frame, smoothing_m) * RELIEF, frame.pixel_m))[:, known]
     upright = np.sqrt(1.0 + east**2 + south**2)
     lights = (_light(south, east, upright, bearing) for bearing in LIGHT_BEARINGS_DEG)
     light = max(lights, key=lambda one: round(float(one.std()), 4))
@@ -106,13 +104,12 @@ def shade(frame: Frame, smoothing_m: float = SHADE_SMOOTHING_M) -> Picture:
     return picture(bands, frame.transform)
 
 
-def _slopes(frame: Frame, classes_pct: Sequence[float]) -> Picture:
+def _slopes(frame: Frame, heights: FloatArray, classes_pct: Sequence[float]) -> Picture:
     """Return the slope classes of one frame in their colours, see-through where there is no height."""
-    heights = smooth(frame, SLOPE_SMOOTHING_M)
-    south, east = np.gradient(without_holes(heights), frame.pixel_m)
+    south, east = np.gradient(heights, frame.pixel_m)
     colours = np.array([rgb(colour) for colour in slope_colours(len(classes_pct) + 1)], dtype=np.uint8)
     painted = colours.T[:, np.searchsorted(classes_pct, 100.0 * np.hypot(south, east), side="right")]
-    alpha = np.where(np.isfinite(heights), 255, 0).astype(np.uint8)
+    alpha = np.where(frame.known, 255, 0).astype(np.uint8)
     return picture(np.stack([*painted, alpha]), frame.transform)
 
 
@@ -133,10 +130,11 @@ def _light(south: FloatArray, east: FloatArray, upright: FloatArray, bearing_deg
 
 def _contours(frame: Frame, heights: FloatArray, step: float) -> list[Contour]:
     """Return the contour lines of one frame at whole multiples of the step [m], thinned to a third of a pixel."""
-    levels = np.arange(np.ceil(np.nanmin(heights) / step), np.floor(np.nanmax(heights) / step) + 1) * step
+    known = heights[frame.known]
+    levels = np.arange(np.ceil(known.min() / step), np.floor(known.max() / step) + 1) * step
     if not levels.size or min(heights.shape) < 2:
         return []
-    tracer = contour_generator(z=np.ma.masked_invalid(heights), line_type=LineType.Separate)
+    tracer = contour_generator(z=np.ma.masked_array(heights, ~frame.known), line_type=LineType.Separate)
     traced = [(float(level), LineString(np.asarray(piece))) for level in levels for piece in tracer.lines(float(level))]
     thin = simplify(np.array([line for _, line in traced], dtype=object), 0.35)
     long = length(thin) >= SHORTEST_CONTOUR_M / frame.pixel_m

@@ -20,7 +20,7 @@ from rasterio.warp import Resampling, calculate_default_transform, reproject, tr
 from scipy.ndimage import distance_transform_edt, gaussian_filter
 from shapely import box, unary_union
 
-from wirerun.arrays import FloatArray
+from wirerun.arrays import BoolArray, FloatArray
 from wirerun.records import Grid
 
 Bounds = tuple[float, float, float, float]
@@ -35,9 +35,13 @@ EARTH_RADIUS_M: Final = 6_378_137.0  # of the sphere that web Mercator is drawn 
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """Heights [m] in web Mercator, north up, NaN where there is none; `pixel_m` is a pixel's side on the ground."""
+    """Heights [m] in web Mercator, north up; `pixel_m` is a pixel's side on the ground.
+
+    Where there is no height, `known` is false and the nearest one stands: else an edge would look like a cliff.
+    """
 
     heights: FloatArray
+    known: BoolArray
     transform: Affine
     pixel_m: float
 
@@ -72,7 +76,7 @@ def make_frames(grids: tuple[Grid, ...]) -> list[Frame]:
         float(sides.prod(axis=1).sum() / MOST_PIXELS) ** 0.5,
         float(sides.max()) / MOST_ON_A_SIDE,
     )
-    frames = [
+    made = (
         _warp(
             (
                 _thinned(grid, int(pixel / (_CELLS_A_PIXEL * cell)))
@@ -83,8 +87,8 @@ def make_frames(grids: tuple[Grid, ...]) -> list[Frame]:
             pixel,
         )
         for region in regions
-    ]
-    return [frame for frame in frames if np.isfinite(frame.heights).any()]
+    )
+    return [frame for frame in made if frame is not None]
 
 
 def _place(grid: Grid) -> tuple[Bounds, float]:
@@ -136,8 +140,11 @@ def _thinned(grid: Grid, join: int) -> _Heights:
     return _Heights(mean, grid.transform * Affine.scale(join), grid.crs_wkt)
 
 
-def _warp(grids: Iterable[_Heights], region: Bounds, pixel: float) -> Frame:
-    """Return the heights of the grids on one north-up frame; where two grids have a height, the first one's."""
+def _warp(grids: Iterable[_Heights], region: Bounds, pixel: float) -> Frame | None:
+    """Return the heights of the grids on one north-up frame; where two grids have a height, the first one's.
+
+    None where there is no height at all.
+    """
     west, south, east, north = region
     shape = (max(2, round((north - south) / pixel)), max(2, round((east - west) / pixel)))
     transform = Affine(pixel, 0.0, west, 0.0, -pixel, north)
@@ -158,31 +165,27 @@ def _warp(grids: Iterable[_Heights], region: Bounds, pixel: float) -> Frame:
         heights = np.where(np.isnan(heights), one, heights)
     # Web Mercator's metres grow towards the poles: cosh(y / R) of them make one on the ground.
     ground_m = pixel / float(np.cosh((north + south) / 2 / EARTH_RADIUS_M))
-    return Frame(heights, transform, ground_m)
+    known = np.isfinite(heights)
+    if not known.any():
+        return None
+    nearest = distance_transform_edt(~known, return_distances=False, return_indices=True)
+    return Frame(heights[tuple(nearest)], known, transform, ground_m)
 
 
 def smooth(frame: Frame, over_m: float) -> FloatArray:
-    """Heights averaged with a bell curve of that width [m]; empty cells stay empty and weigh nothing."""
-    known = np.isfinite(frame.heights)
-    width = max(0.7, over_m / frame.pixel_m)
-    weight = gaussian_filter(known.astype(np.float64), width)
-    total = gaussian_filter(np.where(known, frame.heights, 0.0), width)
-    return np.where(known, total / np.where(known, weight, 1.0), np.nan)
-
-
-def without_holes(heights: FloatArray) -> FloatArray:
-    """Heights with the nearest one in place of each that is missing: else an edge would look like a cliff."""
-    nearest = distance_transform_edt(np.isnan(heights), return_distances=False, return_indices=True)
-    whole: FloatArray = heights[tuple(nearest)]
-    return whole
+    """Heights averaged with a bell curve of that width [m]."""
+    return np.asarray(gaussian_filter(frame.heights, max(0.7, over_m / frame.pixel_m)))
 
 
 def picture(bands: NDArray[np.uint8], transform: Affine) -> Picture:
-    """Picture of a frame, from bands of shape (bands, rows, columns): grey or colour, the last one transparency."""
+    """Picture of a frame, from bands of shape (bands, rows, columns): grey or colour, the last one transparency.
+
+    Packed at 7 of 9: a tenth larger than at 9, in a fifth of the time.
+    """
     count, rows, columns = bands.shape
     with MemoryFile() as memory:
         with memory.open(
-            driver="PNG", width=columns, height=rows, count=count, dtype="uint8", transform=transform, zlevel=9
+            driver="PNG", width=columns, height=rows, count=count, dtype="uint8", transform=transform, zlevel=7
         ) as image:
             image.write(bands)
         png = bytes(memory.read())
