@@ -48,7 +48,7 @@ from wirerun.write.record import is_result, read_record, result_faults
 from wirerun.write.result import write_result
 
 # Blocks that a worker plans before a fresh one takes its place, so that what the libraries keep does not add up.
-_BLOCKS_A_WORKER: Final = 25
+_BLOCKS_A_WORKER: Final = 100
 _KILLED: Final = "its worker process was ended from outside, perhaps for want of memory; plan with fewer --workers"
 
 
