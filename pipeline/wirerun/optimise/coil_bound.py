@@ -85,7 +85,8 @@ def _end_on(cost: FloatArray, after: FloatArray, length: int, spent: float, coil
     """Cut what whole coils leave of a line from an open coil, or from a new one in place of any."""
     size = len(cost)
     if length < size:
-        np.minimum(after[: size - length], cost[length:] + spent, out=after[: size - length])
+        had = cost[length:] + spent if spent else cost[length:]  # most lines take no whole coil
+        np.minimum(after[: size - length], had, out=after[: size - length])
         left = size - 1 - length
         np.minimum(after[left], cost.min(axis=0) + spent + coil_price, out=after[left])
 

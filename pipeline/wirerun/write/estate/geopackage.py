@@ -58,19 +58,26 @@ def write_estate_gis(blocks: Sequence[EstateBlock], block_lines: pd.DataFrame, o
             _begin_layer(path, layer, crs)
     count = {layer.name: 0 for layer in LAYERS}
     with opened(path) as base:
-        _alone(base)
-        for block_id, file in files.items():
-            with _attached(base, file), base:
-                for layer in LAYERS:
-                    count[layer.name] += _copy(base, block_id, layer.table, _LAYERS[layer.name])
-                _widen(base)
-                for name, table in _PLAIN.items():
-                    if _has(base, table.name):
-                        if table.name not in count:
-                            make_table(base, table)
-                        own = ATTRIBUTES.get(name, ALL_TABLES[name])
-                        count[table.name] = count.get(table.name, 0) + _copy(base, block_id, own, table)
+        # What is not whole is thrown away, so that no journal is wanted; indexes stay in memory while they grow.
+        base.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = OFF; PRAGMA cache_size = -250000")
+        with _without_triggers(base):
+            for block_id, file in files.items():
+                with _attached(base, file), base:
+                    for layer in LAYERS:
+                        count[layer.name] += _copy(base, block_id, layer.table, _LAYERS[layer.name])
+                    _widen(base)
+                    for name, table in _PLAIN.items():
+                        if _has(base, table.name):
+                            if table.name not in count:
+                                make_table(base, table)
+                            own = ATTRIBUTES.get(name, ALL_TABLES[name])
+                            count[table.name] = count.get(table.name, 0) + _copy(base, block_id, own, table)
         with base:
+            for layer in LAYERS:
+                base.execute(
+                    "UPDATE gpkg_ogr_contents SET feature_count = ? WHERE table_name = ?",
+                    (count[layer.name], layer.name),
+                )
             for table, frame in ((ESTATE_BLOCKS, block_lines), (_ORDER_ITEMS, order)):
                 make_table(base, table)
                 add_lines(base, table, frame)
@@ -129,13 +136,17 @@ def _begin_layer(path: Path, layer: Layer, crs: str) -> None:
     )
 
 
-def _alone(base: sqlite3.Connection) -> None:
-    """Set up a file that nobody else knows of: what is not whole is thrown away, so that no journal is wanted."""
-    # The indexes of some millions of features stay in memory while they grow.
-    base.executescript("PRAGMA synchronous = OFF; PRAGMA journal_mode = OFF; PRAGMA cache_size = -250000")
-    # A layer reckons each feature's bounds for its index, unless it is told that a feature is empty: bounds are copied.
-    for name in ("ST_IsEmpty", "ST_MinX", "ST_MaxX", "ST_MinY", "ST_MaxY"):
-        base.create_function(name, 1, lambda _: True, deterministic=True)
+@contextmanager
+def _without_triggers(base: sqlite3.Connection) -> Iterator[None]:
+    """Have no layer count its features, and reckon their bounds, one by one as they are added: both are copied."""
+    with base:
+        triggers = base.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            base.execute(f'DROP TRIGGER "{name}"')
+    yield
+    with base:
+        for _, made_by in triggers:
+            base.execute(made_by)
 
 
 @contextmanager
