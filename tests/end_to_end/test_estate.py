@@ -144,6 +144,19 @@ def test_one_geopackage_has_every_table(both: "Estate") -> None:
     assert clips["load_min_n"].sum() == pytest.approx(read(out / "all", "clips")["load_min_n"].sum())
 
 
+def test_the_geopackage_keeps_count_and_index_when_a_gis_edits_it(both: "Estate", tmp_path: Path) -> None:
+    """A post is added by the library: it is counted, and found by its place."""
+    path = tmp_path / "estate.gpkg"
+    shutil.copy(both.folder / "estate" / "all" / "gis" / "estate.gpkg", path)
+    posts = pyogrio.read_dataframe(path, layer="posts")
+    assert pyogrio.read_info(path, "posts", force_feature_count=False)["features"] == len(posts)
+    moved = posts.iloc[:1].set_geometry(posts.geometry.iloc[:1].translate(5000.0, 5000.0))
+    pyogrio.write_dataframe(moved, path, layer="posts", append=True)
+    assert pyogrio.read_info(path, "posts", force_feature_count=False)["features"] == len(posts) + 1
+    found = pyogrio.read_dataframe(path, layer="posts", bbox=tuple(moved.buffer(1.0).total_bounds))
+    assert len(found) == 1
+
+
 def test_only_what_changed_is_planned_anew(both: "Estate") -> None:
     """A cell under B02, then a setting of B02: B01's plan is not touched, nor read again for the sum."""
     out = both.folder / "estate"
