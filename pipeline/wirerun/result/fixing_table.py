@@ -65,7 +65,8 @@ def _lines(
     lines = []
     for holder in dict.fromkeys(option.holder for option in used):
         ours = [option for option in used if option.holder == holder]
-        ours.sort(key=lambda one: (one.unheld[0], np.isnan(one.cost), one.cost, one.kinds))
+        # Of as many posts unheld, more pieces are more wires held.
+        ours.sort(key=lambda one: (one.unheld[0], -sum(one.pieces), np.isnan(one.cost), one.cost, one.kinds))
         lines += [_line(block_id, number, area_ha, one, catalogue.fixings) for number, one in enumerate(ours, start=1)]
     return lines
 

@@ -52,7 +52,7 @@ MATERIALS: Final = Table(
 FIXING_OPTIONS: Final = Table(
     "fixing_options",
     "One line per block, holder and set of one or two fixings, and the chosen set: what it would take; those that "
-    "leave fewest posts unheld first, and of these the cheapest.",
+    "leave fewest posts unheld first, of these those that hold most wires on them, and of these the cheapest.",
     ("block_id", "holder", "option"),
     (
         text("block_id", "Block; empty: all blocks together.", empty=True),

@@ -285,7 +285,7 @@ def _note_kinds(compared: Compared, items: tuple[FixingItem, ...], config: Confi
     if not config.fixings.use and len(compared.kinds) > most:
         notes.note(
             "more-kinds",
-            f"{many(most, 'kind')} of fixing would leave posts unheld that others hold (fixings.most_kinds = {most}); "
+            f"{many(most, 'kind')} of fixing would leave wires unheld that others hold (fixings.most_kinds = {most}); "
             f"{len(compared.kinds)} are taken: {name_some(items[kind].id for kind in compared.kinds)}.",
         )
 

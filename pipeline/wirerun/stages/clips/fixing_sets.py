@@ -90,8 +90,9 @@ def compare_sets(holder: str, asked: Asked, offers: Offers, most_kinds: int, fix
     """Compare each fixing alone and each pair, and choose.
 
     Each place takes the cheapest of the set that holds there, price and labour together. Chosen is the set that leaves
-    the fewest posts unheld, and of those the cheapest, among sets of `most_kinds`; of more where so few leave posts
-    unheld that others would hold. Sets that differ only in fixings that no place takes are one.
+    the fewest posts unheld, of those the one that leaves the fewest wires on them unheld, and of those the cheapest,
+    among sets of `most_kinds`; of more where so few leave wires unheld that others would hold. Sets that differ only in
+    fixings that no place takes are one.
 
     Parameters
     ----------
@@ -119,21 +120,26 @@ def compare_sets(holder: str, asked: Asked, offers: Offers, most_kinds: int, fix
 
 @dataclass(frozen=True, slots=True)
 class _Taken:
-    """What a set comes to: the fixing of each group, pieces of each kind, posts unheld in all and by pull, cost."""
+    """What a set comes to: fixing of each group, pieces of each kind, posts unheld in all and by pull, places, cost.
+
+    `lost` are places unheld: a post at which one wire cannot be held shall not cost another its fixing.
+    """
 
     best: IntArray
     pieces: IntArray
     unheld: IntArray
+    lost: int
     cost: float
 
     @property
-    def rank(self) -> tuple[int, float]:
-        return int(self.unheld[0]), self.cost
+    def leaves(self) -> tuple[int, int]:
+        """Posts unheld, and wires on them."""
+        return int(self.unheld[0]), self.lost
 
 
 def _choose(groups: "_Groups", tried: dict[tuple[int, ...], _Taken], most_kinds: int) -> tuple[int, ...]:
     usable = [kind for kind in range(len(groups.offers.items)) if groups.asked.holds[:, kind].any()]
-    least = groups.take(tuple(usable)).rank[0] if usable else 0
+    least = groups.take(tuple(usable)).leaves
     found: tuple[int, ...] = ()
     for size in range(1, len(usable) + 1):
         if size > _MOST_TRIED:
@@ -141,8 +147,8 @@ def _choose(groups: "_Groups", tried: dict[tuple[int, ...], _Taken], most_kinds:
         for kinds in combinations(usable, size):
             tried.setdefault(kinds, groups.take(kinds))
         ranked = [kinds for kinds in tried if len(kinds) <= size]
-        found = min(ranked, key=lambda kinds: (*tried[kinds].rank, len(kinds)))
-        if size >= most_kinds and tried[found].rank[0] == least:
+        found = min(ranked, key=lambda kinds: (tried[kinds].leaves, tried[kinds].cost, len(kinds)))
+        if size >= most_kinds and tried[found].leaves == least:
             break
     return groups.used(found)
 
@@ -173,7 +179,8 @@ class _Groups:
         some, offers = np.array(kinds, dtype=np.int64), self.offers
         if not len(some):
             best = np.full(len(self.pieces), -1)
-            return _Taken(best, np.empty(0, dtype=np.int64), self._unheld(np.ones(len(best), dtype=np.bool_)), 0.0)
+            every = np.ones(len(best), dtype=np.bool_)
+            return _Taken(best, np.empty(0, dtype=np.int64), *self._unheld(every), 0.0)
         priced = np.where(np.isnan(offers.price[some]), _UNPRICED, offers.price[some])
         labour = self.pace[:, None] * offers.minutes[some] / _MINUTES * offers.labour_per_hour
         cost = np.where(self.holds[:, some], priced + labour, np.inf)
@@ -181,19 +188,19 @@ class _Groups:
         held = np.asarray(np.isfinite(cost).any(axis=1))
         paid = np.where(held, cost[np.arange(len(at)), at], 0.0)
         pieces = np.bincount(at[held], self.pieces[held], len(some)).astype(np.int64)
-        return _Taken(np.where(held, some[at], -1), pieces, self._unheld(~held), float(paid @ self.pieces))
+        return _Taken(np.where(held, some[at], -1), pieces, *self._unheld(~held), float(paid @ self.pieces))
 
     def used(self, kinds: tuple[int, ...]) -> tuple[int, ...]:
         """Those of a set that any place takes."""
         return tuple(kind for kind, pieces in zip(kinds, self.take(kinds).pieces, strict=True) if pieces)
 
-    def _unheld(self, lost: BoolArray) -> IntArray:
-        """Posts where a group is lost: in all, then by the way in which the wire pulls most there."""
+    def _unheld(self, lost: BoolArray) -> tuple[IntArray, int]:
+        """Posts where a group is lost, in all, then by the way in which the wire pulls most there; and places."""
         asked, at = self.asked, lost[self.of_place]
         post = asked.post[at]
         unheld = np.zeros((1 + len(PULLS), asked.post.max(initial=-1) + 1), dtype=np.bool_)
         unheld[0, post] = unheld[1 + asked.pull[at], post] = True
-        return np.asarray(unheld.sum(axis=1))
+        return np.asarray(unheld.sum(axis=1)), int(at.sum())
 
     def option(self, holder: str, kinds: tuple[int, ...], taken: _Taken, *, chosen: bool) -> FixingOption:
         """The set as a person compares it."""
