@@ -125,6 +125,14 @@ def test_lifts_of_the_config_have_the_last_word(holder: str) -> None:
     assert used(still, 0) == [[1.2], [], []]
 
 
+def test_a_wire_that_the_config_moves_down_has_a_clip_of_its_own_there() -> None:
+    """The upper one goes first, so the lower's clips at 1.20 m are still taken, though it is lifted to 1.70 m."""
+    places = in_a_row([1.9], [wire("lower", 1.2, lifts_m=[1.7]), wire("upper", 1.45, lifts_m=[1.2])])
+    assert used(places, 0) == [[1.2], [1.7], []]
+    assert used(places, 1) == [[1.45], [1.2], []]
+    assert places.pieces(np.array([1, 1]))[:, 1].tolist() == [2, 2]
+
+
 def test_in_winter_all_foliage_wires_hang_in_one_row_of_clips() -> None:
     places = in_a_row([1.9], [FRUITING, LOWER, UPPER], ClipSettings(winter_m=0.6))
     assert [heights(places, places.winter[number, 1]) for number in range(3)] == [[], [0.6], [0.6]]

@@ -35,3 +35,9 @@ def test_one_post_is_not_two() -> None:
 def test_nothing_surveyed() -> None:
     made = match_posts(PLANNED, EAST, np.zeros((0, 2)), 1.0)
     assert (made.found == -1).all()
+
+
+def test_nothing_planned() -> None:
+    made = match_posts(np.zeros((0, 2)), np.zeros((0, 2)), PLANNED[:2], 1.0)
+    assert [len(each) for each in (made.found, made.along_m, made.across_m)] == [0, 0, 0]
+    assert made.extra.tolist() == [0, 1]

@@ -103,3 +103,32 @@ def test_side_by_side_goes_by_the_first_plan_and_then_what_only_others_have() ->
     assert table["what"].tolist()[-2:] == ["wire low", "wire top"]
     assert table["A"].tolist()[-2:] == pytest.approx([10.0, float("nan")], nan_ok=True)
     assert table["B"].tolist()[-2:] == [12.0, 7.0]
+
+
+def test_totals_go_from_what_stands_over_what_is_bought_to_what_it_costs() -> None:
+    one = plan(
+        sections=text(section_id=["S1"]),
+        wires=text(wire_id=["low"], run_out_m=["10.5"]),
+        adjusters=text(row_id=["R1"]),
+        zones=text(hours=["3.5"]),
+        season=text(task=["lift"], hours_a_year=["1.5"], cost_a_year=["10"]),
+        materials=text(kind=["wire"], item=["thin"], unit=["coil"], quantity=["7"], spare_quantity=["1"]),
+        costs=text(part=["wire", "sum"], total=["5.25", "5.25"]),
+        block_costs=text(block_id=["B01"], part=["sum"], total=["4.5"]),
+    )
+    assert [total.what for total in totals_of(one)][4:] == [
+        "posts with two-way clips",
+        "posts to look at",
+        "undulating sections",
+        "wire low",
+        "adjusters",
+        "work zones",
+        "hours of one person",
+        "hours every year: lift",
+        "hours every year",
+        "cost every year",
+        "to order: wire thin",
+        "cost: wire",
+        "cost: sum",
+        "cost of block B01",
+    ]
