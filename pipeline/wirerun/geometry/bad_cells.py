@@ -178,7 +178,7 @@ def spikes(heights_m: Heights, valid: BoolArray, ground: BoolArray, sides_m: tup
         off = np.zeros(inner.shape)
         for reach in reaches:
             floor_m = max(_SPIKE_M, _SPIKE_GRADE * reach * side)
-            if not _off_one_pair(heights, reach, margin, floor_m).any():
+            if not _some_off_one_pair(heights, reach, margin, floor_m):
                 continue  # then none is off all four
             by = _off_all_round(heights, reach, margin, inner, floor_m)
             off = np.where(np.abs(by) > np.abs(off), by, off)
@@ -190,12 +190,15 @@ def spikes(heights_m: Heights, valid: BoolArray, ground: BoolArray, sides_m: tup
     return BadCells(count, worst, place[1], place[0]) if count else None
 
 
-def _off_one_pair(heights: Heights, reach: int, margin: int, floor_m: float) -> BoolArray:
-    """Which cells are so far off the mean of the two beside them, shape of the inner part."""
+def _some_off_one_pair(heights: Heights, reach: int, margin: int, floor_m: float) -> bool:
+    """Whether any cell of the inner part is so far off the mean of the two beside it."""
     rows, columns = (size - margin for size in heights.shape)
     inner = heights[margin:rows]
     one, other = (inner[:, margin + by : columns + by] for by in (reach, -reach))
-    return np.asarray(np.abs(inner[:, margin:columns] - (one + other) / 2.0) > floor_m)
+    by_m = one + other
+    by_m *= 0.5
+    by_m -= inner[:, margin:columns]
+    return bool((np.abs(by_m, out=by_m) > floor_m).any())
 
 
 def _off_all_round(heights: Heights, reach: int, margin: int, looked: BoolArray, floor_m: float) -> Heights:

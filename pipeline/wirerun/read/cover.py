@@ -134,7 +134,7 @@ def block_cells(raster: HeightRaster, window: Window, block: Block) -> BlockCell
 
 def _find_gap(raster: HeightRaster, cells: BlockCells, grid: Grid, block: Block) -> Gap | None:
     """Return what is missing, or None where every cell of the block has a height."""
-    missing = cells.inside & ~grid.valid
+    missing = cells.inside > grid.valid  # in, and no height: a pass less over all cells than by & and ~
     lost, within, off = np.count_nonzero(missing), np.count_nonzero(cells.inside), cells.off_raster.area
     if not lost and off < _LEAST_OFF_CELLS:
         return None
