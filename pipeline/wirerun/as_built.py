@@ -7,7 +7,6 @@ import numpy as np
 import pandas as pd
 from pyproj import CRS, Transformer
 
-from wirerun.arrays import IntArray, words
 from wirerun.findings import Findings
 from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import load_posterior
@@ -19,7 +18,7 @@ from wirerun.rules.wire import stapled
 from wirerun.settings import Config
 from wirerun.stages.clips.undulation import judge_need
 from wirerun.stages.compare.built_clips import adjusted, changed_clips, standing_posts
-from wirerun.stages.compare.built_posts import Built, build_block, long_spans, post_table
+from wirerun.stages.compare.built_posts import Built, build_block, long_spans, not_planned, post_table
 from wirerun.stages.wires.end_give import end_give
 from wirerun.stages.wires.strung import string_wires, strung_state
 from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips, lift
@@ -70,8 +69,8 @@ def compare_as_built(
         built = build_block(planned.reset_index(drop=True), to_plane, survey, own.rows.spacing_m, reach)
         clips, bare = _judge(built, plan, own)
         made.append(_Made(built, post_table(built, survey), long_spans(built, own.posts.max_span_m), clips, bare))
-    found = np.concatenate([np.zeros(0, dtype=np.int64), *(one.built.used for one in made)])
-    lost = _off_all_rows(survey, np.setdiff1d(np.arange(len(survey.height_m)), found))
+    on_rows = np.concatenate([np.zeros(0, dtype=np.int64), *(one.built.on_rows for one in made)])
+    lost = not_planned(survey, np.setdiff1d(np.arange(len(survey.height_m)), on_rows), None, "extra")
     return AsBuilt(
         plan=plan,
         survey=called,
@@ -114,24 +113,6 @@ def _judge(built: Built, plan: FinishedPlan, config: Config) -> tuple[pd.DataFra
     known = load_posterior(posts.place.stacked(), posts.feet, errors)
     need = judge_need(posts, known, year, lifts, config.clips.marking_m, config.undulation.hold_down_n)
     return changed_clips(posts, need, plan, config, stapled(wires)), bare
-
-
-def _off_all_rows(survey: SurveyedPosts, which: IntArray) -> pd.DataFrame:
-    """Surveyed posts that are near no row, as table `BUILT_POSTS` has them."""
-    lon, lat = survey.lonlat[which].T
-    return pd.DataFrame(
-        {
-            "post_id": words([f"X{at + 1:04d}" for at in which]),
-            "row_id": None,
-            "mark": "extra",
-            **dict.fromkeys(("along_m", "across_m", "height_m"), np.nan),
-            "lon": lon,
-            "lat": lat,
-            "planned_lon": lon,
-            "planned_lat": lat,
-            "surveyed_as": words([survey.places[at] for at in which]),
-        }
-    )
 
 
 def _whole(table: Table, parts: Sequence[pd.DataFrame]) -> pd.DataFrame:

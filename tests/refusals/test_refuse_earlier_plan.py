@@ -172,6 +172,12 @@ def test_a_table_of_an_older_version(tmp_path: Path) -> None:
     assert told(tmp_path) == [f"old/schedule/row_ids.csv, {wanted}"]
 
 
+def test_a_head_that_no_reader_takes(tmp_path: Path) -> None:
+    put(tmp_path, GOOD, head="a" * 140_000)
+    wanted = "line 1: not valid CSV: field larger than field limit (131072)"
+    assert told(tmp_path) == [f"old/schedule/row_ids.csv, {wanted}"]
+
+
 def test_the_command_refuses_before_anything_is_planned(make_estate: Callable[..., "Estate"]) -> None:
     estate: Any = make_estate(B01=[(-60.0, -15.0), (60.0, -15.0), (60.0, 15.0), (-60.0, 15.0)])
     for verb in ("check", "plan"):

@@ -230,6 +230,7 @@ def test_no_guide_is_left_where_a_line_has_a_fault(tmp_path: Path) -> None:
         (HEAD + '"-7.6,41.2\n', ", line 2: not valid CSV: unexpected end of data"),
         (HEAD + '"-7.6"1,41.2\n', ", line 2: not valid CSV: ',' expected after '\"'"),
         (f"lon,lat\n{'7' * 140_000},2\n", ", line 2: not valid CSV: field larger than field limit (131072)"),
+        (f"lon,{'a' * 140_000}\n7,2\n", ", line 1: not valid CSV: field larger than field limit (131072)"),
         (
             "<kml></kml>",
             (

@@ -76,11 +76,21 @@ def snap_points(
         station[whole] = reached[piece] + shapely.line_locate_point(pieces[piece], places)
         distance[whole] = shapely.distance(pieces[piece], places)
     row_of = np.where(distance <= limit_m, nearest, -1)
-    return Snapped(row_of, nearest, station, distance, _twins(row_of, station, least_apart_m))
+    return Snapped(row_of, nearest, station, distance, twins(row_of, station, least_apart_m))
 
 
-def _twins(row: IntArray, station_m: FloatArray, least_apart_m: float) -> IntArray:
-    """Return for each point the earlier point of its row that it repeats, else -1."""
+def twins(row: IntArray, station_m: FloatArray, least_apart_m: float = LEAST_APART_M) -> IntArray:
+    """Return for each point the earlier point of its row that it repeats, else -1.
+
+    Parameters
+    ----------
+    row : [point]
+        Its row; -1 for none, and nothing repeats it.
+    station_m : [point]
+        Distance along that row. [m]
+    least_apart_m : float, >= 0
+        Least distance between two posts of a row. [m]
+    """
     twin = np.full(len(row), -1, np.int64)
     order = np.lexsort((station_m, row))
     order = order[row[order] >= 0]

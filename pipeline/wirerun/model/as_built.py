@@ -40,4 +40,4 @@ class AsBuilt:
     @property
     def as_planned(self) -> bool:
         """Return whether every post stands where it was planned and no span or clip is otherwise."""
-        return bool((self.posts["mark"] == "stands").all()) and self.spans.empty and self.clips.empty
+        return bool(self.posts["mark"].isin(["stands", "again"]).all()) and self.spans.empty and self.clips.empty

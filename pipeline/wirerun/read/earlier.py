@@ -101,17 +101,17 @@ def _parsed(raw: bytes, given: str, called: str, faults: Faults) -> dict[str, Ea
         faults.add(called, f"line {line}", "this is no UTF-8 text")
         return None
     lines = csv.DictReader(io.StringIO(text, newline=""))
-    missing = [name for name in ("row_id", "block_id", "origin", "line") if name not in (lines.fieldnames or ())]
-    if missing:
-        faults.add(called, "line 1", f"there is no column {', '.join(missing)}; an older version wrote it")
-        return None
     found: dict[str, _Rows] = {}
     seen: set[str] = set()
     try:
+        missing = [name for name in ("row_id", "block_id", "origin", "line") if name not in (lines.fieldnames or ())]
+        if missing:
+            faults.add(called, "line 1", f"there is no column {', '.join(missing)}; an older version wrote it")
+            return None
         for cells in lines:
             _take(cells, found, seen, called, f"line {lines.line_num}", faults)
     except csv.Error as error:
-        faults.add(called, f"line {lines.line_num}", f"not valid CSV: {error}")
+        faults.add(called, f"line {max(1, lines.line_num)}", f"not valid CSV: {error}")
     if len(faults.found) > before:
         return None
     return {block_id: rows.done(given) for block_id, rows in found.items()}

@@ -41,7 +41,7 @@ class GivenPoints:
     names, empty where they have none; `places` how a sentence names each: "line 7", "feature 3 (P12)". `file` has what
     the record of a plan needs: the path as given, the CRS and the files it consists of; no polygons.
     `out_m`, shape (n,), is how far each post stands out of the ground, NaN where that was not measured; `said` what the
-    file says of each beside: column or attribute, and value.
+    file says beside: by column or attribute the value of each, empty where there is none.
     """
 
     file: VectorFile
@@ -50,7 +50,7 @@ class GivenPoints:
     names: tuple[str, ...]
     places: tuple[str, ...]
     out_m: FloatArray
-    said: tuple[Mapping[str, str], ...]
+    said: Mapping[str, list[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +68,12 @@ class Stated:
 
 
 class Told(NamedTuple):
-    """What a file says of a point beside its place: name, how far it is out of the ground [m], and all else."""
+    """What a file says of a point beside its place: name, how far it is out of the ground [m], and all else by head."""
 
     name: str
     out_m: float
-    said: Mapping[str, str]
+    heads: tuple[str, ...]
+    cells: tuple[str, ...]
 
 
 @dataclass(slots=True)
@@ -86,8 +87,13 @@ class Points:
     names: list[str] = field(default_factory=list)
     places: list[str] = field(default_factory=list)
     out: list[float] = field(default_factory=list)
-    said: list[Mapping[str, str]] = field(default_factory=list)
+    said: dict[str, list[str]] = field(default_factory=dict)
     wrong: list[tuple[str, str]] = field(default_factory=list)
+    _same: dict[str, str] = field(default_factory=dict)
+
+    def same(self, text: str) -> str:
+        """Return one text for all that are alike: some tables are long."""
+        return self._same.setdefault(text, text)
 
     def refuse(self, place: str, message: str) -> None:
         """Keep a fault."""
@@ -102,11 +108,14 @@ class Points:
             if not (np.isnan(height) or lowest <= height <= highest):
                 self.refuse(place, f"{name} of {height:.10g} m is outside the limits {lowest:g} and {highest:g} m")
                 return
+        for head, text in zip(of.heads, of.cells, strict=False):
+            column = self.said.setdefault(head, [])
+            column += [""] * (len(self.names) - len(column))
+            column.append(text)
         self.lonlat.append(lonlat)
         self.height.append(height_m)
         self.out.append(of.out_m)
         self.names.append(of.name)
-        self.said.append(of.said)
         self.places.append(place)
 
     def tell(self) -> None:
@@ -121,7 +130,8 @@ class Points:
         file = VectorFile(self.given, (), {}, crs, parts)
         lonlat = np.array(self.lonlat, dtype=np.float64).reshape(-1, 2)
         height, out = (np.array(each, dtype=np.float64) for each in (self.height, self.out))
-        return GivenPoints(file, lonlat, height, tuple(self.names), tuple(self.places), out, tuple(self.said))
+        said = {head: column + [""] * (len(self.names) - len(column)) for head, column in self.said.items() if head}
+        return GivenPoints(file, lonlat, height, tuple(self.names), tuple(self.places), out, said)
 
 
 class Heights:
@@ -164,7 +174,8 @@ def text_of(value: object) -> str:
         return ""
     if isinstance(value, float) and value.is_integer():
         value = int(value)  # some formats keep every number as a float
-    return "".join(c for c in str(value).strip() if c.isprintable())
+    text = str(value).strip()
+    return text if text.isprintable() else "".join(c for c in text if c.isprintable())
 
 
 def number_of(text: str) -> float | str:

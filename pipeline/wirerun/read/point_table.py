@@ -2,7 +2,8 @@
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -28,22 +29,21 @@ class _Row(NamedTuple):
 
 def read_table(table: Part, points: Points, stated: Stated) -> GivenPoints | None:
     """Points of a table; None where the file as a whole will not do."""
-    text = _decoded(table.path, points)
-    rows = _rows(text, points) if text is not None else []
-    if not rows:
+    raw = _utf8(table.path, points)
+    lines = iter(()) if raw is None else _lines(raw, points)
+    number, header = next(lines, (0, []))
+    if not header:
         return None
-    (number, header), *body = rows
     columns = _columns(header, f"line {number}", points)
     known = None if columns is None else _crs_of_table(header, columns, points, stated)
     if columns is None or known is None:
         return None
-    if not body:
-        points.refuse("", "there are no points below the header")
     whole, crs = known
     heights = Heights(crs, whole, stated)
     pair = ("lon", "lat") if crs.is_geographic and {"lon", "lat"} <= set(columns) else ("E", "N")
     good: list[_Row] = []
-    for line, cells in body:
+    heads = tuple(header)
+    for line, cells in lines:
         place = f"line {line}"
         if len(cells) > len(header) and any(cells[len(header) :]):
             points.refuse(place, f"it has {len(cells)} values, where the header has {len(header)}")
@@ -62,9 +62,10 @@ def read_table(table: Part, points: Points, stated: Stated) -> GivenPoints | Non
                 heights.metres(numbers[role], header[columns[role]] if role in columns else "")
                 for role in ("height", "out")
             )
-            said = {name: text_of(cell) for name, cell in zip(header, cells, strict=False) if name}
-            of = Told(text_of(told.get("name")), out, said)
+            of = Told(text_of(told.get("name")), out, heads, tuple(points.same(text_of(cell)) for cell in cells))
             good.append(_Row(place, (numbers[pair[0]], numbers[pair[1]]), z, of))
+    if not good and not points.wrong:
+        points.refuse("", "there are no points below the header")
     _place_on_earth(good, crs, points, stated.setting)
     heights.tell(points.given, points.faults)
     return points.given_points(crs, (table,))
@@ -92,27 +93,25 @@ def _why_wild(x: float, y: float, setting: str) -> str:
     return metres if max(abs(x), abs(y)) > 1000.0 else ""
 
 
-def _rows(text: str, points: Points) -> list[tuple[int, list[str]]]:
-    """Return the lines of a table that hold anything, each with its number and values; none, with a fault, of bad CSV.
+def _lines(raw: bytes, points: Points) -> Iterator[tuple[int, list[str]]]:
+    """Go through the lines that hold anything, each with its number and values; bad CSV is a fault and the end.
 
     Of comma, semicolon and tab the one parts the values that makes the most known columns of the header.
     """
-    first = next((line for line in text.splitlines() if line.strip()), "")
+    first = next((line for line in _opened(raw, None) if line.strip()), "")
     if not first:
         points.refuse("", "the file holds nothing but blank lines")
-        return []
-    delimiter = max(_DELIMITERS, key=lambda sign: len(_roles(next(csv.reader([first], delimiter=sign)))))
-    lines = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    rows: list[tuple[int, list[str]]] = []
+        return
+    start = first[: csv.field_size_limit()]
+    delimiter = max(_DELIMITERS, key=lambda sign: len(_roles(next(csv.reader([start], delimiter=sign)))))
+    lines = csv.reader(_opened(raw, ""), delimiter=delimiter, strict=True)
     try:
         for cells in lines:
             stripped = [cell.strip() for cell in cells]
             if any(stripped):
-                rows.append((lines.line_num, stripped))
+                yield lines.line_num, stripped
     except csv.Error as error:
         points.refuse(f"line {lines.line_num}", f"not valid CSV: {error}")
-        return []
-    return rows
 
 
 def _roles(header: Sequence[str]) -> dict[str, list[int]]:
@@ -124,8 +123,7 @@ def _roles(header: Sequence[str]) -> dict[str, list[int]]:
 
 def _columns(header: Sequence[str], place: str, points: Points) -> dict[str, int] | None:
     """Return the column of each role that is there; None, after a fault, where the header will not do."""
-    lower = [cell.lower() for cell in header]
-    twice = sorted({cell for cell in lower if cell and lower.count(cell) > 1})
+    twice = sorted(head for head, times in Counter(cell.lower() for cell in header).items() if head and times > 1)
     if twice:
         points.refuse(place, f"the header has the column {twice[0]} more than once")
         return None
@@ -176,15 +174,20 @@ def _crs_of_table(
     return whole, crs
 
 
-def _decoded(real: Path, points: Points) -> str | None:
-    """Return the text of a table; None, with a fault, where it is no UTF-8 text."""
+def _opened(raw: bytes, newline: str | None) -> io.TextIOWrapper:
+    return io.TextIOWrapper(io.BytesIO(raw), encoding="utf-8-sig", newline=newline)
+
+
+def _utf8(real: Path, points: Points) -> bytes | None:
+    """Return the bytes of a table; None, with a fault, where it is no UTF-8 text."""
     raw = real.read_bytes()
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")) or b"\0" in raw:
         points.refuse("", "this is no UTF-8 text; save the table as CSV in UTF-8")
         return None
     try:
-        return raw.decode("utf-8-sig")
+        raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         points.refuse(f"line {line}", "this is no UTF-8 text; save the table as CSV in UTF-8")
         return None
+    return raw

@@ -87,7 +87,8 @@ def _read_vector(folder: Path, points: Points, stated: Stated) -> GivenPoints | 
         if len(read_of) < len(("height", "out")):
             continue
         own = read_of["height"]
-        told = Told(name, read_of["out"], {key: text_of(value) for key, value in found.attributes.items()})
+        cells = tuple(points.same(text_of(value)) for value in found.attributes.values())
+        told = Told(name, read_of["out"], tuple(found.attributes), cells)
         for lonlat, z in zip(shapely.get_coordinates(found.shape).tolist(), found.z.tolist(), strict=True):
             third = heights.metres(z) if measured and np.isnan(own) else np.nan
             points.add(place, (lonlat[0], lonlat[1]), third if np.isnan(own) else own, told)

@@ -46,12 +46,11 @@ def which_stand(points: GivenPoints, settings: StandingSettings, config: str, fa
 
 def _with_value(points: GivenPoints, condition: tuple[str, str], config: str, faults: Faults) -> BoolArray:
     name, value = condition
-    heads = dict.fromkeys(head for said in points.said for head in said)
-    head = next((one for one in heads if one.lower() == name.lower()), None)
+    head = next((one for one in points.said if one.lower() == name.lower()), None)
     if head is None:
-        _tell(config, f'the posts of {points.file.given} have no "{name}"; they have {name_some(heads)}', faults)
+        _tell(config, f'the posts of {points.file.given} have no "{name}"; they have {name_some(points.said)}', faults)
         return np.zeros(len(points.names), dtype=np.bool_)
-    cells = [said.get(head, "") for said in points.said]
+    cells = points.said[head]
     stands = np.array([cell.lower() == value.lower() for cell in cells], dtype=np.bool_)
     if len(stands) and not stands.any():
         there = name_some(f'"{cell}"' for cell in dict.fromkeys(cells))

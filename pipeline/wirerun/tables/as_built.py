@@ -7,7 +7,7 @@ from wirerun.tables.layout import ROW_ID
 from wirerun.tables.wire import CLIP_KINDS
 
 #: What may have become of a planned post, or what a surveyed one is.
-BUILT_MARKS: Final = ("stands", "moved", "missing", "extra")
+BUILT_MARKS: Final = ("stands", "moved", "missing", "extra", "again")
 #: What the real ground makes of a planned clip.
 CLIP_CHANGES: Final = ("needs two-way", "two-way not needed")
 
@@ -20,11 +20,11 @@ BUILT_POSTS: Final = Table(
             "post_id",
             "Planned post, such as B01-R012-P007; X and a number for a surveyed one that none was planned for.",
         ),
-        text("row_id", "Row it stands in; of an extra post the nearest row within half a spacing.", empty=True),
+        text("row_id", "Row it stands in; of one not planned the nearest row within half a spacing.", empty=True),
         text(
             "mark",
             "Stands within 10 cm of where it was planned; moved; missing: none was surveyed within reach; extra: none "
-            "was planned within reach.",
+            "was planned within reach; again: measured twice, less than 30 cm along its row from one that counts.",
             choices=BUILT_MARKS,
         ),
         metres("along_m", "How far it stands ahead along the row of where it was planned.", empty=True),
@@ -32,7 +32,7 @@ BUILT_POSTS: Final = Table(
         metres("height_m", "Surveyed less planned ground height, the block's median difference taken off.", empty=True),
         degrees("lon", "Longitude, WGS 84: as surveyed; as planned where it is missing."),
         degrees("lat", "Latitude likewise."),
-        degrees("planned_lon", "Longitude as planned; as surveyed where it is extra."),
+        degrees("planned_lon", "Longitude as planned; as surveyed where it was not."),
         degrees("planned_lat", "Latitude likewise."),
         text("surveyed_as", "What the survey calls it.", empty=True),
     ),

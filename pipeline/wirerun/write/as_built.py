@@ -65,7 +65,11 @@ def _lines(built: AsBuilt) -> Iterator[str]:
         yield f"{number(built.count('moved'))} stand elsewhere, up to {off.max():.2f} m off"
     if len(off):
         yield f"of those found, half are within {off.median():.2f} m and 95 % within {np.quantile(off, 0.95):.2f} m"
-    for mark, words in (("missing", "planned, not surveyed"), ("extra", "surveyed, not planned")):
+    for mark, words in (
+        ("missing", "planned, not surveyed"),
+        ("extra", "surveyed, not planned"),
+        ("again", "measured a second time, of which the other counts"),
+    ):
         if built.count(mark):
             yield f"{number(built.count(mark))} {words}"
     if len(built.spans):

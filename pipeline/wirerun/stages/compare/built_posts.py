@@ -7,7 +7,7 @@ import pandas as pd
 from pyproj import Transformer
 
 from wirerun.arrays import FloatArray, IntArray, TextArray, words
-from wirerun.geometry.snap import snap_points
+from wirerun.geometry.snap import snap_points, twins
 from wirerun.geometry.station import first_and_last
 from wirerun.records import SurveyedPosts
 from wirerun.stages.compare.match_posts import OFF_M, Matched, match_posts
@@ -23,8 +23,10 @@ class Built:
         The planned posts, row by row and along each.
     matched : Matched
         Which surveyed post each is, and how far off.
-    used : [surveyed post of this block]
+    used : [standing post]
         Places in the survey: posts that were found, and extra ones on a row.
+    again : [repeated post]
+        Those of a row that repeat another, as places in the survey, and their rows.
     row, xy_m, ground_m, measured, of_planned, name : [standing post]
         Row by its place among the block's, where it stands, ground height (surveyed, the shift taken off; as planned
         where it was not measured), whether it was measured, the planned post (-1: extra) and what to call it.
@@ -37,6 +39,8 @@ class Built:
     planned: pd.DataFrame
     matched: Matched
     used: IntArray
+    again: IntArray
+    row_of_again: IntArray
     row: IntArray
     xy_m: FloatArray
     ground_m: FloatArray
@@ -45,6 +49,11 @@ class Built:
     name: TextArray
     row_id: TextArray
     shift_m: float
+
+    @property
+    def on_rows(self) -> IntArray:
+        """Return the places in the survey of all that is on this block's rows."""
+        return np.concatenate([self.used, self.again])
 
 
 def build_block(
@@ -80,22 +89,26 @@ def build_block(
     at = np.flatnonzero(matched.found >= 0)
     rows = np.concatenate([row[at], snapped.row[beside]])
     along = np.concatenate([station[at] + matched.along_m[at], snapped.station_m[beside]])
+    every = np.concatenate([matched.found[at], extra])
+    # Those that were planned come first: what lies near them repeats them.
+    repeats = twins(rows, along) >= 0
     order = np.lexsort((along, rows))
-    surveyed = np.concatenate([matched.found[at], extra])[order]
+    order = order[~repeats[order]]
+    surveyed = every[order]
     lap = station.max() + 1.0
     # Beyond its end posts a row goes on as high as they are, not towards the next row.
     first, last = first_and_last(row)
     within = np.clip(along, station[first][rows], station[last][rows])
     between = np.interp(rows * lap + within, row * lap + station, planned["ground_m"].to_numpy())[order]
     seen = survey.height_m[surveyed] - shift
-    called = np.concatenate(
-        [planned["post_id"].to_numpy(dtype=object)[at], words([f"X{one + 1:04d}" for one in extra])]
-    )
+    called = np.concatenate([planned["post_id"].to_numpy(dtype=object)[at], _called(extra)])
     return Built(
         block_id=str(planned["block_id"].iloc[0]),
         planned=planned,
         matched=matched,
         used=surveyed,
+        again=every[repeats],
+        row_of_again=rows[repeats],
         row=rows[order],
         xy_m=places[surveyed],
         ground_m=np.where(np.isfinite(seen), seen, between),
@@ -142,21 +155,34 @@ def post_table(built: Built, survey: SurveyedPosts) -> pd.DataFrame:
         }
     )
     extra = built.of_planned < 0
-    at = built.used[extra]
-    more = pd.DataFrame(
+    more = [
+        not_planned(survey, built.used[extra], built.row_id[built.row[extra]], "extra"),
+        not_planned(survey, built.again, built.row_id[built.row_of_again], "again"),
+    ]
+    return pd.concat([made, *(one for one in more if len(one))], ignore_index=True)
+
+
+def not_planned(survey: SurveyedPosts, at: IntArray, row_id: TextArray | None, mark: str) -> pd.DataFrame:
+    """Surveyed posts, by their places in the survey, that none was planned for, as table `BUILT_POSTS` has them."""
+    lon, lat = survey.lonlat[at].T
+    return pd.DataFrame(
         {
-            "post_id": built.name[extra],
-            "row_id": built.row_id[built.row[extra]],
-            "mark": "extra",
+            "post_id": _called(at),
+            "row_id": row_id,
+            "mark": mark,
             **dict.fromkeys(("along_m", "across_m", "height_m"), np.nan),
-            "lon": survey.lonlat[at, 0],
-            "lat": survey.lonlat[at, 1],
-            "planned_lon": survey.lonlat[at, 0],
-            "planned_lat": survey.lonlat[at, 1],
+            "lon": lon,
+            "lat": lat,
+            "planned_lon": lon,
+            "planned_lat": lat,
             "surveyed_as": words([survey.places[one] for one in at]),
         }
     )
-    return pd.concat([made, more], ignore_index=True) if len(more) else made
+
+
+def _called(at: IntArray) -> TextArray:
+    """What a surveyed post is called that none was planned for."""
+    return words([f"X{one + 1:04d}" for one in at])
 
 
 def long_spans(built: Built, max_span_m: float) -> pd.DataFrame:

@@ -37,7 +37,7 @@ def write_as_built_page(built: AsBuilt, path: Path) -> None:
 
 def as_built_data(built: AsBuilt) -> Packed:
     """Return what the page shows."""
-    posts, clips = built.posts, built.clips
+    posts, clips = built.posts[built.posts["mark"] != "again"], built.clips
     said = (clips["wire_id"] + ": " + clips["change"]).groupby(clips["post_id"]).agg("; ".join)
     told = posts["post_id"].map(said) if len(said) else pd.Series(None, index=posts.index, dtype="object")
     mark = posts["mark"].map(_SHOWN).where(told.isna(), "clips")
@@ -47,7 +47,7 @@ def as_built_data(built: AsBuilt) -> Packed:
         "; ".join(filter(None, (_offsets(line), "" if np.isnan(more) else f"next span {more:.2f} m over the limit")))
         for line, more in zip(as_lines(posts), over, strict=True)
     ]
-    counts = [[f"posts: {name}", built.count(name)] for name in _SHOWN]
+    counts = [[f"posts: {name}", built.count(name)] for name in (*_SHOWN, "again")]
     counts += [["spans over the limit", len(built.spans)]]
     counts += [[f"clips: {name}", int((clips["change"] == name).sum())] for name in CLIP_CHANGES]
     moved = np.hypot(posts["along_m"], posts["across_m"])

@@ -70,6 +70,27 @@ def built(places: list[tuple[float, float, float]] = AS_BUILT) -> Built:
     return build_block(planned(), TO_PLANE, survey(places), 2.4, 1.0)
 
 
+def test_a_post_that_was_measured_twice_stands_once() -> None:
+    """Post 2 of row 1 a second time at the same place, and an extra post a second time, 0.2 m on; post 3 stands."""
+    twice = [
+        (0.0, 0.0, 100.2),
+        (0.0, 6.0, 101.2),
+        (0.0, 6.0, 101.2),
+        (0.0, 9.0, 101.7),
+        (0.0, 9.2, 101.7),
+        (0.0, 12.0, 102.2),
+    ]
+    made = built(twice)
+    assert made.xy_m[:, 1] - CORNER[1] == pytest.approx([0.0, 6.0, 9.0, 12.0], abs=1e-6)
+    assert sorted(made.again.tolist() + made.used.tolist()) == list(range(6))
+    told = post_table(made, survey(twice)).set_index("post_id")
+    assert told[told["mark"] == "again"]["row_id"].to_dict() == dict.fromkeys(
+        [f"X000{at + 1}" for at in made.again], "B01-R001"
+    )
+    assert told.loc["X0004", "mark"] == "extra"
+    assert len(made.again) == 2
+
+
 def test_what_stands_comes_in_order_along_its_rows() -> None:
     made = built()
     assert made.shift_m == pytest.approx(0.2)
