@@ -1,13 +1,17 @@
 """The story of posts as built: which stand, how far off, and what their real places and heights change."""
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
 import pandas as pd
-from pyproj import CRS, Transformer
+from pyproj import CRS, Geod, Transformer
 
+from wirerun.errors import Fault, InputError
 from wirerun.findings import Findings
+from wirerun.geometry.bad_cells import step_of
 from wirerun.mechanics.height_errors import HeightErrors
 from wirerun.mechanics.load_posterior import load_posterior
 from wirerun.model.as_built import AsBuilt
@@ -25,7 +29,10 @@ from wirerun.stages.wires.through_the_year import at_temperature, cold_in_clips,
 from wirerun.state import State
 from wirerun.tables import Table, conform, empty
 from wirerun.tables.as_built import BUILT_CLIPS, BUILT_POSTS, BUILT_SPANS
+from wirerun.wording import many, number
 
+_EARTH: Final = Geod(ellps="WGS84")
+_SWAPPED_M: Final = 10_000.0  # farther is no plan of the same place (choice)
 _NUMBERS: Final = ("station_m", "lon", "lat", "ground_m", "height_out_m", "clip_shift_m", "bearing_deg")
 
 
@@ -51,12 +58,21 @@ def compare_as_built(
     config : Config
         As its record has it.
     survey : SurveyedPosts
-        What was surveyed, of all blocks; a post may be in reach of one block only.
+        What was surveyed, of all blocks; a post may be in reach of one block only. Heights that are rounded to 5 cm or
+        more are not used: no clip can be judged by them.
     called : str
         The file of the survey.
     within_m : float or None
         Farthest that a post may stand from where it was planned; None for `posts.snap_m`. [m]
+
+    Raises
+    ------
+    InputError
+        If none of the surveyed posts is near the plan's rows.
     """
+    rounded_m = step_of(survey.height_m)
+    if rounded_m is not None:
+        survey = replace(survey, height_m=np.full(len(survey.height_m), np.nan))
     posts = plan.tables["posts"].merge(plan.tables["rows"][["row_id", "block_id", "bearing_deg"]], on="row_id")
     posts = posts.assign(**{name: pd.to_numeric(posts[name]) for name in _NUMBERS})
     posts = posts.sort_values(["block_id", "row_id", "station_m"], kind="stable", ignore_index=True)
@@ -70,6 +86,8 @@ def compare_as_built(
         clips, bare = _judge(built, plan, own)
         made.append(_Made(built, post_table(built, survey), long_spans(built, own.posts.max_span_m), clips, bare))
     on_rows = np.concatenate([np.zeros(0, dtype=np.int64), *(one.built.on_rows for one in made)])
+    if not len(on_rows):
+        raise InputError((Fault(called, "", _elsewhere(posts, survey)),))
     lost = not_planned(survey, np.setdiff1d(np.arange(len(survey.height_m)), on_rows), None, "extra")
     return AsBuilt(
         plan=plan,
@@ -79,6 +97,19 @@ def compare_as_built(
         clips=_whole(BUILT_CLIPS, [one.clips for one in made]),
         without_heights=tuple(row for one in made for row in one.bare),
         height_shift_m={one.built.block_id: one.built.shift_m for one in made},
+        rounded_m=rounded_m,
+    )
+
+
+def _elsewhere(planned: pd.DataFrame, survey: SurveyedPosts) -> str:
+    """Say how far off surveyed posts lie of which none is near a row."""
+    there, (lon, lat) = planned[["lon", "lat"]].mean(), survey.lonlat.mean(axis=0).tolist()
+    away_m = _EARTH.inv(there["lon"], there["lat"], lon, lat)[2]
+    turned_m = _EARTH.inv(there["lon"], there["lat"], lat, lon)[2] if abs(lon) <= 90.0 else math.inf
+    swapped = "; longitude and latitude look swapped" if turned_m < _SWAPPED_M < away_m else ""
+    return (
+        f"none of its {many(len(survey.lonlat), 'post')} stands near a row of the plan; in the mean they lie "
+        f"{number(away_m)} m from the plan's{swapped}"
     )
 
 

@@ -163,3 +163,33 @@ def test_a_survey_that_cannot_be_read(plan: Path, tmp_path: Path) -> None:
     assert done.exit_code == Exit.BAD_INPUT
     assert "survey.csv" in done.stderr
     assert not (tmp_path / "x").exists()
+
+
+def test_a_survey_of_another_place_is_refused(plan: Path, tmp_path: Path) -> None:
+    posts = posts_of(plan)
+    far = survey(plan, posts.assign(lat=posts["lat"] + 0.01), tmp_path)
+    assert far.exit_code == Exit.BAD_INPUT
+    # A hundredth of a degree of latitude is 1111 m at 41 degrees north (WGS 84, from memory 110.57 to 111.69 km each).
+    told = f"none of its {len(posts)} posts stands near a row of the plan; in the mean they lie 1_111 m from the plan's"
+    assert told in far.stderr.replace("\N{NARROW NO-BREAK SPACE}", "_")
+    swapped = survey(plan, posts.rename(columns={"lon": "lat", "lat": "lon"}), tmp_path)
+    assert "longitude and latitude look swapped" in swapped.stderr
+    assert not (tmp_path / "built").exists()
+
+
+def test_heights_to_the_metre_judge_no_clip(plan: Path, tmp_path: Path) -> None:
+    posts = posts_of(plan)
+    done = survey(plan, posts.assign(height_m=posts["height_m"].round()), tmp_path)
+    assert done.exit_code == Exit.GOOD
+    assert "surveyed heights are rounded to 1 m: too coarse to judge a clip by" in done.stdout + done.stderr
+    assert "of the clips that could be judged none is otherwise" in done.stdout + done.stderr
+    assert json.loads((tmp_path / "built" / "run.json").read_text())["heights_rounded_to_m"] == 1.0
+    assert table(tmp_path, "built_clips").empty
+
+
+def test_a_post_that_was_measured_twice_stands_once(plan: Path, tmp_path: Path) -> None:
+    posts = posts_of(plan)
+    done = survey(plan, pd.concat([posts, posts.iloc[3:5]]), tmp_path)
+    assert done.exit_code == Exit.GOOD
+    assert "2 measured a second time" in done.stdout + done.stderr
+    assert (table(tmp_path, "built_posts")["mark"] == "again").sum() == 2

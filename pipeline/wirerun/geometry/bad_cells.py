@@ -39,6 +39,8 @@ _ROUND_STEPS: Final = (1.0, 0.5, 0.3048, 0.25, 0.2, 0.1, 0.05)
 # Choice: rounding to less is off by 1.4 cm at most, one sigma 0.3 of that for centimetres.
 _LEAST_STEP_M: Final = 0.05
 _ROUND_SHARE: Final = 0.98
+_LEAST_PLACES: Final = 20
+_MICROMETRE: Final = 1e-6
 _ROUND_CELLS: Final = 300_000
 # So many steps between neighbours must be other than the usual one, in so many rows and columns: even and level ground
 # rounds to nothing, nor does such ground with a bend in it.
@@ -252,6 +254,23 @@ def rounded_to(heights_m: Heights, ground: BoolArray, unit_m: float = 1.0) -> fl
         if _in_steps(sample, step, fine) and any(_uneven(by, both, step * unit_m) for by, both in (down, right)):
             return step * unit_m
     return None
+
+
+def step_of(heights_m: NDArray[np.float64]) -> float | None:
+    """Step from 5 cm up of which heights of single places, such as posts, are whole multiples [m].
+
+    None where there is no such step, or where 20 places do not bear it out.
+
+    Parameters
+    ----------
+    heights_m : shape (n,)
+        NaN where there is none. [m]
+    """
+    known = heights_m[np.isfinite(heights_m)]
+    if len(known) < _LEAST_PLACES or np.ptp(known) == 0.0:
+        return None
+    steps = (step for step in _ROUND_STEPS if step >= _LEAST_STEP_M)
+    return next((step for step in steps if _in_steps(known, step, _MICROMETRE)), None)
 
 
 def _in_steps(heights: NDArray[np.float64], step: float, fine: float) -> bool:

@@ -23,6 +23,8 @@ class AsBuilt:
         Rows whose clips could not be judged: a post of them has no surveyed height, or fewer than two were found.
     height_shift_m : mapping
         Median of surveyed less planned ground height of each block: another height datum, most likely. [m]
+    rounded_m : float or None
+        Step that the surveyed heights are rounded to, where that is too coarse to judge a clip by. [m]
     """
 
     plan: FinishedPlan
@@ -32,6 +34,7 @@ class AsBuilt:
     clips: pd.DataFrame
     without_heights: tuple[str, ...]
     height_shift_m: Mapping[str, float]
+    rounded_m: float | None = None
 
     def count(self, mark: str) -> int:
         """Return how many posts have a mark."""
@@ -41,3 +44,11 @@ class AsBuilt:
     def as_planned(self) -> bool:
         """Return whether every post stands where it was planned and no span or clip is otherwise."""
         return bool(self.posts["mark"].isin(["stands", "again"]).all()) and self.spans.empty and self.clips.empty
+
+    @property
+    def verdict(self) -> str:
+        """Return in a sentence whether all is as planned, so far as it was judged."""
+        if not self.as_planned:
+            return "Not all stands as it was planned."
+        clips = "of the clips that could be judged none" if self.without_heights else "no clip"
+        return f"Every post stands where it was planned, and {clips} is otherwise."

@@ -49,6 +49,7 @@ def _record(built: AsBuilt) -> dict[str, Any]:
         "clips": {change: int((built.clips["change"] == change).sum()) for change in CLIP_CHANGES},
         "rows_without_heights": list(built.without_heights),
         "height_shift_m": {block: round(shift, 3) for block, shift in built.height_shift_m.items()},
+        "heights_rounded_to_m": built.rounded_m,
     }
 
 
@@ -59,7 +60,8 @@ def as_built_words(built: AsBuilt) -> str:
 
 def _lines(built: AsBuilt) -> Iterator[str]:
     posts, clips = built.posts, built.clips
-    yield f"{number(built.count('stands'))} posts stand within 10 cm of where they were planned"
+    stand = many(built.count("stands"), "post", "stand")
+    yield f"{stand} within 10 cm of where planned"
     off = pd.Series(np.hypot(posts["along_m"].to_numpy(), posts["across_m"].to_numpy())).dropna()
     if built.count("moved"):
         yield f"{number(built.count('moved'))} stand elsewhere, up to {off.max():.2f} m off"
@@ -84,7 +86,9 @@ def _lines(built: AsBuilt) -> Iterator[str]:
     for block, shift in built.height_shift_m.items():
         if abs(shift) > _SHIFT_M:
             yield f"{block}: surveyed heights lie {shift:+.2f} m off the plan's; taken for another datum"
+    if built.rounded_m is not None:
+        yield f"surveyed heights are rounded to {built.rounded_m:.3g} m: too coarse to judge a clip by"
     if built.without_heights:
         yield f"clips of {many(len(built.without_heights), 'row')} not judged: a surveyed height is missing"
     if built.as_planned:
-        yield "Every post stands where it was planned, and no clip is otherwise."
+        yield built.verdict

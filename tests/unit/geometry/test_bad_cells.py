@@ -231,3 +231,13 @@ def test_nothing_to_look_at() -> None:
             assert cliffs(heights, looked, SIDES) is None
             assert spikes(heights, looked, looked, SIDES) is None
             assert rounded_to(heights, looked) is None
+
+
+def test_heights_of_posts_that_are_whole_steps() -> None:
+    true = 380.0 + 3.0 * np.sin(np.arange(60) / 7.0)
+    for step in (1.0, 0.5, 0.1, 0.05):
+        rounded = np.append(np.round(true / step) * step, np.nan)
+        assert bad_cells.step_of(rounded) == pytest.approx(step)
+        assert bad_cells.step_of(rounded[:19]) is None
+    assert bad_cells.step_of(np.round(true, 2)) is None
+    assert bad_cells.step_of(np.full(60, 380.0)) is None

@@ -1,5 +1,6 @@
 """Posts that stand already, or are staked: surveyed points on their rows."""
 
+import math
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -9,6 +10,7 @@ from shapely.ops import substring
 
 from wirerun.arrays import BoolArray, FloatArray, IntArray
 from wirerun.findings import Findings, name_some
+from wirerun.geometry.bad_cells import step_of
 from wirerun.geometry.places import LonLat
 from wirerun.geometry.snap import Snapped, snap_points
 from wirerun.geometry.station import Paths, first_and_last
@@ -91,6 +93,7 @@ def stand_on_points(rows: Rows, site: Site, points: SurveyedPosts, settings: Pos
     remaining = (line for line, keep in zip(lines, kept, strict=True) if keep)
     cut = [_cut(*piece) for piece in zip(remaining, station[first], station[last], strict=True)]
     _note(rows, kept, snapped, shapely.contains_xy(site.area, xy[:, 0], xy[:, 1]), points, settings, notes)
+    _note_rounded(points.height_m[order], notes)
     shorter = Paths.from_lines(cut)
     standing = replace(rows.only(kept), length_m=shorter.length_m, paths=shorter)
     return StoodOn(
@@ -147,4 +150,15 @@ def _note(
         notes.note(
             "rows-without-posts",
             f"{many(len(without), 'row', 'have')} fewer than two surveyed posts; left out: {name_some(without)}.",
+        )
+
+
+def _note_rounded(height_m: FloatArray, notes: Findings) -> None:
+    step = step_of(height_m)
+    if step is not None:
+        notes.note(
+            "ground-rounded",
+            f"Heights of the surveyed posts are rounded to {step:.3g} m, so each is off by "
+            f"{100.0 * step / math.sqrt(12.0):.1f} cm (one sigma); have them to the centimetre, or say so in "
+            "posts.points_accuracy_m.",
         )

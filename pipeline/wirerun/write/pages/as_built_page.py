@@ -64,9 +64,7 @@ def as_built_data(built: AsBuilt) -> Packed:
         "against": [
             {
                 "letter": "B",
-                "verdict": "Every post stands where it was planned, and no clip is otherwise."
-                if built.as_planned
-                else "Not all stands as it was planned.",
+                "verdict": built.verdict,
                 "counts": {"head": "What stands", "heads": ["", "count"], "lines": counts},
                 "rows": _rows(posts),
                 "posts": {

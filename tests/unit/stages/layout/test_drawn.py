@@ -184,3 +184,11 @@ def test_points_off_the_rows_and_points_that_repeat_are_told() -> None:
     assert set(said) == {"posts-off-rows", "posts-doubled"}
     assert "1 surveyed post lies in the block more than 0.5 m off every row: point 8" in said["posts-off-rows"]
     assert said["posts-doubled"] == "1 surveyed post repeats another: point 2."
+
+
+def test_heights_to_the_metre_are_told() -> None:
+    """Numbered heights are whole metres: 1 / sqrt(12) m is 28.9 cm."""
+    _, said = stood([(x, y) for x in (10, 12, 14) for y in range(10, 90, 10)])
+    assert set(said) == {"ground-rounded"}
+    told = "Heights of the surveyed posts are rounded to 1 m, so each is off by 28.9 cm (one sigma)"
+    assert said["ground-rounded"].startswith(told)
