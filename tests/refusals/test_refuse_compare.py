@@ -65,6 +65,12 @@ def a_later_format(folder: Path) -> None:
     (folder / "run.json").write_text('{"format": 2, "outputs": {}}')
 
 
+def a_record_without_inputs(folder: Path) -> None:
+    put(folder)
+    record = json.loads((folder / "run.json").read_text())
+    (folder / "run.json").write_text(json.dumps(record | {"inputs": None}))
+
+
 def no_schedule(folder: Path) -> None:
     put(folder, {"rows": TABLES["rows"], "posts": TABLES["posts"]})
 
@@ -103,6 +109,7 @@ WANTED = "the folder of a finished plan is wanted"
         (a_foreign_folder, f"plan: it has no run.json, so it is no finished plan; {WANTED}"),
         (a_broken_record, f"plan/run.json: it is damaged: this is no JSON; {WANTED}"),
         (a_later_format, "plan/run.json, format: 2; this version reads format 1"),
+        (a_record_without_inputs, f"plan/run.json, inputs: it is damaged, or another version wrote it; {WANTED}"),
         (no_schedule, "plan: the plan there has no schedule/clips.csv: it was made without its schedule; make it anew"),
         (
             a_changed_table,

@@ -8,7 +8,7 @@ from pathlib import Path, PurePath
 from typing import Any, Final
 
 import pandas as pd
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from wirerun.errors import Faults
 from wirerun.read.plain_file import plain_file
@@ -24,6 +24,35 @@ _MOST_COLUMNS: Final = 500
 FINISHED: Final = "the folder of a finished plan is wanted"
 # Without these there is nothing to compare.
 _LEAST: Final = (ROWS.name, POSTS.name, CLIPS.name)
+
+
+class _Input(BaseModel):
+    """A file that a plan was made from, as its record has it."""
+
+    role: str
+    path: str
+    sha256: str
+
+
+class _Frame(BaseModel):
+    proj: str
+
+
+class _Crs(BaseModel):
+    frames: dict[str, _Frame] = {}
+
+
+class _Config(BaseModel):
+    catalogue: dict[str, Any] = {}
+
+
+class _Record(BaseModel):
+    """What is read of a record without asking twice."""
+
+    outputs: dict[str, Any]
+    config: _Config = _Config()
+    inputs: list[_Input] = []
+    crs: _Crs = _Crs()
 
 
 def read_finished(given: str, faults: Faults) -> FinishedPlan | None:
@@ -59,12 +88,17 @@ def read_finished(given: str, faults: Faults) -> FinishedPlan | None:
 
 def planned_config(plan: FinishedPlan, faults: Faults) -> Config | None:
     """Config of a finished plan as its record has it; None, with a fault, where another version wrote it."""
+    frames = plan.record.get("crs", {}).get("frames", {})
+    lost = sorted(set(plan.tables[ROWS.name]["block_id"]) - set(frames))
+    if lost:
+        faults.add(f"{plan.folder}/{RECORD}", "crs.frames", f"it has none of block {lost[0]}; make the plan anew")
     try:
-        return Config.model_validate_json(json.dumps(plan.record.get("config")))
+        config = Config.model_validate_json(json.dumps(plan.record.get("config")))
     except ValidationError:
         sentence = "its config is not as this version writes it; make the plan anew"
         faults.add(f"{plan.folder}/{RECORD}", "config", sentence)
         return None
+    return None if lost else config
 
 
 def table_file(name: str) -> str:
@@ -130,6 +164,12 @@ def _read_record(place: Path, called: str, wanted: str, faults: Faults) -> dict[
         return None
     if record.get("format") != RECORD_FORMAT:
         faults.add(called, "format", f"{record.get('format')!r}; this version reads format {RECORD_FORMAT}")
+        return None
+    try:
+        _Record.model_validate(record)
+    except ValidationError as error:
+        place = ".".join(map(str, error.errors()[0]["loc"]))[:100]
+        faults.add(called, place, f"it is damaged, or another version wrote it; {wanted}")
         return None
     return record
 
