@@ -168,8 +168,8 @@ def _read_record(place: Path, called: str, wanted: str, faults: Faults) -> dict[
     try:
         _Record.model_validate(record)
     except ValidationError as error:
-        place = ".".join(map(str, error.errors()[0]["loc"]))[:100]
-        faults.add(called, place, f"it is damaged, or another version wrote it; {wanted}")
+        at = ".".join(map(str, error.errors()[0]["loc"]))[:100]
+        faults.add(called, at, f"it is damaged, or another version wrote it; {wanted}")
         return None
     return record
 
