@@ -109,7 +109,7 @@ CODES: Final[dict[str, tuple[Level, str]]] = {
     "phases-over": ("warning", "Blocks of an estate that no single year has room for, or in no year at all."),
     "measured": ("note", "What was measured takes the place of an assumption."),
     "measured-unsure": ("warning", "Readings that do not tell enough; the assumption stays."),
-    "measured-off": ("warning", "Readings that scatter more than their error says."),
+    "measured-off": ("warning", "Readings that do not go together, or look to be of another unit."),
     "survey-noise": ("warning", "The heights show an error unlike the one that the config says."),
     "survey-verdict": ("note", "What the survey's accuracy leaves open, and what a better one would."),
     "levelled": ("note", "Clips are set off their heights to even out dips; what comes of it."),

@@ -143,6 +143,29 @@ def test_readings_that_cannot_be_are_refused(one: "Estate", old: str, new: str, 
     assert "tensions.csv" in done.stderr
 
 
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        (lambda pull: pull / 9.80665, "of what the plan has; in kilograms, as it seems: 9.81 N each."),
+        (lambda pull: pull * 10.0 if pull == 249.0 else pull, "look for one that is off, first in line 4."),
+    ],
+    ids=["kilograms", "a nought too many"],
+)
+def test_readings_that_do_not_fit_the_wires_are_told_and_not_taken(
+    one: "Estate", change: Callable[[float], float], sentence: str
+) -> None:
+    head, *lines = TENSIONS.splitlines()
+    cells = [line.split(",") for line in lines]
+    changed = [",".join([*row[:4], f"{change(float(row[4])):.1f}", row[5]]) for row in cells]
+    (one.folder / "tensions.csv").write_text("\n".join([head, *changed]) + "\n")
+    done = one.command("plan", "--only", "schedule", more=MORE)
+    assert done.exit_code == Exit.GOOD, done.stderr
+    friction = next(each for each in one.record["measured"] if each["what"] == "friction")
+    assert (friction["taken"], friction["off"]) == (False, True)
+    assert sentence in friction["sentence"]
+    assert one.record["config"]["states"]["friction"] == 0.2
+
+
 def test_nothing_measured_is_nothing_to_tell(one: "Estate") -> None:
     done = one.command("measured")
     assert done.exit_code == Exit.BAD_INPUT

@@ -135,6 +135,8 @@ class Fit:
         Give of an end post and its standard deviation; NaN likewise. [mm/kN]
     tension_n, tension_sd : FloatArray
         Pull of each string at its straining end when strained. [N]
+    left_over : FloatArray
+        What is left over of each reading, by its error.
     scatter : float
         Root mean square of what is left over, by the error of a reading: about 1 where the two agree; NaN without
         more readings than unknowns.
@@ -150,6 +152,7 @@ class Fit:
     give_sd: float
     tension_n: FloatArray
     tension_sd: FloatArray
+    left_over: FloatArray
     scatter: float
     unknowns: FloatArray
     covariance: FloatArray
@@ -211,6 +214,7 @@ def fit_readings(strings: Strings, readings: Readings, error: float, mu: float, 
         give_sd=float(sd[-1]) if told_give else np.nan,
         tension_n=pulls,
         tension_sd=pulls * sd[:count],
+        left_over=left_over(found.x),
         scatter=scatter,
         unknowns=found.x,
         covariance=covariance,

@@ -13,6 +13,7 @@ from wirerun.errors import Faults
 from wirerun.measurements import Change, Learned
 from wirerun.rules.clip_test import characteristic_n, held_down_n
 from wirerun.rules.from_catalogue import cheapest_post
+from wirerun.rules.other_unit import other_unit
 from wirerun.rules.pace import slope_factor
 from wirerun.rules.row_names import nearest
 from wirerun.settings import Catalogue, Config
@@ -21,6 +22,8 @@ from wirerun.settings.measured import LEAST_PULLS, ClipTest, PullOutTest, TimedW
 from wirerun.wording import many
 
 _Row = TypeVar("_Row")
+# Nobody works so many times as fast as was assumed, or as slowly: choice.
+_MOST_TIMES: Final = 20.0
 #: Files of the catalogue with minutes, by field of `Catalogue`.
 _TIMED: Final = ("rates", "fixings", "adjusters", "posts", "ends")
 
@@ -147,9 +150,10 @@ def learn_from_pull_outs(
         if own:
             changes.append(Change("", "posts.post_pull_out_n", round(held, 1)))
         was = posts.post_pull_out_n if own else known[name].pull_out_n
+        unit = other_unit(held / was) if was else ""
         sentence = (
-            f'Posts "{name}" withstand {held:.0f} N, as all but 5 % of them do, by {_range(found)}; it was {was:g} N. '
-            f"posts.pull_out_factor = {posts.pull_out_factor:g} stays on it."
+            f'Posts "{name}" withstand {held:.0f} N, as all but 5 % of them do, by {_range(found)}; it was {was:g} N'
+            f"{unit}. posts.pull_out_factor = {posts.pull_out_factor:g} stays on it."
         )
         learned.append(
             Learned(
@@ -163,6 +167,7 @@ def learn_from_pull_outs(
                 sentence=sentence,
                 taken=True,
                 changes=tuple(changes),
+                off=bool(unit),
             )
         )
     return learned
@@ -215,14 +220,15 @@ def _rate(name: str, found: list[TimedWork], known: tuple[str, float, str], conf
     if count > 1:
         sd = float(np.sqrt(count / (count - 1.0) * ((minutes - value * done) ** 2).sum()) / done.sum())
     spread = f" \N{PLUS-MINUS SIGN} {sd:.2g}" if sd is not None else " (timed once: how sure that is, nobody knows)"
+    taken = not was or was / _MOST_TIMES <= value <= was * _MOST_TIMES
+    stays = f"it was {was:g}." if taken else f"not taken, so it stays at {was:g}: is it in another unit?"
     sentence = (
         f'"{name}" takes {value:.3g}{spread} minutes of one person on flat ground for each {per}, by '
-        f"{many(count, 'timing')}; it was {was:g}."
+        f"{many(count, 'timing')}; {stays}"
     )
-    changes = (Change(file, f"{name}|minutes", round(value, 4)),)
-    return Learned(
-        "minutes", f"{file}.{name}", "min", was, value, sd, count, taken=True, sentence=sentence, changes=changes
-    )
+    changes = (Change(file, f"{name}|minutes", round(value, 4)),) if taken else ()
+    place = f"{file}.{name}"
+    return Learned("minutes", place, "min", was, value, sd, count, taken, sentence, changes, off=not taken)
 
 
 def _range(found: Sequence[tuple[int, float]]) -> str:

@@ -98,6 +98,26 @@ def test_minutes_are_all_the_time_over_all_that_was_done_off_the_slope(catalogue
     assert next(rate.minutes for rate in bought.rates if rate.id == "run out") == 2.5
 
 
+def test_hours_written_for_minutes_are_not_taken(catalogue: Catalogue) -> None:
+    was = next(item.minutes for item in catalogue.posts if item.id == POST)
+    for quantity, taken in ((10.0, True), (1200.0 / was * 1.01, False), (3.0 / was, True), (2.9 / was, False)):
+        (post,) = learn_from_minutes(
+            [(2, TimedWork(task=POST, quantity=quantity, minutes=60.0))], config(), catalogue, "f.csv", Faults()
+        )
+        assert (post.taken, post.off, bool(post.changes)) == (taken, not taken, taken)
+        assert ("is it in another unit?" in post.sentence) is not taken
+
+
+def test_posts_pulled_in_kilograms_are_told(catalogue: Catalogue) -> None:
+    was = next(item.pull_out_n for item in catalogue.posts if item.id == POST)
+    for unit, told in ((1.0, ""), (9.80665, "; in kilograms, as it seems"), (4.44822, "; in pounds, as it seems")):
+        rows = [
+            (2 + n, PullOutTest(item=POST, pull_n=k * was / unit)) for n, k in enumerate((1.3, 1.4, 1.5, 1.45, 1.35))
+        ]
+        (one,) = learn_from_pull_outs(rows, config(), catalogue, "f.csv", Faults())
+        assert (told in one.sentence, one.off, one.taken) == (True, bool(told), True)
+
+
 def test_a_task_timed_once_has_no_spread_and_says_so(catalogue: Catalogue) -> None:
     (post,) = learn_from_minutes(
         [(2, TimedWork(task=POST, quantity=30.0, minutes=150.0))], config(), catalogue, "f.csv", Faults()

@@ -27,6 +27,7 @@ from wirerun.mechanics.give import give_together
 from wirerun.mechanics.supports import Supports
 from wirerun.mechanics.wire import Wire
 from wirerun.model.stood import Spot, Stood
+from wirerun.rules.other_unit import other_unit
 from wirerun.rules.wire import hung, wire_of
 from wirerun.settings.measured import MeasuredSettings, TensionReading
 from wirerun.wording import many
@@ -38,6 +39,10 @@ _COLDER_K: Final = 15.0
 _MOST: Final = 1000
 # From this on the readings scatter more than their error says: choice.
 _SCATTERED: Final = 1.5
+# From this on a reading is wrong, and with it what all of them say: choice.
+_TORN: Final = 3.0
+# A crew strains to within this of what the plan has, either way: choice.
+_STRAINED: Final = 2.0
 
 
 class _String(NamedTuple):
@@ -98,7 +103,7 @@ def learn_from_tensions(
     readings = Readings(span, tension, np.array([one.temperature_c for _, one in read]))
     was_mu, was_give = config.states.friction, config.posts.end_give_mm_per_kn
     fit = fit_readings(hung_up, readings, settings.reading_share, was_mu, was_give)
-    told = _Told(stood, strings, hung_up, fit, settings, len(read))
+    told = _Told(stood, strings, hung_up, fit, settings, tuple(spot.at_line for spot, _ in read))
     return [_friction(told, was_mu), _give(told, was_give)]
 
 
@@ -110,7 +115,12 @@ class _Told(NamedTuple):
     hung_up: Strings
     fit: Fit
     settings: MeasuredSettings
-    number: int
+    lines: tuple[int, ...]
+
+    @property
+    def number(self) -> int:
+        """How many readings."""
+        return len(self.lines)
 
     @property
     def readings(self) -> str:
@@ -118,20 +128,42 @@ class _Told(NamedTuple):
         return f"{many(self.number, 'reading')} on {many(len(self.strings), 'line')} of wire"
 
     @property
-    def off(self) -> bool:
-        """Whether the readings scatter much more than their error says."""
-        return bool(self.fit.scatter > _SCATTERED)
+    def share(self) -> float:
+        """What the wires were strained to, as a share of what the plan has."""
+        return float(np.median(self.fit.tension_n / (self.hung_up.set_n * self.hung_up.at_source)))
 
     @property
-    def scatter(self) -> str:
+    def wrong(self) -> bool:
+        """Whether the readings cannot be right, so that nothing is taken of them."""
+        return bool(self.fit.scatter > _TORN or not 1.0 / _STRAINED <= self.share <= _STRAINED)
+
+    @property
+    def off(self) -> bool:
+        """Whether the readings scatter much more than their error says, or are not of these wires."""
+        return bool(self.wrong or self.fit.scatter > _SCATTERED)
+
+    @property
+    def doubt(self) -> str:
         """What is said of that."""
-        if not self.off:
-            return ""
-        share = 100.0 * self.settings.reading_share
-        return (
-            f" The readings scatter {self.fit.scatter:.1f} times as much as an error of {share:g} % allows, and so "
-            "uncertain are these numbers: look for one that is off."
-        )
+        said = ""
+        if not 1.0 / _STRAINED <= self.share <= _STRAINED:
+            said += (
+                f" By them the wires were strained to {self.share:.2g} of what the plan has{other_unit(self.share)}."
+            )
+        if self.fit.scatter > _SCATTERED:
+            share = 100.0 * self.settings.reading_share
+            worst = self.lines[int(np.abs(self.fit.left_over).argmax())]
+            said += (
+                f" The readings scatter {self.fit.scatter:.1f} times as much as an error of {share:g} % allows, and so "
+                f"uncertain are these numbers: look for one that is off, first in line {worst}."
+            )
+        return said
+
+    def stays(self, was: float, *, taken: bool) -> str:
+        """What becomes of the value so far."""
+        if taken:
+            return f"it was {was:g}"
+        return f"{'not taken' if self.wrong else 'too unsure'}, so it stays at {was:g}"
 
     def span_name(self, span: int) -> str:
         """Name of a span of the strings, and its wire."""
@@ -218,12 +250,11 @@ def _friction(told: _Told, was: float) -> Learned:
             f"them. It stays at {was:g}."
         )
         return Learned("friction", place, unit, was, None, None, told.number, taken=False, sentence=sentence)
-    taken = _sure(fit.mu, fit.mu_sd, was, told.settings)
+    taken = not told.wrong and _sure(fit.mu, fit.mu_sd, was, told.settings)
     to = f" (to {100.0 * fit.mu_sd / fit.mu:.0f} % only)" if fit.mu_sd > 0.2 * fit.mu > 0.0 else ""
-    stays = f"it was {was:g}" if taken else f"too unsure, so it stays at {was:g}"
     sentence = (
-        f"Friction in the clips is {fit.mu:.2f} \N{PLUS-MINUS SIGN} {fit.mu_sd:.2f}{to} by {told.readings}; {stays}."
-        f"{_more_friction(told)}{told.scatter}"
+        f"Friction in the clips is {fit.mu:.2f} \N{PLUS-MINUS SIGN} {fit.mu_sd:.2f}{to} by {told.readings}; "
+        f"{told.stays(was, taken=taken)}.{'' if told.wrong else _more_friction(told)}{told.doubt}"
     )
     changes = (Change("", place, round(fit.mu, 4)),) if taken else ()
     return Learned("friction", place, unit, was, fit.mu, fit.mu_sd, told.number, taken, sentence, changes, off=told.off)
@@ -265,17 +296,23 @@ def _give(told: _Told, was: float) -> Learned:
             f"places again on a day {_COLDER_K:g} K colder or warmer."
         )
         return Learned("end give", place, unit, was, None, None, told.number, taken=False, sentence=sentence)
-    taken = _sure(fit.give, fit.give_sd, was, told.settings)
-    stays = f"it was {was:g}" if taken else f"too unsure, so it stays at {was:g}"
-    spans = np.arange(len(told.hung_up.of_span))
-    _, one_more = sd_with_one_more(fit, spans, told.hung_up.strained_c[told.hung_up.of_span] - _COLDER_K)
-    best = int(np.nanargmin(one_more))
+    taken = not told.wrong and _sure(fit.give, fit.give_sd, was, told.settings)
     sentence = (
-        f"An end post gives by {fit.give:.1f} \N{PLUS-MINUS SIGN} {fit.give_sd:.1f} mm/kN by {told.readings}; {stays}. "
-        f"What would help most: one more in {told.span_name(best)}, {_COLDER_K:g} K colder than when it was strained, "
-        f"makes it \N{PLUS-MINUS SIGN} {one_more[best]:.2f}.{told.scatter}"
+        f"An end post gives by {fit.give:.1f} \N{PLUS-MINUS SIGN} {fit.give_sd:.1f} mm/kN by {told.readings}; "
+        f"{told.stays(was, taken=taken)}.{'' if told.wrong else _more_give(told)}{told.doubt}"
     )
     changes = (Change("", place, round(fit.give, 3)),) if taken else ()
     return Learned(
         "end give", place, unit, was, fit.give, fit.give_sd, told.number, taken, sentence, changes, off=told.off
+    )
+
+
+def _more_give(told: _Told) -> str:
+    """Which reading would help most, in words."""
+    spans = np.arange(len(told.hung_up.of_span))
+    _, one_more = sd_with_one_more(told.fit, spans, told.hung_up.strained_c[told.hung_up.of_span] - _COLDER_K)
+    best = int(np.nanargmin(one_more))
+    return (
+        f" What would help most: one more in {told.span_name(best)}, {_COLDER_K:g} K colder than when it was strained, "
+        f"makes it \N{PLUS-MINUS SIGN} {one_more[best]:.2f}."
     )
