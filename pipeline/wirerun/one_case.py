@@ -43,13 +43,17 @@ from wirerun.stages.wires.strung import string_wires
 from wirerun.tables import empty
 from wirerun.tables.study import STUDY_ROWS
 
-# What of a config decides what is read for it.
-_ASKS_FOR: Final[Any] = {
+#: What of a config decides what is read for it.
+ASKS_FOR: Final[Any] = {
     "block": True,
     "elevation": True,
     "rows": {"layout", "guide", "lines", "keep_ids"},
     "posts": {"placing", "points", "points_crs", "points_height_unit"},
+    "standing": True,
     "catalogue": {"folder"},
+    "stock": True,
+    "machines": True,
+    "measured": True,
     "map": True,
     "output": {"crs"},
     "blocks": True,
@@ -119,7 +123,7 @@ class Bench:
 
     def inputs(self, config: Config) -> Inputs:
         """Return what a config needs, read before where only other settings differ."""
-        asked = config.model_dump_json(include=_ASKS_FOR)
+        asked = config.model_dump_json(include=ASKS_FOR)
         if asked not in self._inputs:
             self._inputs[asked] = self._only(self._read(config))
         return self._inputs[asked]

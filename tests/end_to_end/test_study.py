@@ -78,6 +78,18 @@ def test_old_posts_of_several_heights_lay_out_as_they_are_planned() -> None:
     assert laid == pytest.approx({name: expected[name] for name in names}, rel=1e-9)
 
 
+def test_a_case_that_cannot_be_laid_out_costs_itself_alone(make_estate: Callable[..., "Estate"]) -> None:
+    config = make_estate(B01=BLOCK).config()
+    vary = {"block.boundary": ["block.geojson", "none.geojson"]}
+    made = study(with_study(config, vary=vary, whole="none")).cases
+    metres, failed = made["row_length_m"].to_numpy(), made["failed"].fillna("").tolist()
+    assert metres[0] == metres[1] > 0.0
+    assert np.isnan(metres[2])
+    assert failed[:2] == ["", ""]
+    assert "none.geojson: there is no such file" in failed[2]
+    assert made["wire_m"].isna().tolist() == made["front"].isna().tolist() == [False, False, True]
+
+
 def test_a_value_holds_for_all_blocks_or_one_is_looked_at(make_estate: Callable[..., "Estate"]) -> None:
     estate = make_estate(B01=BLOCK, B02=SECOND)
     own = estate.config(blocks={"B02": {"rows": {"bearing_deg": 20.0}}})

@@ -14,11 +14,11 @@ def _whole(name: str, meaning: str) -> Column:
 #: What cases are measured by; less is better but for those of `MORE_IS_BETTER`.
 MEASURES: Final = (
     count("rows", "Rows."),
-    metres("row_length_m", "Horizontal length of all rows."),
+    metres("row_length_m", "Horizontal length of all rows. Empty where the case could not be laid out.", empty=True),
     count("posts", "Posts, end posts included."),
     _whole("two_way_posts", "Posts that get two-way clips."),
     count("adjusters", "Adjusters."),
-    metres("wire_m", "Wire to run out, all lines of all wires."),
+    metres("wire_m", "Wire to run out, all lines of all wires. Empty likewise.", empty=True),
     percent("grade_mean_pct", "Mean grade along the rows, without sign, by metres of row."),
     percent("grade_p95_pct", "Grade along the rows that 95 % of the metres do not pass."),
     percent("grade_max_pct", "Steepest grade of a span."),
