@@ -133,9 +133,14 @@ class _Told(NamedTuple):
         return float(np.median(self.fit.tension_n / (self.hung_up.set_n * self.hung_up.at_source)))
 
     @property
+    def of_others(self) -> bool:
+        """Whether these wires can hardly have been strained to that."""
+        return not 1.0 / _STRAINED <= self.share <= _STRAINED
+
+    @property
     def wrong(self) -> bool:
         """Whether the readings cannot be right, so that nothing is taken of them."""
-        return bool(self.fit.scatter > _TORN or not 1.0 / _STRAINED <= self.share <= _STRAINED)
+        return bool(self.of_others or self.fit.scatter > _TORN)
 
     @property
     def off(self) -> bool:
@@ -145,19 +150,17 @@ class _Told(NamedTuple):
     @property
     def doubt(self) -> str:
         """What is said of that."""
-        said = ""
-        if not 1.0 / _STRAINED <= self.share <= _STRAINED:
-            said += (
-                f" By them the wires were strained to {self.share:.2g} of what the plan has{other_unit(self.share)}."
-            )
-        if self.fit.scatter > _SCATTERED:
-            share = 100.0 * self.settings.reading_share
-            worst = self.lines[int(np.abs(self.fit.left_over).argmax())]
-            said += (
-                f" The readings scatter {self.fit.scatter:.1f} times as much as an error of {share:g} % allows, and so "
-                f"uncertain are these numbers: look for one that is off, first in line {worst}."
-            )
-        return said
+        if self.of_others:
+            unit = other_unit(self.share)
+            return f" By them the wires were strained to {self.share:.2g} of what the plan has{unit}."
+        if not self.off:
+            return ""
+        share = 100.0 * self.settings.reading_share
+        worst = self.lines[int(np.abs(self.fit.left_over).argmax())]
+        return (
+            f" The readings scatter {self.fit.scatter:.1f} times as much as an error of {share:g} % allows, and so "
+            f"uncertain are these numbers: look for one that is off, first in line {worst}."
+        )
 
     def stays(self, was: float, *, taken: bool) -> str:
         """What becomes of the value so far."""
