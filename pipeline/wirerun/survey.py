@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
+from scipy.spatial import cKDTree
 
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import SettingError
@@ -41,6 +42,8 @@ from wirerun.write.survey.rows_layer import write_posts, write_rows
 # Choices: a share of the ground that was filled, and a bias, that are told as warnings.
 _MOST_FILLED: Final = 0.05
 _MOST_BIAS_M: Final = 0.05
+# Check points nearer than this are one, measured again: choice.
+_ONE_PLACE_M: Final = 0.1
 
 
 @dataclass(slots=True)
@@ -246,17 +249,29 @@ def _accuracy(source: SurveySource, off: FloatArray, notes: Findings) -> tuple[A
     names = [name or place for name, place in zip(check.names, check.places, strict=True)]
     outside = [name for name, there in zip(names, known, strict=True) if not there]
     far = [f"{name} ({by:+.2f} m)" for name, by, bad in zip(names, off, known & ~used, strict=True) if bad]
-    if outside or far:
+    places = source.check_cells * source.grid.cell_m
+    repeats = _repeats(places, used)
+    used &= ~repeats
+    again = [name for name, twice in zip(names, repeats, strict=True) if twice]
+    if outside or far or again:
         parts = [f"{name_some(outside)} lie where no ground was made"] if outside else []
         parts += [f"{name_some(far)} are more than {FAR_M:g} m off, on something else than the ground"] if far else []
+        parts += [f"{name_some(again)} measured a second time"] if again else []
         notes.note("check-points-off", f"Check points left out: {'; '.join(parts)}.", check.file.given)
     points = gpd.GeoDataFrame(
         {"name": names, "off_m": np.round(off, 4), "used": used},
         geometry=shapely.points(check.lonlat),
         crs="EPSG:4326",
     )
-    places = source.check_cells[used] * source.grid.cell_m
-    return accuracy_of(off[used], places, source.config.survey), points
+    return accuracy_of(off[used], places[used], source.config.survey), points
+
+
+def _repeats(places: FloatArray, used: BoolArray) -> BoolArray:
+    """Which of the check points in use lie at the place of an earlier one, [point]."""
+    at = np.flatnonzero(used)
+    again = np.zeros(len(used), dtype=np.bool_)
+    again[at[cKDTree(places[at]).query_pairs(_ONE_PLACE_M, output_type="ndarray")[:, 1]]] = True
+    return again
 
 
 def _note(

@@ -235,12 +235,14 @@ def test_holes_and_another_height_system_are_told(small: Small) -> None:
         row = min(int((40.0 - y) / CELL_M), 399)
         ground = small.scene.ground_m[row, min(int(x / CELL_M), 499)]
         lines.append(f"P{number},{lon:.9f},{lat:.9f},{ground - 51.3:.3f}")
+    lines.append(lines[2].replace("P1", "P1 again"))
     (small.folder / "check.csv").write_text("\n".join(lines) + "\n")
     done = small.run('"surface.tif"', "out", 'check_points = "check.csv"\n')
     assert done.exit_code == 0, done.output
     words = " ".join(done.output.split())
     assert "one of the two has heights above the ellipsoid" in words
-    assert "P3 lie where no ground was made" in words
+    assert "P3 lie where no ground was made; P1 again measured a second time" in words
+    assert json.loads((small.folder / "out" / "survey.json").read_text())["check_points"]["n"] == 3
 
 
 def test_of_a_block_that_is_half_seen_rows_are_found_where_it_was(small: Small) -> None:

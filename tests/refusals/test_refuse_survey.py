@@ -202,6 +202,15 @@ def test_feet_taken_for_metres_show_at_the_check_points(survey: Survey) -> None:
     )
 
 
+def test_check_points_to_the_metre_are_none(survey: Survey) -> None:
+    survey.raster("surface.tif", survey.heights)
+    survey.table(lambda east, north, height: (*lonlat(east, north), np.round(height)))
+    head, *lines = (survey.folder / "check.csv").read_text().splitlines()
+    (survey.folder / "check.csv").write_text("\n".join([head, *(lines * 4)]))
+    sentence = "error: check.csv: heights are rounded to 1 m; a check point is measured to the centimetre"
+    survey.refused('surface = "surface.tif"\ncheck_points = "check.csv"', 3, sentence)
+
+
 @pytest.mark.parametrize(
     ("columns", "head", "more", "sentence"),
     [

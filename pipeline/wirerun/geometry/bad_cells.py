@@ -39,7 +39,7 @@ _ROUND_STEPS: Final = (1.0, 0.5, 0.3048, 0.25, 0.2, 0.1, 0.05)
 # Choice: rounding to less is off by 1.4 cm at most, one sigma 0.3 of that for centimetres.
 _LEAST_STEP_M: Final = 0.05
 _ROUND_SHARE: Final = 0.98
-_LEAST_PLACES: Final = 20
+_LEAST_PLACES: Final = 10
 _MICROMETRE: Final = 1e-6
 _ROUND_CELLS: Final = 300_000
 # So many steps between neighbours must be other than the usual one, in so many rows and columns: even and level ground
@@ -259,7 +259,7 @@ def rounded_to(heights_m: Heights, ground: BoolArray, unit_m: float = 1.0) -> fl
 def step_of(heights_m: NDArray[np.float64]) -> float | None:
     """Step from 5 cm up of which heights of single places, such as posts, are whole multiples [m].
 
-    None where there is no such step, or where 20 places do not bear it out.
+    None where there is no such step, or where ten places do not bear it out.
 
     Parameters
     ----------

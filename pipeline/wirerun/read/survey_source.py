@@ -19,6 +19,7 @@ from shapely.geometry.base import BaseGeometry
 from wirerun.arrays import BoolArray, FloatArray
 from wirerun.errors import Faults
 from wirerun.findings import Finding
+from wirerun.geometry.bad_cells import step_of
 from wirerun.geometry.shapes import points_at
 from wirerun.read.blocks import read_blocks
 from wirerun.read.cover import tell_miss
@@ -241,6 +242,10 @@ def open_survey(config: Config) -> Iterator[SurveySource]:
         sources.append(source("check points", check.file.given, check.file.parts, faults))
         if not np.isfinite(check.height_m).all():
             faults.add(check.file.given, "", "check points need heights: a column called height, or z")
+        step = step_of(check.height_m)
+        if step is not None:
+            sentence = f"heights are rounded to {step:.3g} m; a check point is measured to the centimetre"
+            faults.add(check.file.given, "", sentence)
     with rasterio.Env(**SEALED, GDAL_CACHEMAX=_CACHE_MB), open_photo(config, faults) as photo:
         if photo is not None:
             sources.append(photo.source)
