@@ -25,8 +25,9 @@ class Built:
         Which surveyed post each is, and how far off.
     used : [standing post]
         Places in the survey: posts that were found, and extra ones on a row.
-    again : [repeated post]
-        Those of a row that repeat another, as places in the survey, and their rows.
+    again, row_of_again : [repeating post]
+        Places in the survey of those on a row that repeat another, and their rows. One that was found is none of them,
+        though it does not stand beside one less than 30 cm away.
     row, xy_m, ground_m, measured, of_planned, name : [standing post]
         Row by its place among the block's, where it stands, ground height (surveyed, the shift taken off; as planned
         where it was not measured), whether it was measured, the planned post (-1: extra) and what to call it.
@@ -53,7 +54,7 @@ class Built:
     @property
     def on_rows(self) -> IntArray:
         """Return the places in the survey of all that is on this block's rows."""
-        return np.concatenate([self.used, self.again])
+        return np.concatenate([self.matched.found[self.matched.found >= 0], self.used, self.again])
 
 
 def build_block(
@@ -95,6 +96,7 @@ def build_block(
     order = np.lexsort((along, rows))
     order = order[~repeats[order]]
     surveyed = every[order]
+    again = len(at) + np.flatnonzero(repeats[len(at) :])
     lap = station.max() + 1.0
     # Beyond its end posts a row goes on as high as they are, not towards the next row.
     first, last = first_and_last(row)
@@ -107,8 +109,8 @@ def build_block(
         planned=planned,
         matched=matched,
         used=surveyed,
-        again=every[repeats],
-        row_of_again=rows[repeats],
+        again=every[again],
+        row_of_again=rows[again],
         row=rows[order],
         xy_m=places[surveyed],
         ground_m=np.where(np.isfinite(seen), seen, between),

@@ -91,6 +91,17 @@ def test_a_post_that_was_measured_twice_stands_once() -> None:
     assert len(made.again) == 2
 
 
+def test_two_planned_posts_that_stand_as_one_are_both_told_and_one_stands() -> None:
+    """Posts 1 and 2 of row 1, planned at 0 and 6 m, found 2.9 and 3.1 m along: neither is measured again nor extra."""
+    found = [(0.0, 2.9, 100.2), (0.0, 3.1, 100.2), (0.0, 12.0, 102.2)]
+    made = build_block(planned(), TO_PLANE, survey(found), 2.4, 4.0)
+    assert made.xy_m[:, 1] - CORNER[1] == pytest.approx([2.9, 12.0], abs=1e-6)
+    assert set(made.on_rows.tolist()) == {0, 1, 2}
+    told = post_table(made, survey(found))
+    assert told["post_id"].is_unique
+    assert told["mark"].value_counts().to_dict() == {"missing": 6, "moved": 2, "stands": 1}
+
+
 def test_what_stands_comes_in_order_along_its_rows() -> None:
     made = built()
     assert made.shift_m == pytest.approx(0.2)
